@@ -1,0 +1,68 @@
+"""The exceptions, and the one way their text is composed.
+
+DebriefError
+├── TrackError        a log that cannot be read, or cannot be used
+├── ProcedureError    a procedure file that is not valid, or an unknown procedure
+├── StandardError     a tolerance standard that is not valid, or unknown
+└── OutputError       a result that cannot be written
+
+Every text says where, what is wrong, and what to do: ``place: what is wrong. what to do``, on one line.
+Only the command line's ``main`` (and later the page) catches them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where in which file: a line, a point (counted from 1), a column or a key, as far as known."""
+
+    path: str | Path
+    line: int | None = None
+    point: int | None = None
+    column: str | None = None
+    key: str | None = None
+
+    def __str__(self) -> str:
+        parts = [str(self.path)]
+        if self.line is not None:
+            parts.append(f"line {self.line}")
+        if self.point is not None:
+            parts.append(f"point {self.point}")
+        if self.column is not None:
+            parts.append(f"column {self.column!r}")
+        if self.key is not None:
+            parts.append(f"key {self.key}")
+        return ", ".join(parts)
+
+
+class DebriefError(Exception):
+    """Something the user can mend. ``str()`` of it is one clear line."""
+
+    def __init__(self, what: str, *, where: Place | None = None, remedy: str = "") -> None:
+        self.what = what
+        self.where = where
+        self.remedy = remedy
+        head = f"{where}: " if where is not None else ""
+        tail = f" {remedy}" if remedy else ""
+        text = f"{head}{what.rstrip('.')}.{tail}"
+        super().__init__(" ".join(text.split()))
+
+
+class TrackError(DebriefError):
+    """A log that cannot be read, or holds nothing that can be used."""
+
+
+class ProcedureError(DebriefError):
+    """A procedure file that is not valid, or a name that no procedure has."""
+
+
+class StandardError(DebriefError):
+    """A tolerance standard that is not valid, or a name that no standard has."""
+
+
+class OutputError(DebriefError):
+    """A report or result that could not be written."""

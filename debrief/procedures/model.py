@@ -1,0 +1,220 @@
+"""What was to be flown: the procedure, as its file says it and as plain geometry.
+
+Owns      the model of a procedure file (``format = 1``) and what follows from it (``course_deg`` both ways).
+Not here  reading TOML and wording its errors (``toml_reader``), drawing, anything about a track.
+Source    The keys and their meaning: DEVELOPERS.md, "Procedure file".
+
+Radials and courses are magnetic degrees as published; ``..._true_deg`` is from true north. A radial or course
+becomes true with the station's own declination (its alignment), never with today's variation.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+Bearing = Annotated[float, Field(ge=0, le=360)]
+Latitude = Annotated[float, Field(ge=-90, le=90)]
+Longitude = Annotated[float, Field(ge=-180, le=180)]
+Elevation = Annotated[float, Field(ge=-1500, le=20000)]
+Altitude = Annotated[float, Field(ge=-1500, le=60000)]
+
+
+class Phase(StrEnum):
+    """The phases of an approach, by the names used in files."""
+
+    INBOUND = "inbound"
+    STATION_PASSAGE = "station_passage"
+    OUTBOUND = "outbound"
+    COURSE_REVERSAL = "course_reversal"
+    INTERMEDIATE = "intermediate"
+    FINAL = "final"
+    MISSED_APPROACH = "missed_approach"
+    LANDING = "landing"
+
+
+class Pattern(StrEnum):
+    """The shapes a course reversal is published in."""
+
+    PROCEDURE_TURN_45_180 = "45/180"
+    PROCEDURE_TURN_80_260 = "80/260"
+    BASE_TURN = "base turn"
+    RACETRACK = "racetrack"
+
+
+class _Model(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", use_attribute_docstrings=True)
+
+
+class Station(_Model):
+    """The aid that gives course guidance."""
+
+    ident: str = Field(min_length=1, max_length=8)
+    kind: Literal["VOR", "VOR/DME", "NDB", "NDB/DME"]
+    latitude: Latitude
+    longitude: Longitude
+    elevation_ft: Elevation
+    declination_deg: float = Field(ge=-180, le=180)
+
+    @property
+    def has_dme(self) -> bool:
+        """Whether the pilot could read a distance."""
+        return self.kind.endswith("/DME")
+
+    @property
+    def is_ndb(self) -> bool:
+        """Whether guidance is a bearing needle rather than a course needle."""
+        return self.kind.startswith("NDB")
+
+    @property
+    def cone_half_angle_deg(self) -> float:
+        """Half-angle of the cone of ambiguity from the vertical: 50 (VOR), 40 (NDB).
+
+        Source: ICAO Doc 8168 Vol I, I-2-2, 2.4.4. Mark: seen.
+        """
+        return 40.0 if self.is_ndb else 50.0
+
+
+class Runway(_Model):
+    """The landing runway, by its threshold."""
+
+    ident: str = Field(min_length=1, max_length=4)
+    latitude: Latitude
+    longitude: Longitude
+    elevation_ft: Elevation
+    course_true_deg: Bearing
+
+
+class AltitudeLimit(_Model):
+    """One published altitude restriction; exactly one key is given."""
+
+    at_or_above_ft: Altitude | None = None
+    at_or_below_ft: Altitude | None = None
+    at_ft: Altitude | None = None
+    between_ft: tuple[Altitude, Altitude] | None = None
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> AltitudeLimit:
+        given = [name for name in type(self).model_fields if getattr(self, name) is not None]
+        if len(given) != 1:
+            raise ValueError(
+                f"takes exactly one of at_or_above_ft, at_or_below_ft, at_ft, between_ft; {len(given)} given"
+            )
+        if self.between_ft is not None and self.between_ft[0] >= self.between_ft[1]:
+            raise ValueError("between_ft takes [low, high] with low below high")
+        return self
+
+    @property
+    def low_ft(self) -> float | None:
+        """The lowest altitude allowed, ``None`` where there is none."""
+        if self.at_ft is not None:
+            return self.at_ft
+        return self.between_ft[0] if self.between_ft is not None else self.at_or_above_ft
+
+    @property
+    def high_ft(self) -> float | None:
+        """The highest altitude allowed, ``None`` where there is none."""
+        if self.at_ft is not None:
+            return self.at_ft
+        return self.between_ft[1] if self.between_ft is not None else self.at_or_below_ft
+
+
+class Extent(_Model):
+    """How far or how long: ``dme_nm`` (slant range) or ``minutes`` from the closest point, exactly one."""
+
+    dme_nm: float | None = Field(default=None, gt=0, le=60)
+    minutes: float | None = Field(default=None, gt=0, le=30)
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> Extent:
+        if (self.dme_nm is None) == (self.minutes is None):
+            raise ValueError("takes exactly one of dme_nm, minutes")
+        return self
+
+
+class StepDown(_Model):
+    """A minimum on final that holds from the final fix until a DME distance is reached."""
+
+    until_dme_nm: float = Field(gt=0, le=60)
+    at_or_above_ft: Altitude
+
+
+class Leg(_Model):
+    """One leg, in the order flown. Which keys are allowed depends on ``phase`` (see ``toml_reader``)."""
+
+    phase: Literal["inbound", "outbound", "course_reversal", "intermediate", "final"]
+    altitude: AltitudeLimit | None = None
+    radial_deg: Bearing | None = None  # outbound
+    course_deg: Bearing | None = None  # outbound of a racetrack, intermediate, final
+    length: Extent | None = None  # outbound
+    pattern: Pattern | None = None  # course_reversal
+    side: Literal["left", "right"] | None = None  # course_reversal
+    within_nm: float | None = Field(default=None, gt=0, le=60)  # course_reversal
+    leg_seconds: float | None = Field(default=None, ge=0, le=600)  # course_reversal
+    max_speed_kias: float | None = Field(default=None, gt=0, le=500)  # course_reversal
+    step_down: tuple[StepDown, ...] = ()  # final
+    missed_approach_point: Extent | None = None  # final
+    descent_angle_deg: float | None = Field(default=None, gt=0, le=10)  # final
+
+
+class Procedure(_Model):
+    """A procedure with a course reversal (or none), held by one station."""
+
+    format: Literal[1]
+    name: str = Field(min_length=1, max_length=120)
+    note: str = ""
+    issued: date | None = None
+    station: Station
+    runway: Runway | None = None
+    leg: tuple[Leg, ...] = Field(min_length=1)
+
+    # filled by the reader, not by the file
+    file: str = Field(default="", exclude=True)
+    sha256: str = Field(default="", exclude=True)
+
+    def leg_of(self, phase: str) -> Leg | None:
+        """The leg of that phase, ``None`` where the procedure has none."""
+        return next((leg for leg in self.leg if leg.phase == phase), None)
+
+    @property
+    def outbound(self) -> Leg | None:
+        """The outbound leg."""
+        return self.leg_of("outbound")
+
+    @property
+    def reversal(self) -> Leg | None:
+        """The course reversal."""
+        return self.leg_of("course_reversal")
+
+    @property
+    def final(self) -> Leg | None:
+        """The final leg."""
+        return self.leg_of("final")
+
+    @property
+    def has_intermediate(self) -> bool:
+        """False where the station lies on the aerodrome and final begins when established."""
+        return self.leg_of("intermediate") is not None
+
+    @property
+    def inbound_course_deg(self) -> float:
+        """The course flown back in after the reversal, magnetic. [deg]"""
+        leg = self.leg_of("intermediate") or self.final
+        if leg is None or leg.course_deg is None:
+            raise ValueError("a checked procedure has a final course")
+        return leg.course_deg
+
+    @property
+    def outbound_course_deg(self) -> float | None:
+        """The course flown outbound (the radial, or the racetrack's outbound course), magnetic. [deg]"""
+        leg = self.outbound
+        if leg is None:
+            return None
+        return leg.radial_deg if leg.radial_deg is not None else leg.course_deg
+
+    def true_deg(self, magnetic_deg: float) -> float:
+        """A published course or radial from true north, by the station's alignment. [deg, 0..360)"""
+        return (magnetic_deg + self.station.declination_deg) % 360.0

@@ -1,0 +1,134 @@
+"""The log as it was read: raw samples in the order of the file, never altered.
+
+Owns      ``Track`` (raw columns) and ``Conditioned`` (which samples are used, and what was found).
+Not here  reading files (``readers``), deciding what is odd (``conditioning``), smoothing (``smoothing``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from types import MappingProxyType
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+AltitudeSource = Literal["gps", "indicated", "pressure", "unknown"]
+
+#: Optional columns a reader may fill, each with its unit in its name; ``nan`` where a sample has no value.
+OPTIONAL_COLUMNS = (
+    "groundspeed_kt",
+    "ground_track_true_deg",
+    "heading_true_deg",
+    "heading_mag_deg",
+    "airspeed_kias",
+    "airspeed_ktas",
+    "pressure_altitude_ft",
+    "vertical_speed_ft_min",
+    "on_ground",  # 1.0 on the ground, 0.0 airborne
+)
+
+
+def _read_only(values: Floats) -> Floats:
+    array = np.array(values, dtype=np.float64)
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Track:
+    """A log, sample by sample, in the order of the file.
+
+    All arrays have one entry a sample and are read-only. Positions are WGS84 degrees, longitude in
+    [-180, 180). ``t_s`` counts seconds from ``epoch`` (UTC, the first sample in the file) and may run
+    backwards where the file does. ``altitude_ft`` is ``nan`` where the log has none; it is as logged, in
+    feet, with no correction but the unit.
+    """
+
+    file: str  # the file's name, for people
+    sha256: str
+    format: str  # "gpx", "csv"
+    epoch: datetime
+    t_s: Floats
+    latitude_deg: Floats
+    longitude_deg: Floats
+    altitude_ft: Floats
+    altitude_source: AltitudeSource = "unknown"
+    part: Floats  # number of the track segment in the file (a new one is a gap), 0 upwards
+    line: Floats  # line (or, where unknown, point) in the file, counted from 1
+    columns: Mapping[str, Floats] = field(default_factory=dict)  # of OPTIONAL_COLUMNS
+    notes: tuple[str, ...] = ()  # what the reader assumed or left out, in plain words
+    pilot: str | None = None
+    assumed: tuple[str, ...] = ()  # the notes among ``notes`` that are assumptions a person should confirm
+
+    def __post_init__(self) -> None:
+        if self.epoch.tzinfo is None:
+            raise ValueError("Track.epoch needs a time zone (UTC)")
+        for name in ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "part", "line"):
+            array = _read_only(getattr(self, name))
+            if array.shape != (len(self.t_s),):
+                raise ValueError(f"Track.{name} has shape {array.shape}, not ({len(self.t_s)},)")
+            object.__setattr__(self, name, array)
+        unknown = set(self.columns) - set(OPTIONAL_COLUMNS)
+        if unknown:
+            raise ValueError(f"Track.columns does not know {sorted(unknown)}")
+        columns = {name: _read_only(values) for name, values in self.columns.items()}
+        object.__setattr__(self, "columns", MappingProxyType(columns))
+
+    def __len__(self) -> int:
+        return len(self.t_s)
+
+    def time_at(self, t_s: float) -> datetime:
+        """The moment ``t_s`` seconds after ``epoch``, in UTC, to the millisecond."""
+        return (self.epoch + timedelta(milliseconds=round(t_s * 1000))).astimezone(UTC)
+
+    def with_notes(self, *notes: str) -> Track:
+        """The same samples with more notes."""
+        return replace(self, notes=self.notes + notes)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """A stretch in which nothing was observed: between two used samples, or bridged by interpolation."""
+
+    start_s: float
+    end_s: float
+    reason: Literal["no samples", "new segment", "bridged", "stuck"]
+
+    @property
+    def seconds(self) -> float:
+        """How long it lasts. [s]"""
+        return self.end_s - self.start_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Conditioned:
+    """A track with what was found out about its samples. The raw track inside is untouched.
+
+    ``order`` lists the indices of the used samples in order of strictly increasing time. ``segment`` (one
+    entry for each of ``order``) counts up at each gap. ``set_aside`` has one entry a raw sample: "" where
+    it is used, else the reason ("doubled", "repeated position", "jump", "spike", "bridged", ...). The
+    altitude has its own mask, because a sample with a bad altitude still has a good position.
+    """
+
+    track: Track
+    order: NDArray[np.int64]
+    segment: NDArray[np.int64]
+    altitude_used: NDArray[np.bool_]  # for each of ``order``
+    altitude_ft: Floats  # for each of ``order``: as logged, plus ``altitude_correction_ft`` (only when asked)
+    altitude_source: AltitudeSource
+    altitude_uncertainty_ft: float  # half-width at 95 %: a bias that no smoothing removes
+    position_uncertainty_nm: float  # half-width at 95 % across one axis: a bias that no smoothing removes
+    set_aside: tuple[str, ...]
+    gaps: tuple[Gap, ...]
+    median_interval_s: float
+    warnings: tuple[str, ...]  # in plain words, for people; what was found, where, how much
+    altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
+
+    @property
+    def t_s(self) -> Floats:
+        """Times of the used samples, in order. [s since the track's epoch]"""
+        return self.track.t_s[self.order]
