@@ -1,0 +1,422 @@
+"""The result of a debrief: the model of the JSON file (``"format": 1``) and of every report.
+
+Owns      frozen dataclasses, data only. A number that could not be measured is ``None``; the reason stands in
+          the nearest ``warnings`` or finding.
+Not here  how anything is measured, judged, drawn or written.
+
+Times are UTC. Every ``..._uncertainty...`` is the half-width of the 95 % interval. Signs and definitions:
+DEVELOPERS.md, "Definitions".
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import TYPE_CHECKING, Any, Literal
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Verdict = Literal["exceeded", "marginal", "not flown"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GapInfo:
+    """A stretch in which nothing was observed."""
+
+    start: datetime
+    end: datetime
+    seconds: float
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TrackInfo:
+    """The log, and what its quality allows."""
+
+    file: str
+    sha256: str
+    samples: int
+    samples_used: int
+    start: datetime
+    end: datetime
+    median_interval_s: float
+    gaps: tuple[GapInfo, ...]
+    altitude_source: str
+    altitude_uncertainty_ft: float
+    altitude_correction: str | None  # what was applied because the user asked for it
+    altitude_offset_ft: float | None  # measured at a landing: log less runway; not applied
+    position_noise_nm: float  # one raw position, one axis, half-width at 95 %
+    altitude_noise_ft: float  # one raw altitude, half-width at 95 %
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Candidate:
+    """How well one procedure fits the flight, 0 (not at all) to 1."""
+
+    name: str
+    file: str
+    fit: float
+    attempts: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProcedureInfo:
+    """The procedure the flight was held against."""
+
+    name: str
+    file: str
+    sha256: str
+    chosen: Literal["given", "best fit"] = "given"
+    fit: float | None = None  # of the chosen one, 0..1; only where it was chosen by its fit
+    candidates: tuple[Candidate, ...] = ()  # the others that were tried, best first
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandardInfo:
+    """The tolerance standard the flight was judged by."""
+
+    name: str
+    source: str
+    file: str = ""
+    sha256: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseSpan:
+    """A phase, from its beginning to its end."""
+
+    phase: str
+    start: datetime
+    end: datetime
+    circuit: int = 0
+
+    @property
+    def duration_s(self) -> float:
+        """How long it lasted. [s]"""
+        return (self.end - self.start).total_seconds()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotSeenInfo:
+    """A phase that fell into a gap ("not observed") or was left out ("not flown")."""
+
+    phase: str
+    why: Literal["not observed", "not flown"]
+    start: datetime | None = None
+    end: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationPassage:
+    """The closest point of approach to the station."""
+
+    time: datetime
+    distance_nm: float
+    altitude_ft: float | None
+    groundspeed_kt: float
+    ground_track_true_deg: float
+    missed: bool = False
+    time_uncertainty_s: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TurnInfo:
+    """A turn of at least 30 degrees within the attempt."""
+
+    start: datetime
+    end: datetime
+    direction: Literal["left", "right"]
+    degrees: float  # size of the change of ground track
+    mean_rate_deg_s: float
+    mean_groundspeed_kt: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wind:
+    """The wind that the flight's own ground velocities show (or heading and airspeed, where logged)."""
+
+    from_true_deg: float
+    speed_kt: float
+    speed_uncertainty_kt: float
+    tas_kt: float | None  # true airspeed in the turns it was found from
+    method: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spread:
+    """A signed quantity over a phase: mean with sign, root mean square, greatest size and when."""
+
+    mean: float
+    rms: float
+    max_abs: float
+    max_abs_time: datetime
+    uncertainty: float  # of one value, half-width at 95 %
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """A quantity over a phase."""
+
+    min: float
+    mean: float
+    max: float
+    uncertainty: float | None = None  # of one value, half-width at 95 %
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LimitBreak:
+    """A stretch in which an altitude limit was passed (by anything at all; the standard decides what counts)."""
+
+    limit_ft: float
+    side: Literal["below", "above"]
+    what: Literal["altitude", "minimum_descent_altitude", "step_down"]
+    start: datetime
+    end: datetime
+    depth_ft: float  # greatest, positive
+    deepest: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LegMeasures:
+    """What is measured on every phase."""
+
+    duration_s: float
+    observed_s: float  # of that, outside gaps
+    track_length_nm: float
+    cross_track_nm: Spread | None = None  # of the leg's course; None where it has none
+    deviation_deg: Spread | None = None  # outside the cone
+    within_half_scale: float | None = None  # share of time outside the cone, 0..1
+    altitude_ft: Range | None = None
+    groundspeed_kt: Range | None = None
+    airspeed_kias: Range | None = None  # measured, or from ground speed and wind (see ``airspeed_from``)
+    airspeed_from: str | None = None
+    vertical_speed_ft_min: Range | None = None
+    drift_deg: float | None = None  # mean ground track less heading, right positive; needs wind or heading
+    altitude_breaks: tuple[LimitBreak, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutboundMeasures(LegMeasures):
+    """The outbound leg, besides."""
+
+    time_from_passage_s: float | None = None  # closest point to the turn off
+    turn_off_dme_nm: float | None = None  # slant range at the turn off (geometry, DME or not)
+    turn_off_distance_nm: float | None = None
+    heading_mag_deg: float | None = None  # mean, where logged or from the wind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReversalMeasures(LegMeasures):
+    """The course reversal, besides."""
+
+    side: Literal["left", "right"] | None = None
+    pattern: str | None = None  # as published, "teardrop", "straight turn", or None where not recognised
+    max_distance_nm: float | None = None
+    turn_start_dme_nm: float | None = None
+    turn_start_distance_nm: float | None = None
+    width_nm: float | None = None  # farthest to the side of the outbound course
+    entry_groundspeed_kt: float | None = None
+    entry_airspeed_kias: float | None = None
+    max_airspeed_kias: float | None = None
+    max_airspeed_uncertainty_kt: float | None = None
+    leg_seconds: float | None = None  # start of the first turn to the start of the turn back
+    turn_rate_deg_s: float | None = None  # mean of the turn back
+    bank_deg: float | None = None  # that this rate implies at that speed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gate:
+    """The aircraft at one height above the runway on final."""
+
+    height_ft: float
+    time: datetime
+    stable: bool | None
+    reasons: tuple[str, ...]  # what was outside the limits there or below
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinalMeasures(LegMeasures):
+    """The final, besides."""
+
+    lowest_altitude_ft: float | None = None
+    lowest_time: datetime | None = None
+    descent_start: datetime | None = None  # from the final fix (or the last level part)
+    descent_start_distance_nm: float | None = None  # along the course, after the station; negative before it
+    descent_angle_deg: float | None = None  # flown, over the descent
+    required_angle_deg: float | None = None  # published, or from the distances and altitudes
+    max_descent_rate_ft_min: float | None = None  # over 10 s, positive down
+    max_descent_rate_time: datetime | None = None
+    level_off: datetime | None = None  # first at the minimum and level
+    level_off_altitude_ft: float | None = None
+    altitude_at_missed_approach_point_ft: float | None = None
+    missed_approach_point: datetime | None = None  # passing it
+    gates: tuple[Gate, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissedMeasures(LegMeasures):
+    """The missed approach, besides."""
+
+    start_past_point_nm: float | None = None  # along the final course; negative before the point
+    climb_rate_ft_min: float | None = None  # mean over the phase
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LandingMeasures(LegMeasures):
+    """The landing, besides."""
+
+    touchdown: datetime | None = None
+    touchdown_past_threshold_nm: float | None = None
+    logged_altitude_offset_ft: float | None = None  # log less runway elevation, on the ground
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StationTurn:
+    """The turn at the station onto the outbound course."""
+
+    start: datetime
+    change_deg: float  # ground track in to outbound course, right positive
+    lead_nm: float  # over the ground; negative after passing the station
+    lead_uncertainty_nm: float
+    lead_dme_nm: float  # slant range at that moment
+    exact_lead_nm: float | None  # None where no tangent exists (180 deg)
+    rule_of_thumb_nm: float
+    groundspeed_kt: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intercept:
+    """The moment the needle came alive, and what followed."""
+
+    time: datetime | None
+    angle_deg: float | None
+    angle_uncertainty_deg: float | None
+    overshoot_nm: float | None
+    overshoot_uncertainty_nm: float | None
+    established: datetime | None
+    established_distance_nm: float | None = None
+    seconds_to_established: float | None = None  # from ``time``
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circuit:
+    """An earlier circuit of a racetrack, before the one that led to the final."""
+
+    outbound: OutboundMeasures | None
+    course_reversal: ReversalMeasures | None
+    intermediate: LegMeasures | None = None
+    intercept: Intercept | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measures:
+    """By phase; ``None`` where a phase was not flown or not observed (absent in the file)."""
+
+    inbound: LegMeasures | None = None
+    station_passage: LegMeasures | None = None
+    outbound: OutboundMeasures | None = None
+    course_reversal: ReversalMeasures | None = None
+    intermediate: LegMeasures | None = None
+    final: FinalMeasures | None = None
+    missed_approach: MissedMeasures | None = None
+    landing: LandingMeasures | None = None
+    turn: StationTurn | None = None
+    intercept: Intercept | None = None
+    earlier_circuits: tuple[Circuit, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """One rule held against the flight, where it was not met."""
+
+    number: int  # stands in the pictures too
+    rule: str
+    phase: str | None
+    start: datetime | None
+    end: datetime | None
+    value: float | None
+    limit: float | None
+    unit: str | None
+    verdict: Verdict
+    message: str  # one sentence a pilot understands
+    advice: str  # one sentence: what to do next time
+    uncertainty: float | None = None  # of ``value``, half-width at 95 %
+    source: str = ""  # of the limit
+    latitude_deg: float | None = None  # where, for the pictures
+    longitude_deg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GradeItem:
+    """One thing the standard asks for."""
+
+    item: str
+    result: Literal["satisfactory", "marginal", "unsatisfactory", "not assessable"]
+    value: float | None
+    limit: float | None
+    unit: str | None
+    margin: float | None  # limit less value, in the unit; negative where passed
+    source: str
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grade:
+    """The standard's items, and what they add up to."""
+
+    result: Literal["satisfactory", "unsatisfactory", "not assessable"]
+    items: tuple[GradeItem, ...]
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt:
+    """One approach flown in the log."""
+
+    number: int
+    phases: tuple[PhaseSpan, ...]
+    not_seen: tuple[NotSeenInfo, ...]
+    ending: str
+    station_passages: tuple[StationPassage, ...]
+    turns: tuple[TurnInfo, ...]
+    wind: Wind | None
+    measures: Measures
+    findings: tuple[Finding, ...]
+    grade: Grade
+    went_well: tuple[str, ...] = ()  # plain sentences, with numbers
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Result:
+    """A debrief. ``flight`` holds the arrays behind it (``debrief.phases.model.Flight``), and is not written."""
+
+    format: Literal[1] = 1
+    program: str
+    track: TrackInfo
+    procedure: ProcedureInfo
+    standard: StandardInfo
+    attempts: tuple[Attempt, ...]
+    warnings: tuple[str, ...] = ()  # "no approach found", with the reason, among others
+    flight: Any = field(default=None, compare=False, repr=False)
+
+    def samples(self) -> pd.DataFrame:
+        """One row a raw sample, in order of time: the columns of DEVELOPERS.md, "Samples"."""
+        from debrief.tables import samples_table  # pandas: only when asked
+
+        return samples_table(self)
+
+    def findings(self) -> pd.DataFrame:
+        """One row a finding, over all attempts."""
+        from debrief.tables import findings_table
+
+        return findings_table(self)
+
+    def _repr_html_(self) -> str:
+        from debrief.tables import result_html
+
+        return result_html(self)
