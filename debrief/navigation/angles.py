@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.navigation.units import F, Floats
+from debrief.navigation.units import F, Floats, plain
 
 FULL_CIRCLE_DEG = 360.0
 HALF_CIRCLE_DEG = 180.0
@@ -19,7 +19,7 @@ _NO_DIRECTION = 1e-12
 
 
 def wrap_360(angle_deg: F) -> F:
-    """A bearing in [0, 360). ``nan`` where the angle is ``nan`` or infinite.
+    """Bearing in [0, 360). ``nan`` where the angle is ``nan`` or infinite.
 
     >>> float(wrap_360(-10.0)), float(wrap_360(360.0))
     (350.0, 0.0)
@@ -27,12 +27,12 @@ def wrap_360(angle_deg: F) -> F:
     with np.errstate(invalid="ignore"):
         turned = np.mod(angle_deg, FULL_CIRCLE_DEG)
     # a tiny negative angle rounds up to 360.0 itself, which is 0
-    wrapped_deg: F = np.where(turned >= FULL_CIRCLE_DEG, 0.0, turned)[()]
+    wrapped_deg: F = plain(np.where(turned >= FULL_CIRCLE_DEG, 0.0, turned))
     return wrapped_deg
 
 
 def difference_deg(a_deg: F, b_deg: F | float) -> F:
-    """The turn from ``b`` to ``a``, clockwise positive, in [-180, 180). ``nan`` where either is ``nan``.
+    """Turn from ``b`` to ``a``, clockwise positive, in [-180, 180). ``nan`` where either is ``nan``.
 
     >>> float(difference_deg(10.0, 350.0)), float(difference_deg(180.0, 0.0))
     (20.0, -180.0)
@@ -42,7 +42,7 @@ def difference_deg(a_deg: F, b_deg: F | float) -> F:
 
 
 def mean_deg(angles_deg: Floats) -> float:
-    """The mean direction of some bearings, in [0, 360): that of the sum of their unit vectors.
+    """Mean direction of some bearings, in [0, 360): that of the sum of their unit vectors.
 
     ``nan`` entries do not count. ``nan`` where none is left, or where they cancel and point nowhere.
 
@@ -60,7 +60,7 @@ def mean_deg(angles_deg: Floats) -> float:
 
 
 def unwrap_deg(angles_deg: Floats) -> Floats:
-    """The same bearings without the jump at north, so that they can be subtracted and smoothed.
+    """Bearings without the jump at north, so that they can be subtracted and smoothed.
 
     Each step is taken the short way. A ``nan`` stays ``nan`` and the count goes on behind it.
 

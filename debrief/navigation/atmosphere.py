@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.navigation.units import GRAVITY_M_S2, KT_PER_M_S, M_S_PER_KT, METRES_PER_FT, F
+from debrief.navigation.units import GRAVITY_M_S2, KT_PER_M_S, M_S_PER_KT, METRES_PER_FT, F, plain
 
 SEA_LEVEL_TEMPERATURE_K = 288.15
 SEA_LEVEL_PRESSURE_HPA = 1013.25
@@ -37,26 +37,26 @@ def pressure_altitude_ft(pressure_hpa: F) -> F:
     0 5002
     """
     pressure = np.where(np.greater_equal(pressure_hpa, _LOWEST_HPA), pressure_hpa, np.nan)
-    altitude: F = (_TOP_FT * (1.0 - (pressure / SEA_LEVEL_PRESSURE_HPA) ** (1.0 / _EXPONENT)))[()]
+    altitude: F = plain(_TOP_FT * (1.0 - (pressure / SEA_LEVEL_PRESSURE_HPA) ** (1.0 / _EXPONENT)))
     return altitude
 
 
 def pressure_hpa(pressure_altitude_ft: F) -> F:
-    """Static pressure at a pressure altitude. [hPa] ``nan`` above the tropopause (36,089 ft)."""
+    """Pressure at a pressure altitude [hPa]; ``nan`` above the tropopause (36,089 ft)."""
     altitude = np.where(np.less_equal(pressure_altitude_ft, TROPOPAUSE_FT), pressure_altitude_ft, np.nan)
-    pressure: F = (SEA_LEVEL_PRESSURE_HPA * (1.0 - altitude / _TOP_FT) ** _EXPONENT)[()]
+    pressure: F = plain(SEA_LEVEL_PRESSURE_HPA * (1.0 - altitude / _TOP_FT) ** _EXPONENT)
     return pressure
 
 
 def isa_temperature_c(pressure_altitude_ft: F) -> F:
-    """Standard temperature at a pressure altitude. [deg C] ``nan`` above the tropopause (36,089 ft)."""
+    """Give the standard temperature at a pressure altitude [deg C]; ``nan`` above the tropopause (36,089 ft)."""
     altitude = np.where(np.less_equal(pressure_altitude_ft, TROPOPAUSE_FT), pressure_altitude_ft, np.nan)
-    temperature: F = (SEA_LEVEL_TEMPERATURE_K - CELSIUS_ZERO_K - LAPSE_RATE_K_FT * altitude)[()]
+    temperature: F = plain(SEA_LEVEL_TEMPERATURE_K - CELSIUS_ZERO_K - LAPSE_RATE_K_FT * altitude)
     return temperature
 
 
 def altimeter_offset_ft(qnh_hpa: F) -> F:
-    """What an altimeter set to ``qnh_hpa`` shows above pressure altitude, at every height. [ft]
+    """Feet that an altimeter set to ``qnh_hpa`` shows above pressure altitude, at every height [ft].
 
     The subscale turns the whole dial, so the offset is the same at all heights. ``nan`` where the setting is
     not positive.
@@ -65,25 +65,25 @@ def altimeter_offset_ft(qnh_hpa: F) -> F:
     -363.8
     """
     setting = np.where(np.greater(qnh_hpa, 0), qnh_hpa, np.nan)
-    offset: F = (_TOP_FT * ((setting / SEA_LEVEL_PRESSURE_HPA) ** (1.0 / _EXPONENT) - 1.0))[()]
+    offset: F = plain(_TOP_FT * ((setting / SEA_LEVEL_PRESSURE_HPA) ** (1.0 / _EXPONENT) - 1.0))
     return offset
 
 
 def indicated_altitude_ft(pressure_altitude_ft: F, qnh_hpa: F | float) -> F:
-    """What an altimeter set to ``qnh_hpa`` shows at a pressure altitude. [ft]
+    """Altitude that an altimeter set to ``qnh_hpa`` shows at a pressure altitude [ft].
 
     Exact, where 27 ft for each hPa would be wrong by 22 ft at 980 hPa.
 
     >>> print(f"{indicated_altitude_ft(3000.0, 1000.0):.1f}")
     2636.2
     """
-    indicated: F = np.add(pressure_altitude_ft, altimeter_offset_ft(np.asarray(qnh_hpa)))[()]
+    indicated: F = plain(np.add(pressure_altitude_ft, altimeter_offset_ft(plain(qnh_hpa))))
     return indicated
 
 
 def pressure_altitude_from_indicated_ft(indicated_altitude_ft: F, qnh_hpa: F | float) -> F:
-    """Pressure altitude at which an altimeter set to ``qnh_hpa`` shows this. [ft]"""
-    altitude: F = np.subtract(indicated_altitude_ft, altimeter_offset_ft(np.asarray(qnh_hpa)))[()]
+    """Pressure altitude at which an altimeter set to ``qnh_hpa`` shows this [ft]."""
+    altitude: F = plain(np.subtract(indicated_altitude_ft, altimeter_offset_ft(plain(qnh_hpa))))
     return altitude
 
 
@@ -100,14 +100,14 @@ def _mach_from_impact_ratio(ratio: F) -> F:
 def _local_sound_kt(static_temperature_c: F | float) -> F:
     temperature_k = np.add(static_temperature_c, CELSIUS_ZERO_K)
     temperature_k = np.where(temperature_k > 0, temperature_k, np.nan)
-    sound_kt: F = np.sqrt(HEAT_CAPACITY_RATIO * GAS_CONSTANT_J_KG_K * temperature_k) * KT_PER_M_S
+    sound_kt: F = plain(np.sqrt(HEAT_CAPACITY_RATIO * GAS_CONSTANT_J_KG_K * temperature_k) * KT_PER_M_S)
     return sound_kt
 
 
 def true_airspeed_kt(
     calibrated_airspeed_kt: F, pressure_altitude_ft: F | float, static_temperature_c: F | float
 ) -> F:
-    """True airspeed of a calibrated airspeed: isentropic, below the speed of sound. [kt]
+    """Get the true airspeed of a calibrated airspeed: isentropic, below the speed of sound [kt].
 
     ``nan`` for a negative speed, above the tropopause, and where the aircraft would be supersonic. Indicated
     airspeed may be given where instrument and position error are unknown: they are then the error.
@@ -117,20 +117,16 @@ def true_airspeed_kt(
     """
     speed = np.where(np.greater_equal(calibrated_airspeed_kt, 0), calibrated_airspeed_kt, np.nan)
     sea_level_ratio = _impact_ratio_from_mach(speed * M_S_PER_KT / _SOUND_M_S)
-    local_ratio = (
-        sea_level_ratio
-        * SEA_LEVEL_PRESSURE_HPA
-        / pressure_hpa(np.asarray(pressure_altitude_ft, dtype=np.float64))
-    )
+    local_ratio = sea_level_ratio * SEA_LEVEL_PRESSURE_HPA / pressure_hpa(plain(pressure_altitude_ft))
     mach = _mach_from_impact_ratio(local_ratio)
-    true: F = (np.where(mach < 1, mach, np.nan) * _local_sound_kt(static_temperature_c))[()]
+    true: F = plain(np.where(mach < 1, mach, np.nan) * _local_sound_kt(static_temperature_c))
     return true
 
 
 def calibrated_airspeed_kt(
     true_airspeed_kt: F, pressure_altitude_ft: F | float, static_temperature_c: F | float
 ) -> F:
-    """Calibrated airspeed of a true airspeed: isentropic, below the speed of sound. [kt]
+    """Get the calibrated airspeed of a true airspeed: isentropic, below the speed of sound [kt].
 
     ``nan`` for a negative speed, above the tropopause, and where the aircraft would be supersonic.
 
@@ -140,19 +136,15 @@ def calibrated_airspeed_kt(
     speed = np.where(np.greater_equal(true_airspeed_kt, 0), true_airspeed_kt, np.nan)
     mach = speed / _local_sound_kt(static_temperature_c)
     local_ratio = _impact_ratio_from_mach(np.where(mach < 1, mach, np.nan))
-    sea_level_ratio = (
-        local_ratio
-        * pressure_hpa(np.asarray(pressure_altitude_ft, dtype=np.float64))
-        / SEA_LEVEL_PRESSURE_HPA
-    )
-    calibrated: F = (_mach_from_impact_ratio(sea_level_ratio) * _SOUND_M_S * KT_PER_M_S)[()]
+    sea_level_ratio = local_ratio * pressure_hpa(plain(pressure_altitude_ft)) / SEA_LEVEL_PRESSURE_HPA
+    calibrated: F = plain(_mach_from_impact_ratio(sea_level_ratio) * _SOUND_M_S * KT_PER_M_S)
     return calibrated
 
 
 def temperature_height_loss_ft(
     indicated_height_ft: F, aerodrome_temperature_c: float, aerodrome_elevation_ft: float = 0.0
 ) -> F:
-    """How far the aircraft really is below the height its altimeter shows above the aerodrome, in cold air. [ft]
+    """How far the aircraft really is below the height its altimeter shows above the aerodrome, in cold air [ft].
 
     Negative in air warmer than standard: the aircraft is higher than shown. The surface temperature is held
     off the standard one by the same amount at every height.
@@ -165,9 +157,6 @@ def temperature_height_loss_ft(
     """
     standard_k = SEA_LEVEL_TEMPERATURE_K - LAPSE_RATE_K_FT * aerodrome_elevation_ft
     above_standard_k = aerodrome_temperature_c + CELSIUS_ZERO_K - standard_k
-    loss: F = (
-        above_standard_k
-        / LAPSE_RATE_K_FT
-        * np.log1p(-LAPSE_RATE_K_FT * np.asarray(indicated_height_ft) / standard_k)
-    )
+    share = LAPSE_RATE_K_FT / standard_k
+    loss: F = plain(above_standard_k / LAPSE_RATE_K_FT * np.log1p(np.multiply(indicated_height_ft, -share)))
     return loss

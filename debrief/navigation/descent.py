@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.navigation.units import FEET_PER_NM, MINUTES_PER_HOUR, F
+from debrief.navigation.units import FEET_PER_NM, MINUTES_PER_HOUR, F, plain
 
 
 def gradient_ft_nm(angle_deg: F) -> F:
-    """Height lost in each mile at a descent angle. [ft/NM]
+    """Height lost in each mile at a descent angle [ft/NM].
 
     >>> print(f"{gradient_ft_nm(3.0):.1f}")
     318.4
@@ -24,12 +24,12 @@ def gradient_ft_nm(angle_deg: F) -> F:
 
 
 def descent_rate_ft_min(groundspeed_kt: F, angle_deg: F | float) -> F:
-    """Rate of descent that holds an angle at a ground speed. [ft/min down]
+    """Rate of descent that holds an angle at a ground speed [ft/min down].
 
     >>> print(f"{descent_rate_ft_min(120.0, 3.0):.0f}")
     637
     """
-    rate: F = groundspeed_kt * gradient_ft_nm(np.asarray(angle_deg)) / MINUTES_PER_HOUR
+    rate: F = plain(groundspeed_kt * gradient_ft_nm(plain(angle_deg)) / MINUTES_PER_HOUR)
     return rate
 
 
@@ -40,11 +40,11 @@ def angle_deg(height_ft: F, distance_nm: F | float) -> F:
     3.00
     """
     distance = np.where(np.greater(distance_nm, 0), distance_nm, np.nan)
-    angle: F = np.degrees(np.arctan(np.divide(height_ft, distance * FEET_PER_NM)))[()]
+    angle: F = plain(np.degrees(np.arctan(np.divide(height_ft, distance * FEET_PER_NM))))
     return angle
 
 
 def angle_from_rate_deg(groundspeed_kt: F, descent_rate_ft_min: F | float) -> F:
     """Angle that a rate of descent makes at a ground speed. [deg] ``nan`` at no ground speed."""
-    angle: F = angle_deg(np.asarray(descent_rate_ft_min) * MINUTES_PER_HOUR, np.asarray(groundspeed_kt))
+    angle: F = angle_deg(plain(np.multiply(descent_rate_ft_min, MINUTES_PER_HOUR)), groundspeed_kt)
     return angle

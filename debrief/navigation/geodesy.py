@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from debrief.navigation.angles import wrap_360
-from debrief.navigation.units import METRES_PER_NM, F, Floats
+from debrief.navigation.units import METRES_PER_NM, F, Floats, plain
 
 if TYPE_CHECKING:
     from pyproj import Geod
@@ -77,15 +77,15 @@ def inverse(
         np.where(known, lon_2, 0.0),
         np.where(known, lat_2, 0.0),
     )
-    distance_nm: F = np.where(known, np.asarray(distance_m) / METRES_PER_NM, np.nan)[()]
-    bearing_true_deg: F = wrap_360(np.where(known, bearing, np.nan))[()]
+    distance_nm: F = plain(np.where(known, np.asarray(distance_m) / METRES_PER_NM, np.nan))
+    bearing_true_deg: F = plain(wrap_360(np.where(known, bearing, np.nan)))
     return distance_nm, bearing_true_deg
 
 
 def direct(
     latitude_deg: F, longitude_deg: F, bearing_true_deg: F | float, distance_nm: F | float
 ) -> tuple[F, F]:
-    """The point reached from another along a geodesic.
+    """Point reached from another along a geodesic.
 
     Parameters
     ----------
@@ -107,14 +107,14 @@ def direct(
         np.where(known, bearing, 0.0),
         np.where(known, distance * METRES_PER_NM, 0.0),
     )
-    end_latitude_deg: F = np.where(known, lat_2, np.nan)[()]
-    end_longitude_deg: F = np.where(known, _wrapped_longitude(np.asarray(lon_2)), np.nan)[()]
+    end_latitude_deg: F = plain(np.where(known, lat_2, np.nan))
+    end_longitude_deg: F = plain(np.where(known, _wrapped_longitude(np.asarray(lon_2)), np.nan))
     return end_latitude_deg, end_longitude_deg
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationPlane:
-    """The azimuthal equidistant plane of WGS84 centred on a station: x east, y north. [NM]
+    """The azimuthal equidistant plane of WGS84 centred on a station: x east, y north [NM].
 
     A straight line through the centre is a geodesic and distances from the centre are exact, so radials,
     distances and cross-track are plane geometry. Between two points off the centre a distance is wrong by
@@ -131,25 +131,24 @@ class StationPlane:
         >>> print(f"{east_nm:.4f} {abs(north_nm):.4f}")
         60.1077 0.0000
         """
-        centre_latitude_deg = np.full(np.shape(latitude_deg), self.latitude_deg)
         distance_nm, bearing_true_deg = inverse(
-            centre_latitude_deg,
-            np.asarray(self.longitude_deg),
-            np.asarray(latitude_deg),
-            np.asarray(longitude_deg),
+            plain(self.latitude_deg), plain(self.longitude_deg), latitude_deg, longitude_deg
         )
         bearing_rad = np.radians(bearing_true_deg)
-        east_nm: F = distance_nm * np.sin(bearing_rad)
-        north_nm: F = distance_nm * np.cos(bearing_rad)
+        east_nm: F = plain(distance_nm * np.sin(bearing_rad))
+        north_nm: F = plain(distance_nm * np.cos(bearing_rad))
         return east_nm, north_nm
 
     def to_geographic(self, east_nm: F, north_nm: F) -> tuple[F, F]:
-        """Latitude and longitude of a point of the plane. [deg] Longitude in [-180, 180)."""
+        """Latitude and longitude of a point of the plane [deg], longitude in [-180, 180).
+
+        ``nan`` where a coordinate is not finite.
+        """
         distance_nm = np.hypot(east_nm, north_nm)
         bearing_true_deg = np.degrees(np.arctan2(east_nm, north_nm))
         latitude_deg: F
         longitude_deg: F
         latitude_deg, longitude_deg = direct(
-            np.asarray(self.latitude_deg), np.asarray(self.longitude_deg), bearing_true_deg, distance_nm
+            plain(self.latitude_deg), plain(self.longitude_deg), bearing_true_deg, distance_nm
         )
         return latitude_deg, longitude_deg

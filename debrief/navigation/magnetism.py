@@ -32,7 +32,7 @@ _LOWEST_KM, _HIGHEST_KM = -1.0, 850.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Variation:
-    """Magnetic variation, east positive, or the reason why there is none. [deg]"""
+    """Magnetic variation, east positive, or the reason why there is none [deg]."""
 
     variation_deg: float  # nan where unknown
     uncertainty_deg: float  # half-width at 95 %; nan where the model publishes none
@@ -40,7 +40,7 @@ class Variation:
 
 
 def decimal_year(when: datetime) -> float:
-    """The year with its fraction, in UTC.
+    """Year with its fraction, in UTC.
 
     >>> decimal_year(datetime(2025, 7, 2, 12, tzinfo=UTC))
     2025.5
@@ -75,7 +75,7 @@ def variation(latitude_deg: float, longitude_deg: float, altitude_ft: float, whe
     Notes
     -----
     Unknown before 2010, from 2030 on, and where the horizontal field is too weak for a compass (2,000 nT).
-    The model's published uncertainty is one standard deviation; it is doubled here.
+    The model's published uncertainty is one standard deviation (mark: memory); it is doubled here.
     """
     position = (latitude_deg, longitude_deg, altitude_ft)
     altitude_km = altitude_ft * METRES_PER_FT / 1000.0

@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.navigation.angles import difference_deg, wrap_360
-from debrief.navigation.units import FEET_PER_NM, F, Floats
+from debrief.navigation.units import FEET_PER_NM, F, Floats, plain
 
 #: A course needle stands at its stop 10 degrees off the course.
 #: Source: FAA-H-8083-15, navigation chapter. Mark: seen (2nd hand).
@@ -29,7 +29,7 @@ _ABEAM_DEG = 90.0
 
 
 def radial_deg(east_nm: F, north_nm: F, declination_deg: float) -> F:
-    """The radial a point lies on: its true bearing from the station less the declination, in [0, 360).
+    """Radial a point lies on: its true bearing from the station less the declination, in [0, 360).
 
     ``nan`` at the station itself, which lies on no radial, and where a coordinate is ``nan``.
 
@@ -38,12 +38,12 @@ def radial_deg(east_nm: F, north_nm: F, declination_deg: float) -> F:
     """
     bearing_true_deg = np.degrees(np.arctan2(east_nm, north_nm))
     at_station = (np.asarray(east_nm) == 0) & (np.asarray(north_nm) == 0)
-    radial: F = wrap_360(np.where(at_station, np.nan, bearing_true_deg - declination_deg))
+    radial: F = plain(wrap_360(np.where(at_station, np.nan, bearing_true_deg - declination_deg)))
     return radial
 
 
 def deviation_deg(radial_deg: F, course_deg: F | float, *, inbound: bool | NDArray[np.bool_]) -> F:
-    """The angle at the station between the aircraft's radial and the course, in [-180, 180).
+    """Angle at the station between the aircraft's radial and the course, in [-180, 180).
 
     Parameters
     ----------
@@ -65,12 +65,12 @@ def deviation_deg(radial_deg: F, course_deg: F | float, *, inbound: bool | NDArr
     """
     outbound_deg = difference_deg(np.asarray(radial_deg), np.asarray(course_deg))
     inbound_deg = difference_deg(np.asarray(course_deg) + 180.0, np.asarray(radial_deg))
-    deviation: F = np.where(inbound, inbound_deg, outbound_deg)[()]
+    deviation: F = plain(np.where(inbound, inbound_deg, outbound_deg))
     return deviation
 
 
 def deflection(deviation_deg: F) -> F:
-    """The needle, -1 to 1 of full scale: the aircraft's side (a drawn bar stands on the other side).
+    """Needle, -1 to 1 of full scale: the aircraft's side (a drawn bar stands on the other side).
 
     >>> float(deflection(-2.5)), float(deflection(12.0))
     (-0.25, 1.0)
@@ -84,7 +84,7 @@ def to_from(radial_deg: float, course_deg: float) -> str: ...
 @overload
 def to_from(radial_deg: Floats, course_deg: Floats | float) -> NDArray[np.str_]: ...
 def to_from(radial_deg: float | Floats, course_deg: float | Floats) -> str | NDArray[np.str_]:
-    """The flag: "FROM" where the radial is within 90 degrees of the selected course, "TO" beyond.
+    """Flag: "FROM" where the radial is within 90 degrees of the selected course, "TO" beyond.
 
     "" within 5 degrees of abeam, where a receiver shows neither, and where an angle is ``nan``. The heading
     plays no part. In the cone of ambiguity the flag is blank too: that is for the caller, who knows the height.
@@ -105,7 +105,7 @@ def to_from(radial_deg: float | Floats, course_deg: float | Floats) -> str | NDA
 
 
 def cross_track_nm(east_nm: F, north_nm: F, course_true_deg: F | float) -> F:
-    """Distance right of the line through the station in the direction of flight. [NM, left negative]
+    """Distance right of the line through the station in the direction of flight [NM, left negative].
 
     The plane's value differs from the geodesic's by less than 0.03 m within 25 NM and 10 degrees of the line.
 
@@ -118,7 +118,7 @@ def cross_track_nm(east_nm: F, north_nm: F, course_true_deg: F | float) -> F:
 
 
 def along_track_nm(east_nm: F, north_nm: F, course_true_deg: F | float) -> F:
-    """Distance past abeam the station in the direction of flight. [NM, before the station negative]
+    """Distance past abeam the station in the direction of flight [NM, before the station negative].
 
     >>> float(along_track_nm(1.0, 5.0, 0.0))
     5.0
@@ -129,7 +129,7 @@ def along_track_nm(east_nm: F, north_nm: F, course_true_deg: F | float) -> F:
 
 
 def cone_radius_nm(height_ft: F, half_angle_deg: float) -> F:
-    """Radius of the cone of ambiguity at a height above the station; 0 at or below the station. [NM]
+    """Radius of the cone of ambiguity at a height above the station; 0 at or below the station [NM].
 
     Source: half-angles 50 deg (VOR) and 40 deg (NDB) from the vertical, ICAO Doc 8168 Vol I, I-2-2, 2.4.4.
     Mark: seen.
@@ -142,7 +142,7 @@ def cone_radius_nm(height_ft: F, half_angle_deg: float) -> F:
 
 
 def dme_nm(distance_nm: F, height_ft: F | float) -> F:
-    """Slant range: what a DME reads at a ground distance and a height above its antenna. [NM]
+    """Slant range: what a DME reads at a ground distance and a height above its antenna [NM].
 
     A flat triangle: the Earth's curve adds less than 0.01 NM within 30 NM and 10,000 ft.
     Source: AIM 1-1-7 b (overhead it reads the height). Mark: seen.
@@ -155,7 +155,7 @@ def dme_nm(distance_nm: F, height_ft: F | float) -> F:
 
 
 def ground_distance_nm(dme_nm: F, height_ft: F | float) -> F:
-    """Ground distance at which a DME reads ``dme_nm`` at a height above its antenna. [NM]
+    """Ground distance at which a DME reads ``dme_nm`` at a height above its antenna [NM].
 
     ``nan`` where the reading is less than the height: it is read nowhere.
 
@@ -163,5 +163,5 @@ def ground_distance_nm(dme_nm: F, height_ft: F | float) -> F:
     4.976
     """
     square_nm2 = np.square(dme_nm) - np.square(np.divide(height_ft, FEET_PER_NM))
-    distance_nm: F = np.sqrt(np.where(square_nm2 >= 0, square_nm2, np.nan))[()]
+    distance_nm: F = plain(np.sqrt(np.where(square_nm2 >= 0, square_nm2, np.nan)))
     return distance_nm

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.navigation.units import SECONDS_PER_HOUR, F
+from debrief.navigation.units import SECONDS_PER_HOUR, F, plain
 
 
 def leg_seconds(distance_nm: F, groundspeed_kt: F | float) -> F:
@@ -19,12 +19,12 @@ def leg_seconds(distance_nm: F, groundspeed_kt: F | float) -> F:
     138
     """
     speed = np.where(np.greater(groundspeed_kt, 0), groundspeed_kt, np.nan)
-    seconds: F = (np.divide(distance_nm, speed) * SECONDS_PER_HOUR)[()]
+    seconds: F = plain(np.divide(distance_nm, speed) * SECONDS_PER_HOUR)
     return seconds
 
 
 def outbound_seconds(still_air_s: F, true_airspeed_kt: F | float, headwind_kt: F | float) -> F:
-    """Time outbound that covers, in a wind, the distance of ``still_air_s`` in still air. [s]
+    """Time outbound that covers, in a wind, the distance of ``still_air_s`` in still air [s].
 
     ``headwind_kt`` outbound is positive. ``nan`` where it is as much as the airspeed.
 
@@ -33,5 +33,5 @@ def outbound_seconds(still_air_s: F, true_airspeed_kt: F | float, headwind_kt: F
     """
     groundspeed_kt = np.subtract(true_airspeed_kt, headwind_kt)
     groundspeed_kt = np.where(groundspeed_kt > 0, groundspeed_kt, np.nan)
-    seconds: F = (np.multiply(still_air_s, true_airspeed_kt) / groundspeed_kt)[()]
+    seconds: F = plain(np.multiply(still_air_s, true_airspeed_kt) / groundspeed_kt)
     return seconds

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from debrief.navigation.units import FEET_PER_NM, GRAVITY_M_S2, M_S_PER_KT, METRES_PER_NM, F
+from debrief.navigation.units import FEET_PER_NM, GRAVITY_M_S2, M_S_PER_KT, METRES_PER_NM, F, plain
 
 #: Rate one: 360 degrees in two minutes. Mark: memory (all handbooks).
 STANDARD_RATE_DEG_S = 3.0
@@ -40,7 +40,7 @@ def radius_nm(speed_kt: F, bank_deg: F | float) -> F:
     """
     bank = np.abs(bank_deg)
     slope = np.tan(np.radians(np.where((bank > 0) & (bank < _RIGHT_ANGLE_DEG), bank, np.nan)))
-    radius: F = (np.square(np.multiply(speed_kt, M_S_PER_KT)) / (GRAVITY_M_S2 * slope) / METRES_PER_NM)[()]
+    radius: F = plain(np.square(np.multiply(speed_kt, M_S_PER_KT)) / (GRAVITY_M_S2 * slope) / METRES_PER_NM)
     return radius
 
 
@@ -51,7 +51,7 @@ def radius_from_rate_nm(speed_kt: F, turn_rate_deg_s: F | float) -> F:
     0.637
     """
     rate_rad_s = np.radians(np.where(np.equal(turn_rate_deg_s, 0), np.nan, np.abs(turn_rate_deg_s)))
-    radius: F = (np.multiply(speed_kt, M_S_PER_KT) / rate_rad_s / METRES_PER_NM)[()]
+    radius: F = plain(np.multiply(speed_kt, M_S_PER_KT) / rate_rad_s / METRES_PER_NM)
     return radius
 
 
@@ -63,12 +63,12 @@ def turn_rate_deg_s(speed_kt: F, bank_deg: F | float) -> F:
     """
     speed_m_s = np.where(np.greater(speed_kt, 0), speed_kt, np.nan) * M_S_PER_KT
     slope = np.tan(np.radians(np.where(np.less(np.abs(bank_deg), _RIGHT_ANGLE_DEG), bank_deg, np.nan)))
-    rate: F = np.degrees(GRAVITY_M_S2 * slope / speed_m_s)[()]
+    rate: F = plain(np.degrees(GRAVITY_M_S2 * slope / speed_m_s))
     return rate
 
 
 def bank_deg(speed_kt: F, turn_rate_deg_s: F | float) -> F:
-    """Bank that a speed and a rate of turn imply in a coordinated turn, with the rate's sign. [deg]
+    """Bank that a speed and a rate of turn imply in a coordinated turn, with the rate's sign [deg].
 
     >>> print(f"{bank_deg(120.0, 3.0):.2f}")
     18.24
@@ -79,7 +79,7 @@ def bank_deg(speed_kt: F, turn_rate_deg_s: F | float) -> F:
 
 
 def procedure_bank_deg(speed_kt: F) -> F:
-    """Bank of a turn as procedures assume it: 25 deg, or that of 3 deg/s where it is less. [deg]
+    """Bank of a turn as procedures assume it: 25 deg, or that of 3 deg/s where it is less [deg].
 
     Source: ICAO Doc 8168 Vol II, I-4-3, 3.6. Mark: seen.
 
@@ -91,7 +91,7 @@ def procedure_bank_deg(speed_kt: F) -> F:
 
 
 def procedure_radius_nm(speed_kt: F) -> F:
-    """Radius of a turn as procedures assume it: at the bank of ``procedure_bank_deg``. [NM]
+    """Radius of a turn as procedures assume it: at the bank of ``procedure_bank_deg`` [NM].
 
     >>> print(f"{procedure_radius_nm(120.0):.3f} {procedure_radius_nm(180.0):.3f}")
     0.637 1.012
@@ -127,12 +127,12 @@ def lead_distance_nm(groundspeed_kt: F, course_change_deg: F | float) -> F:
     """
     change_deg = np.abs(course_change_deg)
     half_rad = np.radians(np.where(change_deg < _STRAIGHT_BACK_DEG, change_deg, np.nan) / 2.0)
-    lead: F = (procedure_radius_nm(groundspeed_kt) * np.tan(half_rad))[()]
+    lead: F = plain(procedure_radius_nm(groundspeed_kt) * np.tan(half_rad))
     return lead
 
 
 def lateral_lead_nm(groundspeed_kt: F, intercept_angle_deg: F | float) -> F:
-    """Distance beside a course at which the turn onto it begins, at an intercept angle: r (1 - cos). [NM]
+    """Distance beside a course at which the turn onto it begins, at an intercept angle: r (1 - cos) [NM].
 
     >>> print(f"{lateral_lead_nm(120.0, 45.0):.3f}")
     0.186
@@ -143,7 +143,7 @@ def lateral_lead_nm(groundspeed_kt: F, intercept_angle_deg: F | float) -> F:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleOfThumbLead:
-    """The rule of thumb for the lead at a station, step by step, as a pilot says it. [NM]"""
+    """The rule of thumb for the lead at a station, step by step, as a pilot says it [NM]."""
 
     speed_part_nm: float  # a third of a mile for each 60 kt of ground speed
     margin_nm: float  # plus half a mile
@@ -153,13 +153,13 @@ class RuleOfThumbLead:
 
 
 def rule_of_thumb_lead(groundspeed_kt: float, course_change_deg: float, height_ft: float) -> RuleOfThumbLead:
-    """The steps of the rule of thumb: (speed part + margin) x change / 90 + height. Mark: common practice.
+    """Go through the rule of thumb: (speed part + margin) x change / 90 + height. Mark: common practice.
 
     It gives a DME reading, not a distance over the ground, and it adds the height where slant range would
     take the root of squares: it turns early by up to the height. A height below the station counts as none.
 
     >>> steps = rule_of_thumb_lead(180.0, 45.0, 3038.0)
-    >>> print(f"({steps.speed_part_nm:.1f} + {steps.margin_nm}) x {steps.share_of_90_deg}", end=" ")
+    >>> print(f"({steps.speed_part_nm:.1f} + {steps.margin_nm}) x {steps.share_of_90_deg}")
     (1.0 + 0.5) x 0.5
     >>> print(f"+ {steps.height_part_nm:.1f} = {steps.lead_nm:.2f}")
     + 0.5 = 1.25
@@ -177,7 +177,7 @@ def rule_of_thumb_lead(groundspeed_kt: float, course_change_deg: float, height_f
 
 
 def rule_of_thumb_lead_nm(groundspeed_kt: float, course_change_deg: float, height_ft: float) -> float:
-    """What the DME reads where the turn begins, by the rule of thumb. See ``rule_of_thumb_lead``. [NM]
+    """DME reading where the turn begins, by the rule of thumb (see ``rule_of_thumb_lead``) [NM].
 
     >>> print(f"{rule_of_thumb_lead_nm(180.0, 45.0, 3038.0):.2f}")
     1.25

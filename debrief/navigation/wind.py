@@ -13,11 +13,11 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.navigation.angles import difference_deg, wrap_360
-from debrief.navigation.units import F
+from debrief.navigation.units import F, plain
 
 
 def east_north(speed_kt: F, towards_true_deg: F | float) -> tuple[F, F]:
-    """East and north part of a velocity towards a direction. [kt]"""
+    """East and north part of a velocity towards a direction [kt]."""
     towards_rad = np.radians(towards_true_deg)
     east_kt: F = speed_kt * np.sin(towards_rad)
     north_kt: F = speed_kt * np.cos(towards_rad)
@@ -25,7 +25,7 @@ def east_north(speed_kt: F, towards_true_deg: F | float) -> tuple[F, F]:
 
 
 def speed_and_direction(east_kt: F, north_kt: F) -> tuple[F, F]:
-    """Speed, and the direction towards which a velocity points, in [0, 360). [kt, deg true]"""
+    """Speed, and the direction towards which a velocity points, in [0, 360). [kt, deg true]."""
     speed_kt: F = np.hypot(east_kt, north_kt)
     towards_true_deg: F = wrap_360(np.degrees(np.arctan2(east_kt, north_kt)))
     return speed_kt, towards_true_deg
@@ -34,14 +34,14 @@ def speed_and_direction(east_kt: F, north_kt: F) -> tuple[F, F]:
 def track_and_groundspeed(
     heading_true_deg: F, true_airspeed_kt: F, wind_from_true_deg: F | float, wind_speed_kt: F | float
 ) -> tuple[F, F]:
-    """Track in [0, 360) and ground speed of a heading flown in a wind. [deg true, kt]
+    """Track in [0, 360) and ground speed of a heading flown in a wind. [deg true, kt].
 
     >>> track_true_deg, groundspeed_kt = track_and_groundspeed(90.0, 120.0, 360.0, 30.0)
     >>> print(f"{track_true_deg:.1f} {groundspeed_kt:.1f}")
     104.0 123.7
     """
     east_kt, north_kt = east_north(true_airspeed_kt, heading_true_deg)
-    wind_east_kt, wind_north_kt = east_north(np.asarray(wind_speed_kt), np.asarray(wind_from_true_deg))
+    wind_east_kt, wind_north_kt = east_north(plain(wind_speed_kt), plain(wind_from_true_deg))
     groundspeed_kt: F
     track_true_deg: F
     groundspeed_kt, track_true_deg = speed_and_direction(east_kt - wind_east_kt, north_kt - wind_north_kt)
@@ -51,9 +51,9 @@ def track_and_groundspeed(
 def heading_and_airspeed(
     track_true_deg: F, groundspeed_kt: F, wind_from_true_deg: F | float, wind_speed_kt: F | float
 ) -> tuple[F, F]:
-    """Heading in [0, 360) and true airspeed of a track flown in a wind. [deg true, kt]"""
+    """Heading in [0, 360) and true airspeed of a track flown in a wind. [deg true, kt]."""
     east_kt, north_kt = east_north(groundspeed_kt, track_true_deg)
-    wind_east_kt, wind_north_kt = east_north(np.asarray(wind_speed_kt), np.asarray(wind_from_true_deg))
+    wind_east_kt, wind_north_kt = east_north(plain(wind_speed_kt), plain(wind_from_true_deg))
     true_airspeed_kt: F
     heading_true_deg: F
     true_airspeed_kt, heading_true_deg = speed_and_direction(east_kt + wind_east_kt, north_kt + wind_north_kt)
@@ -63,7 +63,7 @@ def heading_and_airspeed(
 def wind_from_triangle(
     heading_true_deg: F, true_airspeed_kt: F, track_true_deg: F, groundspeed_kt: F
 ) -> tuple[F, F]:
-    """Where the wind comes from, in [0, 360), and its speed. [deg true, kt]
+    """Where the wind comes from, in [0, 360), and its speed. [deg true, kt].
 
     >>> from_true_deg, speed_kt = wind_from_triangle(228.0, 170.0, 235.0, 158.0)
     >>> print(f"{from_true_deg:.1f} {speed_kt:.1f}")
@@ -78,7 +78,7 @@ def wind_from_triangle(
 
 
 def drift_deg(track_true_deg: F, heading_true_deg: F | float) -> F:
-    """Track less heading, right positive, in [-180, 180). [deg]"""
+    """Track less heading, right positive, in [-180, 180). [deg]."""
     drift: F = difference_deg(track_true_deg, heading_true_deg)
     return drift
 
@@ -86,7 +86,7 @@ def drift_deg(track_true_deg: F, heading_true_deg: F | float) -> F:
 def wind_correction_deg(
     course_true_deg: F, true_airspeed_kt: F, wind_from_true_deg: F | float, wind_speed_kt: F | float
 ) -> F:
-    """Heading less course that holds a course in a wind, right positive. [deg]
+    """Heading less course that holds a course in a wind, right positive [deg].
 
     ``nan`` where the course cannot be held: the crosswind is as much as the airspeed, or there is none.
 
@@ -96,7 +96,7 @@ def wind_correction_deg(
     across_kt = wind_speed_kt * np.sin(np.radians(np.subtract(wind_from_true_deg, course_true_deg)))
     possible = np.greater(true_airspeed_kt, np.abs(across_kt))
     sine = np.where(possible, across_kt, np.nan) / np.where(possible, true_airspeed_kt, 1.0)
-    correction: F = np.degrees(np.arcsin(sine))[()]
+    correction: F = plain(np.degrees(np.arcsin(sine)))
     return correction
 
 
@@ -121,7 +121,7 @@ def groundspeed_on_course_kt(
 def headwind_and_crosswind_kt(
     course_true_deg: F, wind_from_true_deg: F | float, wind_speed_kt: F | float
 ) -> tuple[F, F]:
-    """The wind along a course (headwind positive) and across it (from the right positive). [kt]"""
+    """Wind along a course (headwind positive) and across it (from the right positive) [kt]."""
     angle_rad = np.radians(np.subtract(wind_from_true_deg, course_true_deg))
     headwind_kt: F = wind_speed_kt * np.cos(angle_rad)
     crosswind_kt: F = wind_speed_kt * np.sin(angle_rad)
