@@ -1,0 +1,6 @@
+"""A kinematic aircraft and a pilot who flies a procedure, with or without errors, and recorders of it."""
+
+from debrief.simulation.flight import Event, SimulatedFlight, fly
+from debrief.simulation.plan import Attempt, Faults, FlightPlan, Wind
+
+__all__ = ["Attempt", "Event", "Faults", "FlightPlan", "SimulatedFlight", "Wind", "fly"]

@@ -1,0 +1,183 @@
+"""The end of an approach: down to the minimum, then a landing, a climb away, or the end of the log.
+
+Owns      the final descent with its steps, the visual path to the runway, the roll-out, the missed approach.
+Not here  the legs before the final fix (``pilot``).
+"""
+
+from __future__ import annotations
+
+import math
+
+from debrief.procedures.model import Phase, Runway
+from debrief.simulation.guidance import Banks, Line, within_180_deg
+from debrief.simulation.pilot import FT_PER_NM, Pilot
+from debrief.simulation.plan import Attempt
+
+PATH_FT_PER_NM = FT_PER_NM * math.tan(math.radians(3.0))
+THRESHOLD_CROSSING_FT = 50.0
+FLARE_FT = 25.0
+WIDEST_TO_THE_RUNWAY_DEG = 30.0
+LEVEL_BEFORE_POINT_NM = 0.6  # how far before the missed approach point the minimum should be reached
+TAXI_KT = 12.0
+
+
+def runway_line(pilot: Pilot, runway: Runway) -> Line:
+    """The extended centre line, through the threshold, in the plane."""
+    from debrief.navigation.geodesy import StationPlane
+
+    station = pilot.procedure.station
+    plane = StationPlane(latitude_deg=station.latitude, longitude_deg=station.longitude)
+    east_nm, north_nm = plane.to_plane(runway.latitude, runway.longitude)
+    return Line(runway.course_true_deg, float(east_nm), float(north_nm))
+
+
+def final(pilot: Pilot, attempt: Attempt) -> Banks:
+    """From the final fix (or established) down to the minimum, and whatever the plan ends it with."""
+    aircraft, faults, leg = pilot.aircraft, attempt.faults, pilot.procedure.final
+    if leg is None:
+        return
+    pilot.note("final")
+    pilot.airspeed_kias = pilot.plan.final_kias
+    from_station = pilot.along_inbound() > 0.0
+    line = Line(pilot.line_inbound().course_deg + (1 if from_station else -1) * faults.final_offset_deg)
+    if not from_station:
+        pilot.watch_station()
+    low_ft = leg.altitude.low_ft if leg.altitude is not None else None
+    minimum_ft = (low_ft or 0.0) + pilot.plan.altitude_margin_ft - faults.below_minimum_ft
+    steps = [(step.until_dme_nm, step.at_or_above_ft) for step in leg.step_down]
+    runway = pilot.procedure.runway
+    centre = runway_line(pilot, runway) if runway is not None else None
+    began_s = pilot.closest_s if from_station else aircraft.t_s
+    descending = not from_station
+    past_point_nm = 0.0
+    last_s = aircraft.t_s
+    rate_ft_min: float | None = faults.final_rate_ft_min
+    for bank_deg in pilot.helm.following(line, 30.0):
+        if from_station and not descending:
+            descending = pilot.past_station()
+        elif not from_station:
+            pilot.passing_station()
+        if descending:
+            floor_ft = minimum_ft
+            for number, (until_nm, at_or_above_ft) in enumerate(steps):
+                holds = pilot.dme_nm() < until_nm if from_station else pilot.dme_nm() > until_nm
+                if holds:
+                    below_ft = faults.below_step_ft if number == 0 else 0.0
+                    floor_ft = max(floor_ft, at_or_above_ft + pilot.plan.altitude_margin_ft - below_ft)
+            pilot.altitude_ft = floor_ft
+            if rate_ft_min is None:
+                rate_ft_min = suitable_rate(pilot, attempt, minimum_ft, from_station=from_station)
+            pilot.rate_ft_min = rate_ft_min
+        if runway is not None and centre is not None and attempt.ending == "landing":
+            if can_land(pilot, runway, centre, minimum_ft, faults.landing_long_nm):
+                pilot.rate_ft_min = pilot.plan.descent_ft_min
+                yield from landing(pilot, runway, centre, faults.landing_long_nm)
+                return
+        if past_the_point(pilot, began_s, from_station=from_station):
+            past_point_nm += aircraft.groundspeed_kt * (aircraft.t_s - last_s) / 3600.0
+            if past_point_nm >= faults.missed_approach_late_nm:
+                break
+        last_s = aircraft.t_s
+        yield bank_deg
+    pilot.rate_ft_min = pilot.plan.descent_ft_min
+    if attempt.ending == "log ends":
+        pilot.note("log ends")
+        return
+    yield from missed_approach(pilot, line)
+
+
+def past_the_point(pilot: Pilot, began_s: float, *, from_station: bool) -> bool:
+    """Whether the missed approach point is behind; without a published one, the station or its passage."""
+    leg = pilot.procedure.final
+    point = leg.missed_approach_point if leg is not None else None
+    if point is not None and point.minutes is not None:
+        return pilot.aircraft.t_s - began_s >= point.minutes * 60.0
+    if point is not None and point.dme_nm is not None:
+        dme_nm = pilot.dme_nm()
+        if from_station:
+            return dme_nm >= point.dme_nm
+        return dme_nm <= point.dme_nm or pilot.along_inbound() > 0.0
+    if not from_station:
+        return pilot.along_inbound() >= 0.0
+    return pilot.along_inbound() >= 5.0
+
+
+def suitable_rate(pilot: Pilot, attempt: Attempt, minimum_ft: float, *, from_station: bool) -> float:
+    """A rate of descent that reaches the minimum a little before the missed approach point. [ft/min]"""
+    leg = pilot.procedure.final
+    point = leg.missed_approach_point if leg is not None else None
+    speed_kt = max(40.0, pilot.helm.groundspeed_on(pilot.line_inbound().course_deg))
+    along_nm = pilot.along_inbound()
+    if point is not None and point.dme_nm is not None:
+        end_nm = point.dme_nm if from_station else -point.dme_nm
+    elif point is not None and point.minutes is not None and from_station:
+        end_nm = point.minutes / 60.0 * speed_kt
+    else:
+        end_nm = 5.0 if from_station else 0.0
+    distance_nm = max(0.5, end_nm - LEVEL_BEFORE_POINT_NM - along_nm)
+    needed = (pilot.aircraft.altitude_ft - minimum_ft) / (distance_nm / speed_kt * 60.0)
+    return max(450.0, min(880.0, needed * 1.08))
+
+
+def can_land(pilot: Pilot, runway: Runway, centre: Line, minimum_ft: float, long_nm: float) -> bool:
+    """Whether the runway's path meets the aircraft here, near the minimum and not far to the side."""
+    to_go_nm = long_nm - centre.along_nm(pilot.aircraft)
+    path_ft = runway.elevation_ft + THRESHOLD_CROSSING_FT + to_go_nm * PATH_FT_PER_NM
+    off_deg = within_180_deg(centre.course_deg - pilot.aircraft.ground_track_deg)
+    return (
+        0.4 < to_go_nm < 6.0
+        and pilot.aircraft.altitude_ft < minimum_ft + 150.0
+        and pilot.aircraft.altitude_ft >= path_ft - 15.0
+        and abs(centre.across_nm(pilot.aircraft)) < 0.35 * to_go_nm
+        and abs(off_deg) < WIDEST_TO_THE_RUNWAY_DEG
+    )
+
+
+def landing(pilot: Pilot, runway: Runway, centre: Line, long_nm: float) -> Banks:
+    """Down the path to the runway, touch down, brake, roll on and stop."""
+    aircraft = pilot.aircraft
+    pilot.note("runway in sight")
+    for bank_deg in pilot.helm.following(centre, 25.0):
+        height_ft = aircraft.altitude_ft - runway.elevation_ft
+        to_go_nm = long_nm - centre.along_nm(aircraft)
+        above_ft = height_ft - (THRESHOLD_CROSSING_FT + to_go_nm * PATH_FT_PER_NM)
+        on_path = aircraft.groundspeed_kt / 60.0 * PATH_FT_PER_NM
+        if height_ft < FLARE_FT + 10.0:
+            pilot.path_rate_ft_min = -max(120.0, min(on_path, 8.0 * height_ft))
+            pilot.airspeed_kias = 0.8 * pilot.plan.final_kias
+        else:
+            pilot.path_rate_ft_min = -max(0.0, min(950.0, on_path + 6.0 * above_ft))
+        if height_ft <= 0.0:
+            break
+        yield bank_deg
+    pilot.path_rate_ft_min = None
+    aircraft.touch_down(runway.elevation_ft)
+    pilot.note("touchdown")
+    yield from roll_out(pilot, 25.0)
+
+
+def roll_out(pilot: Pilot, taxi_s: float) -> Banks:
+    """Brake to taxi speed, taxi a little, stop."""
+    aircraft = pilot.aircraft
+    pilot.altitude_ft, pilot.airspeed_kias = aircraft.altitude_ft, TAXI_KT
+    while aircraft.airspeed_kias > TAXI_KT + 0.5:
+        yield 0.0
+    until_s = aircraft.t_s + taxi_s
+    while aircraft.t_s < until_s:
+        yield 0.0
+    pilot.airspeed_kias = 0.0
+    while aircraft.airspeed_kias > 0.05:
+        yield 0.0
+
+
+def missed_approach(pilot: Pilot, line: Line) -> Banks:
+    """Climb straight ahead until well above the approach."""
+    pilot.note("climb away")
+    from_ft = pilot.aircraft.altitude_ft
+    pilot.airspeed_kias = max(pilot.plan.final_kias, 0.95 * pilot.plan.approach_kias)
+    inbound_ft = pilot.altitude_for(Phase.INBOUND, Attempt())
+    pilot.altitude_ft = max(from_ft + 1600.0, inbound_ft)
+    for bank_deg in pilot.helm.following(line, 30.0):
+        if pilot.aircraft.altitude_ft > from_ft + 1350.0:
+            return
+        yield bank_deg

@@ -1,0 +1,392 @@
+"""The pilot: a procedure flown leg by leg, with the errors the plan asks for.
+
+Owns      what is flown next, when each leg ends, altitudes and speeds along it.
+Not here  steering (``guidance``), final descent, landing and climb away (``ending``), flights without an
+          approach (``elsewhere``).
+
+Each leg is a generator that gives a bank a step; between two steps the aircraft has moved on. Altitude, rate
+and speed wanted are set on the pilot and flown by ``rate_wanted``. ``note`` names what the pilot begins, with
+the time: the truth about a flight uses it to know which turn was meant as which.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+from debrief.procedures.model import Pattern, Phase, Procedure
+from debrief.simulation.aircraft import VERTICAL_ACCELERATION_FT_MIN_S, Aircraft
+from debrief.simulation.guidance import Banks, Helm, Line, within_180_deg
+from debrief.simulation.plan import Attempt, FlightPlan
+
+FT_PER_NM = 1852.0 / 0.3048
+#: Change of course above which the turn begins overhead: a fly-by would pass the station too far away.
+STEEPEST_FLY_BY_DEG = 110.0
+
+
+class Pilot:
+    """Flies one aircraft by one plan."""
+
+    def __init__(
+        self, aircraft: Aircraft, procedure: Procedure, plan: FlightPlan, note: Callable[[str], None]
+    ) -> None:
+        self.aircraft, self.procedure, self.plan, self.note = aircraft, procedure, plan, note
+        self.helm = Helm(aircraft, plan.bank_limit_deg)
+        self.altitude_ft = aircraft.altitude_ft
+        self.rate_ft_min = plan.descent_ft_min  # greatest
+        self.path_rate_ft_min: float | None = None  # on a path, instead of an altitude
+        self.airspeed_kias = plan.cruise_kias
+        self.unsteady_ft = 0.0
+        self.closest_nm, self.closest_s = math.inf, 0.0  # since ``watch_station``
+
+    # What the pilot reads and wants
+
+    def distance_nm(self) -> float:
+        """Horizontal distance from the station."""
+        return math.hypot(self.aircraft.east_nm, self.aircraft.north_nm)
+
+    def dme_nm(self) -> float:
+        """Slant range from the station."""
+        height_nm = (self.aircraft.altitude_ft - self.procedure.station.elevation_ft) / FT_PER_NM
+        return math.hypot(self.distance_nm(), height_nm)
+
+    def along_inbound(self) -> float:
+        """How far past the station on the inbound course; negative before it. [NM]"""
+        return self.line_inbound().along_nm(self.aircraft)
+
+    def in_cone(self) -> bool:
+        """Whether the aircraft is where the station cannot be used."""
+        height_nm = (self.aircraft.altitude_ft - self.procedure.station.elevation_ft) / FT_PER_NM
+        half_angle = math.radians(self.procedure.station.cone_half_angle_deg)
+        return self.distance_nm() < height_nm * math.tan(half_angle)
+
+    def watch_station(self) -> None:
+        """Start to look for the next closest point."""
+        self.closest_nm, self.closest_s = math.inf, self.aircraft.t_s
+
+    def passing_station(self) -> bool:
+        """Keep the closest point up to date; True once it is behind."""
+        distance_nm = self.distance_nm()
+        if distance_nm < self.closest_nm:
+            self.closest_nm, self.closest_s = distance_nm, self.aircraft.t_s
+        return distance_nm > self.closest_nm + 0.02
+
+    def past_station(self) -> bool:
+        """Behind the closest point, and out of the cone."""
+        return self.passing_station() and not self.in_cone()
+
+    def altitude_for(self, phase: str, attempt: Attempt) -> float:
+        """What the pilot flies on that leg: just above its minimum, below its maximum, or as before."""
+        leg = self.procedure.leg_of(phase)
+        limit = leg.altitude if leg is not None else None
+        if limit is None:
+            return self.altitude_ft
+        low_ft, high_ft = limit.low_ft, limit.high_ft
+        lower_ft = attempt.faults.lower_ft.get(phase, 0.0)
+        if low_ft is None:
+            return min(self.altitude_ft, high_ft if high_ft is not None else math.inf)
+        wanted_ft = low_ft + self.plan.altitude_margin_ft
+        return min(wanted_ft, high_ft if high_ft is not None else math.inf) - lower_ft
+
+    def rate_wanted(self) -> float:
+        """Rate of climb towards the altitude (or along the path), eased in. [ft/min, up positive]"""
+        if self.path_rate_ft_min is not None:
+            return self.path_rate_ft_min
+        off_ft = self.altitude_ft + self.unsteady_ft - self.aircraft.altitude_ft
+        most = self.rate_ft_min if off_ft < 0 else self.plan.climb_ft_min
+        easing = math.sqrt(2 * 0.6 * VERTICAL_ACCELERATION_FT_MIN_S * 60.0 * abs(off_ft))
+        return math.copysign(min(most, easing, abs(off_ft) * 12.0), off_ft)
+
+    # The legs
+
+    def true_deg(self, magnetic_deg: float) -> float:
+        """A published direction in the plane."""
+        return self.procedure.true_deg(magnetic_deg)
+
+    def line_inbound(self) -> Line:
+        """The course back in, through the station."""
+        return Line(self.true_deg(self.procedure.inbound_course_deg))
+
+    def line_outbound(self, attempt: Attempt) -> Line:
+        """The radial as this pilot tracks it; a racetrack's is the parallel course, kept elsewhere."""
+        course_deg = self.procedure.outbound_course_deg
+        if course_deg is None:
+            raise ValueError(f"{self.procedure.name} has no outbound leg to fly")
+        # Right of a course away from the station is the next larger radial.
+        return Line(self.true_deg(course_deg) + attempt.faults.outbound_offset_deg)
+
+    def approach(self, attempt: Attempt, arrival_course_deg: float | None) -> Banks:
+        """One attempt up to the final fix (or established, where the station is on the aerodrome)."""
+        reversal = self.procedure.reversal
+        direct = self.procedure.outbound is None or reversal is None or attempt.straight_in
+        yield from self.inbound(attempt, arrival_course_deg, direct=direct)
+        if direct or reversal is None:
+            return
+        if reversal.pattern is Pattern.RACETRACK:
+            for circuit in range(max(1, attempt.circuits)):
+                yield from self.racetrack(attempt, circuit)
+                yield from self.join_inbound(attempt, last=circuit + 1 == max(1, attempt.circuits))
+            return
+        yield from self.outbound(attempt)
+        yield from self.reverse(attempt)
+        yield from self.join_inbound(attempt, last=True)
+
+    def inbound(self, attempt: Attempt, arrival_course_deg: float | None, *, direct: bool) -> Banks:
+        """To the station: until the turn there begins, or until past it where none is needed."""
+        self.note("inbound")
+        faults = attempt.faults
+        if direct:
+            line = self.line_inbound()
+        elif arrival_course_deg is not None:
+            line = Line(arrival_course_deg)
+        else:
+            line = Line(math.degrees(math.atan2(-self.aircraft.east_nm, -self.aircraft.north_nm)))
+        self.watch_station()
+        top_ft = self.altitude_for(Phase.INBOUND, attempt)
+        next_phase = Phase.FINAL if direct else Phase.OUTBOUND
+        straight_on_aerodrome = direct and not self.procedure.has_intermediate
+        descending = False
+        for bank_deg in self.helm.following(line.beside(-faults.station_missed_nm)):
+            to_go_nm = -line.along_nm(self.aircraft)
+            needed_nm = (self.aircraft.altitude_ft - top_ft) / self.rate_ft_min / 60.0
+            needed_nm = needed_nm * self.aircraft.groundspeed_kt + 3.0
+            descending = descending or to_go_nm < needed_nm or self.aircraft.altitude_ft < top_ft
+            if descending:
+                self.altitude_ft = top_ft
+            if faults.down_before_station_nm and to_go_nm < faults.down_before_station_nm:
+                self.altitude_ft = self.altitude_for(next_phase, attempt)
+            if to_go_nm < 3.0:
+                self.airspeed_kias = self.plan.approach_kias
+            passed = self.passing_station()
+            if straight_on_aerodrome:
+                if self.established(line):
+                    return
+            elif direct and passed:
+                return
+            elif not direct and to_go_nm < self.lead_nm(self.outbound_course(attempt)) - faults.turn_late_nm:
+                self.note("turn at the station")
+                return
+            yield bank_deg
+
+    def outbound_course(self, attempt: Attempt) -> float:
+        """First course after the station, a racetrack's entry included."""
+        course_deg = self.line_outbound(attempt).course_deg
+        if self.procedure.reversal is not None and self.procedure.reversal.pattern is Pattern.RACETRACK:
+            return self.racetrack_course(attempt, course_deg)
+        return course_deg
+
+    def lead_nm(self, next_course_deg: float) -> float:
+        """How far before the station to turn: r tan(change / 2), r by ground speed; overhead where too far."""
+        speed_kt = self.aircraft.groundspeed_kt
+        change_deg = abs(within_180_deg(next_course_deg - self.aircraft.ground_track_deg))
+        if change_deg > STEEPEST_FLY_BY_DEG:
+            return 0.0
+        speed_m_s = speed_kt * 1852.0 / 3600.0
+        radius_m = max(
+            speed_m_s / math.radians(3.0), speed_m_s**2 / (9.80665 * math.tan(math.radians(25.0)))
+        )
+        rolling_nm = speed_kt / 3600.0 * 1.0
+        return radius_m / 1852.0 * math.tan(math.radians(change_deg / 2)) + rolling_nm
+
+    def shorter_way(self, course_deg: float) -> int:
+        """+1 where a right turn is the shorter one to that course, else -1."""
+        return 1 if within_180_deg(course_deg - self.aircraft.ground_track_deg) >= 0 else -1
+
+    def outbound(self, attempt: Attempt) -> Banks:
+        """On the radial, until the published length (and any error in it) is reached."""
+        leg = self.procedure.outbound
+        line = self.line_outbound(attempt)
+        turning = self.helm.turning_onto(self.shorter_way(line.course_deg), line, 45.0)
+        for banks in (turning, self.helm.following(line, 40.0)):
+            for bank_deg in banks:
+                if self.past_station():
+                    self.altitude_ft = self.altitude_for(Phase.OUTBOUND, attempt)
+                    self.airspeed_kias = self.reversal_speed(attempt)
+                    if leg is not None and self.outbound_done(attempt):
+                        return
+                yield bank_deg
+
+    def outbound_done(self, attempt: Attempt) -> bool:
+        """Whether the outbound leg is long enough for this pilot."""
+        leg, faults = self.procedure.outbound, attempt.faults
+        length = leg.length if leg is not None else None
+        if faults.reversal_beyond_nm:
+            within_nm = self.procedure.reversal.within_nm if self.procedure.reversal else None
+            # The pattern itself goes on for about two minutes' worth of a third of the speed.
+            ahead_nm = self.aircraft.groundspeed_kt / 60.0
+            return self.distance_nm() > (within_nm or 10.0) + faults.reversal_beyond_nm - ahead_nm
+        if length is None:
+            return True
+        if length.dme_nm is not None:
+            return self.dme_nm() >= length.dme_nm + faults.outbound_longer_nm
+        minutes = length.minutes if length.minutes is not None else 1.0
+        return self.aircraft.t_s - self.closest_s >= minutes * 60.0 + faults.outbound_longer_s
+
+    def reversal_speed(self, attempt: Attempt) -> float:
+        """Indicated airspeed for the reversal."""
+        leg, faster_kt = self.procedure.reversal, attempt.faults.reversal_faster_kt
+        if faster_kt and leg is not None and leg.max_speed_kias is not None:
+            return leg.max_speed_kias + faster_kt
+        return self.plan.approach_kias
+
+    def side(self, attempt: Attempt) -> int:
+        """Side of the reversal as this pilot flies it, +1 right."""
+        leg = self.procedure.reversal
+        published = 1 if leg is not None and leg.side == "right" else -1
+        return -published if attempt.faults.wrong_side else published
+
+    def reverse(self, attempt: Attempt) -> Banks:
+        """The turns of the pattern, up to the one that joins the inbound course."""
+        leg = self.procedure.reversal
+        if leg is None:
+            return
+        self.note("reversal")
+        self.altitude_ft = self.altitude_for(Phase.COURSE_REVERSAL, attempt)
+        if attempt.faults.no_reversal or leg.pattern is Pattern.BASE_TURN:
+            return
+        away_deg = 80.0 if leg.pattern is Pattern.PROCEDURE_TURN_80_260 else 45.0
+        line, side = self.line_outbound(attempt), self.side(attempt)
+        began_s = self.aircraft.t_s
+        track_deg = line.course_deg + side * away_deg
+        least_s = (leg.leg_seconds or 60.0) if away_deg == 45.0 else 0.0
+        yield from self.helm.turning(side, track_deg)
+        for bank_deg in self.helm.holding(track_deg):
+            flown_s = self.aircraft.t_s - began_s
+            blown_kt = side * self.wind_right_kt(line)
+            # One second a knot, as is usual, and as long as it takes to turn back short of the course.
+            if flown_s >= least_s - min(20.0, max(0.0, blown_kt)) and self.room_to_turn_back(line, side, away_deg):
+                return
+            yield bank_deg
+
+    def wind_right_kt(self, line: Line) -> float:
+        """How fast the air moves to the right of the line."""
+        east_kt, north_kt = self.aircraft.air.steady(self.aircraft.altitude_ft)
+        along_east, along_north = line.track_vector
+        return east_kt * along_north - north_kt * along_east
+
+    def room_to_turn_back(self, line: Line, side: int, away_deg: float) -> bool:
+        """Whether a turn back from here ends short of the course, the wind during the turn allowed for."""
+        heading_deg = side * within_180_deg(self.aircraft.heading_deg - line.course_deg)
+        back_deg = away_deg - 180.0 if away_deg == 45.0 else -180.0
+        across_nm = side * line.across_nm(self.aircraft)
+        turn_nm = self.helm.radius_nm() * (
+            math.cos(math.radians(back_deg)) - math.cos(math.radians(heading_deg))
+        )
+        turn_s = abs(heading_deg - back_deg) / self.helm.turn_rate_deg_s() + 4.0
+        drift_nm = side * self.wind_right_kt(line) * turn_s / 3600.0
+        rolling_out_nm = 0.36 * self.helm.radius_nm() if away_deg == 45.0 else 0.02
+        return across_nm + turn_nm + drift_nm >= rolling_out_nm
+
+    # Racetracks
+
+    def racetrack_course(self, attempt: Attempt, course_deg: float) -> float:
+        """First course outbound: 30 degrees into the holding side for an offset entry."""
+        return course_deg - 30.0 * self.side(attempt) if attempt.entry == "offset" else course_deg
+
+    def racetrack(self, attempt: Attempt, circuit: int) -> Banks:
+        """Outbound beside the inbound course, so far out that the turn inbound ends on the course."""
+        leg, outbound = self.procedure.reversal, self.procedure.outbound
+        if leg is None or outbound is None:
+            return
+        side, inbound = self.side(attempt), self.line_inbound()
+        out_deg = self.line_outbound(attempt).course_deg
+        self.note("circuit")
+        offset_entry = circuit == 0 and attempt.entry == "offset"
+        first_deg = self.racetrack_course(attempt, out_deg) if circuit == 0 else out_deg
+        direction = self.shorter_way(first_deg) if offset_entry else side
+        for bank_deg in self.helm.turning(direction, first_deg):
+            self.leave_station(attempt)
+            yield bank_deg
+        timing_from_s: float | None = None
+        while True:
+            self.leave_station(attempt)
+            if timing_from_s is None and inbound.along_nm(self.aircraft) < 0.0:
+                timing_from_s = self.aircraft.t_s  # abeam, or on the outbound heading where that is later
+            to_go_nm = self.racetrack_to_go(attempt, timing_from_s, out_deg)
+            if to_go_nm <= 0.0:
+                break
+            across_nm = side * inbound.across_nm(self.aircraft)
+            turn_s = 180.0 / self.helm.turn_rate_deg_s() + 4.0
+            drift_nm = side * self.wind_right_kt(inbound) * turn_s / 3600.0
+            wanted_nm = max(0.6 * self.helm.radius_nm(), 2.08 * self.helm.radius_nm() - drift_nm)
+            steer_deg = math.degrees(math.atan2(wanted_nm - across_nm, max(to_go_nm, 0.4)))
+            # Into the holding side is left of the outbound course where turns are right.
+            track_deg = out_deg - side * max(-30.0, min(30.0, steer_deg))
+            yield self.helm.bank_to(self.helm.heading_for(track_deg))
+        self.note("reversal")
+        self.altitude_ft = self.altitude_for(Phase.COURSE_REVERSAL, attempt)
+
+    def leave_station(self, attempt: Attempt) -> None:
+        """Outbound altitude and speed, once past the station."""
+        if self.past_station():
+            self.altitude_ft = self.altitude_for(Phase.OUTBOUND, attempt)
+            self.airspeed_kias = self.reversal_speed(attempt)
+
+    def racetrack_to_go(self, attempt: Attempt, timing_from_s: float | None, out_deg: float) -> float:
+        """How much of the outbound leg is left, by DME or by time."""
+        leg, outbound, faults = self.procedure.reversal, self.procedure.outbound, attempt.faults
+        length = outbound.length if outbound is not None else None
+        if length is not None and length.dme_nm is not None:
+            return length.dme_nm + faults.outbound_longer_nm - self.dme_nm()
+        if length is not None and length.minutes is not None:  # from the closest point, the turn included
+            seconds, timing_from_s = 60.0 * length.minutes, self.closest_s
+        else:
+            seconds = (leg.leg_seconds if leg is not None else None) or 60.0
+        flown_s = self.aircraft.t_s - timing_from_s if timing_from_s is not None else 0.0
+        left_s = seconds + faults.outbound_longer_s - flown_s
+        return left_s * self.helm.groundspeed_on(out_deg) / 3600.0
+
+    # Back in
+
+    def established(self, line: Line) -> bool:
+        """On the course, well enough to descend."""
+        distance_nm = max(self.distance_nm(), 0.1)
+        off_deg = math.degrees(math.asin(max(-1.0, min(1.0, line.across_nm(self.aircraft) / distance_nm))))
+        track_off_deg = within_180_deg(self.aircraft.ground_track_deg - line.course_deg)
+        return abs(off_deg) < 3.0 and abs(track_off_deg) < 12.0
+
+    def turn_direction(self, attempt: Attempt) -> int:
+        """Which way the turn onto the inbound course goes."""
+        leg = self.procedure.reversal
+        side = self.side(attempt)
+        if leg is not None and leg.pattern in (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260):
+            return side if attempt.faults.no_reversal else -side
+        if leg is not None and leg.pattern is Pattern.BASE_TURN:
+            # The side is that of the outbound course on which the turn is flown.
+            return side
+        return side
+
+    def join_inbound(self, attempt: Attempt, *, last: bool) -> Banks:
+        """Turn onto the inbound course and fly it: to the station, or until established where final begins."""
+        faults = attempt.faults
+        line = Line(self.line_inbound().course_deg - faults.inbound_offset_deg)
+        angle_deg = faults.intercept_angle_deg or self.plan.intercept_angle_deg
+        came_from = 0.0
+        self.note("inbound turn")
+        yield from self.helm.turning_onto(self.turn_direction(attempt), line, angle_deg)
+        if faults.overshoot_nm:
+            came_from = math.copysign(1.0, line.across_nm(self.aircraft))
+            track_deg = self.helm.track_to_join(line.beside(-came_from * 3.0), angle_deg)
+            for bank_deg in self.helm.holding(track_deg):
+                turn_nm = self.helm.radius_nm() * (1 - math.cos(math.radians(angle_deg)))
+                if -came_from * line.across_nm(self.aircraft) > faults.overshoot_nm - turn_nm:
+                    break
+                yield bank_deg
+        self.watch_station()
+        on_course = False
+        for bank_deg in self.helm.following(line, angle_deg):
+            to_go_nm = -line.along_nm(self.aircraft)
+            on_course = on_course or self.established(line)
+            if on_course and self.procedure.has_intermediate:
+                self.altitude_ft = self.altitude_for(Phase.INTERMEDIATE, attempt)
+            early_nm = faults.down_before_station_nm
+            if early_nm and to_go_nm < early_nm and self.procedure.has_intermediate:
+                self.altitude_ft = self.altitude_for(Phase.FINAL, attempt)
+            if to_go_nm < 2.0 and last:
+                self.airspeed_kias = self.plan.final_kias
+            if last and not self.procedure.has_intermediate:
+                if on_course or to_go_nm < 2.0:
+                    return
+            elif self.passing_station() and to_go_nm < 0.0:
+                return
+            yield bank_deg
