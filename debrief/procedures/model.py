@@ -1,7 +1,8 @@
 """What was to be flown: the procedure, as its file says it and as plain geometry.
 
 Owns      the model of a procedure file (``format = 1``) and what follows from it (``course_deg`` both ways).
-Not here  reading TOML and wording its errors (``toml_reader``), drawing, anything about a track.
+Not here  reading TOML and wording its errors (``toml_reader``), contradictions between keys (``checks``), drawing,
+          anything about a track.
 Source    The keys and their meaning: DEVELOPERS.md, "Procedure file".
 
 Radials and courses are magnetic degrees as published; ``..._true_deg`` is from true north. A radial or course
@@ -15,12 +16,19 @@ from enum import StrEnum
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
 
-Bearing = Annotated[float, Field(ge=0, le=360)]
-Latitude = Annotated[float, Field(ge=-90, le=90)]
-Longitude = Annotated[float, Field(ge=-180, le=180)]
-Elevation = Annotated[float, Field(ge=-1500, le=20000)]
-Altitude = Annotated[float, Field(ge=-1500, le=60000)]
+from debrief.procedures import checks
+
+# Strict: a number in quotes or a ``true`` is a slip of the pen, not a number. ``nan`` and ``inf`` are refused.
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Bearing = Annotated[Number, Field(ge=0, le=360)]
+Latitude = Annotated[Number, Field(ge=-90, le=90)]
+Longitude = Annotated[Number, Field(ge=-180, le=180)]
+Elevation = Annotated[Number, Field(ge=-1500, le=20000)]
+Altitude = Annotated[Number, Field(ge=-1500, le=60000)]
+
+ON_AERODROME_NM = 2.0  # a station this close to the threshold stands on the aerodrome
 
 
 class Phase(StrEnum):
@@ -57,7 +65,7 @@ class Station(_Model):
     latitude: Latitude
     longitude: Longitude
     elevation_ft: Elevation
-    declination_deg: float = Field(ge=-180, le=180)
+    declination_deg: Number = Field(ge=-180, le=180)
 
     @property
     def has_dme(self) -> bool:
@@ -125,8 +133,8 @@ class AltitudeLimit(_Model):
 class Extent(_Model):
     """How far or how long: ``dme_nm`` (slant range) or ``minutes`` from the closest point, exactly one."""
 
-    dme_nm: float | None = Field(default=None, gt=0, le=60)
-    minutes: float | None = Field(default=None, gt=0, le=30)
+    dme_nm: Number | None = Field(default=None, gt=0, le=60)
+    minutes: Number | None = Field(default=None, gt=0, le=30)
 
     @model_validator(mode="after")
     def _exactly_one(self) -> Extent:
@@ -138,12 +146,12 @@ class Extent(_Model):
 class StepDown(_Model):
     """A minimum on final that holds from the final fix until a DME distance is reached."""
 
-    until_dme_nm: float = Field(gt=0, le=60)
+    until_dme_nm: Number = Field(gt=0, le=60)
     at_or_above_ft: Altitude
 
 
 class Leg(_Model):
-    """One leg, in the order flown. Which keys are allowed depends on ``phase`` (see ``toml_reader``)."""
+    """One leg, in the order flown. Which keys are allowed depends on ``phase`` (see ``checks``)."""
 
     phase: Literal["inbound", "outbound", "course_reversal", "intermediate", "final"]
     altitude: AltitudeLimit | None = None
@@ -152,12 +160,12 @@ class Leg(_Model):
     length: Extent | None = None  # outbound
     pattern: Pattern | None = None  # course_reversal
     side: Literal["left", "right"] | None = None  # course_reversal
-    within_nm: float | None = Field(default=None, gt=0, le=60)  # course_reversal
-    leg_seconds: float | None = Field(default=None, ge=0, le=600)  # course_reversal
-    max_speed_kias: float | None = Field(default=None, gt=0, le=500)  # course_reversal
+    within_nm: Number | None = Field(default=None, gt=0, le=60)  # course_reversal
+    leg_seconds: Number | None = Field(default=None, ge=0, le=600)  # course_reversal
+    max_speed_kias: Number | None = Field(default=None, gt=0, le=500)  # course_reversal
     step_down: tuple[StepDown, ...] = ()  # final
     missed_approach_point: Extent | None = None  # final
-    descent_angle_deg: float | None = Field(default=None, gt=0, le=10)  # final
+    descent_angle_deg: Number | None = Field(default=None, gt=0, le=10)  # final
 
 
 class Procedure(_Model):
@@ -174,6 +182,25 @@ class Procedure(_Model):
     # filled by the reader, not by the file
     file: str = Field(default="", exclude=True)
     sha256: str = Field(default="", exclude=True)
+
+    @model_validator(mode="after")
+    def _keys_agree(self) -> Procedure:
+        """Refuse a file whose keys contradict each other, and fill in a base turn's ``side``."""
+        problem = checks.first_problem(self)
+        if problem is not None:
+            raise PydanticCustomError("procedure", "{what}", {**problem._asdict()})
+        self._complete_base_turn()
+        return self
+
+    def _complete_base_turn(self) -> None:
+        """A base turn is flown towards its inbound course: its two directions give the side."""
+        course_deg, reversal = self.outbound_course_deg, self.reversal
+        if reversal is None or reversal.side is not None or course_deg is None:
+            return
+        towards_left = checks.apart_deg(course_deg, self.inbound_course_deg + 180.0) > 0
+        side = "left" if towards_left else "right"
+        legs = tuple(leg.model_copy(update={"side": side}) if leg is reversal else leg for leg in self.leg)
+        object.__setattr__(self, "leg", legs)
 
     def leg_of(self, phase: str) -> Leg | None:
         """The leg of that phase, ``None`` where the procedure has none."""
@@ -198,6 +225,17 @@ class Procedure(_Model):
     def has_intermediate(self) -> bool:
         """False where the station lies on the aerodrome and final begins when established."""
         return self.leg_of("intermediate") is not None
+
+    @property
+    def station_on_aerodrome(self) -> bool:
+        """Whether the final is flown towards the station (on the aerodrome) and not away from it.
+
+        With a reversal the legs say so: no ``intermediate``. Straight in, the threshold lies within 2 NM.
+        """
+        if self.reversal is not None:
+            return not self.has_intermediate
+        threshold = checks.station_to_threshold(self)
+        return threshold is not None and threshold[0] <= ON_AERODROME_NM
 
     @property
     def inbound_course_deg(self) -> float:

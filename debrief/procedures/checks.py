@@ -1,0 +1,373 @@
+"""What must hold between the keys of a procedure, beyond the range of each one.
+
+Owns      the first thing that is wrong with a procedure whose single values are all in range.
+Not here  the range of a single key (``model``), the wording of the whole line (``toml_reader``), what is
+          merely unusual (``remarks``).
+Source    The keys and which leg takes them: DEVELOPERS.md, "Procedure file".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, NamedTuple
+
+from pyproj import Geod
+
+if TYPE_CHECKING:
+    from debrief.procedures.model import Leg, Procedure
+
+PHASES = ("inbound", "outbound", "course_reversal", "intermediate", "final")
+
+#: The keys a leg of each phase takes, in the order people write them.
+KEYS_OF_PHASE = {
+    "inbound": ("phase", "altitude"),
+    "outbound": ("phase", "radial_deg", "course_deg", "length", "altitude"),
+    "course_reversal": (
+        "phase",
+        "pattern",
+        "side",
+        "within_nm",
+        "leg_seconds",
+        "max_speed_kias",
+        "altitude",
+    ),
+    "intermediate": ("phase", "course_deg", "altitude"),
+    "final": (
+        "phase",
+        "course_deg",
+        "altitude",
+        "step_down",
+        "missed_approach_point",
+        "descent_angle_deg",
+    ),
+}
+
+# How far apart the directions of a pattern may lie before the file is more likely wrong than unusual.
+RECIPROCAL_WITHIN_DEG = 10.0  # the outbound radial of a procedure turn from the inbound course's reciprocal
+PARALLEL_WITHIN_DEG = 5.0  # the outbound course of a racetrack from the same
+BASE_TURN_DEG = (5.0, 60.0)  # the outbound radial of a base turn from the same
+INTERMEDIATE_WITHIN_DEG = 30.0  # the intermediate course from the final course
+RUNWAY_WITHIN_NM = 20.0  # the threshold from the station
+HIGHEST_MINIMUM_FT = 5000.0  # the minimum descent altitude above the threshold
+
+METRES_PER_NM = 1852.0
+
+
+class Problem(NamedTuple):
+    """One thing that is wrong: where in the file (keys, and legs counted from 0), what, and what to do."""
+
+    where: tuple[str | int, ...]
+    what: str
+    remedy: str = ""
+
+
+def first_problem(procedure: Procedure) -> Problem | None:
+    """The first contradiction in a procedure, in the order of the file; ``None`` where there is none."""
+    return next(_problems(procedure), None)
+
+
+def _problems(procedure: Procedure) -> Iterator[Problem]:
+    yield from _order(procedure)
+    for index, leg in enumerate(procedure.leg):
+        yield from _keys(index, leg)
+    yield from _needs(procedure)
+    yield from _dme(procedure)
+    yield from _directions(procedure)
+    yield from _distances(procedure)
+    yield from _altitudes(procedure)
+    yield from _step_downs(procedure)
+
+
+def _order(procedure: Procedure) -> Iterator[Problem]:
+    phases = [leg.phase for leg in procedure.leg]
+    for index, phase in enumerate(phases):
+        if phase in phases[:index]:
+            yield Problem(("leg", index, "phase"), f"there are two {phase} legs", "Leave one.")
+        if index and PHASES.index(phase) < PHASES.index(phases[index - 1]):
+            yield Problem(
+                ("leg", index, "phase"),
+                f"the {phase} leg comes after the {phases[index - 1]} leg",
+                f"Legs stand in the order flown: {', '.join(PHASES)}.",
+            )
+    if "final" not in phases:
+        yield Problem(("leg",), "there is no final leg", 'Add a [[leg]] with phase = "final" at the end.')
+    if "outbound" in phases and "course_reversal" not in phases:
+        yield Problem(
+            ("leg", phases.index("outbound"), "phase"),
+            "there is an outbound leg but no course_reversal leg",
+            "Add the reversal, or leave out the outbound leg of a straight-in approach.",
+        )
+    if "course_reversal" in phases and "outbound" not in phases:
+        yield Problem(
+            ("leg", phases.index("course_reversal"), "phase"),
+            "there is a course_reversal leg but no outbound leg",
+            "Add the outbound leg before it.",
+        )
+    if "intermediate" in phases and "course_reversal" not in phases:
+        yield Problem(
+            ("leg", phases.index("intermediate"), "phase"),
+            "there is an intermediate leg but no course_reversal leg",
+            "A straight-in approach takes an inbound and a final leg only.",
+        )
+
+
+def _keys(index: int, leg: Leg) -> Iterator[Problem]:
+    allowed = KEYS_OF_PHASE[leg.phase]
+    for key in sorted(leg.model_fields_set - set(allowed)):
+        yield Problem(
+            ("leg", index, key),
+            f"{key} does not belong to a leg of this phase",
+            f"It takes {', '.join(allowed)}.",
+        )
+
+
+def _needs(procedure: Procedure) -> Iterator[Problem]:
+    for index, leg in enumerate(procedure.leg):
+        if leg.phase == "outbound":
+            yield from _outbound_needs(procedure, index, leg)
+        if leg.phase == "course_reversal":
+            yield from _reversal_needs(procedure, index, leg)
+        if leg.phase in ("intermediate", "final") and leg.course_deg is None:
+            yield Problem(
+                ("leg", index, "course_deg"), "the key is missing", "Give the magnetic course flown inbound."
+            )
+        if leg.phase == "final" and (leg.altitude is None or leg.altitude.low_ft is None):
+            yield Problem(
+                ("leg", index, "altitude"),
+                "the minimum descent altitude is missing",
+                "Give altitude = { at_or_above_ft = ... }.",
+            )
+
+
+def _outbound_needs(procedure: Procedure, index: int, leg: Leg) -> Iterator[Problem]:
+    reversal = procedure.reversal
+    if reversal is not None and reversal.pattern == "racetrack":
+        if leg.radial_deg is not None:
+            yield Problem(
+                ("leg", index, "radial_deg"),
+                "the outbound leg of a racetrack is flown beside the radial, not on it",
+                "Give course_deg, parallel to the inbound course.",
+            )
+        if leg.course_deg is None:
+            yield Problem(
+                ("leg", index, "course_deg"),
+                "the key is missing",
+                "The outbound leg of a racetrack takes course_deg, parallel to the inbound course.",
+            )
+        if leg.length is None and not reversal.leg_seconds:
+            yield Problem(
+                ("leg", index, "length"),
+                "nothing ends the outbound leg of the racetrack",
+                "Give length = { dme_nm = ... } here, or leg_seconds in the course_reversal leg.",
+            )
+        return
+    if leg.course_deg is not None:
+        yield Problem(
+            ("leg", index, "course_deg"),
+            "only the outbound leg of a racetrack takes course_deg",
+            "Give radial_deg, the radial flown outbound.",
+        )
+    if leg.radial_deg is None:
+        yield Problem(("leg", index, "radial_deg"), "the key is missing", "Give the radial flown outbound.")
+    if leg.length is None:
+        yield Problem(
+            ("leg", index, "length"),
+            "the key is missing",
+            "Give length = { dme_nm = ... } or length = { minutes = ... }.",
+        )
+
+
+def _reversal_needs(procedure: Procedure, index: int, leg: Leg) -> Iterator[Problem]:
+    if leg.pattern is None:
+        yield Problem(
+            ("leg", index, "pattern"),
+            "the key is missing",
+            'Give one of "45/180", "80/260", "base turn", "racetrack".',
+        )
+    elif leg.side is None and leg.pattern != "base turn":
+        yield Problem(
+            ("leg", index, "side"),
+            "the key is missing",
+            'Give the side of the outbound course on which it is flown: "left" or "right".',
+        )
+    outbound = procedure.outbound
+    by_dme = outbound is not None and outbound.length is not None and outbound.length.dme_nm is not None
+    if leg.pattern == "racetrack" and leg.leg_seconds == 0 and not by_dme:
+        yield Problem(
+            ("leg", index, "leg_seconds"),
+            "it is 0, but no DME distance ends the outbound leg of the racetrack",
+            "Give the seconds flown outbound, or length = { dme_nm = ... } in the outbound leg.",
+        )
+    if leg.pattern == "45/180" and leg.leg_seconds == 0:
+        yield Problem(
+            ("leg", index, "leg_seconds"), "it is 0, but a 45/180 needs its 45-degree leg", "Give 60, or 75."
+        )
+
+
+def _dme(procedure: Procedure) -> Iterator[Problem]:
+    if procedure.station.has_dme:
+        return
+    kind = procedure.station.kind
+    remedy = f'Give minutes, or station.kind = "{kind}/DME".'
+    for index, leg in enumerate(procedure.leg):
+        for key, extent in (("length", leg.length), ("missed_approach_point", leg.missed_approach_point)):
+            if extent is not None and extent.dme_nm is not None:
+                yield Problem(
+                    ("leg", index, key, "dme_nm"), f"the station is a {kind}, which has no DME", remedy
+                )
+        if leg.step_down:
+            yield Problem(
+                ("leg", index, "step_down"),
+                f"the station is a {kind}, which has no DME to step down by",
+                f'Leave it out, or give station.kind = "{kind}/DME".',
+            )
+
+
+def apart_deg(a_deg: float, b_deg: float) -> float:
+    """``a_deg`` less ``b_deg``, the short way round. [deg, -180..180)"""
+    return (a_deg - b_deg + 180.0) % 360.0 - 180.0
+
+
+def _directions(procedure: Procedure) -> Iterator[Problem]:
+    final, intermediate = procedure.final, procedure.leg_of("intermediate")
+    if final is None or final.course_deg is None:
+        return
+    if intermediate is not None and intermediate.course_deg is not None:
+        off_deg = abs(apart_deg(intermediate.course_deg, final.course_deg))
+        if off_deg > INTERMEDIATE_WITHIN_DEG:
+            yield Problem(
+                ("leg", procedure.leg.index(intermediate), "course_deg"),
+                f"{intermediate.course_deg:g} lies {off_deg:g} degrees from the final course {final.course_deg:g}",
+                f"The two agree within {INTERMEDIATE_WITHIN_DEG:g} degrees.",
+            )
+    outbound, reversal = procedure.outbound, procedure.reversal
+    if outbound is None or reversal is None or (course_deg := procedure.outbound_course_deg) is None:
+        return
+    reciprocal_deg = (procedure.inbound_course_deg + 180.0) % 360.0
+    off_deg = apart_deg(course_deg, reciprocal_deg)
+    where = ("leg", procedure.leg.index(outbound))
+    text = f"{course_deg:g} lies {abs(off_deg):g} degrees from {reciprocal_deg:g}, the way back along the inbound course"
+    if reversal.pattern == "racetrack":
+        if abs(off_deg) > PARALLEL_WITHIN_DEG:
+            yield Problem((*where, "course_deg"), text, "The legs of a racetrack are parallel.")
+    elif reversal.pattern == "base turn":
+        least_deg, most_deg = BASE_TURN_DEG
+        if not least_deg <= abs(off_deg) <= most_deg:
+            yield Problem(
+                (*where, "radial_deg"), text, f"In a base turn it is {least_deg:g} to {most_deg:g} degrees."
+            )
+        turn = "left" if off_deg > 0 else "right"
+        if reversal.side is not None and reversal.side != turn:
+            yield Problem(
+                ("leg", procedure.leg.index(reversal), "side"),
+                f'"{reversal.side}" leads away from the inbound course, which lies to the {turn} of radial {course_deg:g}',
+                f'Give "{turn}", or another radial.',
+            )
+    elif abs(off_deg) > RECIPROCAL_WITHIN_DEG:
+        yield Problem(
+            (*where, "radial_deg"), text, f"In a {reversal.pattern} the two agree within a few degrees."
+        )
+
+
+def station_to_threshold(procedure: Procedure) -> tuple[float, float] | None:
+    """Distance [NM] and true bearing [deg] from the station to the threshold; ``None`` without a runway."""
+    station, runway = procedure.station, procedure.runway
+    if runway is None:
+        return None
+    azimuth_deg, _, metres = Geod(ellps="WGS84").inv(
+        station.longitude, station.latitude, runway.longitude, runway.latitude
+    )
+    return metres / METRES_PER_NM, azimuth_deg % 360.0
+
+
+def _distances(procedure: Procedure) -> Iterator[Problem]:
+    threshold = station_to_threshold(procedure)
+    if threshold is not None and threshold[0] > RUNWAY_WITHIN_NM:
+        yield Problem(
+            ("runway",),
+            f"the threshold lies {threshold[0]:,.0f} NM from the station",
+            "Check latitude and longitude of both: south and west are negative.",
+        )
+    outbound, reversal = procedure.outbound, procedure.reversal
+    if outbound is None or reversal is None or reversal.within_nm is None or outbound.length is None:
+        return
+    if outbound.length.dme_nm is not None and outbound.length.dme_nm >= reversal.within_nm:
+        yield Problem(
+            ("leg", procedure.leg.index(reversal), "within_nm"),
+            f"{reversal.within_nm:g} leaves no room after an outbound leg to {outbound.length.dme_nm:g} DME",
+            "It counts from the station and holds the whole reversal.",
+        )
+
+
+def _altitudes(procedure: Procedure) -> Iterator[Problem]:
+    station_ft = procedure.station.elevation_ft
+    for index, leg in enumerate(procedure.leg):
+        if leg.altitude is None or leg.phase == "final":
+            continue
+        highest_ft = leg.altitude.high_ft if leg.altitude.high_ft is not None else leg.altitude.low_ft
+        if highest_ft is not None and highest_ft <= station_ft:
+            yield Problem(
+                ("leg", index, "altitude"),
+                f"{highest_ft:g} ft is not above the station, which stands at {station_ft:g} ft",
+                "Altitudes are feet above mean sea level.",
+            )
+    final = procedure.final
+    if final is None or final.altitude is None or (minimum_ft := final.altitude.low_ft) is None:
+        return
+    where = ("leg", procedure.leg.index(final), "altitude")
+    if procedure.runway is not None:
+        runway_ft = procedure.runway.elevation_ft
+        if not runway_ft < minimum_ft <= runway_ft + HIGHEST_MINIMUM_FT:
+            yield Problem(
+                where,
+                f"the minimum of {minimum_ft:g} ft does not fit the threshold's elevation of {runway_ft:g} ft",
+                f"It lies above it, by {HIGHEST_MINIMUM_FT:,.0f} ft at most.",
+            )
+    for leg in procedure.leg:
+        if leg is final or leg.altitude is None or leg.altitude.low_ft is None:
+            continue
+        if leg.altitude.low_ft < minimum_ft:
+            yield Problem(
+                where,
+                f"the minimum of {minimum_ft:g} ft is higher than the {leg.altitude.low_ft:g} ft of the {leg.phase} leg",
+                "The final leg descends.",
+            )
+
+
+def _step_downs(procedure: Procedure) -> Iterator[Problem]:
+    final = procedure.final
+    if final is None or not final.step_down or final.altitude is None or final.altitude.low_ft is None:
+        return
+    where = ("leg", procedure.leg.index(final), "step_down")
+    away = not procedure.station_on_aerodrome
+    direction = "grow away from the station" if away else "shrink towards the station"
+    for number, (step, after) in enumerate(zip(final.step_down, final.step_down[1:], strict=False), start=1):
+        further = after.until_dme_nm > step.until_dme_nm
+        if after.until_dme_nm == step.until_dme_nm or further != away:
+            yield Problem(
+                (*where, number, "until_dme_nm"),
+                f"{after.until_dme_nm:g} comes after {step.until_dme_nm:g}",
+                f"In the order flown the distances {direction}.",
+            )
+        if after.at_or_above_ft >= step.at_or_above_ft:
+            yield Problem(
+                (*where, number, "at_or_above_ft"),
+                f"{after.at_or_above_ft:g} is not below the {step.at_or_above_ft:g} before it",
+                "Each step is lower than the one before.",
+            )
+    for number, step in enumerate(final.step_down):
+        if step.at_or_above_ft <= final.altitude.low_ft:
+            yield Problem(
+                (*where, number, "at_or_above_ft"),
+                f"{step.at_or_above_ft:g} is not above the minimum of {final.altitude.low_ft:g} ft",
+                "A step-down holds the aircraft above the minimum for a while.",
+            )
+        end = final.missed_approach_point
+        if end is None or end.dme_nm is None:
+            continue
+        if (step.until_dme_nm >= end.dme_nm) == away:
+            yield Problem(
+                (*where, number, "until_dme_nm"),
+                f"{step.until_dme_nm:g} is not before the missed approach point at {end.dme_nm:g} DME",
+                "A step ends before the missed approach point.",
+            )
