@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
-from pyproj import Geod
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.geodesy import inverse
 
 if TYPE_CHECKING:
     from debrief.procedures.model import Leg, Procedure
@@ -47,10 +48,8 @@ RECIPROCAL_WITHIN_DEG = 10.0  # the outbound radial of a procedure turn from the
 PARALLEL_WITHIN_DEG = 5.0  # the outbound course of a racetrack from the same
 BASE_TURN_DEG = (5.0, 60.0)  # the outbound radial of a base turn from the same
 INTERMEDIATE_WITHIN_DEG = 30.0  # the intermediate course from the final course
-RUNWAY_WITHIN_NM = 20.0  # the threshold from the station
+RUNWAY_WITHIN_NM = 30.0  # the threshold from the station
 HIGHEST_MINIMUM_FT = 5000.0  # the minimum descent altitude above the threshold
-
-METRES_PER_NM = 1852.0
 
 
 class Problem(NamedTuple):
@@ -208,24 +207,22 @@ def _dme(procedure: Procedure) -> Iterator[Problem]:
     if procedure.station.has_dme:
         return
     kind = procedure.station.kind
+    article = "an" if procedure.station.is_ndb else "a"
     remedy = f'Give minutes, or station.kind = "{kind}/DME".'
     for index, leg in enumerate(procedure.leg):
         for key, extent in (("length", leg.length), ("missed_approach_point", leg.missed_approach_point)):
             if extent is not None and extent.dme_nm is not None:
                 yield Problem(
-                    ("leg", index, key, "dme_nm"), f"the station is a {kind}, which has no DME", remedy
+                    ("leg", index, key, "dme_nm"),
+                    f"the station is {article} {kind}, which has no DME",
+                    remedy,
                 )
         if leg.step_down:
             yield Problem(
                 ("leg", index, "step_down"),
-                f"the station is a {kind}, which has no DME to step down by",
+                f"the station is {article} {kind}, which has no DME to step down by",
                 f'Leave it out, or give station.kind = "{kind}/DME".',
             )
-
-
-def apart_deg(a_deg: float, b_deg: float) -> float:
-    """``a_deg`` less ``b_deg``, the short way round. [deg, -180..180)"""
-    return (a_deg - b_deg + 180.0) % 360.0 - 180.0
 
 
 def _directions(procedure: Procedure) -> Iterator[Problem]:
@@ -233,7 +230,7 @@ def _directions(procedure: Procedure) -> Iterator[Problem]:
     if final is None or final.course_deg is None:
         return
     if intermediate is not None and intermediate.course_deg is not None:
-        off_deg = abs(apart_deg(intermediate.course_deg, final.course_deg))
+        off_deg = abs(difference_deg(intermediate.course_deg, final.course_deg))
         if off_deg > INTERMEDIATE_WITHIN_DEG:
             yield Problem(
                 ("leg", procedure.leg.index(intermediate), "course_deg"),
@@ -244,7 +241,7 @@ def _directions(procedure: Procedure) -> Iterator[Problem]:
     if outbound is None or reversal is None or (course_deg := procedure.outbound_course_deg) is None:
         return
     reciprocal_deg = (procedure.inbound_course_deg + 180.0) % 360.0
-    off_deg = apart_deg(course_deg, reciprocal_deg)
+    off_deg = difference_deg(course_deg, reciprocal_deg)
     where = ("leg", procedure.leg.index(outbound))
     text = f"{course_deg:g} lies {abs(off_deg):g} degrees from {reciprocal_deg:g}, the way back along the inbound course"
     if reversal.pattern == "racetrack":
@@ -274,10 +271,7 @@ def station_to_threshold(procedure: Procedure) -> tuple[float, float] | None:
     station, runway = procedure.station, procedure.runway
     if runway is None:
         return None
-    azimuth_deg, _, metres = Geod(ellps="WGS84").inv(
-        station.longitude, station.latitude, runway.longitude, runway.latitude
-    )
-    return metres / METRES_PER_NM, azimuth_deg % 360.0
+    return inverse(station.latitude, station.longitude, runway.latitude, runway.longitude)
 
 
 def _distances(procedure: Procedure) -> Iterator[Problem]:
@@ -291,7 +285,7 @@ def _distances(procedure: Procedure) -> Iterator[Problem]:
     outbound, reversal = procedure.outbound, procedure.reversal
     if outbound is None or reversal is None or reversal.within_nm is None or outbound.length is None:
         return
-    if outbound.length.dme_nm is not None and outbound.length.dme_nm >= reversal.within_nm:
+    if outbound.length.dme_nm is not None and outbound.length.dme_nm > reversal.within_nm:
         yield Problem(
             ("leg", procedure.leg.index(reversal), "within_nm"),
             f"{reversal.within_nm:g} leaves no room after an outbound leg to {outbound.length.dme_nm:g} DME",
@@ -365,7 +359,8 @@ def _step_downs(procedure: Procedure) -> Iterator[Problem]:
         end = final.missed_approach_point
         if end is None or end.dme_nm is None:
             continue
-        if (step.until_dme_nm >= end.dme_nm) == away:
+        beyond = step.until_dme_nm > end.dme_nm if away else step.until_dme_nm < end.dme_nm
+        if beyond:
             yield Problem(
                 (*where, number, "until_dme_nm"),
                 f"{step.until_dme_nm:g} is not before the missed approach point at {end.dme_nm:g} DME",

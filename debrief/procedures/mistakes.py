@@ -11,6 +11,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from debrief.errors import Place, ProcedureError
+from debrief.procedures.checks import KEYS_OF_PHASE
 from debrief.procedures.model import AltitudeLimit, Extent, Leg, Procedure, Runway, Station, StepDown
 
 if TYPE_CHECKING:
@@ -44,7 +45,7 @@ def first_mistake(path: Path, data: dict[str, object], error: ValidationError) -
     more = len(details) - 1
     if first["type"] == "extra_forbidden":
         mistake = unknown_key(path, location, data)
-        nearest = _nearest_key(location)
+        nearest = _nearest_key(location, data)
         more -= sum(d["type"] == "missing" and d["loc"] == (*location[:-1], nearest) for d in details)
     elif first["type"] == "procedure":
         ctx = first["ctx"]
@@ -52,7 +53,7 @@ def first_mistake(path: Path, data: dict[str, object], error: ValidationError) -
             ctx["what"], where=_place(path, (*location, *ctx["where"]), data), remedy=ctx["remedy"]
         )
     else:
-        what, remedy = _words(first)
+        what, remedy = _words(first, data)
         mistake = ProcedureError(what, where=_place(path, location, data), remedy=remedy)
     if more < 1:
         return mistake
@@ -62,12 +63,12 @@ def first_mistake(path: Path, data: dict[str, object], error: ValidationError) -
 
 def unknown_key(path: Path, location: Location, data: dict[str, object]) -> ProcedureError:
     """A key that this place of the file does not have, with the nearest one that it has."""
-    nearest = _nearest_key(location)
+    nearest = _nearest_key(location, data)
     hint = f"Did you mean {nearest}? " if nearest else ""
     return ProcedureError(
         "the key is unknown",
         where=_place(path, location, data),
-        remedy=f"{hint}Keys here: {', '.join(_keys_at(location))}.",
+        remedy=f"{hint}Keys here: {', '.join(_keys_at(location, data))}.",
     )
 
 
@@ -76,14 +77,17 @@ def _table_at(location: Location) -> type[BaseModel]:
     return next((_TABLES[name] for name in names if name in _TABLES), Procedure)
 
 
-def _keys_at(location: Location) -> list[str]:
+def _keys_at(location: Location, data: dict[str, object]) -> list[str]:
     table = _table_at(location)
+    if table is Leg:
+        phase = _phase_of(location[:2], data)
+        return list(KEYS_OF_PHASE.get(phase, Leg.model_fields))
     return [key for key in table.model_fields if not (table is Procedure and key in FILLED_BY_READER)]
 
 
-def _nearest_key(location: Location) -> str | None:
+def _nearest_key(location: Location, data: dict[str, object]) -> str | None:
     key = str(location[-1]).casefold()
-    keys = _keys_at(location)
+    keys = _keys_at(location, data)
     return next(
         iter(get_close_matches(key, keys, n=1) or [k for k in keys if k.startswith(f"{key}_") and key]), None
     )
@@ -96,7 +100,8 @@ def _place(path: Path, location: Location, data: dict[str, object]) -> Place:
         if isinstance(part, str):
             parts.append(shortened(part))
         elif parts:
-            parts[-1] = f"{parts[-1]} {part + 1}{_phase_of(location[: index + 1], data)}"
+            phase = _phase_of(location[: index + 1], data)
+            parts[-1] = f"{parts[-1]} {part + 1}" + (f" ({shortened(phase)})" if phase else "")
     return Place(path=path, key=".".join(parts) or None)
 
 
@@ -104,17 +109,16 @@ def _phase_of(location: Location, data: dict[str, object]) -> str:
     match location, data:
         case ("leg", int(index)), {"leg": list(legs)} if index < len(legs):
             phase = legs[index].get("phase") if isinstance(legs[index], dict) else None
-            return f" ({shortened(phase)})" if isinstance(phase, str) else ""
+            return phase if isinstance(phase, str) else ""
     return ""
 
 
-def _words(detail: ErrorDetails) -> tuple[str, str]:
+def _words(detail: ErrorDetails, data: dict[str, object]) -> tuple[str, str]:
     """What is wrong with one value, and what is allowed."""
     kind, given, ctx = detail["type"], _shown(detail["input"]), detail.get("ctx", {})
     last = str(next((part for part in reversed(detail["loc"]) if isinstance(part, str)), ""))
     if kind == "missing":
-        table = last in _TABLES or last == "leg"
-        return f"the {'table' if table else 'key'} is missing", f"Add [[{last}]]." if last == "leg" else ""
+        return _missing(tuple(detail["loc"]))
     if kind in ("literal_error", "enum"):
         return f"{given} is not known", f"Allowed: {_list(ctx['expected'])}.{_nearest_value(detail)}"
     if kind in ("greater_than", "greater_than_equal", "less_than", "less_than_equal"):
@@ -126,17 +130,31 @@ def _words(detail: ErrorDetails) -> tuple[str, str]:
     if kind in ("string_too_short", "string_too_long"):
         limit = ctx.get("min_length", ctx.get("max_length"))
         few = "at least" if kind == "string_too_short" else "at most"
-        return f"{given} has the wrong length", f"Give {few} {limit} characters."
+        characters = "character" if limit == 1 else "characters"
+        return f"{given} has the wrong length", f"Give {few} {limit} {characters}."
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        return f"{given} is not a table", f"Keys here: {', '.join(_keys_at((*detail['loc'], '')))}."
+        return f"{given} is not a table", f"Keys here: {', '.join(_keys_at((*detail['loc'], ''), data))}."
     if kind in ("tuple_type", "list_type"):
         return (
             f"{given} is not a list",
             "Legs begin with [[leg]]." if last == "leg" else "Give a list in [ ].",
         )
+    if kind.startswith("date"):
+        return f"{given} is not a date", "Write 2026-01-15, without quotes."
     if kind == "value_error":
         return str(ctx["error"]), ""
     return f"{given}: {detail['msg'].lower()}", ""
+
+
+def _missing(location: Location) -> tuple[str, str]:
+    match location:
+        case ("leg",):
+            return "there are no legs", 'Add [[leg]] with phase = "final", and the others before it.'
+        case (str(table),) if table in _TABLES:
+            return "the table is missing", f"Add [{table}] with {', '.join(_keys_at((table, ''), {}))}."
+        case (*_, int(number)):
+            return f"value {number + 1} is missing", "Give both, as [low, high]."
+    return "the key is missing", f"Add {location[-1]} = {'1' if location[-1] == 'format' else '...'}"
 
 
 def _list(expected: str) -> str:
@@ -160,8 +178,8 @@ def _range(detail: ErrorDetails) -> str:
     bounds = dict(_bounds(table.model_json_schema(mode="validation")["properties"][key]))
     low, high = bounds.get("minimum"), bounds.get("maximum")
     above, below = bounds.get("exclusiveMinimum"), bounds.get("exclusiveMaximum")
-    least = f"{low:g}" if low is not None else f"more than {above:g}"
-    most = f"{high:g}" if high is not None else f"less than {below:g}"
+    least = f"{low:g}" if low is not None else f"above {above:g}"
+    most = f"{high:g}" if high is not None else f"below {below:g}"
     return f"{least} to {most}"
 
 

@@ -18,6 +18,7 @@ from typing import Annotated, Literal
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from debrief.navigation.angles import difference_deg
 from debrief.procedures import checks
 
 # Strict: a number in quotes or a ``true`` is a slip of the pen, not a number. ``nan`` and ``inf`` are refused.
@@ -139,7 +140,8 @@ class Extent(_Model):
     @model_validator(mode="after")
     def _exactly_one(self) -> Extent:
         if (self.dme_nm is None) == (self.minutes is None):
-            raise ValueError("takes exactly one of dme_nm, minutes")
+            given = "none" if self.dme_nm is None else "both"
+            raise ValueError(f"takes exactly one of dme_nm, minutes; {given} given")
         return self
 
 
@@ -197,7 +199,7 @@ class Procedure(_Model):
         course_deg, reversal = self.outbound_course_deg, self.reversal
         if reversal is None or reversal.side is not None or course_deg is None:
             return
-        towards_left = checks.apart_deg(course_deg, self.inbound_course_deg + 180.0) > 0
+        towards_left = difference_deg(course_deg, self.inbound_course_deg + 180.0) > 0
         side = "left" if towards_left else "right"
         legs = tuple(leg.model_copy(update={"side": side}) if leg is reversal else leg for leg in self.leg)
         object.__setattr__(self, "leg", legs)

@@ -75,7 +75,7 @@ def _bundled_files() -> dict[str, Path]:
 
 def _is_name(text: str) -> bool:
     """Whether a text that names no bundled procedure was meant as a name rather than as a path."""
-    return not (set(text) & set("/\\.\0")) and not Path(text).exists()
+    return not text.strip() or not (set(text) & set("/\\.\0") or Path(text).exists())
 
 
 def _unknown_name(name: str) -> ProcedureError:
@@ -158,15 +158,19 @@ def _toml(path: Path, content: bytes) -> dict[str, object]:
         raise ProcedureError(
             f"this is not valid TOML: {what}",
             where=Place(path=path, line=line),
-            remedy='A line reads key = value, a text stands in "quotes".',
+            remedy=(
+                "The same key or table stands twice, or [leg] for [[leg]]."
+                if "overwrite" in what or "twice" in what or "namespace" in what
+                else 'A line reads key = value, a text stands in "quotes".'
+            ),
         ) from error
 
 
 def _toml_mistake(message: str, text: str) -> tuple[str, int | None]:
     """What the TOML parser said, without its place, and the line it meant."""
     found = re.search(r"\s*\(at (?:line (\d+), column \d+|end of document)\)$", message)
-    if found is None:
-        return _lower_first(message), None
+    if found is None:  # Python's own limit on the digits of a number, worded for programmers
+        return "a number has thousands of digits", None
     line = int(found[1]) if found[1] else text.rstrip().count("\n") + 1
     return shortened(_lower_first(message[: found.start()]), longest=120), line
 

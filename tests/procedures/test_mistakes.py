@@ -1,0 +1,456 @@
+"""Every mistake in a procedure file is named on one line: the whole text of each."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from debrief.procedures import load_procedure
+from tests.procedures.practice import VALID, changed, message
+
+STATION_KEYS = "ident, kind, latitude, longitude, elevation_ft, declination_deg"
+TOP_KEYS = "format, name, note, issued, station, runway, leg"
+
+MISTAKES = {
+    "misspelt key": (
+        ("latitude = 47.1", "lattitude = 47.1"),
+        f"p.toml, key station.lattitude: the key is unknown. Did you mean latitude? Keys here: {STATION_KEYS}.",
+    ),
+    "key without its unit": (
+        ("within_nm = 10", "within = 10"),
+        (
+            "p.toml, key leg 3 (course_reversal).within: the key is unknown. Did you mean within_nm? "
+            "Keys here: phase, pattern, side, within_nm, leg_seconds, max_speed_kias, altitude."
+        ),
+    ),
+    "misspelt value": (
+        ('side = "left"', 'side = "lft"'),
+        (
+            'p.toml, key leg 3 (course_reversal).side: "lft" is not known. Allowed: "left", "right". '
+            'Did you mean "left"?'
+        ),
+    ),
+    "misspelt phase": (
+        ('"final"', '"Final"'),
+        (
+            'p.toml, key leg 5 (Final).phase: "Final" is not known. Allowed: "inbound", "outbound", '
+            '"course_reversal", "intermediate", "final". Did you mean "final"?'
+        ),
+    ),
+    "latitude off the Earth": (
+        ("latitude = 47.1", "latitude = 95"),
+        "p.toml, key station.latitude: 95 is out of range. Allowed: -90 to 90.",
+    ),
+    "radial beyond the circle": (
+        ("radial_deg = 44", "radial_deg = 400"),
+        "p.toml, key leg 2 (outbound).radial_deg: 400 is out of range. Allowed: 0 to 360.",
+    ),
+    "speed of nothing": (
+        ("max_speed_kias = 200", "max_speed_kias = 0"),
+        "p.toml, key leg 3 (course_reversal).max_speed_kias: 0 is out of range. Allowed: above 0 to 500.",
+    ),
+    "number in quotes": (
+        ("radial_deg = 44", 'radial_deg = "44"'),
+        'p.toml, key leg 2 (outbound).radial_deg: "44" is not a number. Give a number, without quotes and unit.',
+    ),
+    "not a number at all": (
+        ("elevation_ft = 310", "elevation_ft = nan"),
+        "p.toml, key station.elevation_ft: nan is not a number. Give a number, without quotes and unit.",
+    ),
+    "text without quotes": (
+        ('ident = "22"', "ident = 22"),
+        'p.toml, key runway.ident: 22 is not a text. Give a text in "quotes".',
+    ),
+    "later format": (("format = 1", "format = 2"), "p.toml, key format: 2 is not known. Allowed: 1."),
+    "date in words": (
+        ("2026-01-15", '"soon"'),
+        'p.toml, key issued: "soon" is not a date. Write 2026-01-15, without quotes.',
+    ),
+    "key that the reader fills": (
+        ("format = 1", 'format = 1\nsha256 = "0"'),
+        f"p.toml, key sha256: the key is unknown. Keys here: {TOP_KEYS}.",
+    ),
+    "two mistakes": (
+        ("[station]", "pilot = 3\n[station]\nmast = 1"),
+        f"p.toml, key station.mast: the key is unknown. Keys here: {STATION_KEYS}. (1 more mistake in this file.)",
+    ),
+    "table left out": (
+        ("[station]", "[runway.station]"),
+        (
+            "p.toml, key runway.station: the key is unknown. "
+            "Keys here: ident, latitude, longitude, elevation_ft, course_true_deg. (1 more mistake in this file.)"
+        ),
+    ),
+    "both lengths": (
+        ("{ dme_nm = 5.0 }", "{ dme_nm = 5.0, minutes = 2 }"),
+        "p.toml, key leg 2 (outbound).length: takes exactly one of dme_nm, minutes; both given.",
+    ),
+    "length as a number": (
+        ("{ dme_nm = 5.0 }", "5.0"),
+        "p.toml, key leg 2 (outbound).length: 5 is not a table. Keys here: dme_nm, minutes.",
+    ),
+    "two altitude limits": (
+        ("{ at_or_above_ft = 4000 }", "{ at_or_above_ft = 4000, at_ft = 4000 }"),
+        (
+            "p.toml, key leg 1 (inbound).altitude: takes exactly one of at_or_above_ft, at_or_below_ft, at_ft, "
+            "between_ft; 2 given."
+        ),
+    ),
+    "band upside down": (
+        ("{ at_or_above_ft = 4000 }", "{ between_ft = [4000, 3000] }"),
+        "p.toml, key leg 1 (inbound).altitude: between_ft takes [low, high] with low below high.",
+    ),
+    "half a band": (
+        ("{ at_or_above_ft = 4000 }", "{ between_ft = [4000] }"),
+        "p.toml, key leg 1 (inbound).altitude.between_ft 2: value 2 is missing. Give both, as [low, high].",
+    ),
+    "key of another leg": (
+        ("course_deg = 224\naltitude = { at_or_above_ft = 2800 }", "course_deg = 224\nradial_deg = 44"),
+        (
+            "p.toml, key leg 4 (intermediate).radial_deg: radial_deg does not belong to a leg of this phase. "
+            "It takes phase, course_deg, altitude."
+        ),
+    ),
+    "course for a radial": (
+        ("radial_deg = 44", "course_deg = 44"),
+        (
+            "p.toml, key leg 2 (outbound).course_deg: only the outbound leg of a racetrack takes course_deg. "
+            "Give radial_deg, the radial flown outbound."
+        ),
+    ),
+    "radial across the course": (
+        ("radial_deg = 44", "radial_deg = 144"),
+        (
+            "p.toml, key leg 2 (outbound).radial_deg: 144 lies 100 degrees from 44, the way back along the "
+            "inbound course. In a 45/180 the two agree within a few degrees."
+        ),
+    ),
+    "no length": (
+        ("length = { dme_nm = 5.0 }\n", ""),
+        (
+            "p.toml, key leg 2 (outbound).length: the key is missing. "
+            "Give length = { dme_nm = ... } or length = { minutes = ... }."
+        ),
+    ),
+    "no pattern": (
+        ('pattern = "45/180"\n', ""),
+        (
+            "p.toml, key leg 3 (course_reversal).pattern: the key is missing. "
+            'Give one of "45/180", "80/260", "base turn", "racetrack".'
+        ),
+    ),
+    "no side": (
+        ('side = "left"\n', ""),
+        (
+            "p.toml, key leg 3 (course_reversal).side: the key is missing. "
+            'Give the side of the outbound course on which it is flown: "left" or "right".'
+        ),
+    ),
+    "no room": (
+        ("within_nm = 10", "within_nm = 4"),
+        (
+            "p.toml, key leg 3 (course_reversal).within_nm: 4 leaves no room after an outbound leg to 5 DME. "
+            "It counts from the station and holds the whole reversal."
+        ),
+    ),
+    "distance without DME": (
+        ('"VOR/DME"', '"VOR"'),
+        (
+            "p.toml, key leg 2 (outbound).length.dme_nm: the station is a VOR, which has no DME. "
+            'Give minutes, or station.kind = "VOR/DME".'
+        ),
+    ),
+    "sign of the longitude": (
+        ("longitude = -31.2\n", "longitude = 31.2\n"),
+        (
+            "p.toml, key runway: the threshold lies 2,491 NM from the station. "
+            "Check latitude and longitude of both: south and west are negative."
+        ),
+    ),
+    "minimum under the runway": (
+        ("at_or_above_ft = 980", "at_or_above_ft = 98"),
+        (
+            "p.toml, key leg 5 (final).altitude: the minimum of 98 ft does not fit the threshold's elevation of "
+            "214 ft. It lies above it, by 5,000 ft at most."
+        ),
+    ),
+    "minimum above the way there": (
+        ("at_or_above_ft = 980", "at_or_above_ft = 2900"),
+        (
+            "p.toml, key leg 5 (final).altitude: the minimum of 2900 ft is higher than the 2800 ft of the "
+            "course_reversal leg. The final leg descends."
+        ),
+    ),
+    "altitude under the station": (
+        ("elevation_ft = 310", "elevation_ft = 5310"),
+        (
+            "p.toml, key leg 1 (inbound).altitude: 4000 ft is not above the station, which stands at 5310 ft. "
+            "Altitudes are feet above mean sea level."
+        ),
+    ),
+    "step under the minimum": (
+        ("at_or_above_ft = 1700", "at_or_above_ft = 900"),
+        (
+            "p.toml, key leg 5 (final).step_down 1.at_or_above_ft: 900 is not above the minimum of 980 ft. "
+            "A step-down holds the aircraft above the minimum for a while."
+        ),
+    ),
+    "step past the missed approach point": (
+        ("until_dme_nm = 2.0", "until_dme_nm = 5.0"),
+        (
+            "p.toml, key leg 5 (final).step_down 1.until_dme_nm: 5 is not before the missed approach point at "
+            "4.6 DME. A step ends before the missed approach point."
+        ),
+    ),
+    "steps that come back": (
+        (
+            "{ until_dme_nm = 2.0, at_or_above_ft = 1700 }",
+            "{ until_dme_nm = 2.0, at_or_above_ft = 1700 }, { until_dme_nm = 1.0, at_or_above_ft = 1500 }",
+        ),
+        (
+            "p.toml, key leg 5 (final).step_down 2.until_dme_nm: 1 comes after 2. "
+            "In the order flown the distances grow away from the station."
+        ),
+    ),
+    "steps that climb": (
+        (
+            "{ until_dme_nm = 2.0, at_or_above_ft = 1700 }",
+            "{ until_dme_nm = 2.0, at_or_above_ft = 1700 }, { until_dme_nm = 3.0, at_or_above_ft = 1800 }",
+        ),
+        (
+            "p.toml, key leg 5 (final).step_down 2.at_or_above_ft: 1800 is not below the 1700 before it. "
+            "Each step is lower than the one before."
+        ),
+    ),
+    "two legs of a phase": (
+        ('"intermediate"', '"outbound"'),
+        "p.toml, key leg 4 (outbound).phase: there are two outbound legs. Leave one.",
+    ),
+    "intermediate course elsewhere": (
+        ("course_deg = 224\naltitude = { at_or_above_ft = 2800 }", "course_deg = 184"),
+        (
+            "p.toml, key leg 4 (intermediate).course_deg: 184 lies 40 degrees from the final course 224. "
+            "The two agree within 30 degrees."
+        ),
+    ),
+    "no course": (
+        ("course_deg = 224\naltitude = { at_or_above_ft = 980 }", "altitude = { at_or_above_ft = 980 }"),
+        "p.toml, key leg 5 (final).course_deg: the key is missing. Give the magnetic course flown inbound.",
+    ),
+    "no minimum": (
+        ("{ at_or_above_ft = 980 }", "{ at_or_below_ft = 980 }"),
+        (
+            "p.toml, key leg 5 (final).altitude: the minimum descent altitude is missing. "
+            "Give altitude = { at_or_above_ft = ... }."
+        ),
+    ),
+    "no 45-degree leg": (
+        ("leg_seconds = 60", "leg_seconds = 0"),
+        (
+            "p.toml, key leg 3 (course_reversal).leg_seconds: it is 0, but a 45/180 needs its 45-degree leg. "
+            "Give 60, or 75."
+        ),
+    ),
+    "value left out": (
+        ("radial_deg = 44", "radial_deg = "),
+        (
+            "p.toml, line 26: this is not valid TOML: invalid value. "
+            'A line reads key = value, a text stands in "quotes".'
+        ),
+    ),
+    "key twice": (
+        ("leg_seconds = 60", "leg_seconds = 60\nleg_seconds = 75"),
+        (
+            "p.toml, line 36: this is not valid TOML: cannot overwrite a value. "
+            "The same key or table stands twice, or [leg] for [[leg]]."
+        ),
+    ),
+    "bracket left open": (
+        ("descent_angle_deg = 3.0", "descent_angle_deg = [3.0"),
+        (
+            "p.toml, line 50: this is not valid TOML: unclosed array. "
+            'A line reads key = value, a text stands in "quotes".'
+        ),
+    ),
+    "thousands of digits": (
+        ("within_nm = 10", f"within_nm = {'9' * 5000}"),
+        (
+            "p.toml: this is not valid TOML: a number has thousands of digits. "
+            'A line reads key = value, a text stands in "quotes".'
+        ),
+    ),
+    "thousands of brackets": (
+        ("within_nm = 10", f"within_nm = {'[' * 5000}"),
+        "p.toml: the brackets are nested too deeply. A procedure file is TOML.",
+    ),
+}
+
+
+@pytest.mark.parametrize(("change", "text"), MISTAKES.values(), ids=MISTAKES)
+def test_a_mistake_is_named(change: tuple[str, str], text: str, folder: Path) -> None:
+    assert message(changed(*change), folder) == text
+
+
+def leg_texts() -> list[str]:
+    return VALID.split("[[leg]]\n")
+
+
+def test_legs_out_of_order_are_named(folder: Path) -> None:
+    head, inbound, outbound, reversal, intermediate, final = leg_texts()
+    content = "[[leg]]\n".join((head, inbound, outbound, reversal, final, intermediate))
+
+    assert message(content, folder) == (
+        "p.toml, key leg 5 (intermediate).phase: the intermediate leg comes after the final leg. "
+        "Legs stand in the order flown: inbound, outbound, course_reversal, intermediate, final."
+    )
+
+
+@pytest.mark.parametrize(
+    ("kept", "text"),
+    [
+        ((0, 1, 2, 3, 4), 'key leg: there is no final leg. Add a [[leg]] with phase = "final" at the end.'),
+        (
+            (0, 1, 3, 4, 5),
+            (
+                "key leg 2 (course_reversal).phase: there is a course_reversal leg but no outbound leg. "
+                "Add the outbound leg before it."
+            ),
+        ),
+        (
+            (0, 1, 2, 4, 5),
+            (
+                "key leg 2 (outbound).phase: there is an outbound leg but no course_reversal leg. "
+                "Add the reversal, or leave out the outbound leg of a straight-in approach."
+            ),
+        ),
+        (
+            (0, 1, 4, 5),
+            (
+                "key leg 2 (intermediate).phase: there is an intermediate leg but no course_reversal leg. "
+                "A straight-in approach takes an inbound and a final leg only."
+            ),
+        ),
+    ],
+    ids=["final", "outbound", "course_reversal", "straight-in with an intermediate"],
+)
+def test_a_leg_left_out_is_named(kept: tuple[int, ...], text: str, folder: Path) -> None:
+    legs = leg_texts()
+
+    assert message("[[leg]]\n".join(legs[number] for number in kept), folder) == f"p.toml, {text}"
+
+
+def test_a_straight_in_approach_needs_no_reversal(folder: Path) -> None:
+    legs = leg_texts()
+    (folder / "p.toml").write_text("[[leg]]\n".join((legs[0], legs[1], legs[5])))
+
+    procedure = load_procedure("p.toml")
+
+    assert procedure.reversal is None
+    assert not procedure.station_on_aerodrome
+
+
+RACETRACK = (
+    VALID.replace("radial_deg = 44", "course_deg = 44")
+    .replace('"45/180"', '"racetrack"')
+    .replace("leg_seconds = 60", "leg_seconds = 0")
+)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "text"),
+    [
+        (
+            "course_deg = 44",
+            "radial_deg = 44",
+            (
+                "key leg 2 (outbound).radial_deg: the outbound leg of a racetrack is flown beside the radial, "
+                "not on it. Give course_deg, parallel to the inbound course."
+            ),
+        ),
+        (
+            "course_deg = 44",
+            "course_deg = 54",
+            (
+                "key leg 2 (outbound).course_deg: 54 lies 10 degrees from 44, the way back along the inbound "
+                "course. The legs of a racetrack are parallel."
+            ),
+        ),
+        (
+            "course_deg = 44\n",
+            "",
+            (
+                "key leg 2 (outbound).course_deg: the key is missing. The outbound leg of a racetrack takes "
+                "course_deg, parallel to the inbound course."
+            ),
+        ),
+        (
+            "{ dme_nm = 5.0 }",
+            "{ minutes = 2.0 }",
+            (
+                "key leg 3 (course_reversal).leg_seconds: it is 0, but no DME distance ends the outbound leg of the "
+                "racetrack. Give the seconds flown outbound, or length = { dme_nm = ... } in the outbound leg."
+            ),
+        ),
+        (
+            "length = { dme_nm = 5.0 }\n",
+            "",
+            (
+                "key leg 2 (outbound).length: nothing ends the outbound leg of the racetrack. "
+                "Give length = { dme_nm = ... } here, or leg_seconds in the course_reversal leg."
+            ),
+        ),
+    ],
+)
+def test_a_racetrack_has_its_own_rules(old: str, new: str, text: str, folder: Path) -> None:
+    assert old in RACETRACK
+
+    assert message(RACETRACK.replace(old, new, 1), folder) == f"p.toml, {text}"
+
+
+def test_a_racetrack_by_the_clock_needs_no_length(folder: Path) -> None:
+    content = RACETRACK.replace("length = { dme_nm = 5.0 }\n", "").replace("_seconds = 0", "_seconds = 60")
+    (folder / "p.toml").write_text(content)
+
+    assert load_procedure("p.toml").outbound_course_deg == 44
+
+
+BASE_TURN = VALID.replace('"45/180"', '"base turn"').replace("radial_deg = 44", "radial_deg = 58")
+
+
+@pytest.mark.parametrize(("radial_deg", "side"), [(58, "left"), (30, "right")])
+def test_the_two_directions_of_a_base_turn_give_its_side(radial_deg: int, side: str, folder: Path) -> None:
+    content = BASE_TURN.replace("radial_deg = 58", f"radial_deg = {radial_deg}").replace(
+        'side = "left"\n', ""
+    )
+    (folder / "p.toml").write_text(content)
+
+    reversal = load_procedure("p.toml").reversal
+
+    assert reversal is not None
+    assert reversal.side == side
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "text"),
+    [
+        (
+            '"left"',
+            '"right"',
+            (
+                'key leg 3 (course_reversal).side: "right" leads away from the inbound course, which lies to the '
+                'left of radial 58. Give "left", or another radial.'
+            ),
+        ),
+        (
+            "radial_deg = 58",
+            "radial_deg = 44",
+            (
+                "key leg 2 (outbound).radial_deg: 44 lies 0 degrees from 44, the way back along the inbound course. "
+                "In a base turn it is 5 to 60 degrees."
+            ),
+        ),
+    ],
+)
+def test_a_base_turn_has_its_own_rules(old: str, new: str, text: str, folder: Path) -> None:
+    assert message(BASE_TURN.replace(old, new, 1), folder) == f"p.toml, {text}"
