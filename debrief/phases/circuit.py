@@ -1,0 +1,297 @@
+"""Outbound, reversal, established: reading one stretch between two passages of the station.
+
+Owns      ``read_circuit``: whether a stretch holds an outbound leg and a course reversal, and where they turn.
+Not here  passages and endings (``events``, ``ending``), joining stretches to attempts (``attempts``).
+Source    DEVELOPERS.md, "Definitions": course reversal, established.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.radials import deviation_deg
+from debrief.phases.events import At, Mask, first_moment, runs
+from debrief.phases.model import Floats, StationView, Turn
+from debrief.procedures.model import Pattern, Procedure
+
+ESTABLISHED_DEG = 5.0  # half of full scale (VOR), 5 degrees of bearing (NDB)
+ESTABLISHED_TRACK_DEG = 20.0
+ESTABLISHED_S = 10.0
+
+STEADY_DEG_S = 1.0
+OUTBOUND_TRACK_DEG = 25.0  # flying along the outbound course, wind and corrections included
+OUTBOUND_TRACK_WIDE_DEG = 40.0  # a poor outbound leg
+OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
+OUTBOUND_AT_LEAST_S = 12.0
+RETURNED_DEG = 20.0  # a wander off the outbound course that comes back to within this ...
+RETURNED_S = 8.0  # ... and stays is no turn off
+INBOUND_TRACK_DEG = 60.0
+INBOUND_SIDE_DEG = 45.0
+INBOUND_AT_LEAST_S = 5.0
+SHARE_OF_LENGTH = 0.4  # of the published outbound distance: less is a circuit of the aerodrome
+NEAREST_NM = 1.6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Circuit:
+    """One outbound and its reversal. Times in seconds; ``None`` where it lies in a gap or was not reached."""
+
+    outbound_start_s: float
+    outbound_end_s: float  # last moment seen outbound: the turn off, or the edge of the gap that hides it
+    reversal_start_s: float | None  # first moment seen in the reversal
+    turn_off_s: float | None  # the turn off itself, where observed
+    reversal_end_s: float | None  # established, or the edge of the gap that hides it, or the end of the stretch
+    established_s: float | None  # observed
+    inbound_start_s: float | None  # first moment seen established, after a gap that hid it
+    end_s: float  # of the stretch read
+
+
+def inbound_deviation_deg(view: StationView, procedure: Procedure) -> Floats:
+    """Deviation from the inbound course, flying to the station."""
+    deviation: Floats = deviation_deg(view.radial_deg, procedure.inbound_course_deg, inbound=True)
+    return deviation
+
+
+def established_mask(view: StationView, procedure: Procedure) -> Mask:
+    """Moments that meet the definition of established, but for how long."""
+    with np.errstate(invalid="ignore"):
+        near = np.abs(inbound_deviation_deg(view, procedure)) <= ESTABLISHED_DEG
+        along = np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg)) <= ESTABLISHED_TRACK_DEG
+    mask: Mask = near & along & ~view.in_cone
+    return mask
+
+
+def find_established(
+    view: StationView, at: At, procedure: Procedure, start_s: float, end_s: float
+) -> tuple[float, float] | None:
+    """When the aircraft is established between two moments.
+
+    Returns
+    -------
+    The last moment before and the first moment at which it is seen established: the same moment where the change
+    was observed, the two edges of the gap where it was not; ``None`` where it never was.
+    """
+    part = view.where((view.t_s >= start_s) & (view.t_s <= end_s))
+    if not len(part):
+        return None
+    mask = established_mask(part, procedure)
+    for a, b in runs(mask, part.segment):
+        last_s = float(part.t_s[b - 1])
+        first_s = float(part.t_s[a])
+        if a and part.segment[a - 1] == part.segment[a]:
+            first_s = first_moment(at, part.t_s[a - 1], part.t_s[a], lambda v: established_mask(v, procedure))
+        elif not a:
+            first_s = max(start_s, first_s - 1.0)
+            first_s = first_moment(at, first_s, part.t_s[a], lambda v: established_mask(v, procedure))
+        if last_s - first_s < ESTABLISHED_S - 1.0 or (last_s - first_s < ESTABLISHED_S and b < len(part)):
+            continue
+        if a and part.segment[a - 1] != part.segment[a]:
+            return float(part.t_s[a - 1]), first_s
+        return first_s, first_s
+    return None
+
+
+def outbound_mask(view: StationView, procedure: Procedure, within_deg: float) -> Mask:
+    """Moments of steady flight away from the station along the outbound course, on its side of the station."""
+    course = procedure.outbound_course_deg
+    if course is None:
+        return np.zeros(len(view), dtype=bool)
+    with np.errstate(invalid="ignore"):
+        mask = (
+            (np.abs(difference_deg(view.ground_track_deg, course)) <= within_deg)
+            & (np.abs(view.turn_rate_deg_s) < STEADY_DEG_S)
+            & (view.closing_kt < 0)
+        )
+        if not _racetrack(procedure):
+            mask &= np.abs(difference_deg(view.radial_deg, course)) <= OUTBOUND_SIDE_DEG
+    return np.asarray(mask, dtype=bool)
+
+
+def _racetrack(procedure: Procedure) -> bool:
+    return procedure.reversal is not None and procedure.reversal.pattern is Pattern.RACETRACK
+
+
+def inbound_mask(view: StationView, procedure: Procedure) -> Mask:
+    """Moments of flight back towards the station, roughly along the inbound course and on its side."""
+    with np.errstate(invalid="ignore"):
+        mask = (
+            (np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg)) <= INBOUND_TRACK_DEG)
+            & (np.abs(inbound_deviation_deg(view, procedure)) <= INBOUND_SIDE_DEG)
+            & (view.closing_kt > 0)
+        )
+    return np.asarray(mask, dtype=bool)
+
+
+def published_length_nm(procedure: Procedure, groundspeed_kt: float) -> float:
+    """How far out the published outbound leg goes, at this speed where it is timed."""
+    leg = procedure.outbound
+    if leg is None or leg.length is None:
+        return 0.0
+    if leg.length.dme_nm is not None:
+        return leg.length.dme_nm
+    return (leg.length.minutes or 0.0) / 60.0 * groundspeed_kt
+
+
+def read_circuit(
+    view: StationView,
+    at: At,
+    procedure: Procedure,
+    turns: Sequence[Turn],
+    start_s: float,
+    end_s: float,
+    *,
+    log_ends: bool,
+) -> Circuit | None:
+    """Read the stretch between two passages (or the edges of the log) as outbound leg and reversal.
+
+    Parameters
+    ----------
+    turns : all turns of the flight, in order.
+    log_ends : whether the log ends with this stretch, so that what was only begun counts.
+
+    Returns
+    -------
+    ``None`` where the stretch holds no such thing: an overflight, a circuit of the aerodrome, a departure.
+    """
+    part = view.between(start_s, end_s)
+    if len(part) < OUTBOUND_AT_LEAST_S or procedure.outbound_course_deg is None:
+        return None
+    out = outbound_mask(part, procedure, OUTBOUND_TRACK_DEG)
+    if np.count_nonzero(out) < OUTBOUND_AT_LEAST_S:
+        out = outbound_mask(part, procedure, OUTBOUND_TRACK_WIDE_DEG)
+    if np.count_nonzero(out) < OUTBOUND_AT_LEAST_S:
+        return None
+    first_out = int(np.argmax(out))
+    back = _first_back(part, procedure, first_out)
+    speed_kt = float(np.median(part.groundspeed_kt[out]))
+    needed_nm = max(NEAREST_NM, SHARE_OF_LENGTH * published_length_nm(procedure, speed_kt))
+    if back is None:
+        return _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
+    if float(np.max(part.distance_nm[: back + 1])) < needed_nm:
+        return None
+    last_out = int(np.flatnonzero(out[: back + 1])[-1])
+    outbound_start_s = _outbound_start(part, procedure, first_out, start_s)
+    outbound_end_s, reversal_start_s, turn_off_s = _turn_off(
+        part, procedure, turns, outbound_start_s, last_out, back
+    )
+    established = find_established(view, at, procedure, reversal_start_s, end_s)
+    return Circuit(
+        outbound_start_s=outbound_start_s,
+        outbound_end_s=outbound_end_s,
+        reversal_start_s=reversal_start_s,
+        turn_off_s=turn_off_s,
+        reversal_end_s=established[0] if established else end_s,
+        established_s=established[1] if established and established[0] == established[1] else None,
+        inbound_start_s=established[1] if established else None,
+        end_s=end_s,
+    )
+
+
+def _first_back(part: StationView, procedure: Procedure, first_out: int) -> int | None:
+    """Index at which the aircraft has turned back inbound, after it was outbound."""
+    back = inbound_mask(part, procedure)
+    back[: first_out + 1] = False
+    for a, b in runs(back, part.segment):
+        if part.t_s[b - 1] - part.t_s[a] >= INBOUND_AT_LEAST_S:
+            return a
+    return None
+
+
+def _outbound_start(part: StationView, procedure: Procedure, first_out: int, start_s: float) -> float:
+    """The stretch's start; where that lies long before, the moment the aircraft began to fly outbound."""
+    course = procedure.outbound_course_deg or 0.0
+    away = (np.abs(difference_deg(part.ground_track_deg, course)) <= 90.0) & (part.closing_kt < 0)
+    inward = np.flatnonzero(~away[:first_out])
+    if not len(inward) or part.t_s[first_out] - start_s < TURN_ROUND_S:
+        return start_s
+    return float(part.t_s[inward[-1] + 1])
+
+
+TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
+
+
+def _turn_off(
+    part: StationView, procedure: Procedure, turns: Sequence[Turn], from_s: float, last_out: int, back: int
+) -> tuple[float, float, float | None]:
+    """End of outbound, start of reversal, and the turn off itself (``None`` where a gap hides it)."""
+    course = procedure.outbound_course_deg or 0.0
+    off: Turn | None = None
+    settled = outbound_mask(part, procedure, RETURNED_DEG)
+    for turn in turns:
+        if turn.start_s < from_s or turn.start_s > part.t_s[back]:
+            continue
+        before, after = _off_course(part, course, turn)
+        if off is None and after > before:
+            off = turn
+        elif off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
+            off = None
+    gap = _gap_between(part, last_out, back)
+    if off is not None and (gap is None or off.start_s < gap[0]):
+        return off.start_s, off.start_s, off.start_s
+    if gap is not None:
+        return gap[0], gap[1], None
+    if off is not None:
+        return off.start_s, off.start_s, off.start_s
+    # no turn of its own: it was begun while still turning from the station, or ever so slowly
+    here = float(part.t_s[last_out])
+    return here, here, here
+
+
+def _off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float, float]:
+    """How far the ground track stands off the course before and after a turn."""
+    start = int(np.clip(np.searchsorted(part.t_s, turn.start_s), 0, len(part) - 1))
+    before = float(abs(difference_deg(part.ground_track_deg[start], course_deg)))
+    after = float(abs(difference_deg(part.ground_track_deg[start] + turn.change_deg, course_deg)))
+    return before, max(after, before + 1.0) if abs(turn.change_deg) > 180.0 else after
+
+
+def _settles(part: StationView, settled: Mask, after_s: float, until_s: float) -> bool:
+    """Whether the aircraft flies along the outbound course again for some seconds."""
+    later = (part.t_s >= after_s) & (part.t_s < until_s)
+    return any(part.t_s[b - 1] - part.t_s[a] >= RETURNED_S for a, b in runs(settled & later, part.segment))
+
+
+def _gap_between(part: StationView, a: int, b: int) -> tuple[float, float] | None:
+    """The first gap between two moments of a stretch: its edges."""
+    breaks = np.flatnonzero(np.diff(part.segment[a : b + 1]) != 0)
+    if not len(breaks):
+        return None
+    i = a + int(breaks[0])
+    return float(part.t_s[i]), float(part.t_s[i + 1])
+
+
+def _begun(
+    part: StationView,
+    procedure: Procedure,
+    turns: Sequence[Turn],
+    out: Mask,
+    start_s: float,
+    end_s: float,
+    needed_nm: float,
+    *,
+    log_ends: bool,
+) -> Circuit | None:
+    """An outbound leg with which the log ends, perhaps with the reversal begun."""
+    last_out = int(np.flatnonzero(out)[-1])
+    limit = procedure.reversal.within_nm if procedure.reversal and procedure.reversal.within_nm else 15.0
+    along = np.abs(difference_deg(part.radial_deg, procedure.outbound_course_deg or 0.0)) <= 15.0
+    if not log_ends or part.distance_nm[-1] > limit + 5.0 or part.t_s[-1] - start_s > 600.0:
+        return None
+    if np.count_nonzero(out & along) < 45 and float(np.max(part.distance_nm)) < needed_nm:
+        return None
+    begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
+    last_s = float(part.t_s[-1])
+    return Circuit(
+        outbound_start_s=start_s,
+        outbound_end_s=begun.start_s if begun else last_s,
+        reversal_start_s=begun.start_s if begun else None,
+        turn_off_s=begun.start_s if begun else None,
+        reversal_end_s=last_s if begun else None,
+        established_s=None,
+        inbound_start_s=None,
+        end_s=last_s,
+    )

@@ -1,0 +1,184 @@
+"""How an approach ends: the climb away, touchdown, broken off, or the end of the log.
+
+Owns      ``find_ending``.
+Not here  whether it should have ended there (grading).
+Source    DEVELOPERS.md, "Definitions": missed approach and landing.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.events import At, Mask, first_moment, runs
+from debrief.phases.model import Floats, StationView
+
+CLIMB_FT = 300.0  # a climb of this much is a climb away
+LOWEST_WITHIN_FT = 50.0  # it begins when this much above the lowest altitude is left
+MISSED_ENDS_FT = 1000.0
+LEVEL_FT = 30.0  # on the ground the altitude stays within this over LEVEL_S
+LEVEL_S = 8
+GROUND_SPEED_SHARE = 0.65  # of the speed on final: slower and level is a landing run
+NEAR_ELEVATION_FT = 60.0
+STEADY_FT_MIN = 150.0
+ON_RUNWAY_NM = 0.15  # beside its centreline
+LONGEST_RUNWAY_NM = 3.0
+AWAY_DEG = 90.0  # flying this far off the final course for AWAY_S is no final any more
+AWAY_S = 20.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ending:
+    """Where final ends and what follows, in seconds since the epoch."""
+
+    how: Literal["landing", "missed approach", "end of log", "broken off"]
+    final_end_s: float
+    end_s: float
+    lowest_ft: float  # nan where no altitude is known
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What is known about the landing runway, in the station's plane."""
+
+    east_nm: float
+    north_nm: float
+    course_true_deg: float
+    elevation_ft: float
+    within_ft: float  # how far off the logged altitude may be
+
+
+def find_ending(
+    view: StationView, at: At, start_s: float, final_course_deg: float, ground: Ground | None, on_ground: Floats | None
+) -> Ending:
+    """Follow the flight from the start of its final to where that ends.
+
+    Parameters
+    ----------
+    on_ground : array like ``view.t_s``, 1 where the log says "on the ground"; ``None`` where it says nothing.
+    """
+    first = int(np.searchsorted(view.t_s, start_s))
+    rest = view.where(slice(first, None))
+    if not len(rest):
+        return Ending(how="end of log", final_end_s=start_s, end_s=start_s, lowest_ft=float("nan"))
+    altitude = rest.altitude_ft
+    lowest = np.fmin.accumulate(altitude)
+    with np.errstate(invalid="ignore"):
+        climbing = np.flatnonzero(altitude > lowest + CLIMB_FT)
+    climb = int(climbing[0]) if len(climbing) else len(rest)
+    off = _first_long(
+        np.abs(difference_deg(rest.ground_track_deg, final_course_deg)) > AWAY_DEG, rest, AWAY_S
+    )
+    flags = None if on_ground is None else on_ground[first:]
+    landed = _landed(rest.where(slice(0, min(climb + 1, len(rest)))), ground, flags)
+    if landed is not None and landed <= off:
+        return _landing(rest, at, landed, flags)
+    if off < climb and not _low(altitude, off, climb):
+        return Ending(
+            how="broken off",
+            final_end_s=float(rest.t_s[off]),
+            end_s=float(rest.t_s[off]),
+            lowest_ft=float(lowest[off]),
+        )
+    if climb < len(rest):
+        return _missed(rest, at, climb, float(lowest[climb]))
+    last = float(rest.t_s[-1])
+    return Ending(how="end of log", final_end_s=last, end_s=last, lowest_ft=float(lowest[-1]))
+
+
+def _low(altitude: Floats, off: int, climb: int) -> bool:
+    """Whether the turn away belongs to the climb: it follows within the climb's first 300 ft."""
+    return climb < len(altitude) and bool(np.nanmin(altitude[off : climb + 1]) <= np.nanmin(altitude[: off + 1]) + CLIMB_FT)
+
+
+def _missed(rest: StationView, at: At, climb: int, lowest_ft: float) -> Ending:
+    low = np.flatnonzero(rest.altitude_ft[: climb + 1] <= lowest_ft + LOWEST_WITHIN_FT)
+    last = int(low[-1])
+    after = min(last + 1, len(rest) - 1)
+    start_s = float(rest.t_s[last])
+    if rest.segment[after] == rest.segment[last]:
+        start_s = first_moment(
+            at, rest.t_s[last], rest.t_s[after], lambda v: v.altitude_ft > lowest_ft + LOWEST_WITHIN_FT
+        )
+    with np.errstate(invalid="ignore"):
+        above = np.flatnonzero(rest.altitude_ft[climb:] >= lowest_ft + MISSED_ENDS_FT)
+    end_s = float(rest.t_s[-1])
+    if len(above):
+        high = climb + int(above[0])
+        end_s = float(rest.t_s[high])
+        if rest.segment[high - 1] == rest.segment[high]:
+            end_s = first_moment(
+                at, rest.t_s[high - 1], rest.t_s[high], lambda v: v.altitude_ft >= lowest_ft + MISSED_ENDS_FT
+            )
+    return Ending(how="missed approach", final_end_s=start_s, end_s=end_s, lowest_ft=lowest_ft)
+
+
+def _first_long(mask: Mask, view: StationView, seconds: float) -> int:
+    """Index at which ``mask`` begins to hold for at least ``seconds``; the length where it never does."""
+    for a, b in runs(mask, view.segment):
+        if view.t_s[b - 1] - view.t_s[a] >= seconds:
+            return a
+    return len(view)
+
+
+def _landed(view: StationView, ground: Ground | None, on_ground: Floats | None) -> int | None:
+    """Index of a moment surely on the ground, the earliest found; ``None`` where there is none."""
+    candidates = []
+    if on_ground is not None:
+        flagged = np.flatnonzero(on_ground[: len(view)] > 0.5)
+        if len(flagged):
+            candidates.append(int(flagged[0]))
+    if len(view) > LEVEL_S:
+        height = np.lib.stride_tricks.sliding_window_view(view.altitude_ft, LEVEL_S)
+        with np.errstate(invalid="ignore"):
+            level = (np.max(height, axis=1) - np.min(height, axis=1)) < LEVEL_FT
+        usual_kt = float(np.median(view.groundspeed_kt[: max(LEVEL_S, len(view) // 3)]))
+        slow = view.groundspeed_kt[: len(level)] < GROUND_SPEED_SHARE * usual_kt
+        unknown = np.isnan(view.altitude_ft[: len(level)])
+        candidates += [int(i) for i in np.flatnonzero(slow & (level | unknown))[:1]]
+        if ground is not None:
+            candidates += [int(i) for i in np.flatnonzero(level & _on_runway(view, ground)[: len(level)])[:1]]
+    return min(candidates, default=None)
+
+
+def _on_runway(view: StationView, ground: Ground) -> Mask:
+    course = np.radians(ground.course_true_deg)
+    east, north = view.east_nm - ground.east_nm, view.north_nm - ground.north_nm
+    along = east * np.sin(course) + north * np.cos(course)
+    across = east * np.cos(course) - north * np.sin(course)
+    with np.errstate(invalid="ignore"):
+        low = np.abs(view.altitude_ft - ground.elevation_ft) <= max(NEAR_ELEVATION_FT, ground.within_ft)
+        steady = np.abs(view.vertical_speed_ft_min) < STEADY_FT_MIN
+    mask: Mask = (np.abs(across) <= ON_RUNWAY_NM) & (along > -0.1) & (along < LONGEST_RUNWAY_NM) & low & steady
+    return mask
+
+
+def _landing(rest: StationView, at: At, sure: int, on_ground: Floats | None) -> Ending:
+    """Touchdown: the last moment clearly above the level of the landing run."""
+    last_s = float(rest.t_s[-1])
+    run = rest.altitude_ft[sure : sure + LEVEL_S]
+    level_ft = float(np.nanmedian(run)) if np.isfinite(run).any() else float("nan")
+    touchdown_s = float(rest.t_s[sure])
+    flagged = on_ground is not None and bool(on_ground[sure] > 0.5)
+    if np.isfinite(level_ft) and not flagged:
+        with np.errstate(invalid="ignore"):
+            above = np.flatnonzero(rest.altitude_ft[: sure + 1] > level_ft + TOUCH_FT)
+        if len(above):
+            i = int(above[-1])
+            after = min(i + 1, len(rest) - 1)
+            touchdown_s = first_moment(
+                at, rest.t_s[i], rest.t_s[after], lambda v: v.altitude_ft <= level_ft + TOUCH_FT
+            )
+    airborne = np.flatnonzero(rest.altitude_ft[sure:] > level_ft + CLIMB_FT) if np.isfinite(level_ft) else []
+    end_s = last_s
+    if len(airborne):
+        back = rest.altitude_ft[sure : sure + int(airborne[0]) + 1]
+        ground_again = np.flatnonzero(back <= level_ft + TOUCH_FT * 2)
+        end_s = float(rest.t_s[sure + int(ground_again[-1])]) if len(ground_again) else touchdown_s
+    return Ending(how="landing", final_end_s=touchdown_s, end_s=max(end_s, touchdown_s), lowest_ft=level_ft)
+
+
+TOUCH_FT = 6.0

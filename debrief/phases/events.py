@@ -1,0 +1,192 @@
+"""Events that phases begin and end with: passages of the station, turns, the climb away, touchdown.
+
+Owns      finding them on the one-second grid and refining each between samples.
+Not here  which of them belong to an approach (``attempts``).
+Source    What each event is: DEVELOPERS.md, "Definitions".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.model import Floats, Passage, StationView, Turn
+
+At = Callable[[Floats], StationView]
+Mask = NDArray[np.bool_]
+
+MISSED_BEYOND_NM = 1.5  # a closest point farther out than this and outside the cone is no passage
+WEAK_PASSAGE_NM = 6.0  # farther out nobody meant to cross the station
+PROMINENCE_NM = 0.3  # two closest points with less than this between them are one
+TURNING_DEG_S = 1.0
+TURN_AT_LEAST_DEG = 30.0
+TURN_PAUSE_S = 5.0  # a turn that eases for less than this is still the same turn
+REFINE_STEPS = 51  # 0.02 s on the one-second grid
+
+
+def runs(mask: Mask, segment: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """Stretches ``[first, last + 1)`` in which ``mask`` holds without a break and without a gap."""
+    if not mask.any():
+        return []
+    change = np.flatnonzero((np.diff(mask.astype(np.int8)) != 0) | (np.diff(segment) != 0)) + 1
+    edges = np.concatenate([[0], change, [len(mask)]])
+    return [(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True) if mask[a]]
+
+
+def first_moment(at: At, before_s: float, after_s: float, holds: Callable[[StationView], Mask]) -> float:
+    """The first moment in ``[before_s, after_s]`` at which ``holds``; ``after_s`` where it never does."""
+    moments = np.linspace(before_s, after_s, REFINE_STEPS)
+    true = holds(at(moments))
+    return float(moments[np.argmax(true)]) if true.any() else after_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crossing:
+    """A closest point that may be a station passage; ``hidden`` where it lies in a gap."""
+
+    t_s: float
+    distance_nm: float
+    entry_s: float
+    exit_s: float
+    in_cone: bool
+    hidden: bool = False
+
+    @property
+    def missed(self) -> bool:
+        """Too far for a passage."""
+        return not self.in_cone and not self.hidden and self.distance_nm > MISSED_BEYOND_NM
+
+    def passage(self) -> Passage:
+        """As it is handed on."""
+        return Passage(
+            t_s=self.t_s,
+            distance_nm=self.distance_nm,
+            entry_s=self.entry_s,
+            exit_s=self.exit_s,
+            missed=self.missed,
+        )
+
+
+def crossings(view: StationView, at: At) -> list[Crossing]:
+    """Closest points within 6 NM, in order, those of one cone or with little between them taken as one."""
+    turned = (view.closing_kt[:-1] > 0) & (view.closing_kt[1:] <= 0) & (np.diff(view.segment) == 0)
+    found = [
+        _crossing(view, at, int(i))
+        for i in np.flatnonzero(turned)
+        if view.distance_nm[i] <= WEAK_PASSAGE_NM and view.groundspeed_kt[i] > TAXI_KT
+    ]
+    found += _hidden_crossings(view)
+    found.sort(key=lambda c: c.t_s)
+    kept: list[Crossing] = []
+    for crossing in found:
+        if kept and not _apart(view, kept[-1], crossing):
+            if crossing.distance_nm < kept[-1].distance_nm:
+                kept[-1] = crossing
+            continue
+        kept.append(crossing)
+    return kept
+
+
+TAXI_KT = 35.0
+
+
+def _crossing(view: StationView, at: At, i: int) -> Crossing:
+    t_s = first_moment(at, view.t_s[i], view.t_s[i + 1], lambda v: v.closing_kt <= 0)
+    here = at(np.array([t_s]))
+    in_cone = bool(here.in_cone[0])
+    entry_s = exit_s = t_s
+    if in_cone:
+        same = view.segment == view.segment[i]
+        outside = np.flatnonzero(~view.in_cone & same & (view.t_s < t_s))
+        if len(outside):
+            last = outside[-1]
+            entry_s = first_moment(at, view.t_s[last], min(view.t_s[last] + 1.0, t_s), lambda v: v.in_cone)
+        else:
+            entry_s = float(view.t_s[same][0])
+        outside = np.flatnonzero(~view.in_cone & same & (view.t_s > t_s))
+        if len(outside):
+            first = outside[0]
+            exit_s = first_moment(at, max(view.t_s[first] - 1.0, t_s), view.t_s[first], lambda v: ~v.in_cone)
+        else:
+            exit_s = float(view.t_s[same][-1])
+    return Crossing(
+        t_s=t_s, distance_nm=float(here.distance_nm[0]), entry_s=entry_s, exit_s=exit_s, in_cone=in_cone
+    )
+
+
+def _hidden_crossings(view: StationView) -> list[Crossing]:
+    """Gaps that must hold a passage: flying at the station before, away from it after, and time to cross."""
+    found = []
+    for i in np.flatnonzero(np.diff(view.segment) != 0):
+        j = i + 1
+        if not (view.closing_kt[i] > 0 and view.closing_kt[j] < 0):
+            continue
+        seconds = view.t_s[j] - view.t_s[i]
+        reach_nm = seconds / 3600.0 * max(view.groundspeed_kt[i], view.groundspeed_kt[j])
+        span_nm = view.distance_nm[i] + view.distance_nm[j]
+        miss_nm = min(_passing_distance_nm(view, i), _passing_distance_nm(view, j))
+        if span_nm <= 1.5 * reach_nm + 1.0 and miss_nm <= MISSED_BEYOND_NM:
+            share = view.distance_nm[i] / span_nm if span_nm else 0.5
+            found.append(
+                Crossing(
+                    t_s=float(view.t_s[i] + share * seconds),
+                    distance_nm=float(miss_nm),
+                    entry_s=float(view.t_s[i]),
+                    exit_s=float(view.t_s[j]),
+                    in_cone=False,
+                    hidden=True,
+                )
+            )
+    return found
+
+
+def _passing_distance_nm(view: StationView, i: int) -> float:
+    """How far off the station the aircraft passes if it flies straight through moment ``i``."""
+    angle = np.arccos(np.clip(view.closing_kt[i] / max(view.groundspeed_kt[i], 1.0), -1, 1))
+    return float(view.distance_nm[i] * np.sin(angle))
+
+
+def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
+    between = view.between(one.t_s, other.t_s)
+    farthest = float(np.max(between.distance_nm, initial=0.0))
+    nearer, farther = sorted([one.distance_nm, other.distance_nm])
+    if one.in_cone and other.in_cone and other.entry_s <= one.exit_s:
+        return False
+    return farthest >= farther + PROMINENCE_NM and farthest >= nearer + PROMINENCE_NM
+
+
+def turns(view: StationView, at: At) -> list[Turn]:
+    """Turns of at least 30 degrees, in order: from the rate passing 1 deg/s until it falls below for good."""
+    found: list[Turn] = []
+    for sign in (1.0, -1.0):
+        quick = sign * view.turn_rate_deg_s > TURNING_DEG_S
+        pieces = runs(np.nan_to_num(quick).astype(bool), view.segment)
+        merged: list[tuple[int, int]] = []
+        for a, b in pieces:
+            if merged and view.segment[a] == view.segment[merged[-1][1] - 1]:
+                pause = view.t_s[a] - view.t_s[merged[-1][1] - 1]
+                eased = sign * view.turn_rate_deg_s[merged[-1][1] : a]
+                if pause <= TURN_PAUSE_S and np.all(eased > -TURNING_DEG_S):
+                    merged[-1] = (merged[-1][0], b)
+                    continue
+            merged.append((a, b))
+        found += [turn for a, b in merged if (turn := _turn(view, at, a, b, sign)) is not None]
+    return sorted(found, key=lambda turn: turn.start_s)
+
+
+def _turn(view: StationView, at: At, a: int, b: int, sign: float) -> Turn | None:
+    low = max(a - 1, 0) if a and view.segment[a - 1] == view.segment[a] else a
+    high = min(b, len(view) - 1) if b < len(view) and view.segment[b] == view.segment[b - 1] else b - 1
+    track = view.ground_track_deg[low : high + 1]
+    change = float(np.sum(difference_deg(track[1:], track[:-1])))
+    if abs(change) < TURN_AT_LEAST_DEG:
+        return None
+    start_s = first_moment(at, view.t_s[low], view.t_s[a], lambda v: sign * v.turn_rate_deg_s > TURNING_DEG_S)
+    end_s = first_moment(
+        at, view.t_s[b - 1], view.t_s[high], lambda v: sign * v.turn_rate_deg_s <= TURNING_DEG_S
+    )
+    return Turn(start_s=start_s, end_s=end_s, change_deg=change)

@@ -1,0 +1,223 @@
+"""The flight as the station sees it: smoothed positions in its plane, radials, distances, the cone.
+
+Owns      ``observe``: from a conditioned log and a procedure to a function of time (``StationView`` at any
+          moments), its one-second grid, and the noise behind both.
+Not here  which phase a moment belongs to (``attempts``), the samples' own defects (tracks.conditioning).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.errors import Place, TrackError
+from debrief.navigation.angles import wrap_360
+from debrief.navigation.geodesy import StationPlane
+from debrief.navigation.radials import cone_radius_nm, dme_nm, radial_deg
+from debrief.navigation.units import KT_PER_M_S, METRES_PER_FT, METRES_PER_NM, SECONDS_PER_MINUTE
+from debrief.phases.model import Floats, Noise, StationView
+from debrief.procedures.model import Procedure
+from debrief.tracks.model import Conditioned
+from debrief.tracks.smoothing import Spline, fit
+
+#: Nothing of an approach happens farther out than this; what lies beyond is neither smoothed nor searched.
+WINDOW_NM = 40.0
+#: A log whose nearest point is farther away belongs to another place: the files do not go together.
+ELSEWHERE_NM = 100.0
+GRID_S = 1.0
+#: Jerk of an aircraft that rolls into a standard turn in some seconds, and levels off, as spectral densities.
+JERK_DENSITY_M2_S5 = 0.3
+VERTICAL_JERK_DENSITY_M2_S5 = 0.03
+POSITION_FLOOR_M = 0.2  # no log is better than its fifth or sixth decimal
+ALTITUDE_FLOOR_M = 0.15
+SLOW_KT = 20.0  # taxiing: the direction of motion says nothing
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stretch:
+    """One unbroken stretch of the log near the station."""
+
+    position: Spline
+    altitudes: tuple[Spline, ...]  # broken again where the altitude is missing for long
+
+    @property
+    def start_s(self) -> float:
+        return self.position.start_s
+
+    @property
+    def end_s(self) -> float:
+        return self.position.end_s
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Observer:
+    """The smoothed flight, to be asked at any moments; entries inside gaps come back as ``nan``."""
+
+    procedure: Procedure
+    stretches: tuple[_Stretch, ...]
+
+    def __call__(self, t_s: Floats) -> StationView:
+        """The view at ``t_s``, any order. [s since the track's epoch]"""
+        t_s = np.atleast_1d(np.asarray(t_s, dtype=np.float64))
+        motion = np.full((6, len(t_s)), np.nan)
+        height = np.full((2, len(t_s)), np.nan)
+        segment = np.full(len(t_s), -1)
+        for number, stretch in enumerate(self.stretches):
+            inside = (t_s >= stretch.start_s - 1e-6) & (t_s <= stretch.end_s + 1e-6)
+            if not inside.any():
+                continue
+            segment[inside] = number
+            for derivative in range(3):
+                motion[2 * derivative : 2 * derivative + 2, inside] = stretch.position(t_s[inside], derivative).T
+            for altitude in stretch.altitudes:
+                known = inside & (t_s >= altitude.start_s - 1e-6) & (t_s <= altitude.end_s + 1e-6)
+                height[0, known] = altitude(t_s[known])[:, 0]
+                height[1, known] = altitude(t_s[known], 1)[:, 0]
+        return self._view(t_s, segment, motion, height)
+
+    def _view(self, t_s: Floats, segment: NDArray[np.int64], motion: Floats, height: Floats) -> StationView:
+        station = self.procedure.station
+        east, north, v_east, v_north, a_east, a_north = motion
+        speed = np.hypot(v_east, v_north)
+        distance = np.hypot(east, north)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            turning = np.degrees((a_east * v_north - a_north * v_east) / speed**2)
+            turn_rate = np.where(speed > SLOW_KT / KT_PER_M_S, turning, np.where(np.isnan(speed), np.nan, 0.0))
+            acceleration = (a_east * v_east + a_north * v_north) / np.where(speed > 0, speed, np.nan)
+            closing = -(east * v_east + north * v_north) / np.where(distance > 0, distance, np.nan)
+        east_nm, north_nm = east / METRES_PER_NM, north / METRES_PER_NM
+        distance_nm = distance / METRES_PER_NM
+        track_true = wrap_360(np.degrees(np.arctan2(v_east, v_north)))
+        altitude_ft = height[0] / METRES_PER_FT
+        above_station_ft = altitude_ft - station.elevation_ft
+        cone_nm = cone_radius_nm(np.maximum(above_station_ft, 0.0), station.cone_half_angle_deg)
+        return StationView(
+            t_s=t_s,
+            segment=segment,
+            east_nm=east_nm,
+            north_nm=north_nm,
+            distance_nm=distance_nm,
+            radial_deg=radial_deg(east_nm, north_nm, station.declination_deg),
+            groundspeed_kt=speed * KT_PER_M_S,
+            ground_track_true_deg=track_true,
+            ground_track_deg=wrap_360(track_true - station.declination_deg),
+            turn_rate_deg_s=turn_rate,
+            acceleration_kt_s=acceleration * KT_PER_M_S,
+            closing_kt=closing * KT_PER_M_S,
+            altitude_ft=altitude_ft,
+            vertical_speed_ft_min=height[1] / METRES_PER_FT * SECONDS_PER_MINUTE,
+            dme_nm=dme_nm(distance_nm, above_station_ft),
+            cone_radius_nm=cone_nm,
+            in_cone=np.nan_to_num(distance_nm, nan=np.inf) < np.nan_to_num(cone_nm, nan=0.0),
+        )
+
+
+def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observer, Noise]:
+    """Smooth the log near the station.
+
+    Returns
+    -------
+    view : StationView on a grid of one second, no entries inside gaps, in order of time.
+    at : the same flight at any moments.
+    noise : what the smoother learned.
+
+    Raises
+    ------
+    TrackError
+        Where the log never comes within 100 NM of the station: the two files do not belong together.
+    """
+    track = log.track
+    plane = StationPlane(latitude_deg=procedure.station.latitude, longitude_deg=procedure.station.longitude)
+    east_nm, north_nm = plane.to_plane(track.latitude_deg[log.order], track.longitude_deg[log.order])
+    distance_nm = np.hypot(east_nm, north_nm)
+    if np.min(distance_nm) > ELSEWHERE_NM:
+        raise TrackError(
+            f"its nearest point lies {np.min(distance_nm):,.0f} NM from station {procedure.station.ident} "
+            f"of {procedure.name!r}",
+            where=Place(path=track.file),
+            remedy="Give the procedure that was flown, with --procedure.",
+        )
+    stretches = []
+    for picked in _stretches(log, distance_nm):
+        metres = np.column_stack([east_nm[picked], north_nm[picked]]) * METRES_PER_NM
+        position = fit(
+            log.t_s[picked], metres, jerk_density=JERK_DENSITY_M2_S5, floor=POSITION_FLOOR_M
+        )
+        stretches.append(_Stretch(position, tuple(_altitudes(log, picked))))
+    at = Observer(procedure, tuple(stretches))
+    grid = [np.arange(s.start_s, s.end_s + 1e-9, GRID_S) for s in stretches]
+    view = at(np.concatenate(grid) if grid else np.empty(0))
+    return view, at, _noise(stretches)
+
+
+def _stretches(log: Conditioned, distance_nm: Floats) -> list[NDArray[np.int64]]:
+    """Indices (into the used samples) of each unbroken stretch of two samples or more near the station."""
+    near = distance_nm <= WINDOW_NM
+    cut = np.flatnonzero((np.diff(log.segment) != 0) | (np.diff(near.astype(np.int8)) != 0)) + 1
+    parts = np.split(np.arange(len(near)), cut)
+    return [part for part in parts if len(part) > 1 and near[part[0]]]
+
+
+def _altitudes(log: Conditioned, picked: NDArray[np.int64]) -> list[Spline]:
+    """Splines of the altitude in one stretch, broken where it is missing for longer than a gap would be."""
+    known = picked[log.altitude_used[picked]]
+    if len(known) < 2:
+        return []
+    t_s = log.t_s
+    longest_s = max(10.0, 3.5 * log.median_interval_s)
+    parts = np.split(known, np.flatnonzero(np.diff(t_s[known]) > longest_s) + 1)
+    metres = log.altitude_ft * METRES_PER_FT
+    return [
+        fit(
+            t_s[part],
+            metres[part, None],
+            jerk_density=VERTICAL_JERK_DENSITY_M2_S5,
+            floor=ALTITUDE_FLOOR_M,
+            quantum=_quantum(metres[part]),
+        )
+        for part in parts
+        if len(part) > 1
+    ]
+
+
+def _quantum(values: Floats) -> float:
+    """The step in which values were recorded: the smallest change, where most samples do not change at all."""
+    change = np.abs(np.diff(values))
+    moved = change[change > 1e-6]
+    if len(moved) < 3 or len(moved) > 0.6 * len(change):
+        return 0.0
+    return float(np.percentile(moved, 5))
+
+
+def _noise(stretches: list[_Stretch]) -> Noise:
+    """The noise of the longest stretches, weighted by their length; ``nan`` altitude noise where none is known."""
+    if not stretches:
+        return Noise(
+            position_nm=np.nan,
+            altitude_ft=np.nan,
+            smoothed_position_nm=np.nan,
+            smoothed_altitude_ft=np.nan,
+            smoothed_groundspeed_kt=np.nan,
+            smoothed_vertical_speed_ft_min=np.nan,
+        )
+    positions = [s.position for s in stretches]
+    altitudes = [a for s in stretches for a in s.altitudes]
+    return Noise(
+        position_nm=_mean(positions, lambda s: s.sigma) / METRES_PER_NM,
+        altitude_ft=_mean(altitudes, lambda s: s.sigma) / METRES_PER_FT,
+        smoothed_position_nm=_mean(positions, lambda s: s.spread(0)) / METRES_PER_NM,
+        smoothed_altitude_ft=_mean(altitudes, lambda s: s.spread(0)) / METRES_PER_FT,
+        smoothed_groundspeed_kt=_mean(positions, lambda s: s.spread(1)) * KT_PER_M_S,
+        smoothed_vertical_speed_ft_min=_mean(altitudes, lambda s: s.spread(1)) / METRES_PER_FT * SECONDS_PER_MINUTE,
+    )
+
+
+def _mean(splines: list[Spline], of: Callable[[Spline], float]) -> float:
+    if not splines:
+        return float("nan")
+    lengths = np.array([s.end_s - s.start_s for s in splines])
+    values = np.array([of(s) for s in splines])
+    return float(np.sqrt(np.average(values**2, weights=np.maximum(lengths, 1e-3))))
