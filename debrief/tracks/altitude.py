@@ -1,0 +1,374 @@
+"""Altitude: which entries can be used, what kind it is, how far off it may be, and the corrections asked for.
+
+Owns      zero, missing and wild altitudes; feet and metres mixed up; pressure altitude; the stated uncertainty.
+Not here  finding the landing (``landing``), smoothing (``smoothing``), heights above a station (phases).
+Source    GPS: 13 m vertical at 95 %, GPS SPS Performance Standard, 5th edition, April 2020, Table 3.8-3.
+          Mark: seen (2nd hand). Altimeter: 60 ft at a known elevation, ICAO Doc 8168 Vol I, III-1-3, 3.2.
+          Mark: seen (2nd hand). Steps of 100 and 25 ft of reported pressure altitude: Annex 10 Vol IV. Mark: memory.
+
+Nothing is corrected unless asked: the offset measured at a landing is reported, and taken into the uncertainty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from debrief.navigation.atmosphere import indicated_altitude_ft
+from debrief.navigation.units import METRES_PER_FT, SECONDS_PER_MINUTE
+from debrief.tracks.jumps import misfits, reached
+from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
+from debrief.tracks.model import AltitudeSource, Floats
+from debrief.tracks.points import FEET_PER_METRE, Bools, Ints, Points, runs_of, spread
+from debrief.tracks.words import clock, counted, moment
+
+#: Half-width at 95 % of what may be wrong with every altitude alike. [ft]
+BIAS_FT: dict[AltitudeSource, float] = {
+    "gps": 13.0 * FEET_PER_METRE,
+    "unknown": 13.0 * FEET_PER_METRE,  # most logs without a word about it come from a GPS receiver
+    "indicated": 10.0,  # a simulator's altimeter has no error but its rounding (common practice)
+    "pressure": 600.0,  # QNH from 991 to 1035 hPa, 27.3 ft for each
+}
+ALTIMETER_CHECK_FT = 60.0
+_LANDED_FT = 20.0  # the runway's own slope, the wheels below the receiver (common practice)
+
+_LOWEST_FT, _HIGHEST_FT = -1500.0, 60000.0
+_ZERO_FT, _ZERO_FT_S = 150.0, 25.0
+_NEXT_FT_S = 60.0
+_CLIMB_FT_S = 120.0
+_STEP_FT = 300.0
+_ACCELERATION_FT_S2 = 10.0
+_NOISES = 8.0
+_FIT_FLOOR_FT = 100.0
+
+_STEPS_FT = (100.0, 50.0, 10.0 * FEET_PER_METRE, 25.0, 10.0, FEET_PER_METRE, 1.0)
+_PRESSURE_STEPS_FT = (100.0, 25.0)
+_STEP_SHARE = 0.97
+_FEWEST_STEPS = 5
+_STEP_NEAR_FT = 1.7  # steps of 25 ft written in whole metres
+
+_RATIO_NEAR = 0.07
+_SAME_FT = 5.0
+_CLIMBING_FT_MIN = 300.0
+_RATE_OVER_S = 20.0
+_FLAT_DEG, _STEEP_DEG = 1.5, 6.5
+_SLOPES_DEG = (1.8, 6.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Altitude:
+    """What was found about the altitudes of some points; arrays have one entry a point."""
+
+    used: Bools
+    altitude_ft: Floats  # as logged, with the corrections that were asked for
+    source: AltitudeSource
+    uncertainty_ft: float
+    offset_ft: float | None  # measured on the runway: log less elevation, before any offset asked for
+    warnings: tuple[str, ...]
+
+
+def judge_altitude(
+    points: Points,
+    segment: Ints,
+    *,
+    qnh_hpa: float | None,
+    offset_ft: float,
+    unit: Literal["ft", "m"] | None,
+    runway: RunwayPlace | None,
+) -> Altitude:
+    """Find out what the altitudes are good for; the arguments are those of ``conditioning.condition``."""
+    logged, source, warnings = _as_asked(points, qnh_hpa, unit)
+    used, words = _usable(points, segment, logged)
+    warnings += words
+    step_ft = altitude_step_ft(logged[used])
+    if qnh_hpa is None:
+        source, words = _kind(points, logged, used, source, step_ft)
+        warnings += words
+    if not used.any():
+        return Altitude(
+            used=used,
+            altitude_ft=logged + offset_ft,
+            source=source,
+            uncertainty_ft=BIAS_FT[source],
+            offset_ft=None,
+            warnings=tuple(warnings),
+        )
+    landed = on_runway(points, logged, used, runway) if runway else None
+    mixed = _mixed_up(points, logged, used, landed, runway)
+    measured_ft = landed.altitude_ft - runway.elevation_ft if landed and runway else None
+    if mixed:
+        warnings.append(mixed)
+    elif landed and runway and measured_ft is not None:
+        warnings += _offset_words(points, landed, runway, measured_ft, offset_ft, source)
+    if offset_ft:
+        warnings.append(f"{offset_ft:+.0f} ft were added to every altitude, as asked.")
+    bias_ft = BIAS_FT[source]
+    if measured_ft is not None:
+        bias_ft = abs(measured_ft + offset_ft) + _LANDED_FT
+    elif offset_ft and source == "pressure":
+        bias_ft = ALTIMETER_CHECK_FT
+    return Altitude(
+        used=used,
+        altitude_ft=logged + offset_ft,
+        source=source,
+        uncertainty_ft=bias_ft + step_ft / 2,
+        offset_ft=measured_ft,
+        warnings=tuple(warnings),
+    )
+
+
+def _as_asked(
+    points: Points, qnh_hpa: float | None, unit: Literal["ft", "m"] | None
+) -> tuple[Floats, AltitudeSource, list[str]]:
+    track, warnings = points.track, list[str]()
+    logged, source = track.altitude_ft[points.index], track.altitude_source
+    if unit == "m":
+        logged = logged / METRES_PER_FT
+        warnings.append("The altitudes were read as metres, as asked.")
+    elif unit == "ft":
+        logged = logged * METRES_PER_FT
+        warnings.append("The altitudes were read as feet, as asked.")
+    if qnh_hpa is None:
+        return logged, source, warnings
+    column = track.columns.get("pressure_altitude_ft")
+    if column is not None and np.isfinite(column[points.index]).any():
+        logged, what = column[points.index], "the log's pressure altitude"
+    elif source in ("pressure", "unknown"):
+        what = "the log's altitude, taken as pressure altitude,"
+    else:
+        what = f"the log's altitude, taken as pressure altitude although the log calls it {source},"
+    warnings.append(f"QNH {qnh_hpa:g} hPa was applied to {what} as asked.")
+    return indicated_altitude_ft(logged, qnh_hpa), "indicated", warnings
+
+
+def _usable(points: Points, segment: Ints, altitude_ft: Floats) -> tuple[Bools, list[str]]:
+    track, warnings = points.track, list[str]()
+    raw_ft = track.altitude_ft[points.index]
+    missing = ~np.isfinite(altitude_ft)
+    if missing.all():
+        return ~missing, ["The log has no altitude: heights, descent and minimum cannot be judged."]
+    if missing.any():
+        warnings.append(
+            f"{counted(missing.sum(), 'sample')} ({100 * missing.mean():.0f} %) without an altitude, the first at "
+            f"{moment(track, int(points.index[np.argmax(missing)]))}."
+        )
+    zero = ~missing & (raw_ft == 0.0) & _false_zero(points, segment, altitude_ft, raw_ft)
+    if zero.any():
+        warnings.append(
+            f"Altitude is 0 in {counted(zero.sum(), 'sample')}, the first at "
+            f"{moment(track, int(points.index[np.argmax(zero)]))}, where the aircraft cannot have been at sea level: "
+            "those altitudes are left out."
+        )
+    with np.errstate(invalid="ignore"):
+        absurd = ~missing & ~zero & ((altitude_ft < _LOWEST_FT) | (altitude_ft > _HIGHEST_FT))
+    used = ~(missing | zero | absurd)
+    wild, jumps = _wild(points, segment, altitude_ft, used)
+    wild |= absurd
+    if wild.any():
+        where = np.nonzero(wild)[0]
+        good = np.nonzero(used & ~wild)[0]
+        around = np.interp(points.t_s[where], points.t_s[good], altitude_ft[good]) if len(good) else 0 * where
+        worst = int(np.argmax(np.abs(altitude_ft[where] - around)))
+        warnings.append(
+            f"{counted(len(where), 'altitude')} far off the flight, the worst at "
+            f"{moment(track, int(points.index[where[worst]]))}: {altitude_ft[where[worst]]:,.0f} ft where about "
+            f"{around[worst]:,.0f} ft were flown; left out."
+        )
+    for before, behind in jumps[:3]:
+        warnings.append(
+            f"The altitude jumps by {altitude_ft[behind] - altitude_ft[before]:+,.0f} ft at "
+            f"{moment(track, int(points.index[behind]))} and stays there, as when an altimeter is set anew."
+        )
+    return used & ~wild, warnings
+
+
+def _false_zero(points: Points, segment: Ints, altitude_ft: Floats, raw_ft: Floats) -> Bools:
+    """Whether an altitude of exactly 0 has nothing near it to have come from."""
+    zero: Bools = np.asarray(raw_ft == 0.0)
+    if not zero.any():
+        return zero
+    others = np.isfinite(altitude_ft) & ~zero
+    if not others.any():
+        return zero
+    near_ft = _ZERO_FT + _ZERO_FT_S * points.interval_s
+    if not (np.abs(altitude_ft[others]) < near_ft).any():
+        return zero
+    false = np.zeros(len(points), dtype=bool)
+    known = np.nonzero(np.isfinite(altitude_ft))[0]
+    for first, last in zip(*runs_of(zero[known]), strict=True):
+        inside = known[first : last + 1]
+        for here, beside in ((inside[0], first - 1), (inside[-1], last + 1)):
+            if 0 <= beside < len(known) and segment[known[beside]] == segment[here]:
+                seconds = abs(points.t_s[known[beside]] - points.t_s[here])
+                if abs(altitude_ft[known[beside]]) > _ZERO_FT + _NEXT_FT_S * seconds:
+                    false[inside] = True
+    return false
+
+
+def _wild(
+    points: Points, segment: Ints, altitude_ft: Floats, used: Bools
+) -> tuple[Bools, list[tuple[int, int]]]:
+    """Altitudes out of reach or off the line, and the two points of every jump that stays."""
+    wild = np.zeros(len(points), dtype=bool)
+    good = np.nonzero(used)[0]
+    if len(good) < 3:
+        return wild, []
+    rest = points.without(~used)
+    value, t_s, part = altitude_ft[good], rest.t_s, segment[good]
+    floor_ft = _FIT_FLOOR_FT + 2 * altitude_step_ft(value)
+
+    def within(start: Ints, end: Ints) -> Bools:
+        allowed = _STEP_FT + floor_ft + _CLIMB_FT_S * (t_s[end] - t_s[start])
+        return np.asarray((np.abs(value[end] - value[start]) <= allowed) | (part[end] != part[start]))
+
+    walk = reached(len(good), within, within)
+    wild[good[walk.wild]] = True
+    kept = np.nonzero(~walk.wild)[0]
+    rest, value, t_s = points.without(~used | wild), value[kept], t_s[kept]
+
+    def off(before: Ints, at: Ints, after: Ints) -> Floats:
+        share = (t_s[at] - t_s[before]) / (t_s[after] - t_s[before])
+        return np.asarray(value[at] - value[before] - share * (value[after] - value[before]))
+
+    inner = np.arange(1, len(kept) - 1)
+    noise_ft = spread(off(inner - 1, inner, inner + 1))
+
+    def excess(before: Ints, at: Ints, after: Ints) -> Floats:
+        room_s2 = 0.5 * (t_s[at] - t_s[before]) * (t_s[after] - t_s[at])
+        allowed = floor_ft + _NOISES * noise_ft + _ACCELERATION_FT_S2 * room_s2
+        return np.asarray(np.abs(off(before, at, after)) / allowed)
+
+    piece = walk.piece[kept] + part[kept]
+    wild[good[kept[misfits(rest, piece, excess, longest_s=4.0 * points.interval_s + 2.0)]]] = True
+    behind = kept[1:][np.diff(walk.piece[kept]) > 0]
+    return wild, [(int(good[i - 1]), int(good[i])) for i in behind]
+
+
+def altitude_step_ft(altitude_ft: Floats) -> float:
+    """Step in which the altitudes come, 0 where none is seen. [ft]
+
+    >>> altitude_step_ft(np.arange(40) * 25.0 + 1000.0)
+    25.0
+    """
+    for step_ft in _STEPS_FT:
+        steps = altitude_ft / step_ft
+        near = np.abs(steps - np.round(steps)) < min(_STEP_NEAR_FT, step_ft / 12) / step_ft
+        if (
+            len(near)
+            and near.mean() >= _STEP_SHARE
+            and len(np.unique(np.round(steps[near]))) >= _FEWEST_STEPS
+        ):
+            return step_ft
+    return 0.0
+
+
+def _kind(
+    points: Points, altitude_ft: Floats, used: Bools, source: AltitudeSource, step_ft: float
+) -> tuple[AltitudeSource, list[str]]:
+    """Refine what kind of altitude it is."""
+    differs = "It differs from altitude above the sea by the day's pressure; give the QNH to correct it."
+    column = points.track.columns.get("pressure_altitude_ft")
+    if source == "pressure":
+        return source, [f"The log's altitude is pressure altitude. {differs}"]
+    if source == "indicated" or not used.any():
+        return source, []
+    if column is not None and np.ptp(altitude_ft[used]) > ALTIMETER_CHECK_FT:
+        apart = np.abs(column[points.index][used] - altitude_ft[used])
+        if np.isfinite(apart).any() and np.nanpercentile(apart, 90) < _SAME_FT:
+            return "pressure", [f"The log's altitude is the same as its pressure altitude. {differs}"]
+    if step_ft in _PRESSURE_STEPS_FT:
+        return "pressure", [
+            (
+                f"Altitude comes in steps of {step_ft:.0f} ft, as a transponder reports pressure altitude, and is taken as "
+                f"that. {differs}"
+            )
+        ]
+    return source, []
+
+
+def _mixed_up(
+    points: Points, altitude_ft: Floats, used: Bools, landed: OnRunway | None, runway: RunwayPlace | None
+) -> str | None:
+    """Say where altitudes are metres taken as feet (or the reverse), by the strongest evidence there is."""
+    evidence: list[tuple[float, str]] = []
+    track = points.track
+    if landed and runway and runway.elevation_ft > 0 and abs(landed.altitude_ft - runway.elevation_ft) > 60.0:
+        # a wrong altimeter setting could look the same: the slope of the descent must agree
+        slope, ratio = landed.slope_deg, landed.altitude_ft / runway.elevation_ft
+        if slope is not None and _fits(slope, ratio):
+            evidence.append(
+                (
+                    ratio,
+                    (
+                        f"on the runway, at {runway.elevation_ft:.0f} ft, the log shows {landed.altitude_ft:.0f} and its "
+                        f"descent there is {slope:.1f} degrees steep"
+                    ),
+                )
+            )
+    column = track.columns.get("pressure_altitude_ft")
+    if column is not None:
+        ratio = _ratio_of_heights(altitude_ft, used, column[points.index])
+        evidence.append((ratio, f"they change {ratio:.2f} times as much as the log's pressure altitude"))
+    column = track.columns.get("vertical_speed_ft_min")
+    if column is not None:
+        ratio = _ratio_of_rates(points, altitude_ft, used, column[points.index])
+        evidence.append((ratio, f"they change {ratio:.2f} times as fast as the log's vertical speed says"))
+    for value, because in evidence:
+        if abs(value * FEET_PER_METRE - 1) < _RATIO_NEAR:
+            return f"The altitudes are metres taken as feet: {because}. Run again with --units-altitude m."
+        if abs(value / FEET_PER_METRE - 1) < _RATIO_NEAR:
+            return f"The altitudes are feet taken as metres: {because}. Run again with --units-altitude ft."
+    return None
+
+
+def _fits(slope_deg: float, ratio: float) -> bool:
+    low, high = _SLOPES_DEG
+    if ratio < 1:
+        return slope_deg < _FLAT_DEG and low < slope_deg * FEET_PER_METRE < high
+    return slope_deg > _STEEP_DEG and low < slope_deg / FEET_PER_METRE < high
+
+
+def _ratio_of_heights(altitude_ft: Floats, used: Bools, column: Floats) -> float:
+    both = used & np.isfinite(column)
+    if both.sum() < _FEWEST_STEPS or np.ptp(column[both]) < _CLIMBING_FT_MIN:
+        return float("nan")
+    low, high = np.percentile(column[both], [10, 90])
+    change = np.percentile(altitude_ft[both], [10, 90])
+    return float((change[1] - change[0]) / (high - low)) if high > low else float("nan")
+
+
+def _ratio_of_rates(points: Points, altitude_ft: Floats, used: Bools, column: Floats) -> float:
+    half = points.reach(_RATE_OVER_S / 2)
+    at = np.arange(half, len(points) - half)
+    at = at[used[at - half] & used[at + half] & (np.abs(column[at]) > _CLIMBING_FT_MIN)]
+    if len(at) < _FEWEST_STEPS:
+        return float("nan")
+    seconds = points.t_s[at + half] - points.t_s[at - half]
+    rate_ft_min = (altitude_ft[at + half] - altitude_ft[at - half]) / seconds * SECONDS_PER_MINUTE
+    return float(np.median(rate_ft_min / column[at]))
+
+
+def _offset_words(
+    points: Points,
+    landed: OnRunway,
+    runway: RunwayPlace,
+    measured_ft: float,
+    asked_ft: float,
+    source: AltitudeSource,
+) -> list[str]:
+    if abs(measured_ft + asked_ft) <= ALTIMETER_CHECK_FT:
+        return []
+    why = {
+        "pressure": ", as pressure altitude does",
+        "gps": ", as heights above the ellipsoid or another altimeter setting do",
+    }.get(source, "")
+    return [
+        (
+            f"On the runway at {clock(points.track, landed.t_s)} the log shows {landed.altitude_ft:.0f} ft, where the "
+            f"runway is at {runway.elevation_ft:.0f} ft: it reads {abs(measured_ft):.0f} ft too "
+            f"{'high' if measured_ft > 0 else 'low'}{why}. Nothing was corrected; to do so run again with "
+            f"--altitude-offset-ft {-measured_ft:.0f}."
+        )
+    ]

@@ -1,0 +1,239 @@
+"""Stretches without reception that a program filled with a straight line.
+
+Owns      telling such a line from an autopilot's in still air, and from a log resampled at large.
+Not here  gaps without samples (``gaps``).
+
+A bridge is at least 20 s of samples that lie on one straight line at one even speed, to the rounding of the
+coordinates. So does an aircraft on autopilot in a simulator. What an aircraft cannot do is begin or end that line with a
+corner: the velocity behind it, carried back through any turn to the line's end, differs from the line's own.
+The corner must stand out from the rest of the log, for in a log that is itself interpolated every turn is a
+polygon. Where a log is noisy throughout, a line without noise is a bridge even without a corner.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.tracks.gaps import is_gap
+from debrief.tracks.model import Floats
+from debrief.tracks.points import Found, Ints, Points, no_reasons, runs_of
+from debrief.tracks.words import clock, counted, lasting
+
+SHORTEST_S = 20.0
+_FEWEST_INSIDE = 4
+_BASE_S = 5.0  # a slow turn shows over this, where from sample to sample rounding hides it
+_VELOCITY_S = 1.0
+_MOVING_M_S = 15.0
+_ROUNDINGS = 1.5  # each of three positions is off by half a step on each axis
+_STAMP_S = 0.001
+_GRAIN_M = 0.02
+_EARTH_M = 6_371_000.0
+
+_CORNER_M_S = 8.0  # 0.8 g for a second
+_TURN_RATE = 0.068  # rad/s, 3.9 deg/s: a turn that fits between two samples is no corner
+_CORNERS_AROUND = 1.5
+_CORNER_PERCENTILE = 97.5
+_RATES = np.array(
+    [2.0, 4.0, 8.0, 16.0]
+)  # a simulator's rate changed: same direction, a multiple of the speed
+_RATE_NEAR = 0.05
+_SAME_DIRECTION = 0.05  # rad
+_FASTER = 1.15  # a straight line is never longer than the flight it replaces
+
+_NOISY_SHARE = 30.0  # percentile: the bridges must not be more of the log than this
+_NOISE_ROUNDINGS = 4.0
+_NOISE_LEAST_M = 1.0
+_STANDARD_RATE = 0.0524  # rad/s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Line:
+    """A straight, even stretch: its first and last point, and its velocity."""
+
+    first: int
+    last: int
+    east_m_s: float
+    north_m_s: float
+
+
+def find_bridges(points: Points, breaks: dict[int, str]) -> Found:
+    """Set aside the samples of bridges, the real ones at their ends excepted where they can be told."""
+    base = points.reach(_BASE_S)
+    if len(points) < 2 * base + _FEWEST_INSIDE:
+        return Found.nothing(points)
+    segment = _segments(points, breaks)
+    lines = _lines(points, segment, base)
+    if not lines:
+        return Found.nothing(points)
+    noise_m = _noise_m(points, segment)
+    tolerance_m = _tolerance_m(points, points.local_speed_m_s).max()
+    sharpest = (_STANDARD_RATE * points.interval_s) ** 3 * points.interval_s
+    noisy = noise_m > max(
+        _NOISE_LEAST_M, _NOISE_ROUNDINGS * tolerance_m, sharpest * float(points.local_speed_m_s.max())
+    )
+    stride = points.reach(_VELOCITY_S)
+    usual_m_s = _usual_corner_m_s(points, segment, stride)
+    reasons, spans = no_reasons(len(points)), list[tuple[int, int]]()
+    for line in lines:
+        start = _corner_m_s(points, segment, line, -stride)
+        end = _corner_m_s(points, segment, line, stride)
+        least_m_s = max(
+            _CORNER_M_S,
+            _CORNERS_AROUND * usual_m_s,
+            _TURN_RATE * points.interval_s * float(np.hypot(line.east_m_s, line.north_m_s)),
+        )
+        if not (noisy or start > least_m_s or end > least_m_s):
+            continue
+        first = line.first + _goes_on(points, segment, line, -1)
+        last = line.last - _goes_on(points, segment, line, 1)
+        reasons[first : last + 1] = "bridged"
+        spans.append((max(first - 1, 0), min(last + 1, len(points) - 1)))
+    return Found(reasons=reasons, breaks=_breaks(points, reasons), warnings=_words(points, spans))
+
+
+def _segments(points: Points, breaks: dict[int, str]) -> Ints:
+    cut = np.concatenate([[False], is_gap(points)]) | np.isin(points.index, list(breaks))
+    return np.cumsum(cut)
+
+
+def _tolerance_m(points: Points, speed_m_s: Floats) -> Floats:
+    return _ROUNDINGS * points.rounding_m + _STAMP_S * speed_m_s + _GRAIN_M
+
+
+def _lines(points: Points, segment: Ints, base: int) -> list[_Line]:
+    """Every stretch long enough that lies on a straight line at even speed."""
+    at = np.arange(base, len(points) - base)
+    off_m = np.hypot(*points.off_chord_m(at - base, at, at + base))
+    speed = points.local_speed_m_s[at]
+    straight = (off_m <= _tolerance_m(points, speed)) & (segment[at - base] == segment[at + base])
+    straight &= points.net_speed_m_s[at] > _MOVING_M_S
+    lines = []
+    for low, high in zip(*runs_of(straight), strict=True):
+        line = _fitted(points, int(low), int(high) + 2 * base)
+        inside = high - low + 1 if base == 1 else line.last - line.first if line else 0
+        if line and inside >= _FEWEST_INSIDE and points.t_s[line.last] - points.t_s[line.first] >= SHORTEST_S:
+            lines.append(line)
+    return lines
+
+
+def _fitted(points: Points, first: int, last: int) -> _Line | None:
+    """The line from ``first`` to ``last`` where every point between lies on it, else ``None``."""
+    inner = np.arange(first + 1, last)
+    start, end = np.full_like(inner, first), np.full_like(inner, last)
+    off_m = np.hypot(*points.off_chord_m(start, inner, end))
+    east, north = (float(v[0]) for v in points.offset_m(np.array([first]), np.array([last])))
+    length_m = float(np.hypot(east, north))
+    seconds = float(points.t_s[last] - points.t_s[first])
+    # a line even in degrees and one even over the ground part by this much
+    bow_m = length_m**2 / (8 * _EARTH_M) * abs(np.tan(np.radians(points.latitude_deg[first])))
+    if (off_m > _tolerance_m(points, np.full(len(inner), length_m / seconds)) + 2 * bow_m).any():
+        return None
+    return _Line(first=first, last=last, east_m_s=east / seconds, north_m_s=north / seconds)
+
+
+def _noise_m(points: Points, segment: Ints) -> float:
+    """What the positions scatter in all but the quietest part of the flight, turns taken out. [m]"""
+    at = np.arange(1, len(points) - 1)
+    east, north = points.off_chord_m(at - 1, at, at + 1)
+    inner = np.arange(1, len(at) - 1)
+    if not len(inner):
+        return 0.0
+    scatter = np.hypot(
+        east[inner] - (east[inner - 1] + east[inner + 1]) / 2,
+        north[inner] - (north[inner - 1] + north[inner + 1]) / 2,
+    )
+    here = at[inner]
+    counts = (segment[here - 2] == segment[here + 2]) & (points.local_speed_m_s[here] > _MOVING_M_S)
+    return float(np.percentile(scatter[counts], _NOISY_SHARE)) if counts.any() else 0.0
+
+
+def _velocity(points: Points, segment: Ints, start: Ints, end: Ints) -> tuple[Floats, Floats]:
+    """East and north over each step; ``nan`` outside the log and across a break. [m/s]"""
+    final = len(points) - 1
+    known = (np.minimum(start, end) >= 0) & (np.maximum(start, end) <= final)
+    start, end = np.clip(start, 0, final), np.clip(end, 0, final)
+    known &= segment[start] == segment[end]
+    east, north = points.offset_m(start, end)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        seconds = np.where(known, points.t_s[end] - points.t_s[start], np.nan)
+        return east / seconds, north / seconds
+
+
+def _outside(points: Points, segment: Ints, at: Ints, stride: int) -> tuple[Floats, Floats]:
+    """The velocity beyond ``at``, carried back to it three ways (first axis), the first step left out.
+
+    The first step is left out because a corner may fall inside it. A turn may have begun anywhere in it.
+    """
+    near_e, near_n = _velocity(points, segment, at + stride, at + 2 * stride)
+    far_e, far_n = _velocity(points, segment, at + 2 * stride, at + 3 * stride)
+    back = np.array([0.5, 1.0, 1.5])[:, None]
+    return near_e - back * (far_e - near_e), near_n - back * (far_n - near_n)
+
+
+def _usual_corner_m_s(points: Points, segment: Ints, stride: int) -> float:
+    """How sharp the corners are that this log has anyway: its sharpest few left out. [m/s]"""
+    at = np.arange(0, len(points), max(1, stride // 2))
+    corners = []
+    for way in (stride, -stride):
+        into_e, into_n = _velocity(points, segment, at - way, at)
+        out_e, out_n = _outside(points, segment, at, way)
+        corners.append(np.hypot(out_e - into_e, out_n - into_n).min(axis=0))
+    both = np.concatenate(corners)
+    moving = np.tile(points.local_speed_m_s[at] > _MOVING_M_S, 2) & np.isfinite(both)
+    return float(np.percentile(both[moving], _CORNER_PERCENTILE)) if moving.any() else 0.0
+
+
+def _corner_m_s(points: Points, segment: Ints, line: _Line, way: int) -> float:
+    """How sharply the velocity changes at one end of the line; 0 where nothing is seen beyond it. [m/s]"""
+    at = np.array([line.last if way > 0 else line.first])
+    out_e, out_n = (v[:, 0] for v in _outside(points, segment, at, way))
+    if not np.isfinite(out_e).all():
+        return 0.0
+    change = np.hypot(out_e - line.east_m_s, out_n - line.north_m_s)
+    out, along = float(np.hypot(out_e[1], out_n[1])), float(np.hypot(line.east_m_s, line.north_m_s))
+    turned = np.arctan2(
+        out_e[1] * line.north_m_s - out_n[1] * line.east_m_s,
+        out_e[1] * line.east_m_s + out_n[1] * line.north_m_s,
+    )
+    ratio = max(out, along) / max(min(out, along), 1e-9)
+    new_rate = abs(turned) < _SAME_DIRECTION and bool((np.abs(_RATES / ratio - 1.0) < _RATE_NEAR).any())
+    if new_rate or along > _FASTER * out:
+        return 0.0
+    return float(change.min())
+
+
+def _goes_on(points: Points, segment: Ints, line: _Line, way: int) -> int:
+    """1 where the line's end itself is a real sample: the flight leads to it without a corner; else 0."""
+    end = np.array([line.last if way > 0 else line.first])
+    into_e, into_n = _velocity(points, segment, end, end + way)
+    before_e, before_n = _velocity(points, segment, end + way, end + 2 * way)
+    change = float(np.hypot(into_e - before_e, into_n - before_n)[0])
+    to_line = float(np.hypot(into_e - line.east_m_s, into_n - line.north_m_s)[0])
+    return int(change < to_line / 2)  # nan compares false: the end of the log is no real sample
+
+
+def _breaks(points: Points, reasons: np.ndarray) -> dict[int, str]:
+    _, last = runs_of(np.asarray(reasons == "bridged"))
+    return {int(points.index[i + 1]): "bridged" for i in last if i + 1 < len(points)}
+
+
+def _words(points: Points, spans: list[tuple[int, int]]) -> tuple[str, ...]:
+    if not spans:
+        return ()
+    track = points.track
+
+    def shown(span: tuple[int, int]) -> str:
+        start_s, end_s = float(points.t_s[span[0]]), float(points.t_s[span[1]])
+        return f"{lasting(end_s - start_s)} from {clock(track, start_s)} to {clock(track, end_s)}"
+
+    tail = (
+        "flown straight at one exact speed between corners, as a program fills a hole in reception: left out."
+    )
+    if len(spans) == 1:
+        return (f"{shown(spans[0])} {tail}",)
+    longest = max(spans, key=lambda span: points.t_s[span[1]] - points.t_s[span[0]])
+    return (
+        f"{counted(len(spans), 'stretch').replace('stretchs', 'stretches')}, the longest {shown(longest)}, {tail}",
+    )

@@ -1,0 +1,115 @@
+"""From a raw track to samples that can be measured: what is odd is found, said and set aside; nothing is mended.
+
+Owns      the order of the steps, and ``condition``, which joins what they found.
+Not here  each step (``order``, ``repeats``, ``jumps``, ``bridges``, ``gaps``, ``altitude``, ...), smoothing.
+
+The order matters: a receiver's repeats would hide its speed from the test for jumps, and a wild sample would hide a
+straight line from the test for bridges.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+
+from debrief.errors import Place, TrackError
+from debrief.navigation.units import METRES_PER_NM
+from debrief.tracks.altitude import judge_altitude
+from debrief.tracks.bridges import find_bridges
+from debrief.tracks.clock import clock_warnings
+from debrief.tracks.gaps import find_gaps
+from debrief.tracks.headings import heading_warnings
+from debrief.tracks.jitter import jitter_warnings, rounding_warnings
+from debrief.tracks.jumps import find_jumps
+from debrief.tracks.landing import RunwayPlace
+from debrief.tracks.model import Conditioned, Track
+from debrief.tracks.order import put_in_order
+from debrief.tracks.points import Found, Points, Reasons
+from debrief.tracks.repeats import find_repeats
+from debrief.tracks.words import counted
+
+FEWEST_SAMPLES = 10
+
+#: Half-width at 95 % across one axis: 8 m radial at 95 % is 3.3 m on each axis, twice that 6.5 m. Source: GPS SPS
+#: Performance Standard, 5th edition, April 2020, Table 3.8-3. Mark: seen (2nd hand).
+POSITION_BIAS_M = 6.5
+
+
+def condition(
+    track: Track,
+    *,
+    qnh_hpa: float | None = None,
+    altitude_offset_ft: float = 0.0,
+    altitude_unit: Literal["ft", "m"] | None = None,
+    runway: RunwayPlace | None = None,
+) -> Conditioned:
+    """Find out which samples of a track can be used, and say everything odd about it.
+
+    Parameters
+    ----------
+    track : as it was read; it is not changed.
+    qnh_hpa : where given, altitudes become what an altimeter set to it shows: from the column of pressure
+        altitude, else from the altitude itself. [hPa]
+    altitude_offset_ft : added to every altitude. [ft]
+    altitude_unit : what the altitudes really are, where they were read in the other unit.
+    runway : where the log's altitude can be held against a known elevation.
+
+    Raises
+    ------
+    TrackError
+        Where fewer than ten samples are left.
+    """
+    points, found = put_in_order(track)
+    reasons = found.reasons.copy()
+    warnings, breaks = list(found.warnings), dict[int, str]()
+
+    def take(found: Found, points: Points) -> Points:
+        reasons[points.index] = found.reasons
+        warnings.extend(found.warnings)
+        breaks.update(found.breaks)
+        return points.without(found.reasons != "")
+
+    points = take(find_repeats(points), points)
+    points = take(find_jumps(points), points)
+    points = take(find_bridges(points, breaks), points)
+    if len(points) < FEWEST_SAMPLES:
+        raise TrackError(
+            f"only {counted(len(points), 'sample')} of {len(track):,} can be used{_why(reasons)}",
+            where=Place(path=track.file),
+            remedy="A debrief needs a track: export the whole flight.",
+        )
+    segment, gaps, gap_words = find_gaps(points, breaks, reasons)
+    altitude = judge_altitude(
+        points, segment, qnh_hpa=qnh_hpa, offset_ft=altitude_offset_ft, unit=altitude_unit, runway=runway
+    )
+    warnings += [
+        *gap_words,
+        *jitter_warnings(points),
+        *rounding_warnings(points),
+        *clock_warnings(points),
+        *heading_warnings(points),
+        *altitude.warnings,
+    ]
+    return Conditioned(
+        track=track,
+        order=points.index,
+        segment=segment,
+        altitude_used=altitude.used,
+        altitude_ft=altitude.altitude_ft,
+        altitude_source=altitude.source,
+        altitude_uncertainty_ft=altitude.uncertainty_ft,
+        position_uncertainty_nm=float(np.hypot(POSITION_BIAS_M, points.rounding_m / 2)) / METRES_PER_NM,
+        set_aside=tuple(reasons.tolist()),
+        gaps=gaps,
+        median_interval_s=points.interval_s,
+        warnings=tuple(warnings),
+        altitude_offset_ft=altitude.offset_ft,
+    )
+
+
+def _why(reasons: Reasons) -> str:
+    names, numbers = np.unique(reasons[reasons != ""], return_counts=True)
+    if not len(names):
+        return ""
+    return " (" + ", ".join(f"{number:,} {name}" for name, number in zip(names, numbers, strict=True)) + ")"

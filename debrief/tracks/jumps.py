@@ -1,0 +1,217 @@
+"""Positions the aircraft cannot have reached: single wild samples, and jumps after which the flight goes on.
+
+Owns      wild positions (up to five in a row), wild altitudes by the same two tests, jumps that begin a segment.
+Not here  missing or zero altitudes (``altitude``), positions that stand still (``repeats``).
+
+Two tests. *Reach*: no step may be farther than the speed around it allows, with room for stamps that are off by
+two seconds; a step out of reach that comes back is a wild sample, one that does not is a jump. *Fit*: one to
+three samples in a row may not stand off the line between their neighbours by more than a turn, the log's own noise and
+such stamps explain, while the neighbours fit without them. Across the line this is far stricter than along it,
+where a late stamp shifts a good position by 60 m.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.navigation.units import METRES_PER_NM
+from debrief.tracks.model import Floats
+from debrief.tracks.points import Bools, Found, Ints, Points, no_reasons, spread
+from debrief.tracks.words import counted, moment
+
+LONGEST_RUN = 5
+_FITTED_RUN = 3
+_SHORTEST_PIECE = 5  # fewer samples between two jumps are no flight
+_SHORTEST_LOG = 20  # in shorter logs every piece is kept
+
+_STAMP_S = 2.0  # two stamps, each off by a second
+_ALONG_STAMP_S = 2.5  # three stamps in the fit
+_FASTER = 1.5
+_FASTER_M_S = 25.0
+_NEAR_M = 100.0
+_BACK_FASTER = 1.2  # coming back from a wild sample must look like ordinary flight
+
+_TURN_RATE = 0.12  # rad/s: twice the standard rate, and a little
+_MOST_LATERAL_M_S2 = 12.0
+_LEAST_M_S2 = 2.0
+_ALONG_M_S2 = 3.0
+_NOISES = 8.0
+_FIT_FLOOR_M = 30.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reached:
+    """What the test of reach says about a row of samples."""
+
+    wild: Bools
+    piece: Ints  # counts up at each jump
+
+    @property
+    def jumps(self) -> Ints:
+        """Index of the first sample behind each jump."""
+        good = np.nonzero(~self.wild)[0]
+        return good[1:][np.diff(self.piece[good]) > 0]
+
+
+def reached(count: int, step: Callable[[Ints, Ints], Bools], back: Callable[[Ints, Ints], Bools]) -> Reached:
+    """Walk along the samples; ``step(i, j)`` says whether j can follow i, ``back`` the same across wild samples."""
+    wild, lost = np.zeros(count, dtype=bool), np.zeros(count, dtype=np.int64)
+    here = np.arange(max(count - 1, 0))
+    broken = np.nonzero(~step(here, here + 1))[0]
+    if not len(broken):
+        return Reached(wild=wild, piece=lost)
+    targets = broken[:, None] + 1 + np.arange(1, LONGEST_RUN + 1)
+    inside = targets < count
+    ends = np.broadcast_to(broken[:, None], targets.shape)
+    again = np.zeros(targets.shape, dtype=bool)
+    again[inside] = back(ends[inside], targets[inside])
+    skip = np.where(again.any(axis=1), again.argmax(axis=1) + 1, 0)
+    taken = -1
+    for end, skipped in zip(broken.tolist(), skip.tolist(), strict=True):
+        if end < taken:
+            continue  # inside a run already taken out
+        if skipped:
+            taken = end + 1 + skipped
+            wild[end + 1 : taken] = True
+        else:
+            lost[end + 1] = 1
+    return Reached(wild=wild, piece=np.cumsum(lost))
+
+
+def misfits(
+    points: Points, piece: Ints, excess: Callable[[Ints, Ints, Ints], Floats], *, longest_s: float
+) -> Bools:
+    """Mark runs of one to three samples that stand off while their neighbours agree.
+
+    ``excess(before, at, after)`` is the distance of ``at`` from the line, in allowances: above 1 is too far.
+    No line is drawn over more than ``longest_s`` or across a jump.
+    """
+    count = len(points)
+    bad = np.zeros(count, dtype=bool)
+    for run in range(1, _FITTED_RUN + 1):
+        before = np.arange(1, count - run - 1)
+        if not len(before):
+            break
+        after = before + run + 1
+        together = (piece[before - 1] == piece[after + (after < count - 1)]) & (
+            points.t_s[after] - points.t_s[before] < longest_s * (run + 1)
+        )
+        off = np.minimum.reduce([excess(before, before + k, after) for k in range(1, run + 1)])
+        suspect = together & (off > 1.0)
+        before, after = before[suspect], after[suspect]
+        if not len(before):
+            continue
+        outer = np.minimum(after + 1, count - 1)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            left_fits = excess(before - 1, before, after) <= 1.0
+            right_fits = (outer == after) | (excess(before, after, outer) <= 1.0)
+        for start in before[left_fits & right_fits]:
+            if not bad[start : start + run + 2].any():
+                bad[start + 1 : start + run + 1] = True
+    return bad
+
+
+def find_jumps(points: Points) -> Found:
+    """Set aside wild positions, and begin a new segment behind each jump."""
+    count = len(points)
+    if count < 3:
+        return Found.nothing(points)
+    speed = points.local_speed_m_s
+
+    def within(start: Ints, end: Ints, faster: float, faster_m_s: float) -> Bools:
+        around = np.maximum(speed[start], speed[end])
+        seconds = points.t_s[end] - points.t_s[start]
+        allowed = (
+            (faster * around + faster_m_s) * seconds + _STAMP_S * around + _NEAR_M + 2 * points.rounding_m
+        )
+        return points.distance_m(start, end) <= allowed
+
+    walk = reached(
+        count, lambda i, j: within(i, j, _FASTER, _FASTER_M_S), lambda i, j: within(i, j, _BACK_FASTER, 0.0)
+    )
+    reasons = no_reasons(count)
+    reasons[walk.wild] = "spike"
+    good = np.nonzero(~walk.wild)[0]
+    rest = points.without(walk.wild)
+    off = misfits(rest, walk.piece[good], _excess(rest), longest_s=4.0 * points.interval_s + _STAMP_S)
+    reasons[good[off]] = "spike"
+
+    used = reasons == ""
+    sizes = np.bincount(walk.piece[used], minlength=int(walk.piece.max()) + 1)
+    if count >= _SHORTEST_LOG:
+        reasons[used & (sizes < _SHORTEST_PIECE)[walk.piece]] = "jump"
+    return Found(
+        reasons=reasons,
+        breaks=_breaks(points, reasons, walk.piece),
+        warnings=_words(points, reasons, walk.piece),
+    )
+
+
+def _excess(points: Points) -> Callable[[Ints, Ints, Ints], Floats]:
+    """How far a point stands off the line between two others, in what turns, noise and stamps explain."""
+    speed = points.local_speed_m_s
+
+    def split(before: Ints, at: Ints, after: Ints) -> tuple[Floats, Floats]:
+        east, north = points.off_chord_m(before, at, after)
+        to_east, to_north = points.offset_m(before, after)
+        length = np.hypot(to_east, to_north)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            along = np.where(length > 1.0, (east * to_east + north * to_north) / length, 0.0)
+        across = np.sqrt(np.maximum(east**2 + north**2 - along**2, 0.0))
+        return along, across
+
+    inner = np.arange(1, len(points) - 1)
+    along, across = split(inner - 1, inner, inner + 1)
+    along_noise_m = spread(along)
+    across_noise_m = spread(np.concatenate([across, -across]))
+
+    def excess(before: Ints, at: Ints, after: Ints) -> Floats:
+        t_s = points.t_s
+        room_s2 = 0.5 * (t_s[at] - t_s[before]) * (t_s[after] - t_s[at])
+        lateral = np.minimum(_TURN_RATE * speed[at], _MOST_LATERAL_M_S2) + _LEAST_M_S2
+        floor_m = _FIT_FLOOR_M + 2 * points.rounding_m
+        across_m = lateral * room_s2 + _NOISES * across_noise_m + floor_m
+        along_m = _ALONG_M_S2 * room_s2 + _ALONG_STAMP_S * speed[at] + _NOISES * along_noise_m + floor_m
+        off_along, off_across = split(before, at, after)
+        return np.hypot(off_along / along_m, off_across / across_m)
+
+    return excess
+
+
+def _breaks(points: Points, reasons: np.ndarray, piece: Ints) -> dict[int, str]:
+    good = np.nonzero(reasons == "")[0]
+    behind = good[1:][np.diff(piece[good]) > 0]
+    return {int(points.index[i]): "new segment" for i in behind}
+
+
+def _words(points: Points, reasons: np.ndarray, piece: Ints) -> tuple[str, ...]:
+    track, warnings = points.track, list[str]()
+    wild = np.nonzero(reasons == "spike")[0]
+    good = np.nonzero(reasons == "")[0]
+    if len(wild) and len(good) > 1:
+        after = np.clip(np.searchsorted(good, wild), 1, len(good) - 1)
+        off_nm = np.hypot(*points.off_chord_m(good[after - 1], wild, good[after])) / METRES_PER_NM
+        worst = int(np.argmax(off_nm))
+        warnings.append(
+            f"{counted(len(wild), 'position')} far off the flight, up to {off_nm[worst]:,.1f} NM at "
+            f"{moment(track, int(points.index[wild[worst]]))}: set aside."
+        )
+    lost = np.nonzero(reasons == "jump")[0]
+    if len(lost):
+        warnings.append(
+            f"{counted(len(lost), 'sample')} between jumps of the position, the first at "
+            f"{moment(track, int(points.index[lost[0]]))}: too few to be a flight, set aside."
+        )
+    behind = np.nonzero(np.diff(piece[good]) > 0)[0]
+    for k in behind[:_SHORTEST_PIECE]:
+        far_nm = float(points.distance_m(good[[k]], good[[k + 1]])[0]) / METRES_PER_NM
+        warnings.append(
+            f"The position jumps by {far_nm:,.1f} NM at {moment(track, int(points.index[good[k + 1]]))}: what follows "
+            "is taken as a separate stretch of flight."
+        )
+    if len(behind) > _SHORTEST_PIECE:
+        warnings.append(f"The position jumps {len(behind) - _SHORTEST_PIECE} times more after that.")
+    return tuple(warnings)

@@ -1,0 +1,97 @@
+"""A landing at a runway of known elevation: the only place where a log's altitude can be checked.
+
+Owns      ``RunwayPlace``, finding samples that stand on the runway, the altitude measured there, the slope of the descent to it.
+Not here  the landing as a phase (phases), correcting anything (``altitude`` does, when asked).
+
+On the runway is a sample within 60 m of its line behind the threshold, slower than 35 kt (or with the log's own
+flag for being on the ground). Faster ones may be a low pass.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.navigation.units import FEET_PER_NM, KT_PER_M_S, METRES_PER_NM
+from debrief.tracks.model import Floats
+from debrief.tracks.points import Bools, Points
+
+_SLOW_KT = 35.0
+_BESIDE_M = 60.0
+_BEFORE_M, _BEHIND_M = -50.0, 3500.0
+_FEWEST = 3
+_SHORTEST_S = 4.0
+_VISIT_S = 60.0
+_LEVEL_FT = 40.0
+_PATH_FROM_NM, _PATH_TO_NM = 3.0, 0.3
+_PATH_BESIDE_M = 600.0
+_PATH_S = 300.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RunwayPlace:
+    """The landing runway, by its threshold. WGS84 degrees, feet above the sea, degrees from true north."""
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_ft: float
+    course_true_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OnRunway:
+    """What the log says where the aircraft stood on the runway."""
+
+    t_s: float  # the first of these samples
+    altitude_ft: float  # median
+    slope_deg: float | None  # of the descent to it, by the log's altitudes; None where none was seen
+
+
+def on_runway(points: Points, altitude_ft: Floats, used: Bools, runway: RunwayPlace) -> OnRunway | None:
+    """Find the last time the aircraft stood or rolled on the runway; ``None`` where it never did.
+
+    ``altitude_ft`` and ``used`` have one entry for each of ``points``.
+    """
+    along, across = _along_and_across_m(points, runway)
+    slow = points.net_speed_m_s * KT_PER_M_S < _SLOW_KT
+    flag = points.track.columns.get("on_ground")
+    if flag is not None:
+        logged = flag[points.index]
+        slow = np.where(np.isfinite(logged), logged > 0, slow)
+    there = used & slow & (np.abs(across) < _BESIDE_M) & (along > _BEFORE_M) & (along < _BEHIND_M)
+    here = np.nonzero(there)[0]
+    if not len(here):
+        return None
+    visit = np.nonzero(np.diff(points.t_s[here]) > _VISIT_S)[0]
+    here = here[visit[-1] + 1 :] if len(visit) else here
+    short = points.t_s[here[-1]] - points.t_s[here[0]] < _SHORTEST_S
+    level = np.percentile(altitude_ft[here], 90) - np.percentile(altitude_ft[here], 10)
+    if len(here) < _FEWEST or short or level > _LEVEL_FT:
+        return None
+    return OnRunway(
+        t_s=float(points.t_s[here[0]]),
+        altitude_ft=float(np.median(altitude_ft[here])),
+        slope_deg=_slope_deg(points, altitude_ft, used, along, across, int(here[0])),
+    )
+
+
+def _along_and_across_m(points: Points, runway: RunwayPlace) -> tuple[Floats, Floats]:
+    east_m_deg, north_m_deg = points.metres_per_deg
+    longitude = points.track.longitude_deg[points.index] - runway.longitude_deg
+    east = ((longitude + 180.0) % 360.0 - 180.0) * east_m_deg
+    north = (points.latitude_deg - runway.latitude_deg) * north_m_deg
+    course = np.radians(runway.course_true_deg)
+    return east * np.sin(course) + north * np.cos(course), east * np.cos(course) - north * np.sin(course)
+
+
+def _slope_deg(
+    points: Points, altitude_ft: Floats, used: Bools, along: Floats, across: Floats, landed: int
+) -> float | None:
+    final = used & (np.abs(across) < _PATH_BESIDE_M) & (np.arange(len(points)) < landed)
+    final &= (along < -_PATH_TO_NM * METRES_PER_NM) & (along > -_PATH_FROM_NM * METRES_PER_NM)
+    final &= points.t_s[landed] - points.t_s < _PATH_S
+    if final.sum() < _FEWEST or np.ptp(along[final]) < METRES_PER_NM / 2:
+        return None
+    ft_a_metre = np.polyfit(along[final], altitude_ft[final], 1)[0]
+    return float(-np.degrees(np.arctan(ft_a_metre * METRES_PER_NM / FEET_PER_NM)))

@@ -1,0 +1,44 @@
+"""How a sample is named to a person: its time, and its line or point in the file.
+
+Owns      ``moment``, ``counted``, ``span``: the words that all remarks about a track share.
+Not here  what is remarked (each module says its own).
+"""
+
+from __future__ import annotations
+
+from debrief.tracks.model import Track
+
+_SECONDS_A_MINUTE = 60.0
+_DECIMALS_BELOW_S = 10.0
+
+
+def counted(count: int, word: str) -> str:
+    """Give a number with its word.
+
+    >>> counted(1, "sample"), counted(14400, "sample")
+    ('1 sample', '14,400 samples')
+    """
+    return f"{int(count):,} {word}{'' if count == 1 else 's'}"
+
+
+def clock(track: Track, t_s: float) -> str:
+    """Give the time of day in UTC, to the second: ``10:12:07Z``."""
+    return f"{track.time_at(t_s):%H:%M:%SZ}"
+
+
+def moment(track: Track, index: int) -> str:
+    """Name one raw sample: ``10:12:07Z (line 412)``."""
+    word = "point" if track.format == "gpx" else "line"
+    return f"{clock(track, float(track.t_s[index]))} ({word} {int(track.line[index])})"
+
+
+def lasting(seconds: float) -> str:
+    """Give a length of time as a person says it.
+
+    >>> lasting(2.4), lasting(42.0), lasting(160.0)
+    ('2.4 s', '42 s', '2 min 40 s')
+    """
+    if round(seconds) < _SECONDS_A_MINUTE:
+        return f"{seconds:.1f} s" if seconds < _DECIMALS_BELOW_S else f"{seconds:.0f} s"
+    minutes, rest = divmod(round(seconds), round(_SECONDS_A_MINUTE))
+    return f"{minutes} min {rest} s" if rest else f"{minutes} min"
