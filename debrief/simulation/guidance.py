@@ -40,6 +40,11 @@ class Line:
         east_nm, north_nm = aircraft.east_nm - self.east_nm, aircraft.north_nm - self.north_nm
         return east_nm * math.cos(course) - north_nm * math.sin(course)
 
+    def side_of(self, east_nm: float, north_nm: float) -> float:
+        """How far a displacement goes to the right of the course."""
+        course = math.radians(self.course_deg)
+        return east_nm * math.cos(course) - north_nm * math.sin(course)
+
     def along_nm(self, aircraft: Aircraft) -> float:
         """How far the aircraft is past the line's point."""
         course = math.radians(self.course_deg)

@@ -22,6 +22,10 @@ from debrief.simulation.plan import Attempt, FlightPlan
 FT_PER_NM = 1852.0 / 0.3048
 #: Change of course above which the turn begins overhead: a fly-by would pass the station too far away.
 STEEPEST_FLY_BY_DEG = 110.0
+WIND_IN_LEAD_NM = 0.4
+ON_AERODROME_NM = 2.0
+#: A racetrack's outbound track is kept over its last part: small corrections there would be large turns.
+NO_MORE_STEERING_NM = 0.8
 
 
 class Pilot:
@@ -49,6 +53,17 @@ class Pilot:
         """Slant range from the station."""
         height_nm = (self.aircraft.altitude_ft - self.procedure.station.elevation_ft) / FT_PER_NM
         return math.hypot(self.distance_nm(), height_nm)
+
+    def final_from_station(self) -> bool:
+        """Whether the station is the final fix, and not on the aerodrome."""
+        procedure = self.procedure
+        if procedure.has_intermediate or procedure.reversal is not None or procedure.runway is None:
+            return procedure.has_intermediate
+        from debrief.navigation.geodesy import inverse
+
+        station, runway = procedure.station, procedure.runway
+        distance_nm, _ = inverse(station.latitude, station.longitude, runway.latitude, runway.longitude)
+        return distance_nm > ON_AERODROME_NM
 
     def along_inbound(self) -> float:
         """How far past the station on the inbound course; negative before it. [NM]"""
@@ -144,7 +159,7 @@ class Pilot:
         self.watch_station()
         top_ft = self.altitude_for(Phase.INBOUND, attempt)
         next_phase = Phase.FINAL if direct else Phase.OUTBOUND
-        straight_on_aerodrome = direct and not self.procedure.has_intermediate
+        straight_on_aerodrome = direct and not self.final_from_station()
         descending = False
         for bank_deg in self.helm.following(line.beside(-faults.station_missed_nm)):
             to_go_nm = -line.along_nm(self.aircraft)
@@ -176,17 +191,36 @@ class Pilot:
         return course_deg
 
     def lead_nm(self, next_course_deg: float) -> float:
-        """How far before the station to turn: r tan(change / 2), r by ground speed; overhead where too far."""
-        speed_kt = self.aircraft.groundspeed_kt
-        change_deg = abs(within_180_deg(next_course_deg - self.aircraft.ground_track_deg))
-        if change_deg > STEEPEST_FLY_BY_DEG:
+        """How far before the station to turn so as to roll out on the next course, in this wind.
+
+        Within ``WIND_IN_LEAD_NM`` of the still-air lead r tan(change / 2), r by ground speed; overhead where
+        that would pass the station too far away.
+        """
+        aircraft, helm = self.aircraft, self.helm
+        speed_kt, track_deg = aircraft.groundspeed_kt, aircraft.ground_track_deg
+        change_deg = within_180_deg(next_course_deg - track_deg)
+        if not 5.0 < abs(change_deg) < STEEPEST_FLY_BY_DEG:
             return 0.0
         speed_m_s = speed_kt * 1852.0 / 3600.0
         radius_m = max(
             speed_m_s / math.radians(3.0), speed_m_s**2 / (9.80665 * math.tan(math.radians(25.0)))
         )
-        rolling_nm = speed_kt / 3600.0 * 1.0
-        return radius_m / 1852.0 * math.tan(math.radians(change_deg / 2)) + rolling_nm
+        still_nm = radius_m / 1852.0 * math.tan(math.radians(abs(change_deg) / 2))
+        # Where the turn leads to: an arc through the air, carried by the wind.
+        way = math.copysign(1.0, change_deg)
+        out_deg = helm.heading_for(next_course_deg)
+        turn_deg = way * (out_deg - aircraft.heading_deg) % 360.0
+        turn_s = turn_deg / helm.turn_rate_deg_s() + 2.5  # rolling in and out
+        before, after = math.radians(aircraft.heading_deg), math.radians(out_deg)
+        air_nm = way * helm.radius_nm()
+        wind_east_kt, wind_north_kt = aircraft.air.steady(aircraft.altitude_ft)
+        east_nm = air_nm * (math.cos(before) - math.cos(after)) + wind_east_kt * turn_s / 3600.0
+        north_nm = air_nm * (math.sin(after) - math.sin(before)) + wind_north_kt * turn_s / 3600.0
+        beside_nm = Line(next_course_deg).side_of(east_nm, north_nm)
+        per_lead = math.sin(math.radians(-change_deg))  # how far left of the line a lead of 1 NM starts
+        lead_nm = beside_nm / per_lead if abs(per_lead) > 0.1 else still_nm
+        rolling_nm = speed_kt / 3600.0 * 1.5
+        return rolling_nm + max(still_nm - WIND_IN_LEAD_NM, min(still_nm + WIND_IN_LEAD_NM, lead_nm))
 
     def shorter_way(self, course_deg: float) -> int:
         """+1 where a right turn is the shorter one to that course, else -1."""
@@ -298,6 +332,7 @@ class Pilot:
             self.leave_station(attempt)
             yield bank_deg
         timing_from_s: float | None = None
+        track_deg = first_deg
         while True:
             self.leave_station(attempt)
             if timing_from_s is None and inbound.along_nm(self.aircraft) < 0.0:
@@ -305,13 +340,14 @@ class Pilot:
             to_go_nm = self.racetrack_to_go(attempt, timing_from_s, out_deg)
             if to_go_nm <= 0.0:
                 break
-            across_nm = side * inbound.across_nm(self.aircraft)
-            turn_s = 180.0 / self.helm.turn_rate_deg_s() + 4.0
-            drift_nm = side * self.wind_right_kt(inbound) * turn_s / 3600.0
-            wanted_nm = max(0.6 * self.helm.radius_nm(), 2.08 * self.helm.radius_nm() - drift_nm)
-            steer_deg = math.degrees(math.atan2(wanted_nm - across_nm, max(to_go_nm, 0.4)))
-            # Into the holding side is left of the outbound course where turns are right.
-            track_deg = out_deg - side * max(-30.0, min(30.0, steer_deg))
+            if to_go_nm > NO_MORE_STEERING_NM:
+                across_nm = side * inbound.across_nm(self.aircraft)
+                turn_s = 180.0 / self.helm.turn_rate_deg_s() + 4.0
+                drift_nm = side * self.wind_right_kt(inbound) * turn_s / 3600.0
+                wanted_nm = max(0.6 * self.helm.radius_nm(), 2.08 * self.helm.radius_nm() - drift_nm)
+                steer_deg = math.degrees(math.atan2(wanted_nm - across_nm, to_go_nm))
+                # Into the holding side is left of the outbound course where turns are right.
+                track_deg = out_deg - side * max(-30.0, min(30.0, steer_deg))
             yield self.helm.bank_to(self.helm.heading_for(track_deg))
         self.note("reversal")
         self.altitude_ft = self.altitude_for(Phase.COURSE_REVERSAL, attempt)
@@ -377,7 +413,7 @@ class Pilot:
         for bank_deg in self.helm.following(line, angle_deg):
             to_go_nm = -line.along_nm(self.aircraft)
             on_course = on_course or self.established(line)
-            if on_course and self.procedure.has_intermediate:
+            if on_course and last and self.procedure.has_intermediate:
                 self.altitude_ft = self.altitude_for(Phase.INTERMEDIATE, attempt)
             early_nm = faults.down_before_station_nm
             if early_nm and to_go_nm < early_nm and self.procedure.has_intermediate:

@@ -1,0 +1,304 @@
+"""Varied simulated flights with their logs and their truth, drawn from a seed.
+
+``clean_flights(n)``, ``faulty_flights(n)``, ``approachless_flights(n)``: the same arguments give the same cases;
+each is flown once a process. ``Case.truth`` is in the log's time (seconds since its first sample), so it compares
+directly with what a debrief finds. A clean flight breaks no rule by its own truth; a faulty one has one fault, and
+``case.truth.attempts[-1].expected`` names the rules that must be found.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime, timedelta
+from functools import cache
+
+from debrief.procedures import Procedure, bundled_procedures
+from debrief.procedures.model import Pattern
+from debrief.simulation import Attempt, Faults, FlightPlan, SimulatedFlight, Wind, fly
+from debrief.simulation.sensor import Sensor, record
+from debrief.tracks.model import Track
+from tests.truth import Truth, truth_of
+
+GOOD = Sensor()
+PERFECT = Sensor(
+    position_noise_m=0.0,
+    position_wander_m=0.0,
+    decimals=None,
+    altitude_noise_ft=0.0,
+    altitude_wander_ft=0.0,
+    altitude_step_ft=None,
+)
+#: Honest recorders of other kinds; nothing in them hides a phase.
+SENSORS: dict[str, Sensor] = {
+    "good": GOOD,
+    "0.2 s": Sensor(interval_s=0.2),
+    "2 s": Sensor(interval_s=2.0),
+    "5 s": Sensor(interval_s=5.0),
+    "10 s": Sensor(interval_s=10.0),
+    "15 s": Sensor(interval_s=15.0),
+    "noisy": Sensor(position_noise_m=8.0, position_wander_m=6.0, altitude_noise_ft=15.0, altitude_wander_ft=40.0),
+    "4 decimals": Sensor(decimals=4, altitude_step_ft=10.0),
+}
+#: Recorders as bad as real ones.
+BAD_SENSORS: dict[str, Sensor] = {
+    "5 s grid of straight lines": Sensor(interval_s=7.0, interval_spread=0.6, grid_s=5.0, altitude_step_ft=25.0),
+    "jittering stamps": Sensor(stamp_jitter_s=0.5, altitude_step_ft=25.0, altitude_source="pressure"),
+    "whole seconds of odd moments": Sensor(interval_s=1.7, interval_spread=0.4, whole_second_stamps=True),
+    "a third repeated": Sensor(repeat_share=0.33),
+    "spikes": Sensor(position_spikes=4, altitude_spikes=5),
+    "zero on the ground": Sensor(zero_on_ground=True, altitude_step_ft=25.0, altitude_source="pressure"),
+    "pressure altitude": Sensor(altitude_source="pressure", qnh_hpa=1002.0, altitude_step_ft=25.0),
+    "doubled and swapped": Sensor(doubled_share=0.05, swapped_share=0.01),
+}
+
+
+@dataclass(frozen=True, kw_only=True)
+class Case:
+    """One flight, its log, and the truth in the log's time."""
+
+    name: str
+    procedure: Procedure = field(repr=False)
+    flight: SimulatedFlight = field(repr=False)
+    sensor: Sensor = field(repr=False)
+    track: Track = field(repr=False)
+    truth: Truth = field(repr=False)
+    fault: str = ""  # "" on a clean flight
+
+    def with_sensor(self, name: str, sensor: Sensor, seed: int = 1) -> Case:
+        """The same flight, recorded otherwise."""
+        return _case(f"{self.name}, {name}", self.procedure, self.flight, sensor, seed, self.fault)
+
+
+def _case(
+    name: str, procedure: Procedure, flight: SimulatedFlight, sensor: Sensor, seed: int, fault: str = ""
+) -> Case:
+    track = record(flight, sensor, seed)
+    truth = truth_of(flight, procedure)
+    return Case(
+        name=name,
+        procedure=procedure,
+        flight=flight,
+        sensor=sensor,
+        track=track,
+        truth=truth.shifted(-(track.epoch - flight.epoch).total_seconds()),
+        fault=fault,
+    )
+
+
+@cache
+def _procedures() -> tuple[Procedure, ...]:
+    return bundled_procedures()
+
+
+def _straight_in_only(procedure: Procedure) -> bool:
+    return procedure.reversal is None
+
+
+def plan_for(procedure: Procedure, draw: random.Random, *, calm: bool = False) -> FlightPlan:
+    """A plan that a good pilot could fly: wind, speeds, arrival and ending drawn."""
+    reversal = procedure.reversal
+    fastest = min(reversal.max_speed_kias or 180.0 if reversal is not None else 180.0, 190.0) - 8.0
+    approach_kias = draw.uniform(85.0, min(fastest, 170.0))
+    wind_kt = 0.0 if calm else draw.choice([0.0, 8.0, 15.0, 22.0, 30.0, 38.0, 45.0])
+    wind_kt = min(wind_kt, 0.36 * approach_kias)
+    first_course_deg = procedure.outbound_course_deg
+    if _straight_in_only(procedure) or first_course_deg is None:
+        arrival_deg = procedure.true_deg(procedure.inbound_course_deg) + draw.uniform(-25.0, 25.0)
+    else:
+        arrival_deg = procedure.true_deg(first_course_deg) + draw.uniform(-100.0, 100.0)
+    distance_nm = draw.choice([6.0, 9.0, 12.0, 18.0, 27.0, 40.0])
+    return FlightPlan(
+        epoch=datetime(2026, 1, 5, tzinfo=UTC) + timedelta(seconds=draw.randrange(300 * 86400)),
+        start_bearing_true_deg=(arrival_deg + 180.0) % 360.0,
+        start_distance_nm=max(distance_nm, 14.0) if _straight_in_only(procedure) else distance_nm,
+        cruise_kias=approach_kias + draw.choice([0.0, 0.0, 15.0]),
+        approach_kias=approach_kias,
+        final_kias=min(approach_kias, draw.uniform(80.0, 120.0)),
+        descent_ft_min=draw.uniform(500.0, 750.0),
+        climb_ft_min=draw.uniform(600.0, 1200.0),
+        altitude_margin_ft=draw.uniform(15.0, 60.0),
+        wind=Wind(
+            from_true_deg=draw.uniform(0.0, 360.0),
+            speed_kt=wind_kt,
+            reference_ft=procedure.station.elevation_ft + 2000.0,
+            veer_deg_per_1000_ft=draw.choice([0.0, 0.0, 4.0]),
+            shear_kt_per_1000_ft=draw.choice([0.0, 0.0, 2.0]),
+            gust_kt=draw.choice([0.0, 0.0, 1.5]),
+        ),
+        wander_deg=draw.choice([0.0, 1.0]),
+        wander_ft=draw.choice([0.0, 8.0]),
+        attempts=(_attempt_for(procedure, draw),),
+        seed=draw.randrange(10**6),
+    )
+
+
+def _attempt_for(procedure: Procedure, draw: random.Random) -> Attempt:
+    ending = draw.choice(["missed approach", "landing", "missed approach", "log ends"])
+    circuits = 1
+    if procedure.reversal is not None and procedure.reversal.pattern is Pattern.RACETRACK:
+        circuits = draw.choice([1, 1, 2])
+    return Attempt(ending=ending, circuits=circuits)
+
+
+def is_clean(truth: Truth) -> bool:
+    """Whether the flight breaks no rule."""
+    return bool(truth.attempts) and all(attempt.phases and not attempt.breaches for attempt in truth.attempts)
+
+
+@cache
+def _clean(seed: int, number: int) -> tuple[Procedure, SimulatedFlight]:
+    draw = random.Random(f"clean {seed} {number}")
+    procedure = _procedures()[number % len(_procedures())]
+    for _ in range(40):
+        plan = plan_for(procedure, draw)
+        flight = fly(procedure, plan)
+        if is_clean(truth_of(flight, procedure)):
+            return procedure, flight
+    raise AssertionError(f"no clean flight of {procedure.name} found")
+
+
+def clean_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
+    """``n`` flights without a fault, procedure after procedure; recorders vary unless one is given."""
+    names = list(SENSORS)
+    for number in range(n):
+        procedure, flight = _clean(seed, number)
+        draw = random.Random(f"sensor {seed} {number}")
+        name = draw.choice(names) if sensor is None else "given sensor"
+        chosen = SENSORS[name] if sensor is None else sensor
+        title = f"clean {seed}/{number}: {procedure.name}, {name}"
+        yield _case(title, procedure, flight, chosen, draw.randrange(10**6))
+
+
+Change = Callable[[Procedure, random.Random], Faults | None]
+
+
+def _minimum_fault(procedure: Procedure, draw: random.Random) -> Faults:
+    return Faults(below_minimum_ft=draw.uniform(150.0, 300.0))
+
+
+def _reversal_is(procedure: Procedure, *patterns: Pattern) -> bool:
+    return procedure.reversal is not None and procedure.reversal.pattern in patterns
+
+
+TURNS_BACK = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
+NOT_RACETRACK = (*TURNS_BACK, Pattern.BASE_TURN)
+
+#: Each fault alone, with its size drawn; ``None`` where the procedure does not offer it.
+FAULTS: dict[str, Change] = {
+    "wrong side": lambda p, d: Faults(wrong_side=True) if _reversal_is(p, *TURNS_BACK) else None,
+    "no reversal": lambda p, d: Faults(no_reversal=True) if _reversal_is(p, *TURNS_BACK) else None,
+    "low on a leg": lambda p, d: _low_on_a_leg(p, d),
+    "down before the station": lambda p, d: (
+        Faults(down_before_station_nm=d.uniform(2.5, 4.0)) if p.reversal is not None else None
+    ),
+    "below the minimum": _minimum_fault,
+    "below a step": lambda p, d: (
+        Faults(below_step_ft=d.uniform(180.0, 300.0), final_rate_ft_min=950.0)
+        if p.final is not None and p.final.step_down
+        else None
+    ),
+    "late turn at the station": lambda p, d: (
+        Faults(turn_late_nm=d.uniform(0.9, 1.6)) if _reversal_is(p, *NOT_RACETRACK) else None
+    ),
+    "early turn at the station": lambda p, d: (
+        Faults(turn_late_nm=-d.uniform(0.9, 1.3)) if _reversal_is(p, *NOT_RACETRACK) else None
+    ),
+    "off the radial outbound": lambda p, d: (
+        Faults(outbound_offset_deg=d.choice([-1, 1]) * d.uniform(9.5, 13.0))
+        if _reversal_is(p, *NOT_RACETRACK)
+        else None
+    ),
+    "off the course on final": lambda p, d: Faults(final_offset_deg=d.choice([-1, 1]) * d.uniform(9.5, 12.0)),
+    "outbound too long": lambda p, d: _outbound_length(p, 1, d),
+    "outbound too short": lambda p, d: _outbound_length(p, -1, d),
+    "too far": lambda p, d: Faults(reversal_beyond_nm=d.uniform(0.8, 2.0)) if p.reversal is not None else None,
+    "too fast": lambda p, d: Faults(reversal_faster_kt=d.uniform(25.0, 40.0)) if p.reversal is not None else None,
+    "overshoot": lambda p, d: Faults(overshoot_nm=d.uniform(0.7, 1.1)) if p.reversal is not None else None,
+    "steep intercept": lambda p, d: (
+        Faults(intercept_angle_deg=d.uniform(70.0, 80.0)) if _reversal_is(p, *TURNS_BACK) else None
+    ),
+    "never established": lambda p, d: (
+        Faults(inbound_offset_deg=d.choice([-1, 1]) * d.uniform(8.0, 10.0))
+        if p.reversal is not None and p.has_intermediate
+        else None
+    ),
+    "station missed": lambda p, d: (
+        Faults(station_missed_nm=d.uniform(2.0, 3.0)) if p.reversal is not None else None
+    ),
+    "steep descent": lambda p, d: Faults(final_rate_ft_min=d.uniform(1250.0, 1500.0)),
+    "late climb away": lambda p, d: (
+        Faults(missed_approach_late_nm=d.uniform(0.9, 1.5))
+        if p.final is not None and p.final.missed_approach_point is not None and p.has_intermediate
+        else None
+    ),
+}
+
+
+def _low_on_a_leg(procedure: Procedure, draw: random.Random) -> Faults | None:
+    legs = [
+        leg.phase
+        for leg in procedure.leg
+        if leg.phase in ("inbound", "outbound", "course_reversal", "intermediate")
+        and leg.altitude is not None
+        and leg.altitude.low_ft is not None
+    ]
+    return Faults(lower_ft={draw.choice(legs): draw.uniform(280.0, 450.0)}) if legs else None
+
+
+def _outbound_length(procedure: Procedure, way: int, draw: random.Random) -> Faults | None:
+    outbound = procedure.outbound
+    if outbound is None or outbound.length is None:
+        return None
+    if outbound.length.dme_nm is not None:
+        return Faults(outbound_longer_nm=way * draw.uniform(1.1, 1.7))
+    return Faults(outbound_longer_s=way * draw.uniform(32.0, 45.0))
+
+
+@cache
+def _faulty(seed: int, number: int) -> tuple[Procedure, SimulatedFlight, str]:
+    draw = random.Random(f"faulty {seed} {number}")
+    fault = list(FAULTS)[number % len(FAULTS)]
+    for _ in range(80):
+        procedure = draw.choice(_procedures())
+        faults = FAULTS[fault](procedure, draw)
+        if faults is None:
+            continue
+        plan = plan_for(procedure, draw)
+        ending = "missed approach" if fault in ("below the minimum", "late climb away") else plan.attempts[0].ending
+        clean = fly(procedure, plan)
+        if not is_clean(truth_of(clean, procedure)):
+            continue
+        plan = replace(plan, attempts=(replace(plan.attempts[0], faults=faults, ending=ending),))
+        flight = fly(procedure, plan)
+        truth = truth_of(flight, procedure)
+        if truth.attempts and truth.attempts[0].expected:
+            return procedure, flight, fault
+    raise AssertionError(f"no flight found that shows the fault {fault!r}")
+
+
+def faulty_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
+    """``n`` flights with one fault each, fault after fault; recorded well unless a sensor is given."""
+    for number in range(n):
+        procedure, flight, fault = _faulty(seed, number)
+        title = f"faulty {seed}/{number}: {fault}, {procedure.name}"
+        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number, fault)
+
+
+def approachless_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
+    """``n`` flights on which no approach was flown: overflights, airwork, circuits elsewhere than on the course."""
+    for number in range(n):
+        draw = random.Random(f"none {seed} {number}")
+        procedures = [p for p in _procedures() if p.has_intermediate and p.runway is not None]
+        procedure = draw.choice(procedures)
+        instead = ("transit", "airwork", "circuits")[number % 3]
+        plan = replace(
+            plan_for(procedure, draw),
+            instead=instead,
+            instead_minutes=draw.uniform(10.0, 25.0),
+            start_distance_nm=draw.uniform(12.0, 20.0),
+        )
+        flight = fly(procedure, plan)
+        title = f"none {seed}/{number}: {instead}, {procedure.name}"
+        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number)
