@@ -150,7 +150,8 @@ def value_words(detail: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]
     if kind in ("string_too_short", "string_too_long"):
         limit = ctx.get("min_length", ctx.get("max_length"))
         few = "at least" if kind == "string_too_short" else "at most"
-        return f"{given} has the wrong length", f"Give {few} {limit} characters."
+        characters = "character" if limit == 1 else "characters"
+        return f"{given} has the wrong length", f"Give {few} {limit} {characters}."
     if kind in ("model_type", "model_attributes_type", "dict_type"):
         return f"{given} is not a table", "Give a table: { key = value, ... }."
     if kind in ("tuple_type", "list_type", "too_short"):
@@ -165,7 +166,9 @@ def _range(model: type[BaseModel], key: str) -> str:
     above, below = bounds.get("exclusiveMinimum"), bounds.get("exclusiveMaximum")
     least = f"{low:g}" if low is not None else f"above {above:g}" if above is not None else ""
     most = f"{high:g}" if high is not None else f"below {below:g}" if below is not None else ""
-    return f"{least} to {most}" if least and most else f"{least or most} {'and more' if least else 'and less'}"
+    return (
+        f"{least} to {most}" if least and most else f"{least or most} {'and more' if least else 'and less'}"
+    )
 
 
 def _bounds(schema: object) -> Iterator[tuple[str, float]]:

@@ -209,7 +209,7 @@ def test_the_reversal_fits_its_limit_at_its_greatest_speed(procedure: Procedure)
 
 @with_reversal
 def test_altitudes_come_down_leg_by_leg(procedure: Procedure) -> None:
-    lows_ft = [leg.altitude.low_ft for leg in procedure.leg if leg.altitude is not None]
+    lows_ft = [leg.altitude.low_ft or 0.0 for leg in procedure.leg if leg.altitude is not None]
 
     assert lows_ft == sorted(lows_ft, reverse=True)
 

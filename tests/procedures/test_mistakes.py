@@ -263,7 +263,7 @@ MISTAKES = {
         ("leg_seconds = 60", "leg_seconds = 60\nleg_seconds = 75"),
         (
             "p.toml, line 36: this is not valid TOML: cannot overwrite a value. "
-            "The same key or table stands twice, or [leg] for [[leg]]."
+            "The same key or table stands twice, or [name] for [[name]]."
         ),
     ),
     "bracket left open": (
