@@ -1,0 +1,269 @@
+"""CSV and its relatives: any table of text with a time and a position in each row.
+
+Owns      how the cells of the chosen columns become samples, and what is said about rows left out.
+Not here  finding the table (``csv_table``), the columns (``csv_choice``), cells (``csv_values``), times
+          (``csv_times``), units nobody wrote down (``csv_measures``).
+Note      Rows are split by Python's own ``csv``: it tells the line of every row and lets short, long and
+          unfinished rows be counted, at 15 ms for a four-hour log.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+
+from debrief.errors import Place, TrackError
+from debrief.tracks.model import Floats, Track
+from debrief.tracks.readers import csv_values as cells_as
+from debrief.tracks.readers.csv_choice import NUMERIC, choose_columns, is_written
+from debrief.tracks.readers.csv_columns import (
+    Column,
+)
+from debrief.tracks.readers.csv_measures import Measured, measures_of
+from debrief.tracks.readers.csv_table import Left, Rows, Table, find_table, has_columns, rows_of
+from debrief.tracks.readers.csv_times import When, times_us
+from debrief.tracks.readers.csv_words import FACTOR, Quantity
+from debrief.tracks.readers.samples import Remarks, Samples, Wishes, counted, make_track
+from debrief.tracks.readers.sniff import decoded, is_text, kind_of, plain
+from debrief.tracks.readers.stamps import MISSING, Ints, Stamps, joined, offset_minutes, read_stamps
+
+NAME = "csv"
+SUFFIXES: tuple[str, ...] = (".csv", ".tsv", ".txt")
+
+_MOST_NAMES = 5  # of aircraft in a message
+
+
+def looks_like(head: bytes) -> bool:
+    """Whether the first bytes are text in columns, and none of the formats that only look so."""
+    if not is_text(head):
+        return False
+    text = decoded(head)
+    return has_columns(text) and kind_of(head)[0] == "text without columns"
+
+
+def read(path: Path, wishes: Wishes) -> Track:
+    """A log in rows and columns, whatever its headings, delimiter, decimal mark and encoding.
+
+    What the file leaves open is taken from ``wishes``, measured against the positions, or assumed and said.
+    Raises ``TrackError`` where no time or position is recognised, or where rows of several aircraft are mixed.
+    """
+    table = find_table(path, wishes.columns)
+    remarks = Remarks()
+    chosen = choose_columns(path, table, wishes)
+    left = Left()
+    read_in = _Cells(table, chosen)
+    for rows in rows_of(path, table, left):
+        read_in.add(rows)
+    if not read_in.lines:
+        _refuse_no_rows(path, table, left)
+    _say_left(path, table, left, sum(map(len, read_in.lines)), remarks)
+    read_in.refuse_several_aircraft(path)
+    if table.encoding == "cp1252":
+        remarks.note("The text is not UTF-8: it was read as Windows-1252.")
+    latitude, longitude = _positions(read_in, chosen, remarks)
+    time_us = times_us(path, read_in.when(), wishes.date, remarks)
+    t_s = np.where(time_us == MISSING, np.nan, (time_us - time_us[time_us != MISSING].min(initial=0)) / 1e6)
+    values = [
+        Measured(column=column, values=floats)
+        for column in chosen
+        if column.meaning.quantity in NUMERIC and np.isfinite(floats := read_in.floats(column)).any()
+    ]
+    measures = measures_of(
+        t_s, latitude, longitude, values, read_in.transponder, wishes.altitude_unit, remarks
+    )
+    for column in chosen:
+        if column.meaning.quantity in ("on_ground", "airborne"):
+            flag = read_in.floats(column)
+            measures.columns["on_ground"] = 1 - flag if column.meaning.quantity == "airborne" else flag
+    samples = Samples(
+        time_us=time_us,
+        latitude_deg=latitude,
+        longitude_deg=longitude,
+        altitude_ft=measures.altitude_ft,
+        part=np.zeros(len(time_us)),
+        line=np.concatenate([np.array(lines, dtype=np.float64) for lines in read_in.lines]),
+        columns=measures.columns,
+    )
+    pilots = read_in.names.get("pilot", set())
+    return make_track(
+        path,
+        samples,
+        remarks,
+        format_name=NAME,
+        word="row",
+        altitude_source=measures.altitude_source,
+        pilot=next(iter(pilots)) if len(pilots) == 1 else None,
+    )
+
+
+# The cells
+
+
+class _Cells:
+    """The columns that are used, as numbers, piece by piece."""
+
+    def __init__(self, table: Table, chosen: list[Column]) -> None:
+        self.table = table
+        self.by_quantity = {column.meaning.quantity: column for column in reversed(chosen)}
+        self.chosen = chosen
+        self.lines: list[list[int]] = []
+        self.numbers: dict[int, list[Floats]] = {}
+        self.second: list[Floats] = []  # the longitudes of a column with both coordinates
+        self.stamps: dict[int, list[Stamps]] = {}
+        self.offsets: list[Ints] = []
+        self.names: dict[Quantity, set[str]] = {}
+        placed = [c for q in ("latitude", "longitude") if (c := self.by_quantity.get(q))]
+        self.mark = cells_as.position_mark([cell for c in placed for cell in table.cells(c.index)])
+        self.written = {
+            column.index
+            for column in chosen
+            if column.meaning.quantity in ("time", "date")
+            and is_written(table, column, "date" in self.by_quantity)
+        }
+
+    def add(self, rows: Rows) -> None:
+        """Take one piece of the table."""
+        self.lines.append(rows.lines)
+        for column in self.chosen:
+            cells = rows.column(column.index)
+            quantity = column.meaning.quantity
+            if quantity in ("aircraft", "flight_id", "pilot"):
+                names = self.names.setdefault(quantity, set())
+                if len(names) <= _MOST_NAMES:
+                    names |= {cell.strip() for cell in set(cells) if cell.strip()}
+            elif quantity == "utc_offset":
+                known = {cell: offset_minutes(cell) for cell in set(cells)}
+                self.offsets.append(
+                    np.array([MISSING if (m := known[cell]) is None else m for cell in cells])
+                )
+            elif quantity == "position":
+                first, second = cells_as.pairs(cells)
+                self.numbers.setdefault(column.index, []).append(first)
+                self.second.append(second)
+            elif column.index in self.written:
+                self.stamps.setdefault(column.index, []).append(read_stamps(cells))
+            else:
+                self.numbers.setdefault(column.index, []).append(self._values(column, cells))
+
+    def _values(self, column: Column, cells: list[str]) -> Floats:
+        quantity = column.meaning.quantity
+        if quantity == "latitude":
+            return cells_as.angles(cells, self.mark, "latitude")
+        if quantity == "longitude":
+            return cells_as.angles(cells, self.mark, "longitude")
+        if quantity in ("north_south", "east_west"):
+            return cells_as.signs(cells)
+        if quantity in ("on_ground", "airborne"):
+            return cells_as.flags(cells)
+        return cells_as.numbers(cells, cells_as.decimal_mark(self.table.cells(column.index), self.mark))
+
+    def floats(self, column: Column) -> Floats:
+        """The whole column."""
+        return np.concatenate(self.numbers[column.index])
+
+    @property
+    def transponder(self) -> bool:
+        """Whether rows name an aircraft by the 24-bit address of its transponder."""
+        column = self.by_quantity.get("aircraft")
+        return column is not None and bool(re.search(r"icao|hex|modes|address", column.meaning.word))
+
+    def when(self) -> When:
+        """The time and date columns."""
+        time = self.by_quantity.get("time") or self.by_quantity.get("elapsed")
+        date = self.by_quantity.get("date")
+        if time is not None and time.index not in self.stamps and time.index not in self.numbers:
+            time = None
+        texts = [self.table.cells(column.index)[:1] if column else [] for column in (time, date)]
+        return When(
+            time_column=time,
+            date_column=date,
+            time=self._stamps_or_floats(time),
+            date=self._stamps_or_floats(date),
+            offset_min=np.concatenate(self.offsets) if self.offsets else None,
+            first_texts=(texts[0][0] if texts[0] else "", texts[1][0] if texts[1] else ""),
+        )
+
+    def _stamps_or_floats(self, column: Column | None) -> Stamps | Floats | None:
+        if column is None:
+            return None
+        return joined(self.stamps[column.index]) if column.index in self.stamps else self.floats(column)
+
+    def refuse_several_aircraft(self, path: Path) -> None:
+        """A track is of one aircraft: ``TrackError`` where a column names several."""
+        quantity: Quantity = "aircraft" if self.names.get("aircraft") else "flight_id"
+        names = sorted(self.names.get(quantity, ()))
+        if len(names) < 2:
+            return
+        some = ", ".join(plain(name)[:20] for name in names[: _MOST_NAMES - 1])
+        raise TrackError(
+            f"rows of several aircraft are mixed: {some}{' and more' if len(names) >= _MOST_NAMES else ''}",
+            where=Place(path=path, column=plain(self.by_quantity[quantity].heading.strip())),
+            remedy="Keep the rows of one.",
+        )
+
+
+def _positions(read_in: _Cells, chosen: list[Column], remarks: Remarks) -> tuple[Floats, Floats]:
+    by = {column.meaning.quantity: column for column in reversed(chosen)}
+    if "latitude" not in by or "longitude" not in by:
+        first, second = read_in.floats(by["position"]), np.concatenate(read_in.second)
+        if (np.abs(first) > 90).any() and not (np.abs(second) > 90).any():
+            remarks.note(f"Column {by['position']} has the longitude first.")
+            return second, first
+        return first, second
+    latitude, longitude = read_in.floats(by["latitude"]), read_in.floats(by["longitude"])
+    if by["latitude"].meaning.unit or by["longitude"].meaning.unit:
+        latitude = latitude * FACTOR[("angle", by["latitude"].meaning.unit or "deg")]
+        longitude = longitude * FACTOR[("angle", by["longitude"].meaning.unit or "deg")]
+    if not (cells_as.fits(latitude, "latitude") and cells_as.fits(longitude, "longitude")):
+        as_minutes = cells_as.packed_degrees(latitude), cells_as.packed_degrees(longitude)
+        whole = [
+            np.isfinite(new[np.isfinite(old)]).all()
+            for new, old in zip(as_minutes, (latitude, longitude), strict=True)
+        ]
+        if (
+            all(whole)
+            and cells_as.fits(as_minutes[0], "latitude")
+            and cells_as.fits(as_minutes[1], "longitude")
+        ):
+            remarks.assume(
+                f"Positions such as {latitude[np.isfinite(latitude)][0]:g} were read as degrees and minutes (DDMM.mmm)."
+            )
+            latitude, longitude = as_minutes
+    if "north_south" in by:
+        latitude = np.abs(latitude) * read_in.floats(by["north_south"])
+    if "east_west" in by:
+        longitude = np.abs(longitude) * read_in.floats(by["east_west"])
+    return latitude, longitude
+
+
+# Rows that are not there
+
+
+def _refuse_no_rows(path: Path, table: Table, left: Left) -> None:
+    if left.too_long:
+        _refuse_long_rows(path, table, left)
+    raise TrackError(
+        "there are headings but no rows under them" if table.headings else "there are no rows",
+        where=Place(path=path, line=table.heading_line),
+        remedy="Export the log again.",
+    )
+
+
+def _say_left(path: Path, table: Table, left: Left, rows: int, remarks: Remarks) -> None:
+    if left.too_long > rows:
+        _refuse_long_rows(path, table, left)
+    if left.too_long:
+        remarks.note(
+            f"{counted(left.too_long, 'row')} with more cells than headings left out "
+            f"(the first in line {left.first_too_long})."
+        )
+
+
+def _refuse_long_rows(path: Path, table: Table, left: Left) -> None:
+    raise TrackError(
+        f"rows have {left.counts.most_common(1)[0][0]} cells under {table.width} headings",
+        where=Place(path=path, line=left.first_too_long),
+        remedy="Where numbers have decimal commas, separate the columns with semicolons.",
+    )

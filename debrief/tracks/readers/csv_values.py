@@ -1,0 +1,288 @@
+"""Cells into numbers: decimal commas, thousands, units in cells, degrees and minutes, flags.
+
+Owns      the written forms of a number, an angle, a pair of coordinates, a flag.
+Not here  dates and times (``stamps``, ``csv_times``), which column is which (``csv_columns``).
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Sequence
+from math import nan
+from typing import Literal
+
+import numpy as np
+
+from debrief.tracks.model import Floats
+
+Mark = Literal[".", ","]
+Axis = Literal["latitude", "longitude"]
+
+_NUMBER = {
+    mark: re.compile(
+        rf"(?P<sign>[-+]?)\s*(?P<whole>\d{{1,3}}(?:[{groups}]\d{{3}})+|\d*)(?:[{mark}](?P<part>\d*))?"
+        r"(?P<power>[eE][-+]?\d{1,3})?\s*(?P<unit>[^\d\s.,+-][^\d]{0,11})?"
+    )
+    for mark, groups in ((".", r",'’\s"), (",", r".'’\s"))
+}
+_GROUPS = {mark: re.compile(rf"[-+]?\d{{1,3}}(?:[{mark}]\d{{3}})+\D*") for mark in ".,"}
+_LEVEL = re.compile(r"\s*(?:FL|F)\s*(\d{2,3})\s*", re.IGNORECASE)
+_ANGLE = re.compile(
+    r"\s*(?P<before>[NSEW])?\s*(?P<sign>[-+−]?)\s*(?P<first>\d+(?:[.,]\d*)?)"
+    r"(?:\s*(?:[°ºd*]|deg\.?|:|-|\s)\s*(?P<second>\d+(?:[.,]\d*)?))?"
+    r"(?:\s*(?:['′’`m]|min\.?|:|-|\s)\s*(?P<third>\d+(?:[.,]\d*)?))?"
+    r"\s*(?:[°ºd]|deg\.?|''|[\"″”s'′’m])?\s*(?P<after>north|south|east|west|[NSEW])?\s*",
+    re.IGNORECASE,
+)
+_LIMIT = {"latitude": 90.0, "longitude": 180.0}
+_LETTERS = {"latitude": "NS", "longitude": "EW"}
+_POINT = re.compile(
+    r"\s*(?:SRID=\d+;)?\s*POINT\s*Z?M?\s*\(\s*(\S+?)[\s,]+(\S+?)(?:[\s,]+\S+)*\s*\)\s*", re.IGNORECASE
+)
+_YES = frozenset(
+    [
+        "1",
+        "1.0",
+        "true",
+        "t",
+        "yes",
+        "y",
+        "on",
+        "ground",
+        "gnd",
+        "landed",
+        "ja",
+        "j",
+        "oui",
+        "o",
+        "si",
+        "sì",
+        "sim",
+        "wahr",
+        "vrai",
+        "vero",
+        "tak",
+        "g",
+    ]
+)
+_NO = frozenset(
+    [
+        "0",
+        "0.0",
+        "false",
+        "f",
+        "no",
+        "n",
+        "off",
+        "air",
+        "airborne",
+        "flying",
+        "nein",
+        "non",
+        "nee",
+        "não",
+        "nao",
+        "nej",
+        "nie",
+        "falsch",
+        "faux",
+        "falso",
+        "a",
+    ]
+)
+
+
+def decimal_mark(cells: Sequence[str], usual: Mark = ".") -> Mark:
+    """Which mark stands before the decimals in a column; ``usual`` where its cells leave that open.
+
+    The last mark in a cell with both is the decimal one; a mark before anything but groups of three digits is.
+    """
+    commas = [cell for cell in cells if "," in cell]
+    points = [cell for cell in cells if "." in cell]
+    both = [cell for cell in commas if "." in cell]
+    if both:
+        return "," if sum(cell.rfind(",") > cell.rfind(".") for cell in both) * 2 > len(both) else "."
+    other: Mark = "." if usual == "," else ","
+    others = points if usual == "," else commas
+    if others and any(not _GROUPS[other].fullmatch(cell.strip()) for cell in others):
+        return other
+    return usual
+
+
+def position_mark(cells: Sequence[str]) -> Mark:
+    """The same for latitudes and longitudes, which are too small for groups of thousands."""
+    commas = sum("," in cell for cell in cells)
+    points = sum("." in cell for cell in cells)
+    return "," if commas > points else "."
+
+
+def numbers(cells: Sequence[str], mark: Mark = ".") -> Floats:
+    """A column of numbers; ``nan`` where a cell is empty or is none. Units in cells are passed over.
+
+    >>> numbers(["1,234.5", "", "85 kt"]).tolist()
+    [1234.5, nan, 85.0]
+    """
+    if mark == ".":
+        try:
+            return _finite(np.array(list(map(float, cells)), dtype=np.float64))
+        except ValueError:
+            pass
+    known: dict[str, float] = {}
+    values = np.empty(len(cells))
+    for index, cell in enumerate(cells):
+        value = known.get(cell)
+        if value is None:
+            value = known[cell] = _number(cell, mark)
+        values[index] = value
+    return _finite(values)
+
+
+def _number(cell: str, mark: Mark) -> float:
+    text = cell.strip().strip("\"'").replace("−", "-")
+    if mark == ".":
+        try:
+            return float(text)
+        except ValueError:
+            pass
+    level = _LEVEL.fullmatch(text)
+    if level:
+        return float(level[1]) * 100
+    match = _NUMBER[mark].fullmatch(text)
+    if match is None or not (match["whole"] or match["part"]):
+        return nan
+    whole = re.sub(r"[^\d]", "", match["whole"]) or "0"
+    return float(f"{match['sign']}{whole}.{match['part'] or '0'}{match['power'] or ''}")
+
+
+def _finite(values: Floats) -> Floats:
+    values[~np.isfinite(values)] = nan
+    return values
+
+
+def unit_text(cell: str, mark: Mark) -> str:
+    """What stands behind the number in a cell; "" where nothing does."""
+    if _LEVEL.fullmatch(cell):
+        return "ft"  # already a hundred feet for one: see ``numbers``
+    match = _NUMBER[mark].fullmatch(cell.strip())
+    return (match["unit"] or "").strip() if match else ""
+
+
+def angles(cells: Sequence[str], mark: Mark, axis: Axis) -> Floats:
+    """A column of latitudes or longitudes in degrees, north and east positive.
+
+    Understands decimal degrees, degrees with minutes and seconds, a letter for the hemisphere, and with such a
+    letter DDMM.mmm and DDMMSS. A number without a letter is handed on as it is. ``nan`` where a cell is neither.
+
+    >>> angles(["47.5", "47 30 S", "4730.00N"], ".", "latitude").tolist()
+    [47.5, -47.5, 47.5]
+    """
+    if mark == ".":
+        try:
+            return _finite(np.array(list(map(float, cells)), dtype=np.float64))
+        except ValueError:
+            pass
+    return _finite(np.array([_angle(cell, mark, axis) for cell in cells], dtype=np.float64))
+
+
+def _angle(cell: str, mark: Mark, axis: Axis) -> float:
+    text = cell.strip().strip('"').replace("−", "-")
+    if mark == ",":
+        text = text.replace(",", ".")
+    try:
+        return float(text)
+    except ValueError:
+        pass
+    match = _ANGLE.fullmatch(text)
+    if match is None or (match["before"] and match["after"]):
+        return nan
+    letter = (match["before"] or match["after"] or "")[:1].upper()
+    if letter and (letter not in _LETTERS[axis] or match["sign"] in ("-", "−")):
+        return nan
+    parts = [float(match[name].replace(",", ".")) for name in ("first", "second", "third") if match[name]]
+    if letter and len(parts) == 1:
+        parts = _packed(match["first"].replace(",", "."), axis)
+    if any(part >= 60 for part in parts[1:]):
+        return nan
+    size = math.fsum(part / 60**power for power, part in enumerate(parts))
+    return -size if letter in ("S", "W") or match["sign"] in ("-", "−") else size
+
+
+def _packed(text: str, axis: Axis) -> list[float]:
+    """``4712.345`` and ``471221``: degrees, minutes, seconds in one number, told by the count of digits."""
+    whole, _, part = text.partition(".")
+    degrees = 2 if axis == "latitude" else 3
+    fraction = f".{part}" if part else ""
+    if len(whole) == degrees + 2:
+        return [float(whole[:degrees]), float(whole[degrees:] + fraction)]
+    if len(whole) == degrees + 4:
+        return [
+            float(whole[:degrees]),
+            float(whole[degrees : degrees + 2]),
+            float(whole[degrees + 2 :] + fraction),
+        ]
+    return [float(text)]
+
+
+def pairs(cells: Sequence[str]) -> tuple[Floats, Floats]:
+    """A column with both coordinates: the first and the second of each cell, as latitude and longitude.
+
+    ``POINT(x y)`` has the longitude first, by its standard (OGC simple features; mark: memory).
+    """
+    split = [_pair(cell) for cell in cells]
+    first = np.array([_half(a, "latitude") for a, _ in split], dtype=np.float64)
+    second = np.array([_half(b, "longitude") for _, b in split], dtype=np.float64)
+    return _finite(first), _finite(second)
+
+
+def _pair(cell: str) -> tuple[str, str]:
+    point = _POINT.fullmatch(cell)
+    if point:
+        return point[2], point[1]
+    text = cell.strip().strip('()[]"')
+    for separator in (";", "|", "/"):
+        if separator in text:
+            halves = text.split(separator)
+            return (halves[0], halves[1]) if len(halves) == 2 else ("", "")
+    commas = text.split(",")
+    if len(commas) == 2:
+        return commas[0], commas[1]
+    if len(commas) == 4:  # 47,12,-31,23: decimal commas
+        return ",".join(commas[:2]), ",".join(commas[2:])
+    letters = re.fullmatch(r"\s*([NS].*?|.*?[NS])[\s,]*([EW].*|[^EW]*[EW])\s*", text, re.IGNORECASE)
+    if letters:
+        return letters[1], letters[2]
+    blanks = text.split()
+    return (blanks[0], blanks[1]) if len(blanks) in (2, 3) else ("", "")
+
+
+def _half(text: str, axis: Axis) -> float:
+    return _angle(text, "," if "," in text else ".", axis)
+
+
+def signs(cells: Sequence[str]) -> Floats:
+    """Letters of a hemisphere as signs: 1 for N and E, -1 for S and W, ``nan`` for anything else."""
+    meaning = {"N": 1.0, "E": 1.0, "S": -1.0, "W": -1.0}
+    return np.array([meaning.get(cell.strip()[:1].upper(), nan) for cell in cells], dtype=np.float64)
+
+
+def flags(cells: Sequence[str]) -> Floats:
+    """A column of yes and no: 1.0 for yes (or ground), 0.0 for no (or air), ``nan`` for anything else."""
+    meaning = dict.fromkeys(_YES, 1.0) | dict.fromkeys(_NO, 0.0)
+    return np.array([meaning.get(cell.strip().casefold(), nan) for cell in cells], dtype=np.float64)
+
+
+def packed_degrees(values: Floats) -> Floats:
+    """Numbers DDMM.mmm as degrees; ``nan`` where the minutes are 60 and more."""
+    size = np.abs(values)
+    degrees, minutes = np.floor(size / 100), size % 100
+    with np.errstate(invalid="ignore"):
+        return np.where(minutes < 60, np.sign(values) * (degrees + minutes / 60), nan)
+
+
+def fits(values: Floats, axis: Axis) -> bool:
+    """Whether more than half of the values are angles of this axis."""
+    seen = values[np.isfinite(values)]
+    return bool(len(seen)) and bool(
+        (np.abs(seen) <= (_LIMIT[axis] if axis == "latitude" else 360)).mean() > 0.5
+    )

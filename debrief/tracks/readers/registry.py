@@ -1,0 +1,111 @@
+"""The formats that can be read, and the choice between them by content.
+
+Owns      ``read_track``: is there a file, which reader is it for, what if none or several say yes.
+Not here  any format. To add one: a module with ``NAME``, ``SUFFIXES``, ``looks_like`` and ``read``, and its
+          name in ``READERS``.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Protocol
+
+from debrief.errors import Place, TrackError
+from debrief.tracks.model import Track
+from debrief.tracks.readers import csv_log, gpx
+from debrief.tracks.readers.samples import AltitudeUnit, Wishes
+from debrief.tracks.readers.sniff import HEAD_BYTES, kind_of
+
+
+class Reader(Protocol):
+    """What a format's module offers."""
+
+    NAME: str  # as in ``Track.format`` and ``--format``
+    SUFFIXES: tuple[str, ...]  # usual endings, for lists of files; the content decides
+
+    def looks_like(self, head: bytes) -> bool:
+        """Whether the first bytes of a file can only be this format."""
+        ...
+
+    def read(self, path: Path, wishes: Wishes) -> Track:
+        """The whole file, or ``TrackError``."""
+        ...
+
+
+READERS: tuple[Reader, ...] = (gpx, csv_log)
+
+
+def read_track(
+    path: str | Path,
+    *,
+    columns: Mapping[str, str] | None = None,
+    date: dt.date | None = None,
+    altitude_unit: AltitudeUnit | None = None,
+    format: str | None = None,
+) -> Track:
+    """Read a GPX or CSV log.
+
+    Parameters
+    ----------
+    path : the file; what it is, is told from its content, not from its name.
+    columns : for CSV, which column holds what: ``{"latitude": "Y"}`` by heading, ``{"latitude": "3"}`` by
+        position counted from 1. The names are those of ``csv_words.NAMES``.
+    date : the day, UTC, of the first sample, for logs that have only times of day or an unclear date.
+    altitude_unit : "ft" or "m", where the log does not say or says it wrongly.
+    format : the name of a reader, where the content leaves a doubt.
+
+    Returns
+    -------
+    Every usable sample in the order of the file, and in ``notes`` what was assumed or left out.
+
+    Raises
+    ------
+    TrackError
+        One clear line: what is wrong with the file, where, and what to do.
+    """
+    file = Path(path)
+    wishes = Wishes(columns=dict(columns or {}), date=date, altitude_unit=altitude_unit)
+    try:
+        return _reader_for(file, format).read(file, wishes)
+    except OSError as error:
+        raise TrackError(
+            f"it cannot be read: {error.strerror or error}",
+            where=Place(path=path),
+            remedy="Check the name and who may read it.",
+        ) from error
+
+
+def _reader_for(path: Path, name: str | None) -> Reader:
+    names = [reader.NAME for reader in READERS]
+    if name is not None and name not in names:
+        near = difflib.get_close_matches(name, names, n=1)
+        hint = f"Did you mean {near[0]}?" if near else f"Known are {', '.join(names)}."
+        raise TrackError(f"there is no log format {name!r}", where=Place(path=path), remedy=hint)
+    if "\0" in str(path) or not path.exists():
+        raise TrackError("there is no such file", where=Place(path=path), remedy="Check the name.")
+    if path.is_dir():
+        raise TrackError("it is a folder, not a log", where=Place(path=path), remedy="Give the file inside.")
+    if not path.is_file():
+        raise TrackError(
+            "it is not an ordinary file", where=Place(path=path), remedy="Give a GPX or CSV file."
+        )
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    if not head:
+        raise TrackError("the file is empty", where=Place(path=path), remedy="Export the log again.")
+    if name is not None:
+        return next(reader for reader in READERS if name == reader.NAME)
+    willing = [reader for reader in READERS if reader.looks_like(head)]
+    if len(willing) > 1:
+        raise TrackError(
+            f"it could be {' or '.join(reader.NAME for reader in willing)}",
+            where=Place(path=path),
+            remedy=f"Say which with --format, for example --format {willing[0].NAME}.",
+        )
+    if not willing:
+        what, remedy = kind_of(head)
+        raise TrackError(f"this is {what}", where=Place(path=path), remedy=remedy)
+    return willing[0]
