@@ -22,6 +22,7 @@ Mask = NDArray[np.bool_]
 MISSED_BEYOND_NM = 1.5  # a closest point farther out than this and outside the cone is no passage
 WEAK_PASSAGE_NM = 6.0  # farther out nobody meant to cross the station
 PROMINENCE_NM = 0.3  # two closest points with less than this between them are one
+ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
 TURNING_DEG_S = 1.0
 TURN_AT_LEAST_DEG = 30.0
 TURN_PAUSE_S = 5.0  # a turn that eases for less than this is still the same turn
@@ -84,7 +85,7 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
     kept: list[Crossing] = []
     for crossing in found:
         if kept and not _apart(view, kept[-1], crossing):
-            if crossing.distance_nm < kept[-1].distance_nm:
+            if (not crossing.in_cone, crossing.distance_nm) < (not kept[-1].in_cone, kept[-1].distance_nm):
                 kept[-1] = crossing
             continue
         kept.append(crossing)
@@ -151,12 +152,14 @@ def _passing_distance_nm(view: StationView, i: int) -> float:
 
 
 def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
+    """Whether two closest points are two crossings: not one wobbling one, nor a crossing and a pass abeam."""
     between = view.between(one.t_s, other.t_s)
     farthest = float(np.max(between.distance_nm, initial=0.0))
-    nearer, farther = sorted([one.distance_nm, other.distance_nm])
-    if one.in_cone and other.in_cone and other.entry_s <= one.exit_s:
-        return False
-    return farthest >= farther + PROMINENCE_NM and farthest >= nearer + PROMINENCE_NM
+    if one.in_cone and other.in_cone:
+        return other.entry_s > one.exit_s and farthest >= max(one.distance_nm, other.distance_nm) + PROMINENCE_NM
+    if one.hidden or other.hidden:
+        return other.entry_s >= one.exit_s
+    return farthest >= ABEAM_WITHIN_NM
 
 
 def turns(view: StationView, at: At) -> list[Turn]:
