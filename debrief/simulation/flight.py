@@ -127,13 +127,13 @@ def fly(procedure: Procedure, plan: FlightPlan) -> SimulatedFlight:
     )
     # Start trimmed for the wind: on the track, not on the heading, that was asked for.
     aircraft.heading_deg = pilot.helm.heading_for(heading_deg)
-    unsteady = random.Random(plan.seed + 1)
+    hand = _Hand(plan)
     rows: list[tuple[float, ...]] = []
     for number, bank_deg in enumerate(_whole_flight(pilot, attempt_number)):
         rows.append(_row(aircraft))
         if number * STEP_S > LONGEST_S:
             raise RuntimeError("the simulated flight does not end")
-        _be_unsteady(pilot, unsteady)
+        hand.move(pilot)
         aircraft.step(STEP_S, bank_deg, pilot.rate_wanted(), pilot.airspeed_kias)
     rows.append(_row(aircraft))
     return _flight_of(procedure, plan, tuple(events), np.array(rows, dtype=np.float64))
@@ -150,15 +150,23 @@ def _start_altitude_ft(procedure: Procedure, plan: FlightPlan) -> float:
     return procedure.station.elevation_ft + 3000.0
 
 
-def _be_unsteady(pilot: Pilot, unsteady: random.Random) -> None:
+class _Hand:
     """Slow wandering of heading (over 20 s) and altitude (over 40 s), as of a person flying by hand."""
-    plan = pilot.plan
-    if plan.wander_deg:
-        kick = plan.wander_deg * math.sqrt(2 * STEP_S / 20.0)
-        pilot.helm.unsteady_deg += kick * unsteady.gauss(0, 1) - pilot.helm.unsteady_deg * STEP_S / 20.0
-    if plan.wander_ft:
-        kick = plan.wander_ft * math.sqrt(2 * STEP_S / 40.0)
-        pilot.unsteady_ft += kick * unsteady.gauss(0, 1) - pilot.unsteady_ft * STEP_S / 40.0
+
+    def __init__(self, plan: FlightPlan) -> None:
+        self._random = random.Random(plan.seed + 1)
+        self._sizes = (plan.wander_deg, plan.wander_ft)
+        self._rough = [0.0, 0.0]
+        self._smooth = [0.0, 0.0]
+
+    def move(self, pilot: Pilot) -> None:
+        """One step of wandering; a second lag of 5 s takes the corners off it."""
+        for axis, (size, lasting_s) in enumerate(zip(self._sizes, (20.0, 40.0), strict=True)):
+            if size:
+                kick = size * math.sqrt(2 * STEP_S / lasting_s * (lasting_s + 5.0) / lasting_s)
+                self._rough[axis] += kick * self._random.gauss(0, 1) - self._rough[axis] * STEP_S / lasting_s
+                self._smooth[axis] += (self._rough[axis] - self._smooth[axis]) * STEP_S / 5.0
+        pilot.helm.unsteady_deg, pilot.unsteady_ft = self._smooth
 
 
 def _row(aircraft: Aircraft) -> tuple[float, ...]:

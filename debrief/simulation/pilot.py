@@ -23,6 +23,7 @@ FT_PER_NM = 1852.0 / 0.3048
 #: Change of course above which the turn begins overhead: a fly-by would pass the station too far away.
 STEEPEST_FLY_BY_DEG = 110.0
 WIND_IN_LEAD_NM = 0.4
+LONGEST_ENTRY_TURN_DEG = 215.0
 ON_AERODROME_NM = 2.0
 #: A racetrack's outbound track is kept over its last part: small corrections there would be large turns.
 NO_MORE_STEERING_NM = 0.8
@@ -233,7 +234,8 @@ class Pilot:
         turning = self.helm.turning_onto(self.shorter_way(line.course_deg), line, 45.0)
         for banks in (turning, self.helm.following(line, 40.0)):
             for bank_deg in banks:
-                if self.past_station():
+                # A turn begun too early has a closest point of its own, before the station's.
+                if self.past_station() and line.along_nm(self.aircraft) > 0.0:
                     self.altitude_ft = self.altitude_for(Phase.OUTBOUND, attempt)
                     self.airspeed_kias = self.reversal_speed(attempt)
                     if leg is not None and self.outbound_done(attempt):
@@ -325,9 +327,10 @@ class Pilot:
         side, inbound = self.side(attempt), self.line_inbound()
         out_deg = self.line_outbound(attempt).course_deg
         self.note("circuit")
-        offset_entry = circuit == 0 and attempt.entry == "offset"
         first_deg = self.racetrack_course(attempt, out_deg) if circuit == 0 else out_deg
-        direction = self.shorter_way(first_deg) if offset_entry else side
+        # From a course near the outbound one the holding turn would be nearly a full circle.
+        around_deg = side * (first_deg - self.aircraft.ground_track_deg) % 360.0
+        direction = side if around_deg < LONGEST_ENTRY_TURN_DEG else self.shorter_way(first_deg)
         for bank_deg in self.helm.turning(direction, first_deg):
             self.leave_station(attempt)
             yield bank_deg
@@ -412,7 +415,7 @@ class Pilot:
         on_course = False
         for bank_deg in self.helm.following(line, angle_deg):
             to_go_nm = -line.along_nm(self.aircraft)
-            on_course = on_course or self.established(line)
+            on_course = on_course or self.established(self.line_inbound())
             if on_course and last and self.procedure.has_intermediate:
                 self.altitude_ft = self.altitude_for(Phase.INTERMEDIATE, attempt)
             early_nm = faults.down_before_station_nm
