@@ -30,7 +30,7 @@ FINAL_LOOK_S = 60.0
 FINAL_DESCENT_FT = 250.0
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
 NEAR_MINIMUM_FT = 400.0
-CLOSING_PAUSE_NM = 0.05  # distance lost again within this is noise, not a new beginning
+CLOSING_PAUSE_NM = 0.02  # distance lost again within this is noise, not a new beginning
 
 
 @dataclass(slots=True)

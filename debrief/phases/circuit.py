@@ -27,7 +27,7 @@ OUTBOUND_TRACK_DEG = 25.0  # flying along the outbound course, wind and correcti
 OUTBOUND_TRACK_WIDE_DEG = 40.0  # a poor outbound leg
 OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
 OUTBOUND_AT_LEAST_S = 12.0
-RETURNED_DEG = 20.0  # a wander off the outbound course that comes back to within this ...
+RETURNED_DEG = 12.0  # a wander off the outbound course that comes back to within this ...
 RETURNED_S = 8.0  # ... and stays is no turn off
 INBOUND_TRACK_DEG = 60.0
 INBOUND_SIDE_DEG = 45.0
@@ -211,6 +211,7 @@ def _outbound_start(part: StationView, procedure: Procedure, first_out: int, sta
     return float(part.t_s[inward[-1] + 1])
 
 
+BEGUN_S = 45.0
 TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
 
 
@@ -227,7 +228,7 @@ def _turn_off(
         before, after = _off_course(part, course, turn)
         if off is None and after > before:
             off = turn
-        elif off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
+        if off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
             off = None
     gap = _gap_between(part, last_out, back)
     if off is not None and (gap is None or off.start_s < gap[0]):
@@ -246,7 +247,8 @@ def _off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float
     start = int(np.clip(np.searchsorted(part.t_s, turn.start_s), 0, len(part) - 1))
     before = float(abs(difference_deg(part.ground_track_deg[start], course_deg)))
     after = float(abs(difference_deg(part.ground_track_deg[start] + turn.change_deg, course_deg)))
-    return before, max(after, before + 1.0) if abs(turn.change_deg) > 180.0 else after
+    goes_round = abs(turn.change_deg) > 180.0 and before < OUTBOUND_TRACK_WIDE_DEG
+    return before, 180.0 if goes_round else after
 
 
 def _settles(part: StationView, settled: Mask, after_s: float, until_s: float) -> bool:
@@ -281,9 +283,12 @@ def _begun(
     along = np.abs(difference_deg(part.radial_deg, procedure.outbound_course_deg or 0.0)) <= 15.0
     if not log_ends or part.distance_nm[-1] > limit + 5.0 or part.t_s[-1] - start_s > 600.0:
         return None
-    if np.count_nonzero(out & along) < 45 and float(np.max(part.distance_nm)) < needed_nm:
+    if np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm:
         return None
     begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
+    turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
+    if begun is None and not turned:
+        return None  # flying straight over the station is no approach
     last_s = float(part.t_s[-1])
     return Circuit(
         outbound_start_s=start_s,

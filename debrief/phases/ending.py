@@ -21,7 +21,8 @@ LOWEST_WITHIN_FT = 50.0  # it begins when this much above the lowest altitude is
 MISSED_ENDS_FT = 1000.0
 LEVEL_FT = 30.0  # on the ground the altitude stays within this over LEVEL_S
 LEVEL_S = 8
-GROUND_SPEED_SHARE = 0.65  # of the speed on final: slower and level is a landing run
+SLOW_KT = 50.0  # slower than this and than that share of the speed on final, and level: a landing run
+SLOW_SHARE = 0.6
 NEAR_ELEVATION_FT = 60.0
 STEADY_FT_MIN = 150.0
 ON_RUNWAY_NM = 0.15  # beside its centreline
@@ -128,7 +129,7 @@ def _landed(view: StationView, ground: Ground | None, on_ground: Floats | None) 
     """Index of a moment surely on the ground, the earliest found; ``None`` where there is none."""
     candidates = []
     if on_ground is not None:
-        flagged = np.flatnonzero(on_ground[: len(view)] > 0.5)
+        flagged = np.flatnonzero(on_ground[: len(view)] > FLAG)
         if len(flagged):
             candidates.append(int(flagged[0]))
     if len(view) > LEVEL_S:
@@ -136,7 +137,7 @@ def _landed(view: StationView, ground: Ground | None, on_ground: Floats | None) 
         with np.errstate(invalid="ignore"):
             level = (np.max(height, axis=1) - np.min(height, axis=1)) < LEVEL_FT
         usual_kt = float(np.median(view.groundspeed_kt[: max(LEVEL_S, len(view) // 3)]))
-        slow = view.groundspeed_kt[: len(level)] < GROUND_SPEED_SHARE * usual_kt
+        slow = view.groundspeed_kt[: len(level)] < min(SLOW_KT, SLOW_SHARE * usual_kt)
         unknown = np.isnan(view.altitude_ft[: len(level)])
         candidates += [int(i) for i in np.flatnonzero(slow & (level | unknown))[:1]]
         if ground is not None:
@@ -157,28 +158,48 @@ def _on_runway(view: StationView, ground: Ground) -> Mask:
 
 
 def _landing(rest: StationView, at: At, sure: int, on_ground: Floats | None) -> Ending:
-    """Touchdown: the last moment clearly above the level of the landing run."""
-    last_s = float(rest.t_s[-1])
+    """Touchdown and the landing run that follows, to the end of the log or to the next take-off."""
     run = rest.altitude_ft[sure : sure + LEVEL_S]
     level_ft = float(np.nanmedian(run)) if np.isfinite(run).any() else float("nan")
     touchdown_s = float(rest.t_s[sure])
-    flagged = on_ground is not None and bool(on_ground[sure] > 0.5)
-    if np.isfinite(level_ft) and not flagged:
-        with np.errstate(invalid="ignore"):
-            above = np.flatnonzero(rest.altitude_ft[: sure + 1] > level_ft + TOUCH_FT)
-        if len(above):
-            i = int(above[-1])
-            after = min(i + 1, len(rest) - 1)
-            touchdown_s = first_moment(
-                at, rest.t_s[i], rest.t_s[after], lambda v: v.altitude_ft <= level_ft + TOUCH_FT
-            )
-    airborne = np.flatnonzero(rest.altitude_ft[sure:] > level_ft + CLIMB_FT) if np.isfinite(level_ft) else []
-    end_s = last_s
+    if on_ground is None or not on_ground[sure] > FLAG:
+        touchdown_s = _braking(rest, at, _level_reached(rest, at, sure, level_ft))
+    end_s = float(rest.t_s[-1])
+    with np.errstate(invalid="ignore"):
+        airborne = np.flatnonzero(rest.altitude_ft[sure:] > level_ft + CLIMB_FT)
     if len(airborne):
-        back = rest.altitude_ft[sure : sure + int(airborne[0]) + 1]
-        ground_again = np.flatnonzero(back <= level_ft + TOUCH_FT * 2)
-        end_s = float(rest.t_s[sure + int(ground_again[-1])]) if len(ground_again) else touchdown_s
+        on_it = np.flatnonzero(rest.altitude_ft[sure : sure + int(airborne[0])] <= level_ft + TOUCH_FT)
+        end_s = float(rest.t_s[sure + int(on_it[-1])]) if len(on_it) else touchdown_s
     return Ending(how="landing", final_end_s=touchdown_s, end_s=max(end_s, touchdown_s), lowest_ft=level_ft)
 
 
+def _level_reached(rest: StationView, at: At, sure: int, level_ft: float) -> float:
+    """The last moment clearly above the level of the landing run."""
+    with np.errstate(invalid="ignore"):
+        above = np.flatnonzero(rest.altitude_ft[: sure + 1] > level_ft + TOUCH_FT)
+    if not len(above):
+        return float(rest.t_s[sure])
+    i = int(above[-1])
+    after = min(i + 1, len(rest) - 1)
+    return first_moment(at, rest.t_s[i], rest.t_s[after], lambda v: v.altitude_ft <= level_ft + TOUCH_FT)
+
+
+def _braking(rest: StationView, at: At, level_s: float) -> float:
+    """Where the wheels take up the load: the deceleration of the landing run sets in, near ``level_s``.
+
+    A flare ends so gently that the altitude alone is some seconds early; without a clear run ``level_s`` stands.
+    """
+    roll = rest.between(level_s + BRAKING_LOOK_S / 2, level_s + 1.5 * BRAKING_LOOK_S).acceleration_kt_s
+    if not len(roll) or np.median(roll) > -BRAKING_KT_S:
+        return level_s
+    moments = np.arange(level_s - BRAKING_LOOK_S / 4, level_s + BRAKING_LOOK_S, 0.1)
+    slowing = at(moments).acceleration_kt_s < BRAKING_SHARE * float(np.median(roll))
+    begin = np.flatnonzero(slowing[:-30] & slowing[30:])  # and three seconds later still
+    return float(moments[begin[0]]) if len(begin) else level_s
+
+
+FLAG = 0.5
+BRAKING_LOOK_S = 12.0
+BRAKING_KT_S = 1.0
+BRAKING_SHARE = 0.75
 TOUCH_FT = 6.0

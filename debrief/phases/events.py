@@ -21,7 +21,7 @@ Mask = NDArray[np.bool_]
 
 MISSED_BEYOND_NM = 1.5  # a closest point farther out than this and outside the cone is no passage
 WEAK_PASSAGE_NM = 6.0  # farther out nobody meant to cross the station
-PROMINENCE_NM = 0.3  # two closest points with less than this between them are one
+TURNED_WITHIN_NM = 1.5  # two visits to the cone with no more than a turn between them are one passage
 ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
 TURNING_DEG_S = 1.0
 TURN_AT_LEAST_DEG = 30.0
@@ -85,7 +85,7 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
     kept: list[Crossing] = []
     for crossing in found:
         if kept and not _apart(view, kept[-1], crossing):
-            if (not crossing.in_cone, crossing.distance_nm) < (not kept[-1].in_cone, kept[-1].distance_nm):
+            if _better(crossing, kept[-1]):
                 kept[-1] = crossing
             continue
         kept.append(crossing)
@@ -151,12 +151,19 @@ def _passing_distance_nm(view: StationView, i: int) -> float:
     return float(view.distance_nm[i] * np.sin(angle))
 
 
+def _better(new: Crossing, old: Crossing) -> bool:
+    """Of two closest points of one crossing: in the cone before outside it, the first visit, else the nearer."""
+    if new.in_cone and old.in_cone:
+        return new.entry_s <= old.exit_s and new.distance_nm < old.distance_nm
+    return (not new.in_cone, new.distance_nm) < (not old.in_cone, old.distance_nm)
+
+
 def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
     """Whether two closest points are two crossings: not one wobbling one, nor a crossing and a pass abeam."""
     between = view.between(one.t_s, other.t_s)
     farthest = float(np.max(between.distance_nm, initial=0.0))
     if one.in_cone and other.in_cone:
-        return other.entry_s > one.exit_s and farthest >= max(one.distance_nm, other.distance_nm) + PROMINENCE_NM
+        return other.entry_s > one.exit_s and farthest >= TURNED_WITHIN_NM
     if one.hidden or other.hidden:
         return other.entry_s >= one.exit_s
     return farthest >= ABEAM_WITHIN_NM
