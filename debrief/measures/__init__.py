@@ -1,0 +1,7 @@
+"""Measures: from a flight and an attempt found in it to numbers with units, signs and uncertainties."""
+
+from debrief.measures.altitude import Tolerance
+from debrief.measures.attempt import measure, passages, turns
+from debrief.measures.gates import GateLimits
+
+__all__ = ["GateLimits", "Tolerance", "measure", "passages", "turns"]

@@ -1,0 +1,178 @@
+"""All measures of one attempt.
+
+Owns      which measure belongs to which phase, and the order in which they are taken.
+Not here  any of them (the other modules of this package).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from debrief.measures.descent import Descent, descent
+from debrief.measures.ending import landing_measures, missed_measures
+from debrief.measures.final_track import missed_approach_point_s
+from debrief.measures.gates import GateLimits, gates
+from debrief.measures.intercept import intercept
+from debrief.measures.legs import LegFields, leg_fields, with_reasons
+from debrief.measures.minimum import visual_descent
+from debrief.measures.outbound import outbound_measures
+from debrief.measures.passages import passages as passages_of
+from debrief.measures.reversal import reversal_measures
+from debrief.measures.scene import Scene, scene_of
+from debrief.measures.statistics import known
+from debrief.measures.turns import station_turn, turn_infos
+from debrief.phases.model import Flight, FoundAttempt, Span
+from debrief.procedures.model import Phase
+from debrief.result import (
+    Circuit,
+    FinalMeasures,
+    Gate,
+    Intercept,
+    LegMeasures,
+    Measures,
+    StationPassage,
+    TurnInfo,
+    Wind,
+)
+
+
+def passages(flight: Flight, attempt: FoundAttempt) -> tuple[StationPassage, ...]:
+    """Every station passage of an attempt, a missed station too, in order of time."""
+    return passages_of(flight, attempt)
+
+
+def turns(flight: Flight, attempt: FoundAttempt) -> tuple[TurnInfo, ...]:
+    """The turns of at least 30 degrees within an attempt, in order of time."""
+    return turn_infos(scene_of(flight, attempt, None))
+
+
+def measure(
+    flight: Flight, attempt: FoundAttempt, wind: Wind | None, *, gate_limits: GateLimits | None = None
+) -> Measures:
+    """Measure one attempt.
+
+    Parameters
+    ----------
+    flight : the flight the attempt was found in.
+    attempt : one of ``flight.attempts``.
+    wind : the wind of the attempt, where it is known: airspeed, drift and bank then come from it where they
+        are not logged.
+    gate_limits : the standard's stabilised gates; without them none are looked at.
+
+    Returns
+    -------
+    By phase; ``None`` where a phase was not flown or not observed. A number that could not be measured is
+    ``None``, with the reason in the ``warnings`` of its phase.
+    """
+    scene = scene_of(flight, attempt, wind)
+    last = _circuit(scene, scene.last_circuit)
+    turn, why_no_turn = station_turn(scene)
+    outbound, inbound = last.outbound, _leg(scene, Phase.INBOUND)
+    if why_no_turn and outbound is not None:
+        outbound = replace(outbound, warnings=(*outbound.warnings, why_no_turn))
+    elif why_no_turn and inbound is not None:
+        inbound = replace(inbound, warnings=(*inbound.warnings, why_no_turn))
+    missed, landing = scene.span(Phase.MISSED_APPROACH), scene.span(Phase.LANDING)
+    return Measures(
+        inbound=inbound,
+        station_passage=_leg(scene, Phase.STATION_PASSAGE),
+        outbound=outbound,
+        course_reversal=last.course_reversal,
+        intermediate=last.intermediate,
+        final=_final(scene, gate_limits),
+        missed_approach=None if missed is None else missed_measures(scene, missed, leg_fields(scene, missed)),
+        landing=None if landing is None else landing_measures(scene, landing, leg_fields(scene, landing)),
+        turn=turn,
+        intercept=last.intercept if last.intercept is not None else _straight_in_intercept(scene),
+        earlier_circuits=tuple(_circuit(scene, number) for number in range(scene.last_circuit)),
+    )
+
+
+def _leg(scene: Scene, phase: Phase, circuit: int | None = None) -> LegMeasures | None:
+    span = scene.span(phase, circuit)
+    return None if span is None else LegMeasures(**leg_fields(scene, span))
+
+
+def _circuit(scene: Scene, number: int) -> Circuit:
+    """Outbound, reversal, intercept and intermediate of one circuit."""
+    outbound = scene.span(Phase.OUTBOUND, number)
+    reversal = scene.span(Phase.COURSE_REVERSAL, number)
+    return Circuit(
+        outbound=None
+        if outbound is None
+        else outbound_measures(scene, outbound, leg_fields(scene, outbound)),
+        course_reversal=(
+            None if reversal is None else reversal_measures(scene, reversal, leg_fields(scene, reversal))
+        ),
+        intermediate=_leg(scene, Phase.INTERMEDIATE, number),
+        intercept=None if reversal is None else _intercept(scene, reversal, number),
+    )
+
+
+def _intercept(scene: Scene, reversal: Span, circuit: int) -> Intercept:
+    after = scene.span(Phase.INTERMEDIATE, circuit)
+    last = circuit == scene.last_circuit
+    if after is None and last and not scene.procedure.has_intermediate:
+        after = scene.span(Phase.FINAL)
+    established_s = scene.attempt.established_s if last else None
+    if established_s is None and after is not None and after.phase is Phase.INTERMEDIATE:
+        established_s = after.start_s
+    return intercept(scene, reversal.start_s, established_s, reversal.end_s if after is None else after.end_s)
+
+
+def _straight_in_intercept(scene: Scene) -> Intercept | None:
+    """That of a straight-in approach to a station on the aerodrome, from inbound onto the final course."""
+    inbound, final, established_s = (
+        scene.span(Phase.INBOUND),
+        scene.span(Phase.FINAL),
+        scene.attempt.established_s,
+    )
+    if inbound is None or final is None or established_s is None or established_s > final.start_s + 1.0:
+        return None
+    if abs(established_s - inbound.end_s) > 1.0 or scene.span(Phase.COURSE_REVERSAL) is not None:
+        return None
+    return intercept(scene, inbound.start_s, established_s, final.end_s)
+
+
+def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None:
+    span = scene.span(Phase.FINAL)
+    if span is None:
+        return None
+    leg: LegFields = leg_fields(scene, span)
+    view = scene.over(span.start_s, span.end_s)
+    flown: Descent = descent(scene)
+    why = list(flown.why)
+    lowest_ft = lowest_s = None
+    if leg["altitude_ft"] is not None:
+        lowest = int(np.nanargmin(view.altitude_ft))
+        lowest_ft, lowest_s = float(view.altitude_ft[lowest]), float(view.t_s[lowest])
+    point_s = missed_approach_point_s(scene)
+    if point_s is None:
+        why.append("The missed approach point was not reached, or cannot be told.")
+    visual = visual_descent(scene)
+    if visual is not None:
+        why.append(visual.why)
+    passed: tuple[Gate, ...] = ()
+    if gate_limits is not None:
+        passed, why_no_gates = gates(scene, gate_limits)
+        why.append(why_no_gates)
+    return FinalMeasures(
+        **with_reasons(leg, why),
+        lowest_altitude_ft=lowest_ft,
+        lowest_time=None if lowest_s is None else scene.time(lowest_s),
+        descent_start=None if flown.start_s is None else scene.time(flown.start_s),
+        descent_start_distance_nm=flown.start_along_nm,
+        descent_angle_deg=flown.angle_deg,
+        required_angle_deg=flown.required_angle_deg,
+        max_descent_rate_ft_min=flown.max_rate_ft_min,
+        max_descent_rate_time=None if flown.max_rate_s is None else scene.time(flown.max_rate_s),
+        level_off=None if flown.level_off_s is None else scene.time(flown.level_off_s),
+        level_off_altitude_ft=flown.level_off_altitude_ft,
+        altitude_at_missed_approach_point_ft=(
+            None if point_s is None else known(scene.at(point_s).altitude_ft[0])
+        ),
+        missed_approach_point=None if point_s is None else scene.time(point_s),
+        gates=passed,
+    )

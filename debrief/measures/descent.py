@@ -1,0 +1,202 @@
+"""The descent on final: where it began, its angle and rate, levelling off at the minimum.
+
+Owns      those numbers, and the angle that the distances and altitudes require.
+Not here  limits (``minimum``), the stabilised gates (``gates``), the formulas (navigation.descent).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.measures.final_track import (
+    along_nm,
+    final_fix,
+    missed_approach_point_along_nm,
+    to_threshold,
+)
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import known
+from debrief.measures.stretches import Stretch, stretches
+from debrief.navigation.descent import angle_deg
+from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from debrief.phases.model import Floats, StationView
+from debrief.procedures.model import Phase
+
+#: A descent: sinking faster than this, and going on for so long and so far. Mark: common practice.
+DESCENDING_FT_MIN = 200.0
+_GOES_ON_S = 10.0
+_GOES_ON_FT = 100.0
+_PAUSE_S = 5.0
+#: Level at the minimum: slower than ``DESCENDING_FT_MIN`` within this of it for so long. Mark: common practice.
+AT_MINIMUM_FT = 100.0
+_LEVEL_S = 5.0
+#: The greatest rate is that over this time. Source: DEVELOPERS.md, Definitions.
+RATE_OVER_S = 10.0
+#: Height over the threshold at which a descent path crosses it.
+#: Source: ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen.
+THRESHOLD_CROSSING_FT = 50.0
+
+_MOST_POINTS = 80  # of the fitted descent: its slopes are taken between all pairs
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Descent:
+    """The descent part of a final's measures; ``None`` with a reason in ``why`` where not measured."""
+
+    start_s: float | None = None
+    start_along_nm: float | None = None
+    angle_deg: float | None = None
+    required_angle_deg: float | None = None
+    max_rate_ft_min: float | None = None
+    max_rate_s: float | None = None
+    level_off_s: float | None = None
+    level_off_altitude_ft: float | None = None
+    why: tuple[str, ...] = ()
+
+
+def descent(scene: Scene) -> Descent:
+    """Measure the descent of the final that led to the end of the attempt."""
+    span = scene.span(Phase.FINAL)
+    assert span is not None
+    view = scene.over(span.start_s, span.end_s)
+    view = view.where(np.isfinite(view.altitude_ft))
+    if len(view) < 2:
+        return Descent(why=("Descent not measured: the log has no altitude there.",))
+    why: list[str] = []
+    fix = final_fix(scene)
+    fix_s = span.start_s if fix is None else fix.t_s
+    begun = _descent_from(scene, fix_s, span.end_s)
+    start_s = start_along_nm = angle = None
+    if begun is None:
+        why.append("No descent of 100 ft and more was flown on the final.")
+    else:
+        start_s = begun.start_s
+        start_along_nm = known(along_nm(scene, scene.at(start_s))[0])
+        angle = _angle_flown_deg(scene.over(start_s, span.end_s))
+    required = _required_angle_deg(scene, fix_s)
+    if required is None:
+        why.append(
+            "Required angle not known: the procedure publishes none, and has no runway or missed approach point."
+        )
+    rate, rate_s = max_descent_rate(view)
+    level_s, level_ft = _level_off(scene, view)
+    return Descent(
+        start_s=start_s,
+        start_along_nm=start_along_nm,
+        angle_deg=angle,
+        required_angle_deg=required,
+        max_rate_ft_min=rate,
+        max_rate_s=rate_s,
+        level_off_s=level_s,
+        level_off_altitude_ft=level_ft,
+        why=tuple(why),
+    )
+
+
+def _descents(view: StationView) -> list[Stretch]:
+    """Stretches of sinking faster than 200 ft/min that go on."""
+    sinking = stretches(
+        view.t_s, -view.vertical_speed_ft_min - DESCENDING_FT_MIN, view.segment, pause_s=_PAUSE_S
+    )
+    return [
+        s
+        for s in sinking
+        if s.seconds >= _GOES_ON_S and view.altitude_ft[s.first] - view.altitude_ft[s.last] >= _GOES_ON_FT
+    ]
+
+
+def _descent_from(scene: Scene, fix_s: float, end_s: float) -> Stretch | None:
+    """The descent going on at the final fix, or the first after it; it may have begun before."""
+    before = scene.span(Phase.INTERMEDIATE) or scene.span(Phase.COURSE_REVERSAL) or scene.span(Phase.INBOUND)
+    view = scene.over(fix_s if before is None else min(before.start_s, fix_s), end_s)
+    view = view.where(np.isfinite(view.altitude_ft))
+    return next((s for s in _descents(view) if s.end_s > fix_s), None)
+
+
+def _angle_flown_deg(view: StationView) -> float | None:
+    """Angle over the ground of the descending parts: the median of all slopes between their points. [deg]
+
+    The level parts of a stepped descent do not count. The median of slopes (Theil and Sen) does not mind a
+    few wrong altitudes.
+    """
+    sinking = (view.vertical_speed_ft_min < -DESCENDING_FT_MIN) & np.isfinite(view.altitude_ft)
+    pair = sinking[1:] & sinking[:-1] & (np.diff(view.segment) == 0)
+    if pair.sum() < 2:
+        return None
+    step_s = np.diff(view.t_s)
+    speed_kt = (view.groundspeed_kt[1:] + view.groundspeed_kt[:-1]) / 2.0
+    flown_nm = np.cumsum(np.where(pair, speed_kt * step_s / SECONDS_PER_HOUR, 0.0))[pair]
+    lost_ft = np.cumsum(np.where(pair, -np.diff(view.altitude_ft), 0.0))[pair]
+    pick = np.unique(np.linspace(0, len(flown_nm) - 1, _MOST_POINTS).astype(int))
+    first, second = np.triu_indices(len(pick), k=1)
+    apart_nm = flown_nm[pick][second] - flown_nm[pick][first]
+    slopes = (lost_ft[pick][second] - lost_ft[pick][first])[apart_nm > 0] / apart_nm[apart_nm > 0]
+    if len(slopes) == 0:
+        return None
+    return float(np.degrees(np.arctan(np.median(slopes) / FEET_PER_NM)))
+
+
+def _required_angle_deg(scene: Scene, fix_s: float) -> float | None:
+    """The published angle, else from the altitude at the fix to 50 ft over the threshold, or to the minimum."""
+    final = scene.procedure.final
+    if final is None:
+        return None
+    if final.descent_angle_deg is not None:
+        return final.descent_angle_deg
+    at = scene.at(fix_s)
+    ahead = to_threshold(scene, at)
+    runway = scene.procedure.runway
+    if ahead is not None and runway is not None:
+        height_ft = float(at.altitude_ft[0]) - runway.elevation_ft - THRESHOLD_CROSSING_FT
+        return known(angle_deg(height_ft, float(ahead[0][0])))
+    point_nm = missed_approach_point_along_nm(scene)
+    if point_nm is None or final.altitude is None or final.altitude.low_ft is None:
+        return None
+    height_ft = float(at.altitude_ft[0]) - final.altitude.low_ft
+    return known(angle_deg(height_ft, point_nm - float(along_nm(scene, at)[0])))
+
+
+def max_descent_rate(view: StationView) -> tuple[float | None, float | None]:
+    """Greatest rate of descent over 10 s, down positive [ft/min], and the middle of those seconds [s].
+
+    Over the whole where it is shorter; ``None`` where no two altitudes belong together.
+    """
+    rate, middle_s = rates_over(view, RATE_OVER_S)
+    if not np.isfinite(rate).any():
+        return None, None
+    most = int(np.nanargmax(rate))
+    return float(rate[most]), float(middle_s[most])
+
+
+def rates_over(view: StationView, seconds: float) -> tuple[Floats, Floats]:
+    """Rate of descent [ft/min, down positive] over the ``seconds`` from each moment, and their middles [s].
+
+    ``nan`` where they reach across a gap or beyond the end (but for a view shorter than ``seconds``).
+    """
+    t_s = view.t_s
+    if len(t_s) < 2:
+        return np.full(len(t_s), np.nan), t_s
+    width_s = min(seconds, float(t_s[-1] - t_s[0]))
+    later = np.clip(np.searchsorted(t_s, t_s + width_s - 1e-9), 0, len(t_s) - 1)
+    over_s = np.interp(t_s + width_s, t_s, view.altitude_ft)
+    whole = (view.segment[later] == view.segment) & (t_s + width_s <= t_s[-1] + 1e-9) & (width_s > 0)
+    rate = np.where(whole, (view.altitude_ft - over_s) / max(width_s, 1e-9) * SECONDS_PER_MINUTE, np.nan)
+    return rate, t_s + width_s / 2.0
+
+
+def _level_off(scene: Scene, view: StationView) -> tuple[float | None, float | None]:
+    """First level flight at the minimum: since when, and its mean altitude. [s, ft]"""
+    final = scene.procedure.final
+    low_ft = None if final is None or final.altitude is None else final.altitude.low_ft
+    if low_ft is None:
+        return None, None
+    level = np.minimum(
+        DESCENDING_FT_MIN - np.abs(view.vertical_speed_ft_min),
+        AT_MINIMUM_FT - np.abs(view.altitude_ft - low_ft),
+    )
+    for stretch in stretches(view.t_s, level, view.segment, pause_s=2.0):
+        if stretch.seconds >= _LEVEL_S:
+            return stretch.start_s, float(np.mean(view.altitude_ft[stretch.part]))
+    return None, None

@@ -1,0 +1,71 @@
+"""How an approach ends: the missed approach and the landing.
+
+Owns      where the climb begins and how fast it is; where the aircraft touched down, and what the log's altitude
+          reads there.
+Not here  whether the runway was to be seen (nobody knows), the descent before (``descent``).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.measures.final_track import along_nm, missed_approach_point_along_nm, threshold_nm
+from debrief.measures.legs import LegFields, with_reasons
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import known
+from debrief.navigation.radials import along_track_nm
+from debrief.navigation.units import SECONDS_PER_MINUTE
+from debrief.phases.model import Span
+from debrief.result import LandingMeasures, MissedMeasures
+
+#: A touchdown farther than this from the published runway was made elsewhere. [NM]
+ELSEWHERE_NM = 3.0
+_SHORTEST_CLIMB_S = 3.0
+
+
+def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
+    """Where the climb began, past the missed approach point, and its mean rate."""
+    why: list[str] = []
+    point_nm, at = missed_approach_point_along_nm(scene), scene.at(span.start_s)
+    past_nm = None if point_nm is None else known(along_nm(scene, at)[0] - point_nm)
+    if past_nm is None:
+        why.append(
+            "Start of the climb not measured: the missed approach point is not published or not known."
+        )
+    view = scene.over(span.start_s, span.end_s)
+    view = view.where(np.isfinite(view.altitude_ft))
+    rate = None
+    if len(view) > 1 and view.t_s[-1] - view.t_s[0] >= _SHORTEST_CLIMB_S:
+        minutes = float(view.t_s[-1] - view.t_s[0]) / SECONDS_PER_MINUTE
+        rate = float(view.altitude_ft[-1] - view.altitude_ft[0]) / minutes
+    else:
+        why.append("Climb rate not measured: too little of the climb was observed.")
+    return MissedMeasures(**with_reasons(leg, why), start_past_point_nm=past_nm, climb_rate_ft_min=rate)
+
+
+def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasures:
+    """Where the aircraft touched down, and the logged altitude on the ground less the runway's elevation."""
+    why: list[str] = []
+    runway, threshold = scene.procedure.runway, threshold_nm(scene)
+    past_nm = offset_ft = None
+    at = scene.at(span.start_s)
+    if runway is None or threshold is None:
+        why.append("Touchdown point not measured: the procedure has no runway.")
+    else:
+        east_nm, north_nm = at.east_nm[0] - threshold[0], at.north_nm[0] - threshold[1]
+        if np.hypot(east_nm, north_nm) > ELSEWHERE_NM:
+            why.append(f"Touchdown more than {ELSEWHERE_NM:g} NM from the runway: it was made elsewhere.")
+        else:
+            past_nm = known(along_track_nm(east_nm, north_nm, runway.course_true_deg))
+            view = scene.over(span.start_s, span.end_s)
+            rolling_ft = view.altitude_ft[np.isfinite(view.altitude_ft)]
+            if len(rolling_ft):
+                offset_ft = float(np.median(rolling_ft)) - runway.elevation_ft
+            else:
+                why.append("The log has no altitude on the ground.")
+    return LandingMeasures(
+        **with_reasons(leg, why),
+        touchdown=scene.time(span.start_s),
+        touchdown_past_threshold_nm=past_nm,
+        logged_altitude_offset_ft=offset_ft,
+    )

@@ -1,0 +1,97 @@
+"""The stabilised gates: the aircraft at given heights above the runway on final, and below.
+
+Owns      ``GateLimits`` (handed in by the standard) and what was outside them.
+Not here  the numbers of a standard (grading), the descent as a whole (``descent``).
+Source    The elements of a stabilised approach that a track can show: Flight Safety Foundation, ALAR Tool Kit,
+          Briefing Note 7.1. Mark: seen (2nd hand).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.measures.descent import rates_over
+from debrief.measures.minimum import judged_until_s
+from debrief.measures.scene import Scene
+from debrief.measures.stretches import stretches
+from debrief.measures.tracking import off_course, scored_course_deg
+from debrief.navigation.angles import difference_deg
+from debrief.phases.model import StationView
+from debrief.procedures.model import Phase
+from debrief.result import Gate
+
+#: Below this height above the runway the flare begins, and nothing is looked at. Mark: common practice.
+FLARE_FT = 100.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GateLimits:
+    """What a standard asks for at its gates; ``None`` where it asks for nothing."""
+
+    heights_ft: tuple[float, ...]  # above the runway
+    max_sink_ft_min: float | None = None
+    sink_over_s: float = 5.0  # a rate counts when it lasts
+    max_deviation_deg: float | None = None
+    max_track_off_deg: float | None = None  # ground track, from the final course
+    max_speed_change_kt: float | None = None  # greatest less least from the gate down
+
+
+def gates(scene: Scene, limits: GateLimits) -> tuple[tuple[Gate, ...], str]:
+    """The gates passed on final, highest first, and the reason where none can be told."""
+    span, runway = scene.span(Phase.FINAL), scene.procedure.runway
+    if span is None or runway is None:
+        return (), "" if span is None else "Stabilised gates not looked at: the procedure has no runway."
+    part = scene.part(span.start_s, span.end_s)
+    view, kias = scene.view.where(part), scene.air.kias[part]
+    height_ft = view.altitude_ft - runway.elevation_ft
+    if not np.isfinite(height_ft).any():
+        return (), "Stabilised gates not looked at: the log has no altitude on the final."
+    found = []
+    for gate_ft in sorted(limits.heights_ft, reverse=True):
+        below = stretches(view.t_s, gate_ft - height_ft, view.segment)
+        if not below or below[-1].first == 0:  # never so low, or already lower where the final began
+            continue
+        inside = (view.t_s >= below[-1].start_s) & (height_ft > FLARE_FT) & (height_ft <= gate_ft)
+        reasons = _reasons(scene, view.where(inside), kias[inside], limits)
+        found.append(
+            Gate(
+                height_ft=gate_ft,
+                time=scene.time(below[-1].start_s),
+                stable=None if not inside.any() else not reasons,
+                reasons=reasons,
+            )
+        )
+    return tuple(found), ""
+
+
+def _reasons(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimits) -> tuple[str, ...]:
+    """What was outside the limits in a view, in plain words."""
+    reasons = []
+    if limits.max_sink_ft_min is not None:
+        rate, _ = rates_over(view, limits.sink_over_s)
+        if np.isfinite(rate).any() and np.nanmax(rate) > limits.max_sink_ft_min:
+            reasons.append(f"sinking at {np.nanmax(rate):,.0f} ft/min (limit {limits.max_sink_ft_min:,.0f})")
+    by_needle_s = judged_until_s(scene)
+    guided = view.where(view.t_s <= (np.inf if by_needle_s is None else by_needle_s))
+    course_deg = scored_course_deg(scene.procedure, Phase.FINAL)
+    if course_deg is not None and len(guided):
+        _, deviation = off_course(scene.procedure, Phase.FINAL, course_deg, guided)
+        scored = np.abs(deviation[~guided.in_cone & np.isfinite(deviation)])
+        if limits.max_deviation_deg is not None and len(scored) and scored.max() > limits.max_deviation_deg:
+            reasons.append(f"{scored.max():.1f}° off the course (limit {limits.max_deviation_deg:g}°)")
+        course_true_deg = scene.procedure.true_deg(course_deg)
+        off_deg = float(np.nanmax(np.abs(difference_deg(guided.ground_track_true_deg, course_true_deg))))
+        if limits.max_track_off_deg is not None and off_deg > limits.max_track_off_deg:
+            reasons.append(
+                f"ground track {off_deg:.0f}° off the course (limit {limits.max_track_off_deg:g}°)"
+            )
+    if limits.max_speed_change_kt is not None and len(view):
+        speed_kt, what = (
+            (kias, "airspeed") if np.isfinite(kias).any() else (view.groundspeed_kt, "ground speed")
+        )
+        change_kt = float(np.nanmax(speed_kt) - np.nanmin(speed_kt))
+        if change_kt > limits.max_speed_change_kt:
+            reasons.append(f"{what} changed by {change_kt:.0f} kt (limit {limits.max_speed_change_kt:g})")
+    return tuple(reasons)

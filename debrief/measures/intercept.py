@@ -1,0 +1,167 @@
+"""The intercept of the inbound course: when the needle came alive, the angle, the overshoot, established.
+
+Owns      those moments and numbers for one reversal (or the way in of a straight-in approach).
+Not here  finding where the aircraft is established (phases), limits (grading).
+Source    ``intercept`` in DEVELOPERS.md, Definitions.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.measures import uncertainty
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import known
+from debrief.measures.stretches import stretches
+from debrief.measures.turns import TURNING_DEG_S
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.radials import FULL_SCALE_DEG, cross_track_nm, deviation_deg
+from debrief.phases.model import Floats, StationView
+from debrief.result import Intercept
+
+#: Flying inbound: the ground track within this of the course. Source: DEVELOPERS.md, Definitions.
+INBOUND_WITHIN_DEG = 90.0
+#: Out of the turn: below 1 deg/s for so long. Source: the same.
+STEADY_S = 3.0
+
+# Settled after an overshoot (or without one). Mark: common practice.
+SETTLED_TRACK_DEG = 5.0
+SETTLED_DEVIATION_DEG = 2.5  # a quarter of full scale
+SETTLED_S = 10.0
+
+#: Where the angle is read as a turn ends, the track still moves: so much more uncertainty. [deg]
+_ENDING_TURN_DEG = 1.0
+
+
+class _Approach:
+    """The way to the inbound course, moment by moment: needle, track off the course, cross-track."""
+
+    def __init__(self, scene: Scene, view: StationView) -> None:
+        course_deg = scene.procedure.inbound_course_deg
+        course_true_deg = scene.procedure.true_deg(course_deg)
+        self.view = view
+        self.deviation_deg = np.abs(deviation_deg(view.radial_deg, course_deg, inbound=True))
+        self.track_off_deg: Floats = difference_deg(view.ground_track_true_deg, course_true_deg)
+        self.across_nm = cross_track_nm(view.east_nm, view.north_nm, course_true_deg)
+        self.inbound: NDArray[np.bool_] = np.abs(self.track_off_deg) < INBOUND_WITHIN_DEG
+
+
+def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end_s: float) -> Intercept:
+    """Measure the intercept that began after ``start_s`` (the reversal's start).
+
+    ``established_s`` is ``None`` where the aircraft never was; ``leg_end_s`` is where the inbound course ends
+    (the station, or the end of the final).
+    """
+    reasons: list[str] = []
+    way = _Approach(scene, scene.over(start_s, leg_end_s))
+    if len(way.view) < 2 or not way.inbound.any():
+        return Intercept(
+            time=None,
+            angle_deg=None,
+            angle_uncertainty_deg=None,
+            overshoot_nm=None,
+            overshoot_uncertainty_nm=None,
+            established=None if established_s is None else scene.time(established_s),
+            warnings=("Intercept not measured: the turn inbound was not flown or not observed.",),
+        )
+    until_s = leg_end_s if established_s is None else established_s
+    alive_s = _needle_alive_s(scene, way, until_s)
+    angle_s, ending_turn = _angle_moment(scene, way, alive_s, until_s)
+    angle = angle_uncertainty = None
+    if alive_s is None:
+        reasons.append("The needle was never at full scale on the way in.")
+    if angle_s is None:
+        reasons.append("Intercept angle not measured: the turn ran straight onto the course.")
+    else:
+        at = scene.at(angle_s)
+        angle = abs(float(_Approach(scene, at).track_off_deg[0]))
+        angle_uncertainty = float(
+            np.hypot(
+                uncertainty.ground_track_deg(scene.flight, float(at.groundspeed_kt[0])),
+                _ENDING_TURN_DEG if ending_turn else 0.0,
+            )
+        )
+    overshoot = _overshoot_nm(way, alive_s)
+    at_established = None if established_s is None else scene.at(established_s)
+    return Intercept(
+        time=None if alive_s is None else scene.time(alive_s),
+        angle_deg=angle,
+        angle_uncertainty_deg=angle_uncertainty,
+        overshoot_nm=overshoot,
+        overshoot_uncertainty_nm=known(uncertainty.position_nm(scene.flight)),
+        established=None if established_s is None else scene.time(established_s),
+        established_distance_nm=None if at_established is None else known(at_established.distance_nm[0]),
+        seconds_to_established=(
+            None if established_s is None or alive_s is None else established_s - alive_s
+        ),
+        warnings=tuple(reasons),
+    )
+
+
+def _needle_alive_s(scene: Scene, way: _Approach, until_s: float) -> float | None:
+    """When the needle first comes off full scale while the aircraft flies inbound, not after ``until_s``."""
+    view = way.view
+    off = way.deviation_deg < FULL_SCALE_DEG
+    comes_off = off[1:] & ~off[:-1] & (np.diff(view.segment) == 0) & way.inbound[1:]
+    for index in np.flatnonzero(comes_off & (view.t_s[:-1] <= until_s)):
+        fine = _Approach(scene, scene.dense(float(view.t_s[index]), float(view.t_s[index + 1])))
+        alive = stretches(fine.view.t_s, FULL_SCALE_DEG - fine.deviation_deg, fine.view.segment)
+        if not alive:
+            continue
+        moment_s = alive[0].start_s
+        if fine.inbound[alive[0].first]:
+            return moment_s
+    return None
+
+
+def _angle_moment(
+    scene: Scene, way: _Approach, alive_s: float | None, until_s: float
+) -> tuple[float | None, bool]:
+    """When the angle is read, and whether that is as the turn ends. [s]
+
+    As the needle comes alive; where the aircraft then still turns, or the needle never was at full scale, at
+    the first moment (flying inbound) from which the rate stays below 1 deg/s for 3 s.
+    """
+    view = way.view
+    if alive_s is not None and abs(float(scene.at(alive_s).turn_rate_deg_s[0])) <= TURNING_DEG_S:
+        return alive_s, False
+    if alive_s is None:
+        alive_s = float(view.t_s[int(np.argmax(way.inbound))])
+    steady = TURNING_DEG_S - np.abs(view.turn_rate_deg_s)
+    for stretch in stretches(view.t_s, np.where(way.inbound, steady, np.nan), view.segment):
+        start_s = max(stretch.start_s, alive_s)
+        if stretch.end_s - start_s >= STEADY_S and start_s < until_s:
+            return start_s, True
+    return None, False
+
+
+def _overshoot_nm(way: _Approach, alive_s: float | None) -> float:
+    """Greatest cross-track on the far side before the aircraft settles; 0 where it did not get there.
+
+    The far side is opposite to the one it came from. It has settled once it flies along the course (track
+    within 5 deg, needle within a quarter of full scale) for 10 s; the peak of a flat overshoot lies within
+    these. It ends where the aircraft is back at the course.
+    """
+    view = way.view
+    first = int(np.argmax(way.inbound))
+    if alive_s is not None:
+        first = min(int(np.searchsorted(view.t_s, alive_s)), len(view) - 1)
+    came_from = np.sign(way.across_nm[first])
+    if came_from == 0:
+        return 0.0
+    after = slice(first, None)
+    far_nm = -came_from * way.across_nm[after]
+    along = np.minimum(
+        SETTLED_TRACK_DEG - np.abs(way.track_off_deg[after]),
+        SETTLED_DEVIATION_DEG - way.deviation_deg[after],
+    )
+    t_s, segment = view.t_s[after], view.segment[after]
+    settled_s = next(
+        (s.start_s for s in stretches(t_s, along, segment) if s.seconds >= SETTLED_S), float(t_s[-1])
+    )
+    crossed = stretches(t_s, far_nm, segment)
+    if not crossed or crossed[0].start_s > settled_s + SETTLED_S:
+        return 0.0
+    beyond = (t_s >= crossed[0].start_s) & (t_s <= min(settled_s + SETTLED_S, crossed[0].end_s))
+    return float(np.max(far_nm[beyond])) if beyond.any() else 0.0

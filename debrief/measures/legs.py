@@ -1,0 +1,125 @@
+"""What is measured on every phase: time, way, tracking, altitude, speeds, drift, broken limits.
+
+Owns      ``leg_fields``: the fields of ``LegMeasures``, to which each phase adds its own.
+Not here  how each is found (the other modules of this package).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TypedDict
+
+import numpy as np
+
+from debrief.measures import uncertainty
+from debrief.measures.altitude import leg_breaks
+from debrief.measures.minimum import final_breaks
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import known, mean, mean_direction_deg, range_of, weights_s
+from debrief.measures.tracking import Tracking, tracking
+from debrief.phases.model import Floats, Span, StationView
+from debrief.procedures.model import Phase
+from debrief.result import LimitBreak, Range, Spread
+
+
+class LegFields(TypedDict):
+    """The fields of ``debrief.result.LegMeasures``, by name."""
+
+    duration_s: float
+    observed_s: float
+    track_length_nm: float
+    cross_track_nm: Spread | None
+    deviation_deg: Spread | None
+    within_half_scale: float | None
+    altitude_ft: Range | None
+    groundspeed_kt: Range | None
+    airspeed_kias: Range | None
+    airspeed_from: str | None
+    vertical_speed_ft_min: Range | None
+    drift_deg: float | None
+    altitude_breaks: tuple[LimitBreak, ...]
+    warnings: tuple[str, ...]
+
+
+def with_reasons(leg: LegFields, reasons: Iterable[str]) -> LegFields:
+    """The same fields with more warnings; each reason stands once."""
+    fields = leg.copy()
+    fields["warnings"] = tuple(dict.fromkeys([*leg["warnings"], *(reason for reason in reasons if reason)]))
+    return fields
+
+
+def track_length_nm(view: StationView) -> float:
+    """The way flown over the ground, nothing across a gap. [NM]"""
+    step_nm = np.hypot(np.diff(view.east_nm), np.diff(view.north_nm))
+    return float(np.sum(step_nm[np.diff(view.segment) == 0]))
+
+
+def leg_fields(scene: Scene, span: Span) -> LegFields:
+    """Measure what every phase has in common."""
+    flight, procedure = scene.flight, scene.procedure
+    part = scene.part(span.start_s, span.end_s)
+    view = scene.view.where(part)
+    duration_s = span.end_s - span.start_s
+    observed_s = max(0.0, duration_s - scene.gap_s(span.start_s, span.end_s))
+    fields = LegFields(
+        duration_s=duration_s,
+        observed_s=observed_s,
+        track_length_nm=track_length_nm(view),
+        cross_track_nm=None,
+        deviation_deg=None,
+        within_half_scale=None,
+        altitude_ft=None,
+        groundspeed_kt=None,
+        airspeed_kias=None,
+        airspeed_from=None,
+        vertical_speed_ft_min=None,
+        drift_deg=None,
+        altitude_breaks=(),
+        warnings=(),
+    )
+    if len(view) == 0:
+        return with_reasons(fields, ["Nothing was observed in this phase."])
+    weight_s = weights_s(view.t_s, view.segment)
+    kept = tracking(flight, span.phase, view, weight_s, scene.time)
+    _fill_tracking(fields, kept)
+    fields["altitude_ft"] = range_of(view.altitude_ft, weight_s, uncertainty.altitude_ft(flight))
+    fields["groundspeed_kt"] = range_of(view.groundspeed_kt, weight_s, uncertainty.groundspeed_kt(flight))
+    fields["vertical_speed_ft_min"] = range_of(
+        view.vertical_speed_ft_min, weight_s, uncertainty.vertical_speed_ft_min(flight)
+    )
+    final = span.phase is Phase.FINAL
+    fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
+    reasons = [kept.why, *_air(scene, span, part, weight_s, fields)]
+    if fields["altitude_ft"] is None:
+        reasons.append("Altitude not measured: the log has none here; its limits could not be checked.")
+    elif not np.isfinite(view.altitude_ft).all() and procedure.leg_of(span.phase) is not None:
+        missing_s = float(np.sum(weight_s[~np.isfinite(view.altitude_ft)]))
+        reasons.append(f"The altitude is missing for {missing_s:.0f} s; the limits were not checked there.")
+    if observed_s < duration_s - 1.0:
+        reasons.append(f"{duration_s - observed_s:.0f} s of {duration_s:.0f} s fell into gaps of the log.")
+    return with_reasons(fields, reasons)
+
+
+def _fill_tracking(fields: LegFields, kept: Tracking) -> None:
+    fields["cross_track_nm"] = kept.cross_track_nm
+    fields["deviation_deg"] = kept.deviation_deg
+    fields["within_half_scale"] = kept.within_half_scale
+
+
+def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFields) -> list[str]:
+    """Fill in airspeed and drift; the reasons where they are not known."""
+    if span.phase is Phase.LANDING:  # on the ground neither means anything
+        return []
+    air, reasons = scene.air, []
+    kias = air.kias[part]
+    average_kt = mean(kias, weight_s)
+    if average_kt is None:
+        reasons.append(f"Airspeed not known: {air.kias_why or 'not logged in this phase'}.")
+    else:
+        fields["airspeed_kias"] = range_of(kias, weight_s, air.kias_uncertainty_kt(scene.flight, average_kt))
+        fields["airspeed_from"] = air.kias_from
+    drift_deg = mean_direction_deg(air.drift_deg[part], weight_s)
+    fields["drift_deg"] = None if drift_deg is None else known(drift_deg)
+    if drift_deg is None:
+        reasons.append(f"Drift not known: {air.heading_why or 'no heading was logged in this phase'}.")
+    return reasons

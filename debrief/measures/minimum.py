@@ -1,0 +1,161 @@
+"""The limits on final: the minimum descent altitude and the step-downs, and the descent that may pass them.
+
+Owns      breaks of both, and whether a descent through the minimum is one to land.
+Not here  the limits of the other legs (``altitude``), levelling off (``descent``), the tolerances (grading).
+Source    "Descending through the minimum altitude to a landing on a stable path with the runway ahead is no
+          bust": DEVELOPERS.md, Definitions. What "stable" is taken to mean here: common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
+from debrief.measures.final_track import dme_reached_s, missed_approach_point_s, to_threshold
+from debrief.measures.scene import Scene
+from debrief.measures.stretches import stretches
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.descent import angle_deg
+from debrief.phases.model import StationView
+from debrief.procedures.model import Phase
+from debrief.result import LimitBreak
+
+# A path from the minimum to the runway. Mark: common practice.
+RUNWAY_AHEAD_DEG = 30.0  # the threshold, off the ground track where the minimum is passed
+PATH_DEG = (1.5, 7.0)  # from where the minimum is passed to the threshold
+CLIMBING_BACK_FT = 50.0  # once below, no more than this
+LEVEL_FT_MIN = -150.0  # a sink slower than this ...
+LEVEL_S = 8.0  # ... for this long is level flight below the minimum
+FLARE_FT = 150.0  # not looked for nearer the runway than this
+AT_RUNWAY_FT = 200.0  # so low above it and so near it the runway was reached, landing or not
+AT_RUNWAY_NM = 1.5
+CLOSE_NM = 0.5  # nearer than this the direction and the angle of the threshold say nothing
+
+
+@dataclass(frozen=True, slots=True)
+class VisualDescent:
+    """The descent from the minimum to the runway, from ``start_s`` on; ``why`` in plain words where assumed."""
+
+    start_s: float
+    why: str = ""
+
+
+def visual_descent(scene: Scene) -> VisualDescent | None:
+    """The last descent through the minimum where it leads to the runway on a stable path, else ``None``.
+
+    Where the aircraft levelled off below the minimum, the descent that counts begins after that.
+    """
+    span, final, runway = scene.span(Phase.FINAL), scene.procedure.final, scene.procedure.runway
+    if span is None or final is None or final.altitude is None or runway is None:
+        return None
+    low_ft = final.altitude.low_ft
+    if low_ft is None:
+        return None
+    view = scene.over(span.start_s, span.end_s)
+    view = view.where(np.isfinite(view.altitude_ft))
+    below = stretches(view.t_s, low_ft - view.altitude_ft, view.segment)
+    if not below or below[-1].last < len(view) - 2:  # never below, or above again before the end
+        return None
+    under = view.where(slice(below[-1].first, None))
+    start_s = below[-1].start_s
+    level_ft_min = np.where(
+        under.altitude_ft > runway.elevation_ft + FLARE_FT, under.vertical_speed_ft_min - LEVEL_FT_MIN, -1.0
+    )
+    level = [s for s in stretches(under.t_s, level_ft_min, under.segment) if s.seconds >= LEVEL_S]
+    if level:
+        start_s = level[-1].end_s
+        under = under.where(under.t_s >= start_s)
+    if len(under) == 0 or not _leads_to_runway(scene, under, runway.elevation_ft):
+        return None
+    if _at_runway(scene, under, runway.elevation_ft):
+        return VisualDescent(start_s)
+    if scene.attempt.ending in ("end of log", "gap"):
+        return VisualDescent(
+            start_s, "The log ends below the minimum on a stable path to the runway: taken as a landing."
+        )
+    return None
+
+
+def _leads_to_runway(scene: Scene, under: StationView, runway_elevation_ft: float) -> bool:
+    ahead = to_threshold(scene, under)
+    if ahead is None:
+        return False
+    distance_nm, bearing_true_deg = ahead
+    off_deg = abs(float(difference_deg(bearing_true_deg[0], under.ground_track_true_deg[0])))
+    if float(distance_nm[0]) > CLOSE_NM and off_deg > RUNWAY_AHEAD_DEG:
+        return False
+    path_deg = float(angle_deg(float(under.altitude_ft[0]) - runway_elevation_ft, float(distance_nm[0])))
+    if not (PATH_DEG[0] <= path_deg <= PATH_DEG[1]) and float(distance_nm[0]) > CLOSE_NM:
+        return False
+    climbed_ft = under.altitude_ft - np.minimum.accumulate(under.altitude_ft)
+    return bool(np.max(climbed_ft) <= CLIMBING_BACK_FT)
+
+
+def _at_runway(scene: Scene, under: StationView, runway_elevation_ft: float) -> bool:
+    if scene.attempt.ending == "landing":
+        return True
+    ahead = to_threshold(scene, under)
+    near = ahead is not None and float(np.min(ahead[0])) <= AT_RUNWAY_NM
+    return near and float(np.min(under.altitude_ft)) <= runway_elevation_ft + AT_RUNWAY_FT
+
+
+def judged_until_s(scene: Scene) -> float | None:
+    """The moment after which nothing of the final is judged by the needle: the runway is in sight, or past.
+
+    The missed approach point, or the descent from the minimum to the runway, whichever comes first; ``None``
+    where the final was not flown.
+    """
+    span = scene.span(Phase.FINAL)
+    if span is None:
+        return None
+    descent, point_s = visual_descent(scene), missed_approach_point_s(scene)
+    moments = [span.end_s]
+    if descent is not None:
+        moments.append(descent.start_s)
+    if point_s is not None:
+        moments.append(point_s)
+    return min(moments)
+
+
+def final_breaks(scene: Scene, tolerance: Tolerance = NO_TOLERANCE) -> tuple[LimitBreak, ...]:
+    """Breaks of the minimum and of each step-down, in order of time.
+
+    The minimum holds until a stable descent to the runway begins (without a runway: until the missed approach
+    point); a step from the final fix until its DME is first reached.
+    """
+    span, final = scene.span(Phase.FINAL), scene.procedure.final
+    if span is None or final is None:
+        return ()
+    view = scene.over(span.start_s, span.end_s)
+    if len(view) == 0:
+        return ()
+    descent = visual_descent(scene)
+    until_s = np.inf if descent is None else descent.start_s
+    found: list[LimitBreak] = []
+    for step in final.step_down:
+        reached_s = dme_reached_s(scene, view, step.until_dme_nm)
+        holds = view.t_s <= (np.inf if reached_s is None else reached_s)
+        found += breaks(
+            scene,
+            view,
+            holds,
+            step.at_or_above_ft,
+            "below",
+            what="step_down",
+            tolerance_ft=tolerance.below_ft,
+        )
+    if final.altitude is not None and final.altitude.low_ft is not None:
+        point_s = missed_approach_point_s(scene) if scene.procedure.runway is None else None
+        holds = view.t_s <= min(until_s, np.inf if point_s is None else point_s)
+        found += breaks(
+            scene,
+            view,
+            holds,
+            final.altitude.low_ft,
+            "below",
+            what="minimum_descent_altitude",
+            tolerance_ft=tolerance.below_ft,
+        )
+    return tuple(sorted(found, key=lambda broken: broken.start))

@@ -1,0 +1,247 @@
+"""The course reversal: pattern and side, how far it went, its timing, speeds and the turn back.
+
+Owns      recognising the pattern from the signs and sizes of the turns; the numbers of one reversal.
+Not here  the intercept it ends with (``intercept``), limits and verdicts (grading).
+Source    Shapes of the patterns: ICAO Doc 8168 Vol II, I-4-3, 3.5.4 (mark: seen, 2nd hand, 3.5.4.1's first element
+          seen); the ranges below leave room for wind, which changes a turn of the track: common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from debrief.measures.legs import LegFields, with_reasons
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import known, mean, weights_s
+from debrief.measures.turns import Episode, episodes
+from debrief.navigation.angles import difference_deg, unwrap_deg
+from debrief.navigation.radials import along_track_nm, cross_track_nm
+from debrief.navigation.turns import bank_deg
+from debrief.phases.model import Span, StationView
+from debrief.procedures.model import Pattern, Phase
+from debrief.result import ReversalMeasures
+
+TEARDROP = "teardrop"
+STRAIGHT_TURN = "straight turn"
+
+_LEAST_TURN_DEG = 20.0
+_ONE_TURN_PAUSE_S = 6.0  # two parts of one turn; the leg of a 45/180 is longer
+_FIRST_TURN_DEG = (20.0, 110.0)
+_BACK_DEG = (120.0, 320.0)
+_LONG_BACK_DEG = 215.0  # between the 180 of a 45/180 and the 260 of an 80/260
+_STEEP_FIRST_DEG = 62.0  # between 45 and 80
+_TEARDROP_FIRST_DEG = 36.0  # 30 degrees off, less than the 45 of a procedure turn
+_TEARDROP_BACK_DEG = 195.0
+_AT_ONCE_S = 15.0  # an 80/260 has no leg between its turns
+_AMBIGUOUS_FIRST_DEG = (52.0, 70.0)
+_OFFSET_DEG = (12.0, 50.0)  # of a teardrop's outbound track
+_ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
+_ROLL_OUT_S = 20.0  # established already, the aircraft may still be turning
+_ENOUGH_SHARE = 0.5  # of the reversal must have been observed to tell its side and pattern
+
+Side = Literal["left", "right"]
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """The turns of a reversal: ``first`` off the course (``None`` where there is only one) and ``back``."""
+
+    first: Episode | None
+    back: Episode | None
+
+
+def shape_of(view: StationView) -> Shape:
+    """Take the turns apart: the turn back is the largest, the first is one the other way before it."""
+    turns = episodes(view, _LEAST_TURN_DEG, pause_s=_ONE_TURN_PAUSE_S)
+    if not turns:
+        return Shape(None, None)
+    back = max(turns, key=lambda turn: abs(turn.change_deg))
+    if not _BACK_DEG[0] <= abs(back.change_deg) <= _BACK_DEG[1]:
+        return Shape(None, None)
+    first = next(
+        (
+            turn
+            for turn in turns
+            if turn.end_s <= back.start_s
+            and turn.change_deg * back.change_deg < 0
+            and _FIRST_TURN_DEG[0] <= abs(turn.change_deg) <= _FIRST_TURN_DEG[1]
+        ),
+        None,
+    )
+    return Shape(first, back)
+
+
+def pattern_of(shape: Shape, published: Pattern | None, offset_deg: float | None) -> str | None:
+    """Name the pattern; ``None`` where the turns make none that is known.
+
+    ``offset_deg``: the ground track just before the first of the turns, off the outbound course, any sign.
+    """
+    if shape.back is None:
+        return None
+    back_deg = abs(shape.back.change_deg)
+    if shape.first is not None:
+        first_deg = abs(shape.first.change_deg)
+        if first_deg <= _TEARDROP_FIRST_DEG and back_deg >= _TEARDROP_BACK_DEG:
+            return TEARDROP
+        steep = first_deg > _STEEP_FIRST_DEG
+        if _AMBIGUOUS_FIRST_DEG[0] < first_deg < _AMBIGUOUS_FIRST_DEG[1]:
+            steep = shape.back.start_s - shape.first.end_s < _AT_ONCE_S
+        if steep:
+            return Pattern.PROCEDURE_TURN_80_260.value if back_deg >= _LONG_BACK_DEG - 30.0 else None
+        return Pattern.PROCEDURE_TURN_45_180.value
+    if back_deg > _BACK_DEG[1] - 60.0:
+        return None
+    if published in (Pattern.RACETRACK, Pattern.BASE_TURN):
+        return published.value
+    if offset_deg is not None and _OFFSET_DEG[0] <= abs(offset_deg) <= _OFFSET_DEG[1]:
+        return TEARDROP
+    return STRAIGHT_TURN
+
+
+def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasures:
+    """Measure one course reversal."""
+    part = scene.part(span.start_s, span.end_s)
+    view = scene.view.where(part)
+    why: list[str] = []
+    published = scene.procedure.reversal.pattern if scene.procedure.reversal is not None else None
+    enough = span.end_s > span.start_s and leg["observed_s"] >= _ENOUGH_SHARE * leg["duration_s"]
+    if len(view) == 0 or not enough:
+        why.append("Side and pattern not told: too little of the reversal was observed.")
+        return ReversalMeasures(**with_reasons(leg, why))
+
+    shape = shape_of(scene.over(span.start_s - _ENTRY_S, span.end_s + _ROLL_OUT_S))
+    pattern = pattern_of(shape, published, _offset_deg(scene, span))
+    if pattern is None:
+        why.append("Pattern not recognised from the turns.")
+    begun = scene.at(span.start_s)
+    complete = begun.segment[0] >= 0
+    entry = scene.part(span.start_s - _ENTRY_S, span.start_s + _ENTRY_S)
+    entry_view = scene.view.where(entry)
+    entry_s = weights_s(entry_view.t_s, entry_view.segment)
+    kias = scene.air.kias[part]
+    fastest_kt = float(np.nanmax(kias)) if np.isfinite(kias).any() else None
+    turn_rate, bank = _turn_back(scene, shape.back)
+    if bank is None:
+        why.append("Bank not measured: no turn back was recognised.")
+    elif not np.isfinite(scene.air.ktas[part]).any():
+        why.append("Bank found from ground speed: the wind and the true airspeed are not known.")
+    return ReversalMeasures(
+        **with_reasons(leg, why),
+        side=_side(scene, span, view, shape, pattern),
+        pattern=pattern,
+        max_distance_nm=float(np.max(view.distance_nm)),
+        turn_start_dme_nm=known(begun.dme_nm[0]) if complete else None,
+        turn_start_distance_nm=known(begun.distance_nm[0]) if complete else None,
+        width_nm=_width_nm(scene, view),
+        entry_groundspeed_kt=mean(entry_view.groundspeed_kt, entry_s) if complete else None,
+        entry_airspeed_kias=mean(scene.air.kias[entry], entry_s) if complete else None,
+        max_airspeed_kias=fastest_kt,
+        max_airspeed_uncertainty_kt=(
+            None if fastest_kt is None else known(scene.air.kias_uncertainty_kt(scene.flight, fastest_kt))
+        ),
+        leg_seconds=_leg_seconds(scene, span, shape, pattern),
+        turn_rate_deg_s=turn_rate,
+        bank_deg=bank,
+    )
+
+
+def _outbound_true_deg(scene: Scene) -> float:
+    """The outbound course (the inbound course's reciprocal where none is published) from true north."""
+    course_deg = scene.procedure.outbound_course_deg
+    if course_deg is None:
+        course_deg = scene.procedure.inbound_course_deg + 180.0
+    return scene.procedure.true_deg(course_deg)
+
+
+def _offset_deg(scene: Scene, span: Span) -> float | None:
+    """The ground track off the outbound course in the seconds before the reversal."""
+    before = scene.over(span.start_s - 4.0 * _ENTRY_S, span.start_s - _ENTRY_S)
+    if len(before) == 0:
+        return None
+    off_deg = difference_deg(before.ground_track_true_deg, _outbound_true_deg(scene))
+    return mean(off_deg, weights_s(before.t_s, before.segment))
+
+
+def _is_racetrack(scene: Scene) -> bool:
+    outbound = scene.procedure.outbound
+    return outbound is not None and outbound.radial_deg is None
+
+
+def _side(scene: Scene, span: Span, view: StationView, shape: Shape, pattern: str | None) -> Side | None:
+    """The side of the outbound course on which it was flown; of a racetrack, the side of its turns.
+
+    By the larger excursion from the line parallel to the outbound course on which the first turn began.
+    """
+    if pattern == Pattern.RACETRACK.value and shape.back is not None:
+        return "right" if shape.back.change_deg > 0 else "left"
+    outbound_true_deg = _outbound_true_deg(scene)
+    across_nm = cross_track_nm(view.east_nm, view.north_nm, outbound_true_deg)
+    begun = scene.at(span.start_s)
+    start_nm = float(cross_track_nm(begun.east_nm, begun.north_nm, outbound_true_deg)[0])
+    across_nm = across_nm - (start_nm if np.isfinite(start_nm) else 0.0)
+    right_nm, left_nm = float(np.max(across_nm)), -float(np.min(across_nm))
+    if max(right_nm, left_nm) <= 0:
+        return None
+    return "right" if right_nm > left_nm else "left"
+
+
+def _width_nm(scene: Scene, view: StationView) -> float | None:
+    """Farthest to the side of the outbound course; of a racetrack, of the inbound course. [NM]"""
+    course_true_deg = (
+        scene.procedure.true_deg(scene.procedure.inbound_course_deg)
+        if _is_racetrack(scene)
+        else _outbound_true_deg(scene)
+    )
+    return known(np.max(np.abs(cross_track_nm(view.east_nm, view.north_nm, course_true_deg))))
+
+
+def _turn_back(scene: Scene, back: Episode | None) -> tuple[float | None, float | None]:
+    """Mean rate of the turn back over the ground [deg/s], and the bank that it implies [deg].
+
+    The bank comes from the turn of the heading and the true airspeed where both are known; else from the
+    ground track and the ground speed, which the wind makes wrong.
+    """
+    if back is None or back.seconds <= 0:
+        return None, None
+    rate = abs(back.change_deg) / back.seconds
+    part = scene.part(back.start_s, back.end_s)
+    view = scene.view.where(part)
+    weight_s = weights_s(view.t_s, view.segment)
+    tas_kt, heading = mean(scene.air.ktas[part], weight_s), scene.air.heading_true_deg[part]
+    there = np.isfinite(heading)
+    if tas_kt is not None and there.sum() > 1:
+        turned_deg = np.diff(unwrap_deg(heading[there])[[0, -1]])[0]
+        over_s = float(np.diff(view.t_s[there][[0, -1]])[0])
+        return rate, known(abs(bank_deg(tas_kt, float(turned_deg) / over_s)))
+    speed_kt = mean(view.groundspeed_kt, weight_s)
+    return rate, None if speed_kt is None else known(abs(bank_deg(speed_kt, rate)))
+
+
+def _leg_seconds(scene: Scene, span: Span, shape: Shape, pattern: str | None) -> float | None:
+    """Start of the first turn to the start of the turn back; of a racetrack, the outbound leg's own timing.
+
+    A racetrack's outbound leg is timed from abeam the station, or from the outbound heading where that comes
+    later. Source: ICAO Doc 8168 Vol I, I-4-3. Mark: memory.
+    """
+    if shape.back is None:
+        return None
+    if shape.first is not None and pattern != Pattern.RACETRACK.value:
+        return shape.back.start_s - shape.first.start_s
+    if pattern != Pattern.RACETRACK.value:
+        return None
+    outbound = scene.span(Phase.OUTBOUND, span.circuit)
+    passage = scene.passage_before(span.start_s)
+    if outbound is None or passage is None:
+        return None
+    inbound_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
+    view = scene.over(passage.t_s, outbound.end_s)
+    onto = [t.end_s for t in episodes(view, _LEAST_TURN_DEG) if t.end_s < outbound.end_s - 1.0]
+    along_nm = along_track_nm(view.east_nm, view.north_nm, inbound_true_deg)
+    abeam = np.flatnonzero(along_nm <= 0)
+    moments = [passage.t_s, *onto[:1]]
+    if len(abeam):
+        moments.append(float(view.t_s[abeam[0]]))
+    return span.start_s - max(moments)

@@ -1,0 +1,118 @@
+"""One attempt, laid out for measuring: its view with the phase boundaries on it, its airspeed and heading.
+
+Owns      ``Scene`` and how it is cut into phases; dense looks between the moments of the grid.
+Not here  any measure (the other modules), finding phases (phases).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from debrief.measures.air import Air, air_along
+from debrief.phases.model import Flight, Floats, FoundAttempt, Passage, Span, StationView
+from debrief.procedures.model import Phase, Procedure
+from debrief.result import Wind
+
+#: A look between two moments of the grid is this fine. [s]
+DENSE_S = 0.05
+#: The attempt's view begins this much earlier: a turn or a descent may begin before its phase does.
+BEFORE_S = 30.0
+
+_REPEATED = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """What every measure is given. ``view`` and ``air`` have one entry a moment, none inside gaps."""
+
+    flight: Flight
+    attempt: FoundAttempt
+    wind: Wind | None
+    view: StationView
+    air: Air
+
+    @property
+    def procedure(self) -> Procedure:
+        """What was to be flown."""
+        return self.flight.procedure
+
+    def time(self, t_s: float) -> datetime:
+        """The date of a moment, UTC."""
+        return self.flight.log.track.time_at(t_s)
+
+    def part(self, start_s: float, end_s: float) -> slice:
+        """The entries of ``view`` and ``air`` from ``start_s`` to ``end_s``, both included."""
+        t_s = self.view.t_s
+        first = int(np.searchsorted(t_s, start_s - 1e-9, side="left"))
+        return slice(first, int(np.searchsorted(t_s, end_s + 1e-9, side="right")))
+
+    def over(self, start_s: float, end_s: float) -> StationView:
+        """The view from ``start_s`` to ``end_s``, both included."""
+        return self.view.where(self.part(start_s, end_s))
+
+    def at(self, t_s: float) -> StationView:
+        """The view at one moment: arrays of one entry, ``nan`` where nothing was observed."""
+        return self.flight.at(np.array([t_s]))
+
+    def dense(self, start_s: float, end_s: float) -> StationView:
+        """The view every 0.05 s; unobserved moments left out."""
+        count = max(2, round((end_s - start_s) / DENSE_S) + 1)
+        view = self.flight.at(np.linspace(start_s, end_s, count))
+        return view.where(view.segment >= 0)
+
+    def gap_s(self, start_s: float, end_s: float) -> float:
+        """How much of a span fell into gaps. [s]"""
+        return sum(
+            max(0.0, min(gap.end_s, end_s) - max(gap.start_s, start_s)) for gap in self.flight.log.gaps
+        )
+
+    @property
+    def last_circuit(self) -> int:
+        """The number of the circuit that led to the final."""
+        return max((span.circuit for span in self.attempt.spans if span.phase in _REPEATED), default=0)
+
+    def span(self, phase: Phase, circuit: int | None = None) -> Span | None:
+        """The span of a phase; of a phase that a racetrack repeats, that of the circuit (the last by default).
+
+        Of the other phases the first. A phase that the finder cut at a gap is put together again.
+        """
+        number = self.last_circuit if circuit is None else circuit
+        spans = [
+            span
+            for span in self.attempt.spans
+            if span.phase == phase and (phase not in _REPEATED or span.circuit == number)
+        ]
+        if not spans:
+            return None
+        if phase is Phase.STATION_PASSAGE:
+            return spans[0]
+        return Span(phase=phase, start_s=spans[0].start_s, end_s=spans[-1].end_s, circuit=spans[0].circuit)
+
+    def passage_before(self, t_s: float) -> Passage | None:
+        """The last passage, or closest point of a missed station, not later than a moment."""
+        slack_s = 1.0  # a boundary and the passage it lies on may differ in the last digits
+        return next((p for p in reversed(self.attempt.passages) if p.t_s <= t_s + slack_s), None)
+
+
+def scene_of(flight: Flight, attempt: FoundAttempt, wind: Wind | None) -> Scene:
+    """Lay out one attempt."""
+    grid_s = flight.view.t_s
+    edges_s = np.array([edge for span in attempt.spans for edge in (span.start_s, span.end_s)])
+    inside_s = grid_s[(grid_s > attempt.start_s - BEFORE_S) & (grid_s < attempt.end_s)]
+    # a boundary that all but falls on a moment of the grid would be a step of no length
+    moments_s = np.unique(np.round(np.concatenate([inside_s, edges_s]), 6))
+    view = flight.at(moments_s)
+    view = view.where(view.segment >= 0)
+    return Scene(
+        flight=flight, attempt=attempt, wind=wind, view=view, air=air_along(flight, attempt, view, wind)
+    )
+
+
+def interpolated(t_s: float, moments_s: Floats, values: Floats) -> float:
+    """A value between two moments; ``nan`` outside them and where none is known."""
+    if len(moments_s) == 0 or not moments_s[0] <= t_s <= moments_s[-1]:
+        return float("nan")
+    return float(np.interp(t_s, moments_s, values))
