@@ -1,0 +1,151 @@
+"""The files of a report: PDF, picture of page one, result file. Each appears whole or not at all.
+
+Owns      ``write_report``: names, folders, what happens when the disk is full.
+Not here  what stands in the files (``pages``, ``result_json``).
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Sequence
+from datetime import UTC
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import matplotlib as mpl
+import numpy as np
+
+from debrief.errors import OutputError, Place
+from debrief.reports.pages import build_pages
+from debrief.reports.result_json import result_json
+from debrief.reports.style import CAUTION, PICTURE_DPI, Paper
+from debrief.result import Result
+
+if TYPE_CHECKING:
+    from debrief.reports.page import Page
+
+_TRUETYPE = 42  # fonts embedded as they are, so that text can be selected and searched
+_REMEDY = "Choose a folder that can be written to with --out, or make room on the disk."
+
+
+def write_report(
+    result: Result, out: Path, *, paper: Paper = "A4", name: str | None = None
+) -> tuple[Path, ...]:
+    """Write NAME.pdf, NAME.png (page one) and NAME.json to the folder ``out``, which is made where missing.
+
+    NAME is that of the track's file without its ending, unless ``name`` is given. An older report of that name
+    is replaced. The same result gives the same bytes.
+
+    Returns
+    -------
+    The paths written: PDF, PNG, JSON.
+
+    Raises
+    ------
+    OutputError
+        Where the folder cannot be made or a file cannot be written; then none of the three is left half done.
+    """
+    stem = name if name is not None else name_of(result.track.file)
+    pages = build_pages(result, paper)
+    contents = {
+        out / f"{stem}.pdf": pdf_bytes(pages, result),
+        out / f"{stem}.png": png_bytes(pages[0]),
+        out / f"{stem}.json": result_json(result).encode(),
+    }
+    write_whole(contents)
+    return tuple(contents)
+
+
+def name_of(track_file: str) -> str:
+    """A track's file name without folders and ending.
+
+    >>> name_of("logs/evening.flight.gpx"), name_of(".gpx")
+    ('evening.flight', 'debrief')
+    """
+    last = re.split(r"[/\\\\]", track_file)[-1]
+    stem = last.rpartition(".")[0] if "." in last else last
+    return stem.strip() or "debrief"
+
+
+def pdf_bytes(pages: Sequence[Page], result: Result) -> bytes:
+    """The pages as one PDF with embedded fonts; dated by the flight, so that it can be made again the same."""
+    from matplotlib.backends.backend_pdf import PdfPages
+
+    metadata = {
+        "Title": f"Flight debrief: {result.procedure.name}, {result.track.file}",
+        "Subject": CAUTION,
+        "Creator": result.program,
+        "CreationDate": result.track.end.astimezone(UTC),
+    }
+    buffer = BytesIO()
+    with (
+        mpl.rc_context({"pdf.fonttype": _TRUETYPE, "pdf.compression": 6, "path.simplify": True}),
+        PdfPages(buffer, metadata=metadata) as pdf,
+    ):
+        for page in pages:
+            pdf.savefig(page.figure)
+    return buffer.getvalue()
+
+
+def png_bytes(page: Page) -> bytes:
+    """A page as a picture."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from PIL import Image
+
+    page.figure.set_dpi(PICTURE_DPI)
+    canvas = FigureCanvasAgg(page.figure)
+    canvas.draw()
+    picture = Image.fromarray(np.ascontiguousarray(np.asarray(canvas.buffer_rgba())[:, :, :3]))
+    buffer = BytesIO()
+    picture.save(buffer, format="PNG", dpi=(PICTURE_DPI, PICTURE_DPI))
+    return buffer.getvalue()
+
+
+def write_whole(contents: dict[Path, bytes]) -> None:
+    """Write files so that each appears whole or not at all; after a failure nothing new is left behind.
+
+    Raises
+    ------
+    OutputError
+        Naming the file and what the system said.
+    """
+    waiting: dict[Path, Path] = {}
+    made: list[Path] = []
+    target = next(iter(contents)).parent
+    try:
+        made = _make_folder(target)
+        for number, (target, content) in enumerate(contents.items()):
+            if target.is_dir():
+                raise IsADirectoryError(0, "a folder of that name stands there")
+            part = target.with_name(f".{os.getpid()}-{number}.part")  # the same folder: a rename never copies
+            waiting[part] = target
+            part.write_bytes(content)
+        for part, target in list(waiting.items()):
+            os.replace(part, target)
+            del waiting[part]
+    except OSError as error:
+        what = f"cannot be written: {error.strerror or error}"
+        raise OutputError(what, where=Place(path=target), remedy=_REMEDY) from error
+    finally:
+        for part in waiting:
+            part.unlink(missing_ok=True)
+        if waiting:
+            for folder in made:
+                _remove_if_empty(folder)
+
+
+def _make_folder(folder: Path) -> list[Path]:
+    """Make a folder and those above it; the ones made, innermost first."""
+    missing = [folder, *folder.parents]
+    missing = [entry for entry in missing if not entry.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    return missing
+
+
+def _remove_if_empty(folder: Path) -> None:
+    try:
+        folder.rmdir()
+    except OSError:  # somebody else's file is in it by now
+        return

@@ -1,0 +1,222 @@
+"""Page one: what was flown, how well, what to work on, what went well, and the plan view.
+
+Owns      the setting of page one.
+Not here  its words (``summary``), the map (``plan``).
+"""
+
+from __future__ import annotations
+
+from debrief.reports import summary
+from debrief.reports.flow import Flow
+from debrief.reports.layout import Rect, shortened, width_pt, wrapped
+from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries
+from debrief.reports.page import ASCENT
+from debrief.reports.plan import draw_plan, draw_track_only
+from debrief.reports.scene import Scene
+from debrief.reports.style import (
+    BODY_PT,
+    GAP_PT,
+    HEADING_PT,
+    INK,
+    LEADING,
+    NOMINAL_LOOK,
+    OUTSIDE_LOOK,
+    RESULT_MARKS,
+    RESULT_PT,
+    RULE,
+    SMALL_PT,
+    SOFT,
+    TABLE_PT,
+    TITLE_PT,
+)
+from debrief.result import Attempt, Result
+
+_SMALLEST_PLAN_PT = 250.0
+_COLUMN_GAP_PT = 18.0
+_WORK_SHARE = 0.64
+_FEW = 2  # attempts whose results are set large, each on a line
+
+
+def front_page(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
+    """Fill the first page."""
+    _head(flow, result)
+    if result.attempts:
+        _results(flow, result)
+        _advice(flow, result)
+    _map(flow, result, scenes)
+
+
+def _head(flow: Flow, result: Result) -> None:
+    page = flow.page
+    label = "FLIGHT DEBRIEF"
+    flow.y_pt -= 6.0
+    page.text(flow.left, flow.y_pt + ASCENT * SMALL_PT, label, SMALL_PT, bold=True, colour=SOFT)
+    made = shortened(f"Held against: {result.standard.name}", flow.width * 0.6, SMALL_PT)
+    page.text(flow.right, flow.y_pt + ASCENT * SMALL_PT, made, SMALL_PT, colour=SOFT, align="right")
+    flow.y_pt += SMALL_PT * LEADING + 2.0
+    page.segments([(flow.left, flow.y_pt, flow.right, flow.y_pt)], colour=INK, width=1.4)
+    flow.y_pt += 6.0
+    size = TITLE_PT if len(wrapped(summary.title(result), flow.width, TITLE_PT, bold=True)) == 1 else 13.0
+    flow.title(summary.title(result), size)
+    flow.paragraph(f"{result.track.file}  ·  {summary.log_sentence(result)}", size_pt=TABLE_PT, colour=SOFT)
+    fit = _fit_sentence(result)
+    if fit:
+        flow.paragraph(fit, size_pt=TABLE_PT, colour=SOFT)
+    flow.space(1.0)
+    flow.paragraph(summary.flown_sentence(result), bold=not result.attempts)
+
+
+def _fit_sentence(result: Result) -> str:
+    procedure = result.procedure
+    if procedure.chosen != "best fit":
+        return ""
+    fit = f" (fit {procedure.fit * 100:.0f} %)" if procedure.fit is not None else ""
+    return f"No procedure was given: of those at hand this one fits the flight best{fit}."
+
+
+def _results(flow: Flow, result: Result) -> None:
+    """The result of each attempt, large; of many attempts, two side by side."""
+    columns = 1 if len(result.attempts) <= _FEW else 2
+    size = RESULT_PT if columns == 1 else 10.5
+    tall = size * LEADING + 5.0
+    wide = (flow.width - _COLUMN_GAP_PT * (columns - 1)) / columns
+    top = flow.y_pt + 2.0
+    for index, attempt in enumerate(result.attempts):
+        row, column = divmod(index, columns)
+        left = flow.left + column * (wide + _COLUMN_GAP_PT)
+        _result(
+            flow, Rect(left, top + row * tall, left + wide, top + row * tall + tall), attempt, size, result
+        )
+    flow.y_pt = top + tall * -(-len(result.attempts) // columns) + 3.0
+
+
+def _result(flow: Flow, box: Rect, attempt: Attempt, size: float, result: Result) -> None:
+    page = flow.page
+    shape, colour = RESULT_MARKS[attempt.grade.result]
+    baseline = box.top + size * 1.02
+    page.mark(box.left + size * 0.45, baseline - size * 0.36, shape, size * 0.72, colour)
+    x = box.left + size * 1.15
+    if len(result.attempts) > 1:
+        lead = f"Attempt {attempt.number}"
+        page.text(x, baseline, lead, size * 0.8)
+        x += width_pt(lead, size * 0.8) + 8.0
+    word = attempt.grade.result.capitalize()
+    page.text(x, baseline, word, size, bold=True, colour=colour)
+    x += width_pt(word, size, bold=True) + 10.0
+    reason = attempt.grade.reason
+    if reason and box.right - x > 90.0:
+        page.text(x, baseline, shortened(reason, box.right - x, TABLE_PT), TABLE_PT, colour=SOFT)
+
+
+def _advice(flow: Flow, result: Result) -> None:
+    """Two columns: what to work on, and what went well."""
+    top = flow.y_pt
+    middle = flow.left + (flow.width - _COLUMN_GAP_PT) * _WORK_SHARE
+    room = flow.bottom - _SMALLEST_PLAN_PT - top
+    left = Rect(flow.left, top, middle, top + room)
+    right = Rect(middle + _COLUMN_GAP_PT, top, flow.right, top + room)
+    flow.y_pt = max(_to_work_on(flow, left, result), _went_well(flow, right, result)) + GAP_PT
+
+
+def _to_work_on(flow: Flow, box: Rect, result: Result) -> float:
+    page = flow.page
+    chosen = summary.to_work_on(result)
+    names = {0: "Nothing to work on was found", 1: "One thing to work on", 2: "Two things to work on"}
+    y = _column_head(flow, box, names.get(len(chosen), "Three things to work on"))
+    if not chosen:
+        return _lines(flow, box.left, y, "Every rule that could be judged was met.", box.width, colour=SOFT)
+    for attempt, finding in chosen:
+        ring = page.number(box.left + 7.0, y + 5.6, finding.number)
+        indent = ring.right + 6.0
+        lead = f"Attempt {attempt.number}. " if len(result.attempts) > 1 else ""
+        y = _lines(flow, indent, y, lead + finding.message, box.right - indent, bold=True)
+        advice = " ".join([finding.advice, summary.also_in(result, attempt, finding)])
+        y = _lines(flow, indent, y, advice, box.right - indent) + 3.0
+    return y
+
+
+def _went_well(flow: Flow, box: Rect, result: Result) -> float:
+    """What went well, as far as it fits; all of it stands with the attempt."""
+    several = len(result.attempts) > 1
+    sentences = [
+        f"Attempt {attempt.number}: {text}" if several else text
+        for attempt in result.attempts
+        for text in attempt.went_well
+    ]
+    if not sentences:
+        return box.top
+    y = _column_head(flow, box, "What went well")
+    for index, sentence in enumerate(sentences):
+        lines = wrapped(sentence, box.width - 9.0, BODY_PT)
+        last = index == len(sentences) - 1
+        if y + (len(lines) + (0 if last else 1)) * BODY_PT * LEADING > box.bottom and index:
+            return _lines(
+                flow,
+                box.left + 9.0,
+                y,
+                f"and {len(sentences) - index} more, further on",
+                box.width,
+                colour=SOFT,
+            )
+        flow.page.text(box.left, y + ASCENT * BODY_PT, "•", BODY_PT)
+        y = _lines(flow, box.left + 9.0, y, sentence, box.width - 9.0) + 2.0
+    return y
+
+
+def _column_head(flow: Flow, box: Rect, text: str) -> float:
+    flow.page.text(box.left, box.top + ASCENT * HEADING_PT + 2.0, text, HEADING_PT, bold=True)
+    y = box.top + HEADING_PT * LEADING + 3.0
+    flow.page.segments([(box.left, y, box.right, y)], colour=RULE, width=0.6)
+    return y + 4.0
+
+
+def _lines(
+    flow: Flow, x: float, y: float, text: str, room: float, *, bold: bool = False, colour: str = INK
+) -> float:
+    for line in wrapped(text, room, BODY_PT, bold=bold):
+        flow.page.text(x, y + ASCENT * BODY_PT, line, BODY_PT, bold=bold, colour=colour)
+        y += BODY_PT * LEADING
+    return y
+
+
+def plan_entries(scene: Scene, *, others: bool) -> list[Entry]:
+    """The legend of a plan view."""
+    entries = phase_entries([span.phase for span in scene.found.spans])
+    entries.append(Entry(NOMINAL_LOOK.name, look=NOMINAL_LOOK))
+    entries.append(
+        Entry("other attempts, before and after" if others else OUTSIDE_LOOK.name, look=OUTSIDE_LOOK)
+    )
+    entries.append(Entry(f"phase begins, min:s from {scene.zero_name}", "change"))
+    entries.append(Entry("a minute", "minute"))
+    if scene.attempt.findings:
+        entries.append(Entry("a finding, by its number", "finding"))
+    return entries
+
+
+def _map(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
+    if result.flight is None:
+        flow.paragraph("The pictures need the log; this result was read back without it.", colour=SOFT)
+        return
+    if not scenes:
+        box = Rect(flow.left, flow.y_pt + 4.0, flow.right, flow.bottom - 4.0)
+        draw_track_only(flow.page, box, result.flight)
+        flow.y_pt = flow.bottom
+        return
+    chosen = summary.to_work_on(result)
+    shown = next((scene for scene in scenes if chosen and scene.attempt is chosen[0][0]), scenes[-1])
+    others = [scene for scene in scenes if scene is not shown]
+    if others:
+        flow.paragraph(
+            f"Plan of attempt {shown.attempt.number}; each attempt has its own further on.", colour=SOFT
+        )
+    plan_with_legend(flow, flow.room, shown, others)
+
+
+def plan_with_legend(flow: Flow, height_pt: float, scene: Scene, others: list[Scene]) -> None:
+    """A plan view of that height, its legend included, at the place the flow has come to."""
+    entries = plan_entries(scene, others=bool(others))
+    legend = legend_height(entries, flow.width)
+    box = flow.picture(height_pt)
+    area = Rect(box.left, box.top, box.right, box.bottom - legend - 5.0)
+    draw_plan(flow.page, area, scene, others)
+    draw_legend(flow.page, Rect(box.left, area.bottom + 5.0, box.right, box.bottom), entries)

@@ -1,0 +1,145 @@
+"""Text measured, wrapped and set into pages, so that nothing is clipped and nothing overlaps.
+
+Owns      the widths of text, breaking it into lines, and ``Flow``: headings, paragraphs and tables that run
+          on over pages.
+Not here  ink (``page``), what the text says (``words``, ``tables``), the pictures.
+
+A width is the sum of the letters' advances in the font that is embedded. Kerning, which the renderer adds,
+only ever brings letters closer in this font, so a measured line always fits.
+"""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import TYPE_CHECKING
+
+import matplotlib as mpl
+from matplotlib.font_manager import FontProperties
+from matplotlib.ft2font import FT2Font, LoadFlags
+
+if TYPE_CHECKING:
+    pass
+
+UNKNOWN_LETTER = "?"
+ELLIPSIS = "…"
+
+
+@dataclass(frozen=True, slots=True)
+class Rect:
+    """A rectangle on a page, in points from the top left corner."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    @property
+    def width(self) -> float:
+        """Its width [pt]."""
+        return self.right - self.left
+
+    @property
+    def height(self) -> float:
+        """Its height [pt]."""
+        return self.bottom - self.top
+
+    def inset(self, by_pt: float) -> Rect:
+        """The rectangle within, ``by_pt`` from each side."""
+        return Rect(self.left + by_pt, self.top + by_pt, self.right - by_pt, self.bottom - by_pt)
+
+    def meet(self, other: Rect) -> Rect:
+        """What both cover; of no size where they are apart."""
+        left, top = max(self.left, other.left), max(self.top, other.top)
+        return Rect(
+            left, top, max(left, min(self.right, other.right)), max(top, min(self.bottom, other.bottom))
+        )
+
+    def overlaps(self, other: Rect) -> bool:
+        """Whether both cover some paper."""
+        return (
+            self.left < other.right
+            and other.left < self.right
+            and self.top < other.bottom
+            and other.top < self.bottom
+        )
+
+
+def _font_path(*, bold: bool) -> str:
+    # the fonts that come with matplotlib, by file: the same on every machine, and no search through the system
+    return os.path.join(
+        mpl.get_data_path(), "fonts", "ttf", "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
+    )
+
+
+@cache
+def font(size_pt: float, *, bold: bool = False) -> FontProperties:
+    """The font of the reports in one size."""
+    return FontProperties(fname=_font_path(bold=bold), size=size_pt)
+
+
+@cache
+def _face(*, bold: bool) -> FT2Font:
+    return FT2Font(_font_path(bold=bold))
+
+
+@cache
+def _advance_em(letter: str, *, bold: bool) -> float:
+    face = _face(bold=bold)
+    return float(face.load_char(ord(letter), flags=LoadFlags.NO_SCALE).horiAdvance) / float(face.units_per_EM)
+
+
+@cache
+def _known(letter: str) -> bool:
+    return letter.isprintable() and all(
+        _face(bold=bold).get_char_index(ord(letter)) for bold in (False, True)
+    )
+
+
+@lru_cache(maxsize=4096)
+def printable(text: str) -> str:
+    """The text on one line, with a question mark for what the font cannot print."""
+    words = " ".join(text.split())
+    return "".join(letter if _known(letter) else UNKNOWN_LETTER for letter in words)
+
+
+@lru_cache(maxsize=16384)
+def width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
+    """How long a line of text is [pt]."""
+    return size_pt * sum(_advance_em(letter, bold=bold) for letter in printable(text))
+
+
+def shortened(text: str, room_pt: float, size_pt: float, *, bold: bool = False) -> str:
+    """The text, or as much of its beginning as fits, with an ellipsis."""
+    text = printable(text)
+    if width_pt(text, size_pt, bold=bold) <= room_pt:
+        return text
+    while text and width_pt(text + ELLIPSIS, size_pt, bold=bold) > room_pt:
+        text = text[:-1].rstrip()
+    return text + ELLIPSIS
+
+
+def wrapped(text: str, room_pt: float, size_pt: float, *, bold: bool = False) -> list[str]:
+    """The text in lines no longer than ``room_pt``; a word longer than a line is broken. ``""`` is no line."""
+    lines: list[str] = []
+    line = ""
+    for word in printable(text).split():
+        longer = f"{line} {word}" if line else word
+        if width_pt(longer, size_pt, bold=bold) <= room_pt:
+            line = longer
+            continue
+        if line:
+            lines.append(line)
+        *whole, line = _broken(word, room_pt, size_pt, bold=bold)
+        lines.extend(whole)
+    return [*lines, line] if line else lines
+
+
+def _broken(word: str, room_pt: float, size_pt: float, *, bold: bool) -> list[str]:
+    pieces = [""]
+    for letter in word:
+        if pieces[-1] and width_pt(pieces[-1] + letter, size_pt, bold=bold) > room_pt:
+            pieces.append("")
+        pieces[-1] += letter
+    return pieces

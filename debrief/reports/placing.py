@@ -1,0 +1,106 @@
+"""Where a label can stand: near its point, off the lines, off the other labels.
+
+Owns      ``Placer``.
+Not here  drawing the label.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.reports.layout import Rect
+
+Floats = NDArray[np.float64]
+
+_DIRECTIONS = 16
+_DISTANCES_PT = (9.0, 13.0, 18.0, 25.0, 34.0, 46.0, 62.0, 82.0, 108.0, 140.0, 180.0, 230.0)
+_CLEARANCE_PT = 1.2
+_POINT_COST_PT = 7.0  # a point of a line under a label is as bad as so much more distance
+
+
+class Placer:
+    """Keeps what is taken of a rectangle, and finds free places in the rest."""
+
+    def __init__(self, area: Rect) -> None:
+        self.area = area
+        self._boxes: list[tuple[float, float, float, float]] = []
+        self._points: list[Floats] = [np.empty((0, 2))]
+
+    def take(self, box: Rect) -> None:
+        """Keep this rectangle free of labels."""
+        self._boxes.append((box.left, box.top, box.right, box.bottom))
+
+    def avoid(self, x_pt: Floats, y_pt: Floats) -> None:
+        """Keep labels off these points where it can be done."""
+        points = np.column_stack([x_pt, y_pt])
+        inside = np.isfinite(points).all(axis=1)
+        inside[inside] &= (
+            (points[inside, 0] > self.area.left)
+            & (points[inside, 0] < self.area.right)
+            & (points[inside, 1] > self.area.top)
+            & (points[inside, 1] < self.area.bottom)
+        )
+        self._points.append(points[inside])
+
+    def crowding(self, box: Rect) -> int:
+        """How many points to be avoided lie in a rectangle."""
+        points = np.concatenate(self._points)
+        inside = (
+            (points[:, 0] > box.left)
+            & (points[:, 0] < box.right)
+            & (points[:, 1] > box.top)
+            & (points[:, 1] < box.bottom)
+        )
+        return int(inside.sum())
+
+    def near(
+        self, x_pt: float, y_pt: float, width_pt: float, height_pt: float, *, far_pt: float
+    ) -> Rect | None:
+        """The best free rectangle of that size within ``far_pt`` of a point, and take it.
+
+        ``None`` where none is free.
+        """
+        angles = np.arange(_DIRECTIONS) * 2 * np.pi / _DIRECTIONS
+        distances = np.array([distance for distance in _DISTANCES_PT if distance <= far_pt])
+        away, angle = (grid.ravel() for grid in np.meshgrid(distances, angles, indexing="ij"))
+        # the near edge, not the middle, stands at the distance
+        x = x_pt + (away + width_pt / 2) * np.cos(angle)
+        y = y_pt + (away + height_pt / 2) * np.sin(angle)
+        return self._best(x, y, away, width_pt, height_pt)
+
+    def among(self, centres: Sequence[tuple[float, float]], width_pt: float, height_pt: float) -> Rect | None:
+        """The best free rectangle of that size on one of the centres, the first ones preferred, and take it."""
+        if not centres:
+            return None
+        x, y = np.array(centres, dtype=np.float64).T
+        return self._best(x, y, np.arange(len(x), dtype=np.float64), width_pt, height_pt)
+
+    def _best(self, x: Floats, y: Floats, cost: Floats, width_pt: float, height_pt: float) -> Rect | None:
+        left, right = x - width_pt / 2, x + width_pt / 2
+        top, bottom = y - height_pt / 2, y + height_pt / 2
+        free = (left >= self.area.left + 1) & (right <= self.area.right - 1)
+        free &= (top >= self.area.top + 1) & (bottom <= self.area.bottom - 1)
+        for box_left, box_top, box_right, box_bottom in self._boxes:
+            free &= (
+                (left >= box_right + _CLEARANCE_PT)
+                | (right <= box_left - _CLEARANCE_PT)
+                | (top >= box_bottom + _CLEARANCE_PT)
+                | (bottom <= box_top - _CLEARANCE_PT)
+            )
+        if not free.any():
+            return None
+        points = np.concatenate(self._points)
+        covered = (
+            (points[:, 0] > left[:, None])
+            & (points[:, 0] < right[:, None])
+            & (points[:, 1] > top[:, None])
+            & (points[:, 1] < bottom[:, None])
+        ).sum(axis=1)
+        total = np.where(free, cost + _POINT_COST_PT * covered, np.inf)
+        best = int(np.argmin(total))
+        box = Rect(float(left[best]), float(top[best]), float(right[best]), float(bottom[best]))
+        self.take(box)
+        return box

@@ -1,0 +1,118 @@
+"""One attempt as the pictures need it: the result beside the arrays it was found in.
+
+Owns      ``Scene``: clock times against the arrays' seconds, the path flown in each phase, which course holds.
+Not here  drawing (``plan``, ``profile``, ``strips``), measuring (measures): nothing here is a number for a reader.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.navigation.radials import deflection, deviation_deg
+from debrief.phases.model import Flight, FoundAttempt, Span, StationView
+from debrief.procedures.model import Phase
+from debrief.reports.words import elapsed
+from debrief.result import Attempt, Finding
+
+Floats = NDArray[np.float64]
+
+_STEP_S = 1.0
+_TOWARDS = frozenset({Phase.INTERMEDIATE, Phase.COURSE_REVERSAL})
+
+
+@dataclass(frozen=True)
+class Scene:
+    """An attempt of a result, and the same attempt in the flight behind it."""
+
+    flight: Flight
+    attempt: Attempt
+    found: FoundAttempt
+
+    def seconds(self, time: datetime) -> float:
+        """A time in the arrays' seconds."""
+        return (time - self.flight.log.track.epoch).total_seconds()
+
+    @cached_property
+    def zero_s(self) -> float:
+        """What elapsed times count from: the first station passage, or the attempt's beginning without one."""
+        return self.found.passages[0].t_s if self.found.passages else self.found.start_s
+
+    @property
+    def zero_name(self) -> str:
+        """What ``zero_s`` is, in words."""
+        if not self.found.passages:
+            return "the beginning of the attempt"
+        return "the closest point" if self.found.passages[0].missed else "the first station passage"
+
+    def elapsed(self, t_s: float) -> str:
+        """Minutes and seconds since ``zero_s``."""
+        return elapsed(t_s - self.zero_s)
+
+    def path(self, start_s: float, end_s: float) -> StationView:
+        """The view each second from ``start_s`` to ``end_s``, both included; ``nan`` inside gaps."""
+        inside = np.arange(np.ceil(start_s / _STEP_S), np.floor(end_s / _STEP_S) + 1) * _STEP_S
+        return self.flight.at(np.unique(np.concatenate([[start_s], inside, [end_s]])))
+
+    @cached_property
+    def paths(self) -> tuple[tuple[Span, StationView], ...]:
+        """Every phase with its path."""
+        return tuple((span, self.path(span.start_s, span.end_s)) for span in self.found.spans)
+
+    @cached_property
+    def whole(self) -> StationView:
+        """The path of the whole attempt."""
+        return self.path(self.found.start_s, self.found.end_s)
+
+    @cached_property
+    def gaps(self) -> tuple[tuple[float, float], ...]:
+        """The stretches of the attempt in which nothing was observed [s]."""
+        start_s, end_s = self.found.start_s, self.found.end_s
+        return tuple(
+            (max(gap.start_s, start_s), min(gap.end_s, end_s))
+            for gap in self.flight.log.gaps
+            if gap.end_s > start_s and gap.start_s < end_s
+        )
+
+    def course_deg(self, phase: Phase) -> float | None:
+        """The course a needle would be set to in that phase, magnetic; ``None`` where none is published."""
+        procedure = self.flight.procedure
+        if phase == Phase.OUTBOUND:
+            return procedure.outbound.radial_deg if procedure.outbound is not None else None
+        if phase in (Phase.COURSE_REVERSAL, Phase.INTERMEDIATE):
+            return procedure.inbound_course_deg
+        if phase in (Phase.FINAL, Phase.MISSED_APPROACH, Phase.LANDING):
+            return procedure.final.course_deg if procedure.final is not None else None
+        return None
+
+    def flies_towards_station(self, phase: Phase) -> bool:
+        """Whether the leg of that phase leads to the station."""
+        return phase in _TOWARDS or (phase != Phase.OUTBOUND and self.flight.procedure.station_on_aerodrome)
+
+    def needle(self, span: Span, path: StationView) -> Floats:
+        """The needle along a path, -1..1 (the aircraft's side); ``nan`` in the cone and without a course."""
+        course_deg = self.course_deg(span.phase)
+        if course_deg is None:
+            return np.full(len(path), np.nan)
+        off_deg = deviation_deg(path.radial_deg, course_deg, inbound=self.flies_towards_station(span.phase))
+        return np.where(path.in_cone, np.nan, deflection(off_deg))
+
+    def moment_of(self, finding: Finding) -> float | None:
+        """When a finding happened: the middle of its span [s]; ``None`` where it has no time."""
+        if finding.start is None:
+            return None
+        start_s = self.seconds(finding.start)
+        end_s = start_s if finding.end is None else self.seconds(finding.end)
+        return (start_s + end_s) / 2.0
+
+
+def scenes(flight: Flight, attempts: tuple[Attempt, ...]) -> tuple[Scene, ...]:
+    """The scene of each attempt, in order."""
+    return tuple(
+        Scene(flight=flight, attempt=attempt, found=found)
+        for attempt, found in zip(attempts, flight.attempts, strict=True)
+    )

@@ -1,0 +1,122 @@
+"""What was flown, in sentences: the words of page one.
+
+Owns      the sentence about the log and each attempt, the order of the things to work on.
+Not here  the findings' own words (grading), how it is set (``front``).
+"""
+
+from __future__ import annotations
+
+from debrief.reports.words import bearing, clock, day, duration, elapsed, number
+from debrief.result import Attempt, Finding, Result
+
+_ENDINGS = {
+    "landing": "ended with the landing",
+    "missed approach": "ended in a missed approach",
+    "end of log": "still going on where the log ends",
+    "broken off": "broken off",
+    "gap": "lost in a gap of the log",
+}
+_TO_WORK_ON = 3
+_ABOUT_THE_LOG = "log_quality"
+
+
+def title(result: Result) -> str:
+    """The head of page one."""
+    return result.procedure.name
+
+
+def log_sentence(result: Result) -> str:
+    """What the log holds."""
+    track = result.track
+    span = f"{day(track.start)}, {clock(track.start)} to {clock(track.end)} UTC"
+    if track.start.date() != track.end.date():
+        span = f"{day(track.start)}, {clock(track.start)} to {day(track.end)}, {clock(track.end)} UTC"
+    long = duration((track.end - track.start).total_seconds())
+    return f"{span} ({long}, {number(track.samples)} samples, one each {track.median_interval_s:g} s)"
+
+
+def flown_sentence(result: Result) -> str:
+    """What was flown, in a sentence or two."""
+    count = len(result.attempts)
+    if count == 0:
+        return no_approach_sentence(result)
+    if count == 1:
+        return f"One approach was flown: {attempt_sentence(result.attempts[0])}"
+    endings = [_ENDINGS.get(attempt.ending, attempt.ending) for attempt in result.attempts]
+    listed = "; ".join(
+        f"attempt {attempt.number} from {clock(attempt.phases[0].start)}, {ending}"
+        for attempt, ending in zip(result.attempts, endings, strict=True)
+    )
+    return f"{_counted(count)} approaches were flown: {listed}."
+
+
+def no_approach_sentence(result: Result) -> str:
+    """Why there is nothing to debrief."""
+    reason = result.flight.no_attempt_reason if result.flight is not None else ""
+    if reason:
+        return (
+            f"No approach was found in this log: {reason.rstrip('.')}. The track is shown as it was logged."
+        )
+    told = next((text for text in result.warnings if "approach" in text), "")
+    return told or "No approach was found in this log."
+
+
+def attempt_sentence(attempt: Attempt) -> str:
+    """How one attempt went, from the measures that are known."""
+    parts = []
+    start, end = attempt.phases[0].start, attempt.phases[-1].end
+    reversal = attempt.measures.course_reversal
+    if reversal is not None and reversal.pattern is not None:
+        side = f" to the {reversal.side}" if reversal.side is not None else ""
+        parts.append(f"a {reversal.pattern} reversal{side}")
+    elif reversal is not None:
+        parts.append("a course reversal of a shape that was not recognised")
+    far = reversal.max_distance_nm if reversal is not None else None
+    if far is not None:
+        parts.append(f"at most {number(far, 1)} NM from the station")
+    wind = attempt.wind
+    if wind is not None:
+        parts.append(f"in a wind from {bearing(wind.from_true_deg)} true at {number(wind.speed_kt)} kt")
+    what = ", ".join(parts) + ", " if parts else ""
+    ending = _ENDINGS.get(attempt.ending, attempt.ending)
+    span = f"{clock(start)} to {clock(end)} UTC ({elapsed((end - start).total_seconds())})"
+    return f"{what}{ending}; {span}."
+
+
+def _counted(count: int) -> str:
+    words = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
+    return words[count] if count < len(words) else str(count)
+
+
+def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
+    """The things to work on first, three at most: the weightiest findings, one of a kind.
+
+    Within an attempt the findings stand in the order of their weight. What a log does not show is nothing to
+    work on in the air.
+    """
+    in_turn = sorted(
+        (
+            (finding.number, attempt.number, attempt, finding)
+            for attempt in result.attempts
+            for finding in attempt.findings
+            if finding.rule != _ABOUT_THE_LOG
+        ),
+        key=lambda entry: entry[:2],
+    )
+    chosen: dict[str, tuple[Attempt, Finding]] = {}
+    for _, _, attempt, finding in in_turn:
+        chosen.setdefault(finding.rule, (attempt, finding))
+    rest = [(attempt, finding) for *_, attempt, finding in in_turn]
+    first = list(chosen.values())
+    first += [entry for entry in rest if entry not in first]
+    return first[:_TO_WORK_ON]
+
+
+def also_in(result: Result, attempt: Attempt, finding: Finding) -> str:
+    """Where else the same rule was not met, in words; "" where nowhere."""
+    others = [
+        str(other.number)
+        for other in result.attempts
+        if other.number != attempt.number and any(entry.rule == finding.rule for entry in other.findings)
+    ]
+    return f"Also in attempt {', '.join(others)}." if others else ""

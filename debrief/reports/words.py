@@ -1,0 +1,168 @@
+"""Values, times and names as a reader sees them.
+
+Owns      units and decimals, clock times, the plain words for phases, rules and verdicts.
+Not here  whole sentences about the flight (``summary``), how numbers were found (``method``).
+"""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+
+from debrief.reports.style import PHASE_LOOKS
+
+NOTHING = "–"
+MINUS = "−"
+
+_DECIMALS = {"ft": 0, "kt": 0, "s": 0, "ft/min": 0, "NM": 2, "deg": 1, "deg/s": 1, "%": 0}
+_SIGNS = {"deg": "°", "deg/s": "°/s", "%": " %"}
+
+RULES = {
+    "altitude": "Altitude on the leg",
+    "altitude_before_station": "Altitude before the station",
+    "minimum_descent_altitude": "Minimum descent altitude",
+    "step_down": "Step-down altitude",
+    "tracking": "Tracking the course",
+    "not_established": "Established inbound",
+    "station_missed": "Passing the station",
+    "turn_lead": "Turn at the station",
+    "outbound_length": "Length of the outbound leg",
+    "reversal_missing": "Course reversal flown",
+    "reversal_side": "Side of the reversal",
+    "reversal_distance": "Distance in the reversal",
+    "reversal_speed": "Speed in the reversal",
+    "intercept_angle": "Intercept angle",
+    "intercept_overshoot": "Overshoot of the course",
+    "descent_rate": "Rate of descent",
+    "stabilised": "Stabilised approach",
+    "missed_approach": "Missed approach",
+    "log_quality": "Quality of the log",
+}
+
+
+def rule_name(rule: str) -> str:
+    """A rule in plain words."""
+    return RULES.get(rule, rule.replace("_", " ").capitalize())
+
+
+def phase_name(phase: str | None) -> str:
+    """A phase in plain words; of a finding without one, the whole approach."""
+    if phase is None:
+        return "Whole approach"
+    look = PHASE_LOOKS.get(phase)
+    return look.name if look is not None else phase.replace("_", " ").capitalize()
+
+
+def number(value: float | None, decimals: int = 0, *, signed: bool = False) -> str:
+    """A number with a thousands comma and a true minus; a dash where it is not known.
+
+    >>> number(-1234.6), number(0.04, 1, signed=True), number(None)
+    ('−1,235', '+0.0', '–')
+    """
+    if value is None or not math.isfinite(value):
+        return NOTHING
+    text = f"{abs(value):,.{decimals}f}"
+    if value < 0 and float(text.replace(",", "")) != 0:
+        return MINUS + text
+    return "+" + text if signed else text
+
+
+def quantity(
+    value: float | None, unit: str | None, *, signed: bool = False, decimals: int | None = None
+) -> str:
+    """A value with its unit, to the decimals of that unit.
+
+    >>> quantity(620.4, "ft"), quantity(-3.26, "deg", signed=True), quantity(None, "ft")
+    ('620 ft', '−3.3°', '–')
+    """
+    text = number(value, _DECIMALS.get(unit or "", 2) if decimals is None else decimals, signed=signed)
+    if text == NOTHING or not unit:
+        return text
+    return text + _SIGNS.get(unit, f" {unit}")
+
+
+def uncertain(
+    value: float | None, uncertainty: float | None, unit: str | None, *, signed: bool = False
+) -> str:
+    """A value with the half-width of its 95 % interval, both in the unit.
+
+    >>> uncertain(0.5234, 0.012, "NM"), uncertain(44.0, None, "deg")
+    ('0.52 ± 0.01 NM', '44.0°')
+    """
+    known = quantity(value, unit, signed=signed)
+    if known == NOTHING or uncertainty is None or not math.isfinite(uncertainty):
+        return known
+    decimals = _DECIMALS.get(unit or "", 2)
+    width = max(uncertainty, 10.0**-decimals)  # a width is not printed as nothing
+    sign = _SIGNS.get(unit or "", f" {unit}" if unit else "")
+    return f"{number(value, decimals, signed=signed)} ± {number(width, decimals)}{sign}"
+
+
+def bearing(angle_deg: float | None) -> str:
+    """A course, radial or track in three figures, 360 for north.
+
+    >>> bearing(0.2), bearing(44.0), bearing(359.7)
+    ('360°', '044°', '360°')
+    """
+    if angle_deg is None or not math.isfinite(angle_deg):
+        return NOTHING
+    whole = round(angle_deg) % 360
+    return f"{whole or 360:03d}°"
+
+
+def elapsed(seconds: float) -> str:
+    """Minutes and seconds, with hours where there are any.
+
+    >>> elapsed(75.4), elapsed(-5.0), elapsed(3725.0)
+    ('1:15', '−0:05', '1:02:05')
+    """
+    whole = round(abs(seconds))
+    minutes, rest = divmod(whole, 60)
+    hours, minutes_left = divmod(minutes, 60)
+    text = f"{hours}:{minutes_left:02d}:{rest:02d}" if hours else f"{minutes}:{rest:02d}"
+    return (MINUS if seconds < 0 and whole else "") + text
+
+
+def duration(seconds: float) -> str:
+    """A length of time for a sentence.
+
+    >>> duration(40.0), duration(410.0), duration(9000.0)
+    ('40 s', '6 min 50 s', '2 h 30 min')
+    """
+    whole = round(seconds)
+    minutes, rest = divmod(whole, 60)
+    hours, minutes_left = divmod(minutes, 60)
+    if hours:
+        return f"{hours} h {minutes_left} min" if minutes_left else f"{hours} h"
+    if minutes:
+        return f"{minutes} min {rest} s" if rest else f"{minutes} min"
+    return f"{rest} s"
+
+
+def clock(time: datetime | None) -> str:
+    """A time of day, UTC."""
+    return NOTHING if time is None else f"{time:%H:%M:%S}"
+
+
+def day(time: datetime) -> str:
+    """A date that no reader can take for another.
+
+    >>> from datetime import UTC
+    >>> day(datetime(2026, 5, 4, tzinfo=UTC))
+    '4 May 2026'
+    """
+    months = [
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    ]
+    return f"{time.day} {months[time.month - 1]} {time.year}"
