@@ -17,6 +17,7 @@ from functools import cache
 from debrief.procedures import Procedure, bundled_procedures
 from debrief.procedures.model import Pattern
 from debrief.simulation import Attempt, Faults, FlightPlan, SimulatedFlight, Wind, fly
+from debrief.simulation.plan import Ending, Instead
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Track
 from tests.truth import Truth, truth_of
@@ -38,12 +39,16 @@ SENSORS: dict[str, Sensor] = {
     "5 s": Sensor(interval_s=5.0),
     "10 s": Sensor(interval_s=10.0),
     "15 s": Sensor(interval_s=15.0),
-    "noisy": Sensor(position_noise_m=8.0, position_wander_m=6.0, altitude_noise_ft=15.0, altitude_wander_ft=40.0),
+    "noisy": Sensor(
+        position_noise_m=8.0, position_wander_m=6.0, altitude_noise_ft=15.0, altitude_wander_ft=40.0
+    ),
     "4 decimals": Sensor(decimals=4, altitude_step_ft=10.0),
 }
 #: Recorders as bad as real ones.
 BAD_SENSORS: dict[str, Sensor] = {
-    "5 s grid of straight lines": Sensor(interval_s=7.0, interval_spread=0.6, grid_s=5.0, altitude_step_ft=25.0),
+    "5 s grid of straight lines": Sensor(
+        interval_s=7.0, interval_spread=0.6, grid_s=5.0, altitude_step_ft=25.0
+    ),
     "jittering stamps": Sensor(stamp_jitter_s=0.5, altitude_step_ft=25.0, altitude_source="pressure"),
     "whole seconds of odd moments": Sensor(interval_s=1.7, interval_spread=0.4, whole_second_stamps=True),
     "a third repeated": Sensor(repeat_share=0.33),
@@ -52,6 +57,10 @@ BAD_SENSORS: dict[str, Sensor] = {
     "pressure altitude": Sensor(altitude_source="pressure", qnh_hpa=1002.0, altitude_step_ft=25.0),
     "doubled and swapped": Sensor(doubled_share=0.05, swapped_share=0.01),
 }
+
+
+ENDINGS: tuple[Ending, ...] = ("missed approach", "landing", "missed approach", "log ends")
+INSTEAD: tuple[Instead, ...] = ("transit", "airwork", "circuits")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,7 +144,7 @@ def plan_for(procedure: Procedure, draw: random.Random, *, calm: bool = False) -
 
 
 def _attempt_for(procedure: Procedure, draw: random.Random) -> Attempt:
-    ending = draw.choice(["missed approach", "landing", "missed approach", "log ends"])
+    ending: Ending = draw.choice(ENDINGS)
     circuits = 1
     if procedure.reversal is not None and procedure.reversal.pattern is Pattern.RACETRACK:
         circuits = draw.choice([1, 1, 2])
@@ -213,8 +222,12 @@ FAULTS: dict[str, Change] = {
     "off the course on final": lambda p, d: Faults(final_offset_deg=d.choice([-1, 1]) * d.uniform(9.5, 12.0)),
     "outbound too long": lambda p, d: _outbound_length(p, 1, d),
     "outbound too short": lambda p, d: _outbound_length(p, -1, d),
-    "too far": lambda p, d: Faults(reversal_beyond_nm=d.uniform(0.8, 2.0)) if p.reversal is not None else None,
-    "too fast": lambda p, d: Faults(reversal_faster_kt=d.uniform(25.0, 40.0)) if p.reversal is not None else None,
+    "too far": lambda p, d: (
+        Faults(reversal_beyond_nm=d.uniform(0.8, 2.0)) if p.reversal is not None else None
+    ),
+    "too fast": lambda p, d: (
+        Faults(reversal_faster_kt=d.uniform(25.0, 40.0)) if p.reversal is not None else None
+    ),
     "overshoot": lambda p, d: Faults(overshoot_nm=d.uniform(0.7, 1.1)) if p.reversal is not None else None,
     "steep intercept": lambda p, d: (
         Faults(intercept_angle_deg=d.uniform(70.0, 80.0)) if _reversal_is(p, *TURNS_BACK) else None
@@ -266,7 +279,11 @@ def _faulty(seed: int, number: int) -> tuple[Procedure, SimulatedFlight, str]:
         if faults is None:
             continue
         plan = plan_for(procedure, draw)
-        ending = "missed approach" if fault in ("below the minimum", "late climb away") else plan.attempts[0].ending
+        ending = (
+            "missed approach"
+            if fault in ("below the minimum", "late climb away")
+            else plan.attempts[0].ending
+        )
         clean = fly(procedure, plan)
         if not is_clean(truth_of(clean, procedure)):
             continue
@@ -292,7 +309,7 @@ def approachless_flights(n: int, seed: int = 0, sensor: Sensor | None = None) ->
         draw = random.Random(f"none {seed} {number}")
         procedures = [p for p in _procedures() if p.has_intermediate and p.runway is not None]
         procedure = draw.choice(procedures)
-        instead = ("transit", "airwork", "circuits")[number % 3]
+        instead: Instead = INSTEAD[number % 3]
         plan = replace(
             plan_for(procedure, draw),
             instead=instead,

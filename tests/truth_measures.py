@@ -65,7 +65,9 @@ def deviation_on(view: View, span: Span) -> tuple[Floats, Floats] | None:
     inside = slice(_slice(view, span).start, _slice(view, span).stop)
     if span[0] == "final":
         course_deg: float = view.procedure.inbound_course_deg
-        along = -np.cos(np.radians(difference(view.bearing_true_deg, view.procedure.true_deg(course_deg) + 180.0)))
+        along = -np.cos(
+            np.radians(difference(view.bearing_true_deg, view.procedure.true_deg(course_deg) + 180.0))
+        )
         to_station = along[inside] < 0  # on the near side of the station
         deviation = np.where(
             to_station, view.deviation_to_deg(course_deg)[inside], view.deviation_from_deg(course_deg)[inside]
@@ -75,9 +77,9 @@ def deviation_on(view: View, span: Span) -> tuple[Floats, Floats] | None:
         if course is None:
             return None
         course_deg, inbound = course
-        deviation = (
-            view.deviation_to_deg(course_deg) if inbound else view.deviation_from_deg(course_deg)
-        )[inside]
+        deviation = (view.deviation_to_deg(course_deg) if inbound else view.deviation_from_deg(course_deg))[
+            inside
+        ]
     across = view.across_nm(view.procedure.true_deg(course_deg))[inside]
     return across, np.where(view.inside_nm[inside] > 0, np.nan, deviation)
 
@@ -223,11 +225,15 @@ def _intercept(view: View, phases: Sequence[Span]) -> dict[str, float | str | No
             break
     return {
         "time_s": time_s,
-        "angle_deg": float(np.interp(angle_time_s, view.t_s, off_track)) if angle_time_s is not None else None,
+        "angle_deg": float(np.interp(angle_time_s, view.t_s, off_track))
+        if angle_time_s is not None
+        else None,
         "angle_time_s": angle_time_s,
         "overshoot_nm": overshoot_nm,
         "established_s": established_s,
-        "established_distance_nm": view.at(view.distance_nm, established_s) if established_s is not None else None,
+        "established_distance_nm": view.at(view.distance_nm, established_s)
+        if established_s is not None
+        else None,
     }
 
 
@@ -337,7 +343,11 @@ def _add_altitude(view: View, span: Span, phases: Sequence[Span], add: object) -
 
 def _add_reversal(view: View, measures: Measures, add: object) -> None:
     assert callable(add)
-    flown, intercept, leg = measures.get("course_reversal"), measures.get("intercept", {}), view.procedure.reversal
+    flown, intercept, leg = (
+        measures.get("course_reversal"),
+        measures.get("intercept", {}),
+        view.procedure.reversal,
+    )
     if flown is None or leg is None:
         return
     if flown.get("side") not in (None, leg.side):

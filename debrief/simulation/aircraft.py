@@ -114,6 +114,11 @@ class Aircraft:
         self.ground_east_kt = self.airspeed_ktas * math.sin(heading) + self.wind_east_kt
         self.ground_north_kt = self.airspeed_ktas * math.cos(heading) + self.wind_north_kt
 
+    def point(self, heading_deg: float) -> None:
+        """Be on that heading at once: before the flight begins."""
+        self.heading_deg = heading_deg
+        self._velocities(0.0)
+
     def touch_down(self, elevation_ft: float) -> None:
         """Roll on along the path over the ground, at the speed over the ground."""
         self.heading_deg, self.airspeed_kias = self.ground_track_deg, self.groundspeed_kt

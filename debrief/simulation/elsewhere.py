@@ -76,7 +76,7 @@ def circuits(pilot: Pilot) -> Banks:
     aircraft.on_ground, aircraft.airspeed_kias = True, 0.0
     aircraft.altitude_ft = pilot.altitude_ft = runway.elevation_ft
     aircraft.east_nm, aircraft.north_nm = centre.east_nm, centre.north_nm
-    aircraft.heading_deg = centre.course_deg
+    aircraft.point(centre.course_deg)
     pilot.note("circuits")
     standing_until_s = aircraft.t_s + 20.0
     pilot.airspeed_kias = 0.0

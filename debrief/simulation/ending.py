@@ -66,13 +66,17 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
                     floor_ft = max(floor_ft, at_or_above_ft + pilot.plan.altitude_margin_ft - below_ft)
             pilot.altitude_ft = floor_ft
             if rate_ft_min is None:
-                rate_ft_min = suitable_rate(pilot, attempt, minimum_ft, from_station=from_station)
+                rate_ft_min = suitable_rate(pilot, minimum_ft, from_station=from_station)
             pilot.rate_ft_min = rate_ft_min
-        if runway is not None and centre is not None and attempt.ending == "landing":
-            if can_land(pilot, runway, centre, minimum_ft, faults.landing_long_nm):
-                pilot.rate_ft_min = pilot.plan.descent_ft_min
-                yield from landing(pilot, runway, centre, faults.landing_long_nm)
-                return
+        if (
+            runway is not None
+            and centre is not None
+            and attempt.ending == "landing"
+            and can_land(pilot, runway, centre, minimum_ft, faults.landing_long_nm)
+        ):
+            pilot.rate_ft_min = pilot.plan.descent_ft_min
+            yield from landing(pilot, runway, centre, faults.landing_long_nm)
+            return
         if past_the_point(pilot, began_s, from_station=from_station):
             past_point_nm += aircraft.groundspeed_kt * (aircraft.t_s - last_s) / 3600.0
             if past_point_nm >= faults.missed_approach_late_nm:
@@ -102,7 +106,7 @@ def past_the_point(pilot: Pilot, began_s: float, *, from_station: bool) -> bool:
     return pilot.along_inbound() >= 5.0
 
 
-def suitable_rate(pilot: Pilot, attempt: Attempt, minimum_ft: float, *, from_station: bool) -> float:
+def suitable_rate(pilot: Pilot, minimum_ft: float, *, from_station: bool) -> float:
     """A rate of descent that reaches the minimum a little before the missed approach point. [ft/min]"""
     leg = pilot.procedure.final
     point = leg.missed_approach_point if leg is not None else None

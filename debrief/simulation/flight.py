@@ -14,12 +14,12 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.procedures.model import Phase, Procedure
-from debrief.simulation import elsewhere, ending
+from debrief.procedures.model import Pattern, Phase, Procedure
+from debrief.simulation import elsewhere, ending, reversal
 from debrief.simulation.aircraft import Air, Aircraft
 from debrief.simulation.guidance import Banks
 from debrief.simulation.pilot import Pilot
-from debrief.simulation.plan import FlightPlan
+from debrief.simulation.plan import Attempt, FlightPlan
 
 Floats = NDArray[np.float64]
 
@@ -84,7 +84,7 @@ def _whole_flight(pilot: Pilot, attempt_number: list[int]) -> Banks:
     for number, attempt in enumerate(plan.attempts):
         attempt_number[0] = number
         arrival_deg = plan.arrival_course_true_deg if number == 0 else None
-        yield from pilot.approach(attempt, arrival_deg)
+        yield from _approach(pilot, attempt, arrival_deg)
         yield from ending.final(pilot, attempt)
         if attempt.ending == "log ends":
             return
@@ -98,6 +98,23 @@ def _whole_flight(pilot: Pilot, attempt_number: list[int]) -> Banks:
     holding = pilot.helm.holding(ahead_deg)
     while aircraft.t_s < until_s:
         yield 0.0 if aircraft.on_ground else next(holding)
+
+
+def _approach(pilot: Pilot, attempt: Attempt, arrival_course_deg: float | None) -> Banks:
+    """One attempt up to the final fix (or established, where the station is on the aerodrome)."""
+    leg = pilot.procedure.reversal
+    direct = pilot.procedure.outbound is None or leg is None or attempt.straight_in
+    yield from pilot.inbound(attempt, arrival_course_deg, direct=direct)
+    if direct or leg is None:
+        return
+    if leg.pattern is Pattern.RACETRACK:
+        for circuit in range(max(1, attempt.circuits)):
+            yield from reversal.racetrack(pilot, attempt, circuit)
+            yield from pilot.join_inbound(attempt, last=circuit + 1 == max(1, attempt.circuits))
+        return
+    yield from pilot.outbound(attempt)
+    yield from reversal.reverse(pilot, attempt)
+    yield from pilot.join_inbound(attempt, last=True)
 
 
 def fly(procedure: Procedure, plan: FlightPlan) -> SimulatedFlight:
@@ -126,7 +143,7 @@ def fly(procedure: Procedure, plan: FlightPlan) -> SimulatedFlight:
         lambda what: events.append(Event(round(aircraft.t_s, 3), what, attempt_number[0])),
     )
     # Start trimmed for the wind: on the track, not on the heading, that was asked for.
-    aircraft.heading_deg = pilot.helm.heading_for(heading_deg)
+    aircraft.point(pilot.helm.heading_for(heading_deg))
     hand = _Hand(plan)
     rows: list[tuple[float, ...]] = []
     for number, bank_deg in enumerate(_whole_flight(pilot, attempt_number)):
@@ -200,9 +217,7 @@ def _flight_of(
     # The plane's north is true north at the station only: away from it, meridians run at an angle.
     latitude_up, longitude_up = plane.to_geographic(east, north + _NORTH_PROBE_NM)
     east_of_north = (longitude_up - longitude + 180.0) % 360.0 - 180.0
-    turned = np.degrees(
-        np.arctan2(east_of_north * np.cos(np.radians(latitude)), latitude_up - latitude)
-    )
+    turned = np.degrees(np.arctan2(east_of_north * np.cos(np.radians(latitude)), latitude_up - latitude))
     wind_speed = np.hypot(wind_east, wind_north)
     return SimulatedFlight(
         plan=plan,

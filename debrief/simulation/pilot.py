@@ -1,8 +1,8 @@
 """The pilot: a procedure flown leg by leg, with the errors the plan asks for.
 
 Owns      what is flown next, when each leg ends, altitudes and speeds along it.
-Not here  steering (``guidance``), final descent, landing and climb away (``ending``), flights without an
-          approach (``elsewhere``).
+Not here  steering (``guidance``), the turns of a reversal (``reversal``), final descent, landing and climb away
+          (``ending``), flights without an approach (``elsewhere``).
 
 Each leg is a generator that gives a bank a step; between two steps the aircraft has moved on. Altitude, rate
 and speed wanted are set on the pilot and flown by ``rate_wanted``. ``note`` names what the pilot begins, with
@@ -23,10 +23,7 @@ FT_PER_NM = 1852.0 / 0.3048
 #: Change of course above which the turn begins overhead: a fly-by would pass the station too far away.
 STEEPEST_FLY_BY_DEG = 110.0
 WIND_IN_LEAD_NM = 0.4
-LONGEST_ENTRY_TURN_DEG = 215.0
 ON_AERODROME_NM = 2.0
-#: A racetrack's outbound track is kept over its last part: small corrections there would be large turns.
-NO_MORE_STEERING_NM = 0.8
 
 
 class Pilot:
@@ -131,22 +128,6 @@ class Pilot:
         # Right of a course away from the station is the next larger radial.
         return Line(self.true_deg(course_deg) + attempt.faults.outbound_offset_deg)
 
-    def approach(self, attempt: Attempt, arrival_course_deg: float | None) -> Banks:
-        """One attempt up to the final fix (or established, where the station is on the aerodrome)."""
-        reversal = self.procedure.reversal
-        direct = self.procedure.outbound is None or reversal is None or attempt.straight_in
-        yield from self.inbound(attempt, arrival_course_deg, direct=direct)
-        if direct or reversal is None:
-            return
-        if reversal.pattern is Pattern.RACETRACK:
-            for circuit in range(max(1, attempt.circuits)):
-                yield from self.racetrack(attempt, circuit)
-                yield from self.join_inbound(attempt, last=circuit + 1 == max(1, attempt.circuits))
-            return
-        yield from self.outbound(attempt)
-        yield from self.reverse(attempt)
-        yield from self.join_inbound(attempt, last=True)
-
     def inbound(self, attempt: Attempt, arrival_course_deg: float | None, *, direct: bool) -> Banks:
         """To the station: until the turn there begins, or until past it where none is needed."""
         self.note("inbound")
@@ -203,9 +184,7 @@ class Pilot:
         if not 5.0 < abs(change_deg) < STEEPEST_FLY_BY_DEG:
             return 0.0
         speed_m_s = speed_kt * 1852.0 / 3600.0
-        radius_m = max(
-            speed_m_s / math.radians(3.0), speed_m_s**2 / (9.80665 * math.tan(math.radians(25.0)))
-        )
+        radius_m = max(speed_m_s / math.radians(3.0), speed_m_s**2 / (9.80665 * math.tan(math.radians(25.0))))
         still_nm = radius_m / 1852.0 * math.tan(math.radians(abs(change_deg) / 2))
         # Where the turn leads to: an arc through the air, carried by the wind.
         way = math.copysign(1.0, change_deg)
@@ -271,109 +250,15 @@ class Pilot:
         published = 1 if leg is not None and leg.side == "right" else -1
         return -published if attempt.faults.wrong_side else published
 
-    def reverse(self, attempt: Attempt) -> Banks:
-        """The turns of the pattern, up to the one that joins the inbound course."""
-        leg = self.procedure.reversal
-        if leg is None:
-            return
-        self.note("reversal")
-        self.altitude_ft = self.altitude_for(Phase.COURSE_REVERSAL, attempt)
-        if attempt.faults.no_reversal or leg.pattern is Pattern.BASE_TURN:
-            return
-        away_deg = 80.0 if leg.pattern is Pattern.PROCEDURE_TURN_80_260 else 45.0
-        line, side = self.line_outbound(attempt), self.side(attempt)
-        began_s = self.aircraft.t_s
-        track_deg = line.course_deg + side * away_deg
-        least_s = (leg.leg_seconds or 60.0) if away_deg == 45.0 else 0.0
-        yield from self.helm.turning(side, track_deg)
-        for bank_deg in self.helm.holding(track_deg):
-            flown_s = self.aircraft.t_s - began_s
-            blown_kt = side * self.wind_right_kt(line)
-            # One second a knot, as is usual, and as long as it takes to turn back short of the course.
-            if flown_s >= least_s - min(20.0, max(0.0, blown_kt)) and self.room_to_turn_back(line, side, away_deg):
-                return
-            yield bank_deg
-
-    def wind_right_kt(self, line: Line) -> float:
-        """How fast the air moves to the right of the line."""
-        east_kt, north_kt = self.aircraft.air.steady(self.aircraft.altitude_ft)
-        along_east, along_north = line.track_vector
-        return east_kt * along_north - north_kt * along_east
-
-    def room_to_turn_back(self, line: Line, side: int, away_deg: float) -> bool:
-        """Whether a turn back from here ends short of the course, the wind during the turn allowed for."""
-        heading_deg = side * within_180_deg(self.aircraft.heading_deg - line.course_deg)
-        back_deg = away_deg - 180.0 if away_deg == 45.0 else -180.0
-        across_nm = side * line.across_nm(self.aircraft)
-        turn_nm = self.helm.radius_nm() * (
-            math.cos(math.radians(back_deg)) - math.cos(math.radians(heading_deg))
-        )
-        turn_s = abs(heading_deg - back_deg) / self.helm.turn_rate_deg_s() + 4.0
-        drift_nm = side * self.wind_right_kt(line) * turn_s / 3600.0
-        rolling_out_nm = 0.36 * self.helm.radius_nm() if away_deg == 45.0 else 0.02
-        return across_nm + turn_nm + drift_nm >= rolling_out_nm
-
-    # Racetracks
-
     def racetrack_course(self, attempt: Attempt, course_deg: float) -> float:
         """First course outbound: 30 degrees into the holding side for an offset entry."""
         return course_deg - 30.0 * self.side(attempt) if attempt.entry == "offset" else course_deg
-
-    def racetrack(self, attempt: Attempt, circuit: int) -> Banks:
-        """Outbound beside the inbound course, so far out that the turn inbound ends on the course."""
-        leg, outbound = self.procedure.reversal, self.procedure.outbound
-        if leg is None or outbound is None:
-            return
-        side, inbound = self.side(attempt), self.line_inbound()
-        out_deg = self.line_outbound(attempt).course_deg
-        self.note("circuit")
-        first_deg = self.racetrack_course(attempt, out_deg) if circuit == 0 else out_deg
-        # From a course near the outbound one the holding turn would be nearly a full circle.
-        around_deg = side * (first_deg - self.aircraft.ground_track_deg) % 360.0
-        direction = side if around_deg < LONGEST_ENTRY_TURN_DEG else self.shorter_way(first_deg)
-        for bank_deg in self.helm.turning(direction, first_deg):
-            self.leave_station(attempt)
-            yield bank_deg
-        timing_from_s: float | None = None
-        track_deg = first_deg
-        while True:
-            self.leave_station(attempt)
-            if timing_from_s is None and inbound.along_nm(self.aircraft) < 0.0:
-                timing_from_s = self.aircraft.t_s  # abeam, or on the outbound heading where that is later
-            to_go_nm = self.racetrack_to_go(attempt, timing_from_s, out_deg)
-            if to_go_nm <= 0.0:
-                break
-            if to_go_nm > NO_MORE_STEERING_NM:
-                across_nm = side * inbound.across_nm(self.aircraft)
-                turn_s = 180.0 / self.helm.turn_rate_deg_s() + 4.0
-                drift_nm = side * self.wind_right_kt(inbound) * turn_s / 3600.0
-                wanted_nm = max(0.6 * self.helm.radius_nm(), 2.08 * self.helm.radius_nm() - drift_nm)
-                steer_deg = math.degrees(math.atan2(wanted_nm - across_nm, to_go_nm))
-                # Into the holding side is left of the outbound course where turns are right.
-                track_deg = out_deg - side * max(-30.0, min(30.0, steer_deg))
-            yield self.helm.bank_to(self.helm.heading_for(track_deg))
-        self.note("reversal")
-        self.altitude_ft = self.altitude_for(Phase.COURSE_REVERSAL, attempt)
 
     def leave_station(self, attempt: Attempt) -> None:
         """Outbound altitude and speed, once past the station."""
         if self.past_station():
             self.altitude_ft = self.altitude_for(Phase.OUTBOUND, attempt)
             self.airspeed_kias = self.reversal_speed(attempt)
-
-    def racetrack_to_go(self, attempt: Attempt, timing_from_s: float | None, out_deg: float) -> float:
-        """How much of the outbound leg is left, by DME or by time."""
-        leg, outbound, faults = self.procedure.reversal, self.procedure.outbound, attempt.faults
-        length = outbound.length if outbound is not None else None
-        if length is not None and length.dme_nm is not None:
-            return length.dme_nm + faults.outbound_longer_nm - self.dme_nm()
-        if length is not None and length.minutes is not None:  # from the closest point, the turn included
-            seconds, timing_from_s = 60.0 * length.minutes, self.closest_s
-        else:
-            seconds = (leg.leg_seconds if leg is not None else None) or 60.0
-        flown_s = self.aircraft.t_s - timing_from_s if timing_from_s is not None else 0.0
-        left_s = seconds + faults.outbound_longer_s - flown_s
-        return left_s * self.helm.groundspeed_on(out_deg) / 3600.0
 
     # Back in
 

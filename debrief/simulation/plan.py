@@ -12,6 +12,9 @@ from datetime import UTC, datetime
 from types import MappingProxyType
 from typing import Literal
 
+Ending = Literal["missed approach", "landing", "log ends"]
+Instead = Literal["transit", "airwork", "circuits"]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wind:
@@ -66,7 +69,7 @@ class Faults:
 class Attempt:
     """One approach: how it is flown, and how it ends."""
 
-    ending: Literal["missed approach", "landing", "log ends"] = "missed approach"
+    ending: Ending = "missed approach"
     straight_in: bool = False  # leaves out outbound and reversal, though published
     circuits: int = 1  # racetrack only
     entry: Literal["direct", "offset"] = "direct"  # racetrack only
@@ -101,7 +104,7 @@ class FlightPlan:
     wander_deg: float = 0.0  # standard deviation of a slow unsteadiness in heading
     wander_ft: float = 0.0  # the same in altitude
     attempts: tuple[Attempt, ...] = (Attempt(),)
-    instead: Literal["transit", "airwork", "circuits"] | None = None
+    instead: Instead | None = None
     instead_minutes: float = 12.0
     after_s: float = 60.0  # flown on (or stood still) after the last attempt
     seed: int = 0  # of gusts and unsteadiness

@@ -73,28 +73,27 @@ _EXACT = {
 
 def _slow(random: np.random.Generator, t_s: Floats, size: float, lasting_s: float = 60.0) -> Floats:
     """A stationary error of that standard deviation that forgets itself over ``lasting_s``."""
-    errors = np.empty(len(t_s))
-    fresh = random.standard_normal(len(t_s))
-    keep = np.exp(-np.diff(t_s, prepend=t_s[0]) / lasting_s)
+    errors: Floats = np.empty(len(t_s))
+    keep = np.exp(-np.diff(t_s, prepend=-np.inf) / lasting_s)  # nothing before the first
     value = 0.0
-    for number in range(len(t_s)):
-        value = (
-            fresh[number]
-            if number == 0
-            else keep[number] * value + np.sqrt(1 - keep[number] ** 2) * fresh[number]
-        )
+    for number, fresh in enumerate(random.standard_normal(len(t_s))):
+        value = keep[number] * value + np.sqrt(1.0 - keep[number] ** 2) * fresh
         errors[number] = value
-    return size * errors
+    return np.asarray(size * errors)
 
 
 def _continuous(angles_deg: Floats) -> Floats:
-    return np.degrees(np.unwrap(np.radians(angles_deg)))
+    return np.asarray(np.degrees(np.unwrap(np.radians(angles_deg))))
 
 
 def _fix_times(flight: SimulatedFlight, sensor: Sensor, random: np.random.Generator) -> Floats:
     first_s, last_s = flight.t_s[0], flight.t_s[-1]
     count = int((last_s - first_s) / sensor.interval_s / (1 - 0.5 * min(sensor.interval_spread, 1.0))) + 2
-    spread = sensor.interval_spread * random.uniform(-1.0, 1.0, count) if sensor.interval_spread else np.zeros(count)
+    spread = (
+        sensor.interval_spread * random.uniform(-1.0, 1.0, count)
+        if sensor.interval_spread
+        else np.zeros(count)
+    )
     times: Floats = first_s + np.concatenate([[0.0], np.cumsum(sensor.interval_s * (1.0 + spread))])
     return times[times <= last_s + 1e-9]
 
@@ -167,15 +166,15 @@ def _measured(
         altitude = np.where(values["on_ground"] > 0, 0.0, altitude)
     values["altitude_ft"] = altitude
     for name, kind in _EXACT.items():
-        size = {"speed": sensor.speed_noise_kt, "direction": sensor.direction_noise_deg, "rate": 20.0}.get(kind)
+        size = {"speed": sensor.speed_noise_kt, "direction": sensor.direction_noise_deg, "rate": 20.0}.get(
+            kind
+        )
         if name in sensor.columns and size is not None:
             values[name] = values[name] + size * random.standard_normal(count)
     return values
 
 
-def _bridged(
-    sensor: Sensor, stamp_s: Floats, values: dict[str, Floats]
-) -> tuple[Floats, dict[str, Floats]]:
+def _bridged(sensor: Sensor, stamp_s: Floats, values: dict[str, Floats]) -> tuple[Floats, dict[str, Floats]]:
     keep = np.ones(len(stamp_s), dtype=bool)
     for start_s, end_s in sensor.gaps:
         keep &= (stamp_s < start_s) | (stamp_s > end_s)
