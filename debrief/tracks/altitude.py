@@ -21,7 +21,7 @@ from debrief.navigation.units import METRES_PER_FT, SECONDS_PER_MINUTE
 from debrief.tracks.jumps import misfits, reached
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
 from debrief.tracks.model import AltitudeSource, Floats
-from debrief.tracks.points import FEET_PER_METRE, Bools, Ints, Points, runs_of, spread
+from debrief.tracks.points import FEET_PER_METRE, Bools, Index, Ints, Points, runs_of, spread
 from debrief.tracks.words import clock, counted, moment
 
 #: Half-width at 95 % of what may be wrong with every altitude alike. [ft]
@@ -219,7 +219,7 @@ def _wild(
     value, t_s, part = altitude_ft[good], rest.t_s, segment[good]
     floor_ft = _FIT_FLOOR_FT + 2 * altitude_step_ft(value)
 
-    def within(start: Ints, end: Ints) -> Bools:
+    def within(start: Index, end: Index) -> Bools:
         allowed = _STEP_FT + floor_ft + _CLIMB_FT_S * (t_s[end] - t_s[start])
         return np.asarray((np.abs(value[end] - value[start]) <= allowed) | (part[end] != part[start]))
 
@@ -228,14 +228,13 @@ def _wild(
     kept = np.nonzero(~walk.wild)[0]
     rest, value, t_s = points.without(~used | wild), value[kept], t_s[kept]
 
-    def off(before: Ints, at: Ints, after: Ints) -> Floats:
+    def off(before: Index, at: Index, after: Index) -> Floats:
         share = (t_s[at] - t_s[before]) / (t_s[after] - t_s[before])
         return np.asarray(value[at] - value[before] - share * (value[after] - value[before]))
 
-    inner = np.arange(1, len(kept) - 1)
-    noise_ft = spread(off(inner - 1, inner, inner + 1))
+    noise_ft = spread(off(*(slice(k, len(kept) - 2 + k) for k in range(3))))
 
-    def excess(before: Ints, at: Ints, after: Ints) -> Floats:
+    def excess(before: Index, at: Index, after: Index) -> Floats:
         room_s2 = 0.5 * (t_s[at] - t_s[before]) * (t_s[after] - t_s[at])
         allowed = floor_ft + _NOISES * noise_ft + _ACCELERATION_FT_S2 * room_s2
         return np.asarray(np.abs(off(before, at, after)) / allowed)

@@ -33,8 +33,8 @@ _EARTH_M = 6_371_000.0
 
 _CORNER_M_S = 8.0  # 0.8 g for a second
 _TURN_RATE = 0.068  # rad/s, 3.9 deg/s: a turn that fits between two samples is no corner
-_CORNERS_AROUND = 1.5
-_CORNER_PERCENTILE = 97.5
+_CORNERS_AROUND = 2.0
+_CORNER_PERCENTILE = 90.0
 _RATES = np.array(
     [2.0, 4.0, 8.0, 16.0]
 )  # a simulator's rate changed: same direction, a multiple of the speed
@@ -57,6 +57,11 @@ class _Line:
     east_m_s: float
     north_m_s: float
 
+    @property
+    def speed_m_s(self) -> float:
+        """Speed over the ground along the line. [m/s]"""
+        return float(np.hypot(self.east_m_s, self.north_m_s))
+
 
 def find_bridges(points: Points, breaks: dict[int, str]) -> Found:
     """Set aside the samples of bridges, the real ones at their ends excepted where they can be told."""
@@ -67,30 +72,34 @@ def find_bridges(points: Points, breaks: dict[int, str]) -> Found:
     lines = _lines(points, segment, base)
     if not lines:
         return Found.nothing(points)
-    noise_m = _noise_m(points, segment)
-    tolerance_m = _tolerance_m(points, points.local_speed_m_s).max()
-    sharpest = (_STANDARD_RATE * points.interval_s) ** 3 * points.interval_s
-    noisy = noise_m > max(
-        _NOISE_LEAST_M, _NOISE_ROUNDINGS * tolerance_m, sharpest * float(points.local_speed_m_s.max())
-    )
-    stride = points.reach(_VELOCITY_S)
-    usual_m_s = _usual_corner_m_s(points, segment, stride)
+    noisy = any(_is_noisy(points, segment, stride) for stride in {1, base})
+    bridges = lines if noisy else _between_corners(points, segment, lines)
     reasons, spans = no_reasons(len(points)), list[tuple[int, int]]()
-    for line in lines:
-        start = _corner_m_s(points, segment, line, -stride)
-        end = _corner_m_s(points, segment, line, stride)
-        least_m_s = max(
-            _CORNER_M_S,
-            _CORNERS_AROUND * usual_m_s,
-            _TURN_RATE * points.interval_s * float(np.hypot(line.east_m_s, line.north_m_s)),
-        )
-        if not (noisy or start > least_m_s or end > least_m_s):
-            continue
+    for line in bridges:
         first = line.first + _goes_on(points, segment, line, -1)
         last = line.last - _goes_on(points, segment, line, 1)
         reasons[first : last + 1] = "bridged"
         spans.append((max(first - 1, 0), min(last + 1, len(points) - 1)))
     return Found(reasons=reasons, breaks=_breaks(points, reasons), warnings=_words(points, spans))
+
+
+def _between_corners(points: Points, segment: Ints, lines: list[_Line]) -> list[_Line]:
+    """The lines that a corner makes bridges. A corner between two lines belongs to one of them."""
+    stride = points.reach(_VELOCITY_S)
+    usual_m_s = _CORNERS_AROUND * _usual_corner_m_s(points, segment, stride)
+    corners = []
+    for line in lines:
+        least_m_s = max(_CORNER_M_S, usual_m_s, _TURN_RATE * points.interval_s * line.speed_m_s)
+        corners.append([_corner_m_s(points, segment, line, way) > least_m_s for way in (-stride, stride)])
+    for i in range(len(lines) - 1):
+        if corners[i][1] and corners[i + 1][0] and lines[i + 1].first - lines[i].last <= 2 * stride:
+            # the other end tells which is the bridge; else the slower, for a straight line is the shorter way
+            left, right = corners[i][0], corners[i + 1][1]
+            slower_left = lines[i].speed_m_s < lines[i + 1].speed_m_s
+            loser = i if (right and not left) or (left == right and not slower_left) else i + 1
+            if not (left and right):
+                corners[loser][1 if loser == i else 0] = False
+    return [line for line, ends in zip(lines, corners, strict=True) if any(ends)]
 
 
 def _segments(points: Points, breaks: dict[int, str]) -> Ints:
@@ -104,18 +113,20 @@ def _tolerance_m(points: Points, speed_m_s: Floats) -> Floats:
 
 def _lines(points: Points, segment: Ints, base: int) -> list[_Line]:
     """Every stretch long enough that lies on a straight line at even speed."""
-    at = np.arange(base, len(points) - base)
-    off_m = np.hypot(*points.off_chord_m(at - base, at, at + base))
+    count = len(points)
+    before, at, after = (slice(k, count - 2 * base + k) for k in (0, base, 2 * base))
+    off_m = np.hypot(*points.off_chord_m(before, at, after))
     speed = points.local_speed_m_s[at]
-    straight = (off_m <= _tolerance_m(points, speed)) & (segment[at - base] == segment[at + base])
+    straight = (off_m <= _tolerance_m(points, speed)) & (segment[before] == segment[after])
     straight &= points.net_speed_m_s[at] > _MOVING_M_S
-    lines = []
-    for low, high in zip(*runs_of(straight), strict=True):
-        line = _fitted(points, int(low), int(high) + 2 * base)
-        inside = high - low + 1 if base == 1 else line.last - line.first if line else 0
-        if line and inside >= _FEWEST_INSIDE and points.t_s[line.last] - points.t_s[line.first] >= SHORTEST_S:
-            lines.append(line)
-    return lines
+    low, high = runs_of(straight)
+    high += 2 * base
+    long = (points.t_s[high] - points.t_s[low] >= SHORTEST_S) & (high - low > _FEWEST_INSIDE)
+    fitted = [
+        _fitted(points, first, last)
+        for first, last in zip(low[long].tolist(), high[long].tolist(), strict=True)
+    ]
+    return [line for line in fitted if line]
 
 
 def _fitted(points: Points, first: int, last: int) -> _Line | None:
@@ -133,20 +144,25 @@ def _fitted(points: Points, first: int, last: int) -> _Line | None:
     return _Line(first=first, last=last, east_m_s=east / seconds, north_m_s=north / seconds)
 
 
-def _noise_m(points: Points, segment: Ints) -> float:
-    """What the positions scatter in all but the quietest part of the flight, turns taken out. [m]"""
-    at = np.arange(1, len(points) - 1)
-    east, north = points.off_chord_m(at - 1, at, at + 1)
-    inner = np.arange(1, len(at) - 1)
-    if not len(inner):
-        return 0.0
-    scatter = np.hypot(
-        east[inner] - (east[inner - 1] + east[inner + 1]) / 2,
-        north[inner] - (north[inner - 1] + north[inner + 1]) / 2,
-    )
-    here = at[inner]
-    counts = (segment[here - 2] == segment[here + 2]) & (points.local_speed_m_s[here] > _MOVING_M_S)
-    return float(np.percentile(scatter[counts], _NOISY_SHARE)) if counts.any() else 0.0
+def _is_noisy(points: Points, segment: Ints, stride: int) -> bool:
+    """Whether all but the quietest part of the flight scatters by more than rounding and turns explain.
+
+    Scatter is the fourth difference over ``stride`` samples: a turn at standard rate leaves v omega^3 T^4 of it.
+    """
+    count = len(points)
+    if count <= 4 * stride:
+        return False
+    at = [slice(k * stride, count - (4 - k) * stride) for k in range(5)]
+    speed = points.local_speed_m_s[at[2]]
+    counts = (segment[at[0]] == segment[at[4]]) & (speed > _MOVING_M_S)
+    if not counts.any():
+        return False
+    off = [points.off_chord_m(at[k - 1], at[k], at[k + 1]) for k in (1, 2, 3)]
+    scatter_m = np.hypot(*(off[1][axis] - (off[0][axis] + off[2][axis]) / 2 for axis in (0, 1)))[counts]
+    speed = speed[counts]
+    turning_m = (_STANDARD_RATE * stride * points.interval_s) ** 3 * points.interval_s * stride * speed.max()
+    least_m = max(_NOISE_LEAST_M, _NOISE_ROUNDINGS * _tolerance_m(points, speed).max(), turning_m)
+    return bool(np.percentile(scatter_m, _NOISY_SHARE) > least_m)
 
 
 def _velocity(points: Points, segment: Ints, start: Ints, end: Ints) -> tuple[Floats, Floats]:
@@ -168,12 +184,14 @@ def _outside(points: Points, segment: Ints, at: Ints, stride: int) -> tuple[Floa
     """
     near_e, near_n = _velocity(points, segment, at + stride, at + 2 * stride)
     far_e, far_n = _velocity(points, segment, at + 2 * stride, at + 3 * stride)
+    here, there = np.clip(at, 0, len(points) - 1), np.clip(at + stride, 0, len(points) - 1)
+    near_e = np.where(segment[here] == segment[there], near_e, np.nan)
     back = np.array([0.5, 1.0, 1.5])[:, None]
     return near_e - back * (far_e - near_e), near_n - back * (far_n - near_n)
 
 
 def _usual_corner_m_s(points: Points, segment: Ints, stride: int) -> float:
-    """How sharp the corners are that this log has anyway: its sharpest few left out. [m/s]"""
+    """How sharp the corners are that this log has in its turns, the sharpest few left out. [m/s]"""
     at = np.arange(0, len(points), max(1, stride // 2))
     corners = []
     for way in (stride, -stride):
@@ -181,8 +199,15 @@ def _usual_corner_m_s(points: Points, segment: Ints, stride: int) -> float:
         out_e, out_n = _outside(points, segment, at, way)
         corners.append(np.hypot(out_e - into_e, out_n - into_n).min(axis=0))
     both = np.concatenate(corners)
-    moving = np.tile(points.local_speed_m_s[at] > _MOVING_M_S, 2) & np.isfinite(both)
-    return float(np.percentile(both[moving], _CORNER_PERCENTILE)) if moving.any() else 0.0
+    base = points.reach(_BASE_S)
+    before, after = np.maximum(at - base, 0), np.minimum(at + base, len(points) - 1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off_m = np.hypot(*points.off_chord_m(before, at, after))
+    turning = (off_m > _tolerance_m(points, points.local_speed_m_s[at])) & (
+        points.net_speed_m_s[at] > _MOVING_M_S
+    )
+    counts = np.tile(turning, 2) & np.isfinite(both)
+    return float(np.percentile(both[counts], _CORNER_PERCENTILE)) if counts.any() else 0.0
 
 
 def _corner_m_s(points: Points, segment: Ints, line: _Line, way: int) -> float:
@@ -192,7 +217,7 @@ def _corner_m_s(points: Points, segment: Ints, line: _Line, way: int) -> float:
     if not np.isfinite(out_e).all():
         return 0.0
     change = np.hypot(out_e - line.east_m_s, out_n - line.north_m_s)
-    out, along = float(np.hypot(out_e[1], out_n[1])), float(np.hypot(line.east_m_s, line.north_m_s))
+    out, along = float(np.hypot(out_e[1], out_n[1])), line.speed_m_s
     turned = np.arctan2(
         out_e[1] * line.north_m_s - out_n[1] * line.east_m_s,
         out_e[1] * line.east_m_s + out_n[1] * line.north_m_s,

@@ -74,7 +74,7 @@ def find_gaps(
         ]
         gaps.append(Gap(start_s=start_s, end_s=end_s, reason=_why(why.get(step), inside, points, step)))
     segment = np.concatenate([[0], np.cumsum(long | forced)])
-    return segment, tuple(gaps), _words(points, gaps, long & ~forced)
+    return segment, tuple(gaps), _words(points, long & ~forced)
 
 
 def _why(forced: str | None, inside: Reasons, points: Points, step: int) -> Why:
@@ -87,20 +87,19 @@ def _why(forced: str | None, inside: Reasons, points: Points, step: int) -> Why:
     return "new segment" if part[step] != part[step + 1] else "no samples"
 
 
-def _words(points: Points, gaps: list[Gap], long: Bools) -> tuple[str, ...]:
-    track, warnings = points.track, list[str]()
-    missing = [
-        gap for gap in gaps if gap.reason in ("no samples", "new segment") and gap.seconds > NEW_PART_STEP_S
-    ]
-    if missing:
-        longest = max(missing, key=lambda gap: gap.seconds)
-        shown = f"{lasting(longest.seconds)} from {clock(track, longest.start_s)} to {clock(track, longest.end_s)}"
+def _words(points: Points, long: Bools) -> tuple[str, ...]:
+    track, t_s, warnings = points.track, points.t_s, list[str]()
+    steps = np.nonzero(long)[0]
+    if len(steps):
+        longest = steps[np.argmax(t_s[steps + 1] - t_s[steps])]
+        start_s, end_s = float(t_s[longest]), float(t_s[longest + 1])
+        shown = f"{lasting(end_s - start_s)} from {clock(track, start_s)} to {clock(track, end_s)}"
         warnings.append(
-            f"No samples for {shown}; nothing is measured there."
-            if len(missing) == 1
-            else f"{counted(len(missing), 'gap')} without samples, the longest {shown}; nothing is measured there."
+            f"Nothing usable for {shown}; nothing is measured there."
+            if len(steps) == 1
+            else f"{counted(len(steps), 'gap')} without anything usable, the longest {shown}; nothing is measured there."
         )
-    for step in np.nonzero(long)[0].tolist():
+    for step in steps.tolist():
         before_m_s = float(points.net_speed_m_s[max(step - points.reach(5.0), 0)])
         seconds = float(points.t_s[step + 1] - points.t_s[step])
         made_m_s = float(points.distance_m(np.array([step]), np.array([step + 1]))[0]) / seconds

@@ -19,7 +19,7 @@ import numpy as np
 
 from debrief.navigation.units import METRES_PER_NM
 from debrief.tracks.model import Floats
-from debrief.tracks.points import Bools, Found, Ints, Points, no_reasons, spread
+from debrief.tracks.points import Bools, Found, Index, Ints, Points, no_reasons, spread
 from debrief.tracks.words import counted, moment
 
 LONGEST_RUN = 5
@@ -56,11 +56,12 @@ class Reached:
         return good[1:][np.diff(self.piece[good]) > 0]
 
 
-def reached(count: int, step: Callable[[Ints, Ints], Bools], back: Callable[[Ints, Ints], Bools]) -> Reached:
+def reached(
+    count: int, step: Callable[[Index, Index], Bools], back: Callable[[Index, Index], Bools]
+) -> Reached:
     """Walk along the samples; ``step(i, j)`` says whether j can follow i, ``back`` the same across wild samples."""
     wild, lost = np.zeros(count, dtype=bool), np.zeros(count, dtype=np.int64)
-    here = np.arange(max(count - 1, 0))
-    broken = np.nonzero(~step(here, here + 1))[0]
+    broken = np.nonzero(~step(slice(0, count - 1), slice(1, count)))[0]
     if not len(broken):
         return Reached(wild=wild, piece=lost)
     targets = broken[:, None] + 1 + np.arange(1, LONGEST_RUN + 1)
@@ -69,46 +70,42 @@ def reached(count: int, step: Callable[[Ints, Ints], Bools], back: Callable[[Int
     again = np.zeros(targets.shape, dtype=bool)
     again[inside] = back(ends[inside], targets[inside])
     skip = np.where(again.any(axis=1), again.argmax(axis=1) + 1, 0)
-    taken = -1
+    taken = begun = 0
     for end, skipped in zip(broken.tolist(), skip.tolist(), strict=True):
         if end < taken:
             continue  # inside a run already taken out
-        if skipped:
+        if 0 < skipped <= end + 1 - begun:  # else what stands before is the wild part
             taken = end + 1 + skipped
             wild[end + 1 : taken] = True
         else:
             lost[end + 1] = 1
+            begun = end + 1
     return Reached(wild=wild, piece=np.cumsum(lost))
 
 
 def misfits(
-    points: Points, piece: Ints, excess: Callable[[Ints, Ints, Ints], Floats], *, longest_s: float
+    points: Points, piece: Ints, excess: Callable[[Index, Index, Index], Floats], *, longest_s: float
 ) -> Bools:
     """Mark runs of one to three samples that stand off while their neighbours agree.
 
     ``excess(before, at, after)`` is the distance of ``at`` from the line, in allowances: above 1 is too far.
-    No line is drawn over more than ``longest_s`` or across a jump.
+    No line is drawn over more than ``longest_s`` for each step, or across a jump.
     """
     count = len(points)
     bad = np.zeros(count, dtype=bool)
-    for run in range(1, _FITTED_RUN + 1):
-        before = np.arange(1, count - run - 1)
-        if not len(before):
-            break
+    for run in range(1, min(_FITTED_RUN, count - 4) + 1):
+        last = count - run - 2  # one past the last sample before a run; each run has two neighbours a side
+        off = excess(slice(1, last), slice(2, last + 1), slice(run + 2, last + run + 1))
+        before = np.nonzero(off > 1.0)[0] + 1
         after = before + run + 1
-        together = (piece[before - 1] == piece[after + (after < count - 1)]) & (
+        together = (piece[before - 1] == piece[after + 1]) & (
             points.t_s[after] - points.t_s[before] < longest_s * (run + 1)
         )
-        off = np.minimum.reduce([excess(before, before + k, after) for k in range(1, run + 1)])
-        suspect = together & (off > 1.0)
-        before, after = before[suspect], after[suspect]
-        if not len(before):
-            continue
-        outer = np.minimum(after + 1, count - 1)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            left_fits = excess(before - 1, before, after) <= 1.0
-            right_fits = (outer == after) | (excess(before, after, outer) <= 1.0)
-        for start in before[left_fits & right_fits]:
+        for k in range(2, run + 1):
+            together[together] = excess(before[together], before[together] + k, after[together]) > 1.0
+        before, after = before[together], after[together]
+        fits = (excess(before - 1, before, after) <= 1.0) & (excess(before, after, after + 1) <= 1.0)
+        for start in before[fits].tolist():
             if not bad[start : start + run + 2].any():
                 bad[start + 1 : start + run + 1] = True
     return bad
@@ -121,7 +118,7 @@ def find_jumps(points: Points) -> Found:
         return Found.nothing(points)
     speed = points.local_speed_m_s
 
-    def within(start: Ints, end: Ints, faster: float, faster_m_s: float) -> Bools:
+    def within(start: Index, end: Index, faster: float, faster_m_s: float) -> Bools:
         around = np.maximum(speed[start], speed[end])
         seconds = points.t_s[end] - points.t_s[start]
         allowed = (
@@ -150,33 +147,34 @@ def find_jumps(points: Points) -> Found:
     )
 
 
-def _excess(points: Points) -> Callable[[Ints, Ints, Ints], Floats]:
+def _excess(points: Points) -> Callable[[Index, Index, Index], Floats]:
     """How far a point stands off the line between two others, in what turns, noise and stamps explain."""
-    speed = points.local_speed_m_s
+    speed, t_s = points.local_speed_m_s, points.t_s
+    floor_m = _FIT_FLOOR_M + 2 * points.rounding_m
 
-    def split(before: Ints, at: Ints, after: Ints) -> tuple[Floats, Floats]:
+    def split(before: Index, at: Index, after: Index) -> tuple[Floats, Floats]:
         east, north = points.off_chord_m(before, at, after)
         to_east, to_north = points.offset_m(before, after)
-        length = np.hypot(to_east, to_north)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            along = np.where(length > 1.0, (east * to_east + north * to_north) / length, 0.0)
-        across = np.sqrt(np.maximum(east**2 + north**2 - along**2, 0.0))
-        return along, across
+        length = np.maximum(np.hypot(to_east, to_north), 1.0)
+        return (east * to_east + north * to_north) / length, (east * to_north - north * to_east) / length
 
-    inner = np.arange(1, len(points) - 1)
-    along, across = split(inner - 1, inner, inner + 1)
-    along_noise_m = spread(along)
-    across_noise_m = spread(np.concatenate([across, -across]))
+    before, at, after = (slice(k, len(points) - 2 + k) for k in range(3))
+    along_noise_m, across_noise_m = (_NOISES * spread(values) for values in split(before, at, after))
 
-    def excess(before: Ints, at: Ints, after: Ints) -> Floats:
-        t_s = points.t_s
+    def excess(before: Index, at: Index, after: Index) -> Floats:
+        result = np.hypot(*points.off_chord_m(before, at, after)) / floor_m
+        far = result > 1.0  # few are: only these deserve the full test
+        if not far.any():
+            return result
+        everything = np.arange(len(points))
+        before, at, after = everything[before][far], everything[at][far], everything[after][far]
         room_s2 = 0.5 * (t_s[at] - t_s[before]) * (t_s[after] - t_s[at])
         lateral = np.minimum(_TURN_RATE * speed[at], _MOST_LATERAL_M_S2) + _LEAST_M_S2
-        floor_m = _FIT_FLOOR_M + 2 * points.rounding_m
-        across_m = lateral * room_s2 + _NOISES * across_noise_m + floor_m
-        along_m = _ALONG_M_S2 * room_s2 + _ALONG_STAMP_S * speed[at] + _NOISES * along_noise_m + floor_m
-        off_along, off_across = split(before, at, after)
-        return np.hypot(off_along / along_m, off_across / across_m)
+        across_m = lateral * room_s2 + across_noise_m + floor_m
+        along_m = _ALONG_M_S2 * room_s2 + _ALONG_STAMP_S * speed[at] + along_noise_m + floor_m
+        along, across = split(before, at, after)
+        result[far] = np.hypot(along / along_m, across / across_m)
+        return result
 
     return excess
 
@@ -202,8 +200,8 @@ def _words(points: Points, reasons: np.ndarray, piece: Ints) -> tuple[str, ...]:
     lost = np.nonzero(reasons == "jump")[0]
     if len(lost):
         warnings.append(
-            f"{counted(len(lost), 'sample')} between jumps of the position, the first at "
-            f"{moment(track, int(points.index[lost[0]]))}: too few to be a flight, set aside."
+            f"{counted(len(lost), 'sample')} out of reach of the rest of the flight, the first at "
+            f"{moment(track, int(points.index[lost[0]]))}: set aside."
         )
     behind = np.nonzero(np.diff(piece[good]) > 0)[0]
     for k in behind[:_SHORTEST_PIECE]:

@@ -24,6 +24,7 @@ from debrief.tracks.model import Floats, Track
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 Reasons = NDArray[np.str_]
+Index = Ints | slice  # a slice is several times faster
 
 FEET_PER_METRE = 1.0 / METRES_PER_FT
 
@@ -34,6 +35,9 @@ _ECCENTRICITY_2 = _FLATTENING * (2.0 - _FLATTENING)
 _SPEED_OVER_S = 10.0  # long enough for jitter of a second to average out, short against a turn
 _BLOCK = 8  # the local speed is found once for so many samples
 _AROUND = 12  # and is the median of this many on each side: half of them may be wrong
+
+_MOVING_M_S = 15.0
+_FASTEST_SHARE, _FASTEST_MORE_M_S = 2.5, 60.0  # against the flight's median: cruise against approach
 
 _LOOK_AT = 500
 _MOST = 0.6  # of the samples; others may come from interpolation, with more decimals than the recorder writes
@@ -87,7 +91,7 @@ class Points:
         north = np.radians(1.0) * _EQUATOR_M * (1.0 - _ECCENTRICITY_2) / w2**1.5
         return east, north
 
-    def offset_m(self, start: Ints, end: Ints) -> tuple[Floats, Floats]:
+    def offset_m(self, start: Index, end: Index) -> tuple[Floats, Floats]:
         """East and north from points ``start`` to points ``end``. [m]"""
         east_m_deg, north_m_deg = self.metres_per_deg
         east = (
@@ -98,11 +102,11 @@ class Points:
         )
         return east, north
 
-    def distance_m(self, start: Ints, end: Ints) -> Floats:
+    def distance_m(self, start: Index, end: Index) -> Floats:
         """Distance over the ground from points ``start`` to points ``end``. [m]"""
         return np.hypot(*self.offset_m(start, end))
 
-    def off_chord_m(self, before: Ints, at: Ints, after: Ints) -> tuple[Floats, Floats]:
+    def off_chord_m(self, before: Index, at: Index, after: Index) -> tuple[Floats, Floats]:
         """East and north of points ``at`` from where even motion from ``before`` to ``after`` had them. [m]"""
         east_m_deg, north_m_deg = self.metres_per_deg
         t_s, latitude, longitude = self.t_s, self.latitude_deg, self.longitude_deg
@@ -129,8 +133,13 @@ class Points:
         """What the speed is around each point, whatever single samples say; rather too high. [m/s]"""
         count = len(self)
         centres = np.arange(0, count, _BLOCK)
-        around = np.clip(centres[:, None] + np.arange(-_AROUND, _AROUND + 1), 0, max(count - 1, 0))
+        wide = min(2 * _AROUND + 1, count)
+        start = np.clip(centres - _AROUND, 0, count - wide)
+        around = start[:, None] + np.arange(wide)
         median = np.median(self.net_speed_m_s[around], axis=1)
+        moving = self.net_speed_m_s[self.net_speed_m_s > _MOVING_M_S]
+        if len(moving):  # a stretch dragged across the map is longer than any window
+            median = np.minimum(median, _FASTEST_SHARE * np.median(moving) + _FASTEST_MORE_M_S)
         padded = np.pad(median, 1, mode="edge")
         return np.repeat(np.maximum(median, np.maximum(padded[:-2], padded[2:])), _BLOCK)[:count]
 

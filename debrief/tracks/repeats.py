@@ -22,7 +22,9 @@ _MOVING_M_S = 15.0  # 30 kt: slower may be taxiing
 _MOVING_ONE_SIDE_M_S = 25.0  # where the log begins or ends with it
 _HELD_SHARE = 0.6  # of the speed, made good from the held position to the next: no time was lost
 _PAUSE_S = 3.0
+_FEWEST_AT_AN_END = 3
 _SPEED_BEFORE_S = 5.0
+_SPEED_BEFORE = 4  # samples at least: one step may hold the way of two
 _SPARSE_S = 4.0  # at longer intervals a full stop fits between two samples
 _STEADY = 0.7
 _NEAR_ROUNDINGS = 5.5
@@ -77,7 +79,7 @@ def find_repeats(points: Points) -> Found:
 
 
 def _around(points: Points, first: Ints, last: Ints) -> _Runs:
-    final, back = len(points) - 1, points.reach(_SPEED_BEFORE_S)
+    final, back = len(points) - 1, max(points.reach(_SPEED_BEFORE_S), _SPEED_BEFORE)
 
     def speed(start: Ints, end: Ints) -> Floats:
         inside = (start >= 0) & (end <= final) & (start < end)
@@ -112,7 +114,7 @@ def _sort_out(points: Points, runs: _Runs) -> tuple[Bools, Bools]:
     fastest = np.fmax(before, after)
     held_s = points.t_s[runs.last] - points.t_s[runs.first]
     shows = fastest * held_s > _ROUNDINGS * points.rounding_m
-    with np.errstate(invalid="ignore"):
+    with np.errstate(invalid="ignore", divide="ignore"):
         no_time_lost = shows & (fastest > _MOVING_M_S) & (runs.exit_m_s >= _HELD_SHARE * fastest)
         between = (np.fmin(before, after) > _MOVING_M_S) & np.isfinite(before) & np.isfinite(after)
         steady = (points.interval_s < _SPARSE_S) | (
@@ -121,7 +123,7 @@ def _sort_out(points: Points, runs: _Runs) -> tuple[Bools, Bools]:
         at_start = np.isnan(before) & (after > _MOVING_ONE_SIDE_M_S) & (runs.leaving_m_s > _STEADY * after)
         at_end = np.isnan(after) & (before > _MOVING_ONE_SIDE_M_S) & (runs.entry_m_s > _STEADY * before)
         stopped = shows & ~no_time_lost & ((between & steady) | at_start | at_end)
-    paused = stopped & (held_s >= _PAUSE_S)
+    paused = stopped & (held_s >= _PAUSE_S) & ((runs.last - runs.first >= _FEWEST_AT_AN_END) | between)
     return no_time_lost | (stopped & ~paused), paused
 
 
