@@ -14,11 +14,12 @@ Code knows the shape of a limit, never its number:
 
 from __future__ import annotations
 
-from typing import Literal, NamedTuple
+from typing import Annotated, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from debrief.measures import gates
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.result import StandardInfo
 
@@ -63,7 +64,7 @@ _LEGS = ("inbound", "outbound", "course_reversal", "intermediate")
 #: By rule and unit; a rule without a number has the unit ``None``.
 SHAPES: dict[tuple[str, str | None], Shape] = {
     ("altitude", "ft"): Shape(("below", "above"), ("held_s",), _LEGS),
-    ("altitude_before_station", "ft"): Shape(("below",), ("held_s", "within_nm"), ("inbound", "intermediate")),
+    ("altitude_before_station", "ft"): Shape(("below",), ("held_s",), ("inbound", "intermediate")),
     ("minimum_descent_altitude", "ft"): Shape(("below", "above"), ("held_s",), ("final",)),
     ("step_down", "ft"): Shape(("below",), ("held_s",), ("final",)),
     ("tracking", "deg"): Shape(
@@ -88,7 +89,7 @@ SHAPES: dict[tuple[str, str | None], Shape] = {
 }
 
 LIMIT_KEYS = ("below", "above", "within", "full_scale_fraction", "at_most", "at_least")
-ALSO_KEYS = ("held_s", "within_nm", "overhead_from_deg", "wind_within")
+ALSO_KEYS = ("held_s", "overhead_from_deg", "wind_within")
 
 
 class _Model(BaseModel):
@@ -120,10 +121,10 @@ class Tolerance(_Model):
     at_most: Size = Field(default=None, ge=0)
     at_least: Size = Field(default=None, ge=0)
     held_s: float = Field(default=0.0, ge=0, le=60)
-    within_nm: float = Field(default=0.0, ge=0, le=30)  # of the station
     overhead_from_deg: float = Field(default=180.0, ge=0, le=180)
     wind_within: float = Field(default=0.0, ge=0)  # of the figure corrected for the wind, in the unit
     required: bool  # whether the result depends on it
+    may_be_unseen: bool = False  # whether the others still decide where the log cannot show it
     weight: float = Field(gt=0, le=100)  # what comes first among the findings
     serious: float = Field(default=1.0, gt=0)  # this far beyond the limit, in the unit, weighs twice as much
     source: Source
@@ -152,6 +153,13 @@ class Tolerance(_Model):
             raise _mistake("phases", f"{self.rule} needs the phases it covers: {', '.join(shape.phases)}")
         return self
 
+    def limit(self, key: str) -> float:
+        """The limit under ``key``, which the rule's shape promises."""
+        value: float | None = getattr(self, key)
+        if value is None:
+            raise ValueError(f"{self.rule} has no {key}")
+        return value
+
     @property
     def limit_deg(self) -> float:
         """The tolerance of a needle. [deg] Of full scale where the file gives a share of it."""
@@ -163,10 +171,12 @@ class Tolerance(_Model):
 class Joining(_Model):
     """When the needle is scored: from the moment the course is joined, or the room for it used up."""
 
-    track_within_deg: float = Field(gt=0, le=90)
-    closing_by_deg: float = Field(ge=0, le=90)
+    track_within_deg: float = Field(gt=0, le=90)  # joined: within the tolerance, and flying along the course
+    closing_by_deg: float = Field(ge=0, le=90)  # still joining: flying at the course by this much, or turning
+    settle_s: float = Field(ge=0, le=600)  # whatever happens in these is no fault
     room_s: float = Field(ge=0, le=600)
     room_nm: float = Field(ge=0, le=30)
+    not_within_nm: float = Field(ge=0, le=5)  # of the station: where it swings with every few metres
     source: Source
 
 
@@ -180,12 +190,28 @@ class Assessable(_Model):
     source: Source
 
 
-class GateLimits(_Model):
-    """What must hold from a height above the runway down to the minimum, or to the missed approach."""
+class Gates(_Model):
+    """What must hold on final from each height above the runway down; an absent key asks for nothing."""
 
-    height_ft: float = Field(gt=0, le=5000)
-    descent_rate_ft_min: float = Field(gt=0)
-    full_scale_fraction: float = Field(gt=0, le=1)
+    heights_ft: tuple[Annotated[float, Field(gt=0, le=5000)], ...] = Field(min_length=1, strict=False)
+    descent_rate_ft_min: Size = Field(default=None, gt=0)
+    over_s: float = Field(default=10.0, gt=0, le=60)  # the rate is that over so long
+    track_off_deg: Size = Field(default=None, gt=0, le=90)  # ground track, from the final course
+    full_scale_fraction: Size = Field(default=None, gt=0, le=1)
+    speed_change_kt: Size = Field(default=None, gt=0)  # greatest less least
+    source: Source
+
+    def limits(self) -> gates.GateLimits:
+        """As the measures take them."""
+        share = self.full_scale_fraction
+        return gates.GateLimits(
+            heights_ft=self.heights_ft,
+            max_sink_ft_min=self.descent_rate_ft_min,
+            sink_over_s=self.over_s,
+            max_deviation_deg=None if share is None else share * FULL_SCALE_DEG,
+            max_track_off_deg=self.track_off_deg,
+            max_speed_change_kt=self.speed_change_kt,
+        )
 
 
 class Standard(_Model):
@@ -196,7 +222,7 @@ class Standard(_Model):
     source: Source
     joining: Joining
     assessable: Assessable
-    gate: tuple[GateLimits, ...] = Field(default=(), strict=False)
+    gates: Gates
     rule: tuple[Tolerance, ...] = Field(min_length=1, strict=False)
 
     # filled by the reader, not by the file

@@ -9,18 +9,18 @@ from __future__ import annotations
 import hashlib
 from functools import cache
 from importlib import resources
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
 from debrief.errors import Place, StandardError
-from debrief.grading.standard import Assessable, GateLimits, Joining, Source, Standard, Tolerance
+from debrief.grading.standard import Assessable, Gates, Joining, Source, Standard, Tolerance
 from debrief.toml_file import Kind, nearest, read_toml, shortened, value_words
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
-    from pydantic_core import ErrorDetails
 
 _KIND = Kind(noun="standard", error=StandardError, listed_by="debrief standards")
 _FILLED_BY_READER = ("file", "sha256")
@@ -28,7 +28,7 @@ _TABLES: dict[str, type[BaseModel]] = {
     "source": Source,
     "joining": Joining,
     "assessable": Assessable,
-    "gate": GateLimits,
+    "gates": Gates,
     "rule": Tolerance,
 }
 #: What is taken where no standard is asked for.
@@ -120,8 +120,8 @@ def _table_at(location: Location) -> type[BaseModel]:
     """The table a key stands in: ``rule`` itself is a list at the top, and a text within ``[[rule]]``."""
     names = [
         part
-        for part, inner in zip(location, location[1:], strict=False)
-        if isinstance(part, str) and part in _TABLES and inner is not None
+        for part, inner in pairwise(location)
+        if isinstance(part, str) and part in _TABLES and inner != ""
     ]
     return _TABLES[names[-1]] if names else Standard
 

@@ -1,0 +1,126 @@
+"""One attempt ready to be judged: its scene and measures, the standard, and what of it was seen.
+
+Owns      ``Case``, and whether a phase can be judged, was not flown, or was not seen.
+Not here  any rule (``rules``), any sentence beyond why something was not seen (``words``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal, NamedTuple
+
+import numpy as np
+
+from debrief.grading.standard import Standard
+from debrief.grading.words import clock, nautical_miles
+from debrief.measures import uncertainty
+from debrief.measures.scene import Scene
+from debrief.phases.model import Span
+from debrief.procedures.model import Phase, Procedure
+from debrief.result import LegMeasures, Measures
+
+_REPEATED = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
+_CUT_SHORT = {
+    "end of log": "the log ends before it",
+    "gap": "the log has a gap from there on",
+    "broken off": "the approach was broken off before it",
+}
+
+
+class Standing(NamedTuple):
+    """What is known of a phase, with the reason where it cannot be judged."""
+
+    state: Literal["seen", "not flown", "not seen", "not due"]
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Case:
+    """What every rule is given."""
+
+    scene: Scene
+    measures: Measures
+    standard: Standard
+
+    @property
+    def procedure(self) -> Procedure:
+        """What was to be flown."""
+        return self.scene.procedure
+
+    def t_s(self, time: datetime) -> float:
+        """Seconds since the track's epoch of a date. [s]"""
+        return (time - self.scene.flight.log.track.epoch).total_seconds()
+
+    def leg_spans(self, phase: Phase) -> tuple[Span, ...]:
+        """Every flown leg of that phase: one a circuit where a racetrack repeats it."""
+        circuits: tuple[int | None, ...] = (None,)
+        if phase in _REPEATED:
+            flown = {span.circuit for span in self.scene.attempt.spans_of(phase)}
+            circuits = tuple(sorted(flown))
+        spans = (self.scene.span(phase, circuit) for circuit in circuits)
+        return tuple(span for span in spans if span is not None)
+
+    def leg(self, phase: Phase) -> LegMeasures | None:
+        """Measures of the phase, those of the last circuit where it is repeated."""
+        found: LegMeasures | None = getattr(self.measures, phase.value)
+        return found
+
+    def standing(self, phase: Phase) -> Standing:
+        """Whether the phase can be judged; "not due" where nothing was to be flown, or it ended otherwise."""
+        attempt = self.scene.attempt
+        hidden = any(seen.phase == phase and seen.why == "not observed" for seen in attempt.not_seen)
+        spans = self.leg_spans(phase)
+        if not spans:
+            if hidden:
+                return Standing("not seen", "it lies in a gap of the log")
+            if any(seen.phase == phase and seen.why == "not flown" for seen in attempt.not_seen):
+                return Standing("not flown")
+            if phase is Phase.MISSED_APPROACH or self.procedure.leg_of(phase) is None:
+                return Standing("not due")
+            reason = _CUT_SHORT.get(attempt.ending)
+            return Standing("not seen", reason) if reason else Standing("not due")
+        span = spans[-1]
+        observed = self.observed_share(span.start_s, span.end_s)
+        if observed < self.standard.assessable.observed_share:
+            return Standing("not seen", f"only {100 * observed:.0f} % of it was recorded")
+        interval_s = self.scene.flight.log.median_interval_s
+        if interval_s > self.standard.assessable.longest_interval_s:
+            return Standing("not seen", f"the log has only one position every {interval_s:.0f} s")
+        return Standing("seen")
+
+    def observed_share(self, start_s: float, end_s: float) -> float:
+        """How much of a span lies outside gaps, 0 to 1."""
+        if not end_s > start_s:
+            return 1.0
+        return 1.0 - self.scene.gap_s(start_s, end_s) / (end_s - start_s)
+
+    def altitude_uncertainty_ft(self) -> float:
+        """Of one altitude, half-width at 95 %. [ft]"""
+        return uncertainty.altitude_ft(self.scene.flight)
+
+    def altitude_reason(self) -> str:
+        """Why no altitude can be judged; empty where it can."""
+        log = self.scene.flight.log
+        if not np.isfinite(log.altitude_ft[log.altitude_used]).any():
+            return "the log has no altitude"
+        sure_ft = self.altitude_uncertainty_ft()
+        if not sure_ft <= self.standard.assessable.altitude_uncertainty_ft:
+            known = f"the log's altitude is only sure to {sure_ft:,.0f} ft"
+            return known if np.isfinite(sure_ft) else "nothing is known of the log's altitude"
+        return ""
+
+    def position_uncertainty_nm(self) -> float:
+        """Of one position across any axis, half-width at 95 %. [NM]"""
+        return uncertainty.position_nm(self.scene.flight)
+
+    def place(self, t_s: float) -> dict[str, str]:
+        """When and where a moment was, for a sentence."""
+        view = self.scene.at(t_s)
+        when = clock(self.scene.time(t_s))
+        if self.procedure.station.has_dme and np.isfinite(view.dme_nm[0]):
+            return {"at": when, "where": f"{nautical_miles(float(view.dme_nm[0]))} DME".replace(" NM", "")}
+        distance_nm = float(view.distance_nm[0])
+        if not np.isfinite(distance_nm):
+            return {"at": when, "where": "an unrecorded place"}
+        return {"at": when, "where": f"{nautical_miles(distance_nm)} from the station"}

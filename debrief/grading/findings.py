@@ -1,0 +1,122 @@
+"""Findings: what was not met, told in order of importance; and what went well.
+
+Owns      ``judge``, the numbering, the place of each finding.
+Not here  verdicts (``rules``), sentences (``sentences``), the grade (``grade``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.grading.assessment import Assessment
+from debrief.grading.case import Case
+from debrief.grading.grade import grade
+from debrief.grading.rules import assess
+from debrief.grading.sentences import advice, message, praise
+from debrief.grading.standard import Standard
+from debrief.measures.scene import scene_of
+from debrief.navigation.geodesy import StationPlane
+from debrief.phases.model import Flight, FoundAttempt
+from debrief.result import Finding, Grade, Measures, Verdict, Wind
+
+MOST_PRAISED = 4
+_VERDICTS: dict[str, Verdict] = {"exceeded": "exceeded", "marginal": "marginal", "not flown": "not flown"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """All that a standard says about one attempt."""
+
+    findings: tuple[Finding, ...]  # the most important first, numbered from 1
+    grade: Grade
+    went_well: tuple[str, ...]
+
+
+def judge(
+    flight: Flight, attempt: FoundAttempt, measures: Measures, standard: Standard, wind: Wind | None = None
+) -> Judgement:
+    """Hold one attempt against a standard.
+
+    Parameters
+    ----------
+    flight, attempt, measures : the attempt, and what was measured on it.
+    standard : its limits.
+    wind : that of the attempt; allows a timed leg to differ from its published time.
+    """
+    case = Case(scene=scene_of(flight, attempt, wind), measures=measures, standard=standard)
+    assessments = assess(case)
+    return Judgement(
+        findings=findings(case, assessments),
+        grade=grade(assessments),
+        went_well=went_well(assessments),
+    )
+
+
+def findings(case: Case, assessments: Iterable[Assessment]) -> tuple[Finding, ...]:
+    """What was not met: failures before doubts, then by importance, then by time; the log's own holes last."""
+
+    def order(assessment: Assessment) -> tuple[bool, bool, float, float]:
+        start_s = assessment.start_s if assessment.start_s is not None else np.inf
+        log = assessment.rule == "log_quality"
+        return log, assessment.outcome == "marginal", -assessment.importance, start_s
+
+    found = sorted((a for a in assessments if a.is_finding), key=order)
+    return tuple(_finding(case, number, assessment) for number, assessment in enumerate(found, start=1))
+
+
+def _finding(case: Case, number: int, assessment: Assessment) -> Finding:
+    scene = case.scene
+    start_s, end_s = assessment.start_s, assessment.end_s
+    place = _place(case, assessment.at_s)
+    return Finding(
+        number=number,
+        rule=assessment.rule,
+        phase=assessment.phase,
+        start=None if start_s is None else scene.time(start_s),
+        end=None if end_s is None else scene.time(end_s),
+        value=assessment.value,
+        limit=assessment.limit,
+        unit=assessment.unit,
+        verdict=_VERDICTS[assessment.outcome],
+        message=message(assessment),
+        advice=advice(assessment),
+        uncertainty=assessment.uncertainty,
+        source=str(assessment.tolerance.source),
+        latitude_deg=None if place is None else place[0],
+        longitude_deg=None if place is None else place[1],
+    )
+
+
+def _place(case: Case, at_s: float | None) -> tuple[float, float] | None:
+    """Latitude and longitude of the worst moment; ``None`` where it was not observed."""
+    if at_s is None:
+        return None
+    view, station = case.scene.at(at_s), case.procedure.station
+    plane = StationPlane(latitude_deg=station.latitude, longitude_deg=station.longitude)
+    latitude_deg, longitude_deg = plane.to_geographic(float(view.east_nm[0]), float(view.north_nm[0]))
+    if not (np.isfinite(latitude_deg) and np.isfinite(longitude_deg)):
+        return None
+    return float(latitude_deg), float(longitude_deg)
+
+
+def went_well(assessments: Iterable[Assessment]) -> tuple[str, ...]:
+    """Up to four sentences on what was surely within its limit, the weightiest first, one a rule."""
+    praised: dict[str, str] = {}
+    within = sorted(
+        (a for a in assessments if a.outcome == "within" and _surely(a)), key=lambda a: -a.tolerance.weight
+    )
+    for assessment in within:
+        sentence = praise(assessment)
+        if sentence and assessment.rule not in praised:
+            praised[assessment.rule] = sentence
+    return tuple(praised.values())[:MOST_PRAISED]
+
+
+def _surely(assessment: Assessment) -> bool:
+    """Within the limit whatever the uncertainty (guarded acceptance), or a yes that has no number."""
+    if assessment.excess is None:
+        return bool(assessment.facts)
+    return assessment.excess + (assessment.uncertainty or 0.0) <= 0.0

@@ -1,0 +1,220 @@
+"""Rules on the final and the missed approach: descent rate, the stabilised gates, going around.
+
+Owns      the verdict on gates whose measures have several reasons.
+Not here  the minimum and the steps (``rules_altitude``), tracking (``rules_tracking``), measuring (measures).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from debrief.grading.assessment import Assessment, Outcome, guarded
+from debrief.grading.case import Case
+from debrief.grading.standard import Tolerance
+from debrief.grading.words import degrees, feet, feet_a_minute, knots, nautical_miles, sentence_list
+from debrief.measures import uncertainty
+from debrief.measures.descent import RATE_OVER_S
+from debrief.measures.gates import GateLimits, gates
+from debrief.navigation.descent import descent_rate_ft_min
+from debrief.phases.model import Span
+from debrief.procedures.model import Phase
+
+#: A path to advise where the procedure publishes none. [deg] Mark: common practice.
+_USUAL_PATH_DEG = 3.0
+
+
+def _final_unseen(case: Case, tolerance: Tolerance) -> Assessment | None:
+    standing = case.standing(Phase.FINAL)
+    reason = standing.reason if standing.state == "not seen" else ""
+    if standing.state == "seen" and case.altitude_reason() == "the log has no altitude":
+        reason = "the log has no altitude"
+    if not reason:
+        return None
+    return Assessment(
+        tolerance=tolerance, outcome="not assessable", phase=Phase.FINAL, unit=tolerance.unit, reason=reason
+    )
+
+
+def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Greatest rate of descent on final, over 10 s."""
+    unseen, final = _final_unseen(case, tolerance), case.measures.final
+    if unseen is not None:
+        yield unseen
+        return
+    if final is None or final.max_descent_rate_ft_min is None or final.max_descent_rate_time is None:
+        return
+    rate_ft_min, limit_ft_min = final.max_descent_rate_ft_min, tolerance.limit("at_most")
+    sure_ft_min = uncertainty.rate_over_ft_min(case.scene.flight, RATE_OVER_S)
+    at_s = case.t_s(final.max_descent_rate_time)
+    speed_kt = float(case.scene.at(at_s).groundspeed_kt[0])
+    path_deg = final.required_angle_deg or _USUAL_PATH_DEG
+    yield Assessment(
+        tolerance=tolerance,
+        outcome=guarded(rate_ft_min - limit_ft_min, sure_ft_min),
+        phase=Phase.FINAL,
+        value=rate_ft_min,
+        limit=limit_ft_min,
+        unit="ft/min",
+        excess=rate_ft_min - limit_ft_min,
+        uncertainty=sure_ft_min,
+        start_s=at_s - RATE_OVER_S / 2.0,
+        end_s=at_s + RATE_OVER_S / 2.0,
+        at_s=at_s,
+        facts={
+            "value": feet_a_minute(rate_ft_min),
+            "limit": feet_a_minute(limit_ft_min),
+            "speed": knots(speed_kt),
+            "path": degrees(path_deg, nearest=0.1),
+            "needed": feet_a_minute(float(descent_rate_ft_min(speed_kt, path_deg))),
+            "sure": feet_a_minute(sure_ft_min),
+        }
+        | case.place(at_s),
+    )
+
+
+def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """The standard's gates: outside its limits below one, and by more than the log's own doubt."""
+    unseen, span = _final_unseen(case, tolerance), case.scene.span(Phase.FINAL)
+    if unseen is not None or span is None:
+        if unseen is not None:
+            yield unseen
+        return
+    limits = case.standard.gates.limits()
+    found, _ = gates(case.scene, limits)
+    surely, _ = gates(case.scene, _widened(case, limits, span))
+    for gate, surely_gate in zip(found, surely, strict=True):
+        if gate.stable is None:
+            continue
+        at_s = case.t_s(gate.time)
+        unstable: Outcome = "exceeded" if surely_gate.stable is False else "marginal"
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="within" if gate.stable else unstable,
+            phase=Phase.FINAL,
+            start_s=at_s,
+            end_s=span.end_s,
+            at_s=at_s,
+            facts={
+                "gate": feet(gate.height_ft),
+                "what": sentence_list(gate.reasons),
+            }
+            | case.place(at_s),
+        )
+
+
+def _widened(case: Case, limits: GateLimits, span: Span) -> GateLimits:
+    """The same limits, each wider by the half-width of its measurement."""
+    flight = case.scene.flight
+    view = case.scene.over(span.start_s, span.end_s)
+    slowest_kt = float(view.groundspeed_kt.min()) if len(view) else 0.0
+    sure_speed_kt = uncertainty.groundspeed_kt(flight)
+    last_nm = float(view.distance_nm.min()) if len(view) else 0.0
+
+    def wider(limit: float | None, by: float) -> float | None:
+        return None if limit is None else limit + by
+
+    return replace(
+        limits,
+        max_sink_ft_min=wider(
+            limits.max_sink_ft_min, uncertainty.rate_over_ft_min(flight, limits.sink_over_s)
+        ),
+        max_deviation_deg=wider(limits.max_deviation_deg, uncertainty.angle_at_station_deg(flight, last_nm)),
+        max_track_off_deg=wider(limits.max_track_off_deg, uncertainty.ground_track_deg(flight, slowest_kt)),
+        max_speed_change_kt=wider(limits.max_speed_change_kt, 2.0 * sure_speed_kt),
+    )
+
+
+def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Where the climb away begins against the missed approach point; its rate."""
+    standing, missed = case.standing(Phase.MISSED_APPROACH), case.measures.missed_approach
+    if standing.state == "not seen":
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            phase=Phase.MISSED_APPROACH,
+            unit=tolerance.unit,
+            reason=standing.reason,
+        )
+    span = case.scene.span(Phase.MISSED_APPROACH)
+    if standing.state != "seen" or missed is None or span is None:
+        return
+    if tolerance.unit == "NM":
+        yield _begun(case, tolerance, span, missed.start_past_point_nm)
+    elif missed.climb_rate_ft_min is not None:
+        yield from _climbed(case, tolerance, span, missed.climb_rate_ft_min)
+
+
+def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) -> Assessment:
+    if past_nm is None:
+        return Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            phase=Phase.MISSED_APPROACH,
+            unit="NM",
+            reason="the missed approach point is not published, or passing it was not seen",
+        )
+    speed_kt = float(case.scene.at(span.start_s).groundspeed_kt[0])
+    # When the climb began is told by an altitude 50 ft up: known about as well as a turn's beginning.
+    limit_nm, sure_nm = tolerance.limit("above"), uncertainty.lead_nm(case.scene.flight, speed_kt)
+    return Assessment(
+        tolerance=tolerance,
+        outcome=guarded(past_nm - limit_nm, sure_nm),
+        phase=Phase.MISSED_APPROACH,
+        variant="late",
+        value=past_nm,
+        limit=limit_nm,
+        unit="NM",
+        excess=past_nm - limit_nm,
+        uncertainty=sure_nm,
+        start_s=span.start_s,
+        end_s=span.end_s,
+        at_s=span.start_s,
+        facts={
+            "value": nautical_miles(abs(past_nm)),
+            "past": "past" if past_nm > 0 else "before",
+            "limit": nautical_miles(limit_nm),
+            "point": _point(case),
+            "sure": nautical_miles(sure_nm),
+        }
+        | case.place(span.start_s),
+    )
+
+
+def _point(case: Case) -> str:
+    """The missed approach point, as a pilot briefs it."""
+    final = case.procedure.final
+    extent = final.missed_approach_point if final is not None else None
+    if extent is not None and extent.dme_nm is not None:
+        return f"{nautical_miles(extent.dme_nm).replace(' NM', '')} DME"
+    if extent is not None and extent.minutes is not None:
+        whole, rest = divmod(round(extent.minutes * 60.0), 60)
+        return f"{whole}:{rest:02d} from the final fix"
+    return "the station"
+
+
+def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -> Iterator[Assessment]:
+    if span.end_s - span.start_s < case.standard.assessable.climb_s:
+        return
+    limit_ft_min = tolerance.limit("at_least")
+    sure_ft_min = uncertainty.rate_over_ft_min(case.scene.flight, span.end_s - span.start_s)
+    yield Assessment(
+        tolerance=tolerance,
+        outcome=guarded(limit_ft_min - rate_ft_min, sure_ft_min),
+        phase=Phase.MISSED_APPROACH,
+        variant="climb",
+        value=rate_ft_min,
+        limit=limit_ft_min,
+        unit="ft/min",
+        excess=limit_ft_min - rate_ft_min,
+        uncertainty=sure_ft_min,
+        start_s=span.start_s,
+        end_s=span.end_s,
+        at_s=span.start_s,
+        facts={
+            "value": feet_a_minute(rate_ft_min),
+            "limit": feet_a_minute(limit_ft_min),
+            "sure": feet_a_minute(sure_ft_min),
+        }
+        | case.place(span.start_s),
+    )

@@ -1,0 +1,270 @@
+"""Rules on the station and the outbound leg: the passage, the turn there, the length of the leg.
+
+Owns      what a turn at the station and a timed leg in the wind are held against.
+Not here  measuring them (measures.turns, measures.outbound), the tolerances (the standard's file).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from debrief.grading.assessment import Assessment, guarded
+from debrief.grading.case import Case
+from debrief.grading.standard import Tolerance
+from debrief.grading.words import clock, degrees, knots, minutes, nautical_miles, seconds
+from debrief.measures import uncertainty
+from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from debrief.navigation.wind import groundspeed_on_course_kt
+from debrief.phases.model import Passage
+from debrief.procedures.model import Pattern, Phase
+from debrief.result import StationTurn
+
+
+def station_missed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Closest point of approach, where it lay outside the cone."""
+    attempt = case.scene.attempt
+    hidden = any(
+        seen.phase == Phase.STATION_PASSAGE and seen.why == "not observed" for seen in attempt.not_seen
+    )
+    if not attempt.passages and hidden:
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            phase=Phase.INBOUND,
+            unit="NM",
+            reason="the station passage lies in a gap of the log",
+        )
+    due = attempt.passages if case.procedure.has_intermediate else attempt.passages[:1]
+    for passage in due:
+        yield _passage(case, tolerance, passage)
+
+
+def _passage(case: Case, tolerance: Tolerance, passage: Passage) -> Assessment:
+    limit_nm, sure_nm = tolerance.at_most or 0.0, case.position_uncertainty_nm()
+    in_cone = passage.exit_s > passage.entry_s
+    excess_nm = passage.distance_nm - limit_nm
+    back = case.scene.attempt.last(Phase.COURSE_REVERSAL)
+    second = back is not None and passage.t_s > back.start_s
+    return Assessment(
+        tolerance=tolerance,
+        outcome="within" if in_cone else guarded(excess_nm, sure_nm),
+        phase=Phase.INTERMEDIATE if second else Phase.INBOUND,
+        value=passage.distance_nm,
+        limit=limit_nm,
+        unit="NM",
+        excess=min(excess_nm, 0.0) if in_cone else excess_nm,
+        uncertainty=sure_nm,
+        start_s=passage.entry_s,
+        end_s=passage.exit_s,
+        at_s=passage.t_s,
+        facts={
+            "value": nautical_miles(passage.distance_nm),
+            "limit": nautical_miles(limit_nm),
+            "at": clock(case.scene.time(passage.t_s)),
+            "sure": nautical_miles(sure_nm),
+        },
+    )
+
+
+def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Lead flown less exact lead, early positive.
+
+    From a large change of course on, the exact lead lies so far out that turning overhead is as good: then
+    anything between the two is right.
+    """
+    turn = case.measures.turn
+    if turn is None or turn.exact_lead_nm is None:
+        return
+    limit_nm, exact_nm = tolerance.limit("within"), turn.exact_lead_nm
+    early_nm = turn.lead_nm - exact_nm
+    overhead = abs(turn.change_deg) >= tolerance.overhead_from_deg
+    if overhead and early_nm < 0:
+        early_nm = min(turn.lead_nm, 0.0)
+    excess_nm = abs(early_nm) - limit_nm
+    at_s = case.t_s(turn.start)
+    yield Assessment(
+        tolerance=tolerance,
+        outcome=guarded(excess_nm, turn.lead_uncertainty_nm),
+        phase=Phase.INBOUND,
+        variant="early" if early_nm > 0 else "late",
+        value=early_nm,
+        limit=limit_nm if early_nm > 0 else -limit_nm,
+        unit="NM",
+        excess=excess_nm,
+        uncertainty=turn.lead_uncertainty_nm,
+        start_s=at_s,
+        end_s=at_s,
+        at_s=at_s,
+        facts=_turn_facts(turn, early_nm, right_nm=0.0 if overhead and early_nm <= 0 else exact_nm)
+        | {"limit": nautical_miles(limit_nm), "sure": nautical_miles(turn.lead_uncertainty_nm)},
+    )
+
+
+def _turn_facts(turn: StationTurn, early_nm: float, right_nm: float) -> dict[str, str]:
+    lead_s = right_nm / turn.groundspeed_kt * SECONDS_PER_HOUR if turn.groundspeed_kt > 0 else 0.0
+    flown = nautical_miles(abs(turn.lead_nm))
+    here = f"{nautical_miles(right_nm)} before it" if right_nm > 0 else "overhead"
+    return {
+        "at": clock(turn.start),
+        "value": nautical_miles(abs(early_nm)),
+        "flown": f"{flown} before the station" if turn.lead_nm > 0 else f"{flown} past the station",
+        "right": here,
+        "when": f"{seconds(lead_s)} before the passage" if right_nm > 0 else "as the station is passed",
+        "change": degrees(abs(turn.change_deg), nearest=1.0),
+        "speed": knots(turn.groundspeed_kt),
+    }
+
+
+def outbound_length(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Distance at the turn off, or time from the passage, less the published."""
+    leg = case.procedure.outbound
+    if leg is None:
+        return
+    length, by_time = leg.length, tolerance.unit == "s"
+    racetrack_s = _racetrack_seconds(case)
+    if by_time and (length.minutes is None if length is not None else racetrack_s is None):
+        return
+    if not by_time and (length is None or length.dme_nm is None):
+        return
+    standing = case.standing(Phase.OUTBOUND)
+    if standing.state == "not seen":
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            phase=Phase.OUTBOUND,
+            unit=tolerance.unit,
+            reason=standing.reason,
+        )
+    if standing.state == "seen":
+        yield from _by_time(case, tolerance) if by_time else _by_dme(case, tolerance)
+
+
+def _by_dme(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    outbound, leg = case.measures.outbound, case.procedure.outbound
+    if outbound is None or outbound.turn_off_dme_nm is None or leg is None or leg.length is None:
+        return
+    published_nm, flown_nm = leg.length.dme_nm or 0.0, outbound.turn_off_dme_nm
+    off_nm, limit_nm = flown_nm - published_nm, tolerance.limit("within")
+    sure_nm = uncertainty.lead_nm(case.scene.flight, _turn_off_speed_kt(case))
+    yield Assessment(
+        tolerance=tolerance,
+        outcome=guarded(abs(off_nm) - limit_nm, sure_nm),
+        phase=Phase.OUTBOUND,
+        variant="far" if off_nm > 0 else "near",
+        value=flown_nm,
+        limit=published_nm + (limit_nm if off_nm > 0 else -limit_nm),
+        unit="NM",
+        excess=abs(off_nm) - limit_nm,
+        uncertainty=sure_nm,
+        start_s=_turn_off_s(case),
+        end_s=_turn_off_s(case),
+        at_s=_turn_off_s(case),
+        facts={
+            "value": nautical_miles(flown_nm),
+            "off": nautical_miles(abs(off_nm)),
+            "published": nautical_miles(published_nm),
+            "limit": nautical_miles(limit_nm),
+            "sure": nautical_miles(sure_nm),
+        }
+        | _turn_off_place(case),
+    )
+
+
+def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    outbound, leg = case.measures.outbound, case.procedure.outbound
+    if outbound is None or outbound.time_from_passage_s is None or leg is None:
+        return
+    limit_s = tolerance.limit("within")
+    pairs = _flown_and_published(case, outbound.time_from_passage_s)
+    if not pairs:
+        return
+    flown_s, published_s = min(pairs, key=lambda pair: abs(pair[0] - pair[1]))
+    off_s = flown_s - published_s
+    corrected_s = _corrected_for_wind_s(case, published_s)
+    for_wind = corrected_s is not None and abs(flown_s - corrected_s) <= tolerance.wind_within
+    excess_s = min(abs(off_s) - limit_s, 0.0) if for_wind else abs(off_s) - limit_s
+    sure_s = float(
+        np.hypot(
+            uncertainty.turn_start_s(case.scene.flight),
+            uncertainty.closest_point_s(case.scene.flight, 0.0, _turn_off_speed_kt(case)),
+        )
+    )
+    yield Assessment(
+        tolerance=tolerance,
+        outcome=guarded(excess_s, sure_s),
+        phase=Phase.OUTBOUND,
+        variant="long" if off_s > 0 else "short",
+        value=flown_s,
+        limit=published_s + (limit_s if off_s > 0 else -limit_s),
+        unit="s",
+        excess=excess_s,
+        uncertainty=sure_s,
+        start_s=_turn_off_s(case),
+        end_s=_turn_off_s(case),
+        at_s=_turn_off_s(case),
+        facts={
+            "value": minutes(flown_s),
+            "off": seconds(abs(off_s)),
+            "published": minutes(published_s),
+            "limit": seconds(limit_s),
+            "sure": seconds(sure_s),
+        }
+        | _turn_off_place(case),
+    )
+
+
+def _flown_and_published(case: Case, from_passage_s: float) -> list[tuple[float, float]]:
+    """What was flown and what is published: from the passage, and of a racetrack also its own timing.
+
+    A racetrack's leg may be published both ways (the turn included, and the straight part alone); keeping one
+    of the two is keeping the procedure.
+    """
+    leg, reversal = case.procedure.outbound, case.measures.course_reversal
+    pairs = []
+    if leg is not None and leg.length is not None and leg.length.minutes is not None:
+        pairs.append((from_passage_s, leg.length.minutes * SECONDS_PER_MINUTE))
+    published_s = _racetrack_seconds(case)
+    if published_s is not None and reversal is not None and reversal.leg_seconds is not None:
+        pairs.append((reversal.leg_seconds, published_s))
+    return pairs
+
+
+def _racetrack_seconds(case: Case) -> float | None:
+    """The published seconds of a racetrack's outbound leg; ``None`` where it has none."""
+    reversal = case.procedure.reversal
+    if reversal is None or reversal.pattern is not Pattern.RACETRACK:
+        return None
+    return reversal.leg_seconds or None
+
+
+def _corrected_for_wind_s(case: Case, published_s: float) -> float | None:
+    """The time in which the published one, flown in this wind, covers the still-air distance. [s]
+
+    T x TAS / (ground speed outbound). ``None`` where wind or true airspeed is not known.
+    """
+    wind, course_deg = case.scene.wind, case.procedure.outbound_course_deg
+    if wind is None or wind.tas_kt is None or course_deg is None:
+        return None
+    along_kt = float(
+        groundspeed_on_course_kt(
+            case.procedure.true_deg(course_deg), wind.tas_kt, wind.from_true_deg, wind.speed_kt
+        )
+    )
+    return published_s * wind.tas_kt / along_kt if np.isfinite(along_kt) and along_kt > 0 else None
+
+
+def _turn_off_s(case: Case) -> float | None:
+    back = case.scene.span(Phase.COURSE_REVERSAL)
+    return back.start_s if back is not None else case.scene.attempt.turn_off_s
+
+
+def _turn_off_speed_kt(case: Case) -> float:
+    turn_off_s = _turn_off_s(case)
+    return float(case.scene.at(turn_off_s).groundspeed_kt[0]) if turn_off_s is not None else float("nan")
+
+
+def _turn_off_place(case: Case) -> dict[str, str]:
+    turn_off_s = _turn_off_s(case)
+    return case.place(turn_off_s) if turn_off_s is not None else {"at": "the turn off", "where": "there"}

@@ -1,0 +1,291 @@
+"""Rules on tracking: the needle on each leg, and being established inbound.
+
+Owns      which part of a leg is scored: not the cone, not a gap, not the turn onto the course.
+Not here  the deviation itself (measures.tracking), the tolerances (the standard's file).
+Source    Judged by the needle, as an examiner does: DEVELOPERS.md, Definitions.
+
+What counts is where the aircraft was, as an ideal receiver would have shown it. A real receiver and the
+station's alignment may add some degrees either way; nobody knows them afterwards, so they are not in the verdict.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from debrief.grading.assessment import Assessment, guarded
+from debrief.grading.case import Case
+from debrief.grading.standard import Joining, Tolerance
+from debrief.grading.words import course_name, degrees, in_phase, nautical_miles, seconds, side_of
+from debrief.measures import uncertainty
+from debrief.measures.minimum import judged_until_s
+from debrief.measures.stretches import stretches
+from debrief.measures.tracking import off_course, scored_course_deg
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
+from debrief.phases.events import TURNING_DEG_S
+from debrief.phases.model import Floats, Span, StationView
+from debrief.procedures.model import Phase
+
+#: Steered towards a course to come back to it: twice the deviation, between these. [deg]
+#: Mark: common practice.
+_CORRECTION_DEG = (10.0, 30.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Needle:
+    """A leg by the needle: ``deviation`` is ``nan`` wherever it is not scored."""
+
+    view: StationView
+    deviation: Floats
+
+
+def tracking(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Deviation on each leg that has a course, held beyond the tolerance."""
+    for name in tolerance.phases:
+        phase = Phase(name)
+        course_deg = scored_course_deg(case.procedure, phase)
+        if course_deg is None or case.procedure.leg_of(phase) is None:
+            continue
+        standing = case.standing(phase)
+        if standing.state == "not seen":
+            yield Assessment(
+                tolerance=tolerance, outcome="not assessable", phase=phase, unit="deg", reason=standing.reason
+            )
+        if standing.state == "seen":
+            for span in case.leg_spans(phase):
+                yield from _leg(case, tolerance, span, course_deg)
+
+
+def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Iterator[Assessment]:
+    limit_deg = tolerance.limit_deg
+    needle = _needle(case, span, course_deg, limit_deg)
+    view, size_deg = needle.view, np.abs(needle.deviation)
+    if not np.isfinite(size_deg).any():
+        return
+    found = False
+    for stretch in stretches(view.t_s, size_deg - limit_deg, view.segment):
+        if stretch.seconds < tolerance.held_s:
+            continue
+        found = True
+        inside = slice(stretch.first, stretch.last + 1)
+        sure_deg = _sure_deg(case, view.distance_nm[inside])
+        worst = stretch.first + int(np.argmax(size_deg[inside] - sure_deg))
+        yield _assessed(
+            case,
+            tolerance,
+            span,
+            course_deg,
+            (stretch.start_s, stretch.end_s, float(view.t_s[worst])),
+            float(needle.deviation[worst]),
+        )
+    if not found:
+        held_deg = _held(size_deg, view.t_s, tolerance.held_s)
+        worst = int(np.nanargmax(held_deg))
+        at_s = float(view.t_s[worst])
+        yield _assessed(
+            case,
+            tolerance,
+            span,
+            course_deg,
+            (span.start_s, span.end_s, at_s),
+            float(np.copysign(held_deg[worst], needle.deviation[worst])),
+            within=True,
+        )
+
+
+def _assessed(
+    case: Case,
+    tolerance: Tolerance,
+    span: Span,
+    course_deg: float,
+    when: tuple[float, float, float],
+    deviation: float,
+    *,
+    within: bool = False,
+) -> Assessment:
+    start_s, end_s, at_s = when
+    limit_deg, size_deg = tolerance.limit_deg, abs(deviation)
+    distance_nm = float(case.scene.at(at_s).distance_nm[0])
+    sure_deg = uncertainty.angle_at_station_deg(case.scene.flight, distance_nm)
+    excess_deg = min(size_deg - limit_deg, 0.0) if within else size_deg - limit_deg
+    low, high = _CORRECTION_DEG
+    return Assessment(
+        tolerance=tolerance,
+        outcome="within" if within else guarded(excess_deg, sure_deg),
+        phase=span.phase,
+        value=size_deg,
+        limit=limit_deg,
+        unit="deg",
+        excess=excess_deg,
+        uncertainty=sure_deg,
+        start_s=start_s,
+        end_s=end_s,
+        at_s=at_s,
+        facts={
+            "In": in_phase(span.phase),
+            "value": degrees(size_deg),
+            "limit": degrees(limit_deg),
+            "course": course_name(course_deg, span.phase),
+            "side": side_of(deviation),
+            "turn": side_of(-deviation),
+            "seconds": seconds(end_s - start_s),
+            "aside": nautical_miles(distance_nm * float(np.sin(np.radians(min(size_deg, 90.0))))),
+            "correction": degrees(float(np.clip(2.0 * size_deg, low, high)), nearest=5.0),
+            "sure": degrees(sure_deg),
+        }
+        | case.place(at_s),
+    )
+
+
+def _sure_deg(case: Case, distance_nm: Floats) -> Floats:
+    flight = case.scene.flight
+    return np.array([uncertainty.angle_at_station_deg(flight, float(d)) for d in distance_nm])
+
+
+def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Needle:
+    """The part of a leg on which the needle is scored."""
+    until_s = span.end_s
+    if span.phase is Phase.FINAL:
+        sight_s = judged_until_s(case.scene)
+        until_s = until_s if sight_s is None else min(until_s, sight_s)
+    view = case.scene.over(span.start_s, until_s)
+    joining = case.standard.joining
+    _, deviation = off_course(case.procedure, span.phase, course_deg, view)
+    scored = ~view.in_cone & (view.distance_nm >= joining.not_within_nm)
+    scored &= _joined(view, deviation, case.procedure.true_deg(course_deg), limit_deg, joining)
+    return _Needle(view, np.where(scored, deviation, np.nan))
+
+
+def _joined(
+    view: StationView, deviation: Floats, course_true_deg: float, limit_deg: float, joining: Joining
+) -> NDArray[np.bool_]:
+    """Where the course is joined, or ought to be.
+
+    Joined: from the first moment within the tolerance and flying along the course. Before that a moment is
+    free while there is room and the aircraft turns, or flies at the course; in the first seconds in any case.
+    """
+    if len(view) == 0:
+        return np.zeros(0, dtype=np.bool_)
+    off_deg = np.asarray(difference_deg(view.ground_track_true_deg, course_true_deg))
+    on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg)
+    joined = np.maximum.accumulate(on_it)
+    elapsed_s = view.t_s - view.t_s[0]
+    step_s = np.diff(view.t_s, prepend=view.t_s[0])
+    flown_nm = np.cumsum(view.groundspeed_kt * step_s) / SECONDS_PER_HOUR
+    room = (elapsed_s <= joining.room_s) & (flown_nm <= joining.room_nm)
+    towards_deg = -np.sign(deviation) * off_deg
+    joining_now = (np.abs(view.turn_rate_deg_s) >= TURNING_DEG_S) | (towards_deg >= joining.closing_by_deg)
+    free = room & (joining_now | (elapsed_s <= joining.settle_s))
+    result: NDArray[np.bool_] = joined | ~free
+    return result
+
+
+def _held(size: Floats, t_s: Floats, held_s: float) -> Floats:
+    """For each moment the least size in the time ``held_s`` up to it; the size itself where that is too short.
+
+    The largest of these is the largest that was held so long.
+    """
+    count = int(np.searchsorted(t_s, t_s[0] + held_s)) + 1 if len(t_s) else 1
+    if held_s <= 0 or len(size) <= count:
+        return size
+    least = sliding_window_view(size, count).min(axis=1)
+    return np.concatenate([np.full(count - 1, np.nan), least]) if np.isfinite(least).any() else size
+
+
+def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Never established inbound, though the aircraft came back as far as the station or the minimum."""
+    attempt = case.scene.attempt
+    limit_deg = tolerance.limit_deg
+    back = attempt.last(Phase.COURSE_REVERSAL)
+    if back is None and case.procedure.has_intermediate:
+        return
+    if attempt.established_s is not None:
+        distance_nm = float(case.scene.at(attempt.established_s).distance_nm[0])
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="within",
+            limit=limit_deg,
+            unit="deg",
+            start_s=attempt.established_s,
+            at_s=attempt.established_s,
+            facts={"distance": nautical_miles(distance_nm)} if np.isfinite(distance_nm) else {},
+        )
+        return
+    start_s = back.start_s if back is not None else attempt.start_s
+    end_s = _should_be_by_s(case, start_s)
+    if end_s is None:
+        return
+    if case.observed_share(start_s, end_s) < case.standard.assessable.observed_share:
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            unit="deg",
+            reason="the way back to the inbound course lies in a gap of the log",
+        )
+        return
+    yield _never(case, tolerance, start_s, end_s)
+
+
+def _should_be_by_s(case: Case, start_s: float) -> float | None:
+    """The passage (or the end of the final) before which the course was to be joined; ``None``: not got so far."""
+    attempt = case.scene.attempt
+    passage = next((p for p in attempt.passages if p.t_s > start_s + 1.0), None)
+    if passage is not None:
+        return passage.entry_s
+    final = attempt.last(Phase.FINAL)
+    if final is not None:
+        return final.end_s
+    return attempt.end_s if attempt.ending in ("landing", "missed approach") else None
+
+
+def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> Assessment:
+    """The closest that the aircraft came to being established, as the least deviation held long enough."""
+    course_deg = case.procedure.inbound_course_deg
+    view = case.scene.over(start_s, end_s)
+    _, deviation = off_course(case.procedure, Phase.INTERMEDIATE, course_deg, view)
+    off_deg = difference_deg(view.ground_track_true_deg, case.procedure.true_deg(course_deg))
+    along = (np.abs(off_deg) <= case.standard.joining.track_within_deg) & ~view.in_cone
+    size_deg = np.where(along, np.abs(deviation), np.inf)
+    count = int(np.ceil(tolerance.held_s)) + 1
+    best_deg = np.inf
+    if len(size_deg) > count:
+        greatest = sliding_window_view(size_deg, count).max(axis=1)
+        best = int(np.nanargmin(greatest))
+        best_deg = float(greatest[best])
+    facts = {"course": course_name(course_deg, Phase.INTERMEDIATE), "limit": degrees(tolerance.limit_deg)}
+    facts |= {"held": seconds(tolerance.held_s)} | case.place(end_s)
+    if not np.isfinite(best_deg):
+        return Assessment(
+            tolerance=tolerance,
+            outcome="exceeded",
+            phase=Phase.COURSE_REVERSAL,
+            variant="far",
+            limit=tolerance.limit_deg,
+            unit="deg",
+            start_s=start_s,
+            end_s=end_s,
+            at_s=end_s,
+            facts=facts,
+        )
+    at_s = float(view.t_s[best + count // 2])
+    sure_deg = uncertainty.angle_at_station_deg(case.scene.flight, float(view.distance_nm[best + count // 2]))
+    return Assessment(
+        tolerance=tolerance,
+        # Within the figure, yet never found to be established: the track or the time fell short by a hair.
+        outcome=guarded(max(best_deg - tolerance.limit_deg, 1e-9), sure_deg),
+        phase=Phase.COURSE_REVERSAL,
+        value=best_deg,
+        limit=tolerance.limit_deg,
+        unit="deg",
+        excess=best_deg - tolerance.limit_deg,
+        uncertainty=sure_deg,
+        start_s=start_s,
+        end_s=end_s,
+        at_s=at_s,
+        facts=facts | {"value": degrees(best_deg), "sure": degrees(sure_deg)},
+    )

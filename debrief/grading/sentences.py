@@ -1,0 +1,358 @@
+"""Every sentence that a verdict is told in, in one place.
+
+Owns      what was seen, what to do next time, and what went well: whole sentences with gaps for quantities.
+Not here  the quantities (``words``), which sentence is due (``rules_...``: the assessment's ``variant``).
+
+They speak of the flying and not of the flyer: what, where, by how much; then one thing to do, with a number.
+A marginal finding always says how sure the log is.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from debrief.grading.assessment import Assessment
+from debrief.grading.words import phase_name
+
+
+class Sentences(NamedTuple):
+    """For one variant of one rule; an empty text is never asked for."""
+
+    exceeded: str
+    marginal: str
+    advice: str
+    well: str = ""
+
+
+_NOTHING_TO_DO = "Nothing to change in the flying: record the whole approach to have it judged."
+
+SENTENCES: dict[tuple[str, str], Sentences] = {
+    ("altitude", "low"): Sentences(
+        "{In} the altitude fell to {value} at {at}, {where}: {depth} below the published {published}, "
+        "where {allowed} is allowed.",
+        "{In} the altitude read {value} at {at}, {where}: {depth} below the published {published}, where "
+        "{allowed} is allowed; the log is only sure to {sure}.",
+        "Level off at {target}, a little above the minimum, and trim before doing anything else.",
+        "{In} the altitude never fell below {value}, with {published} published.",
+    ),
+    ("altitude", "high"): Sentences(
+        "{In} the altitude stayed as high as {value} at {at}, {where}: {depth} above the published {published}, "
+        "where {allowed} is allowed.",
+        "{In} the altitude read {value} at {at}, {where}: {depth} above the published {published}, where "
+        "{allowed} is allowed; the log is only sure to {sure}.",
+        "Begin the descent as soon as the leg begins and level off at {target}.",
+        "{In} the altitude was down to {value} in time, with {published} published as the most.",
+    ),
+    ("altitude_before_station", ""): Sentences(
+        "The descent below {published} began before {before}, at {began_at}, {began}: the altitude was down to "
+        "{value} before the passage, {depth} too low.",
+        "The descent below {published} began before {before}, at {began_at}, {began}: the altitude read {value} "
+        "before the passage, {depth} low; the log is only sure to {sure}.",
+        "Hold {published} until {passed}, then start down.",
+        "{published} was kept up to {before}: {value} at the passage.",
+    ),
+    ("minimum_descent_altitude", "low"): Sentences(
+        "On final the altitude fell to {value} at {at}, {where}: {depth} below the minimum descent altitude "
+        "of {published}.",
+        "On final the altitude read {value} at {at}, {where}: {depth} below the minimum descent altitude of "
+        "{published}; the log is only sure to {sure}.",
+        "Begin to level off {lead} before the minimum, a tenth of the rate of descent, and hold {target}.",
+        "On final the altitude never fell below {value}, with a minimum of {published}.",
+    ),
+    ("minimum_descent_altitude", "high"): Sentences(
+        "Once at the minimum the altitude rose to {value} at {at}, {where}: {depth} above the minimum of "
+        "{published}, where {allowed} is allowed.",
+        "Once at the minimum the altitude read {value} at {at}, {where}: {depth} above the minimum of "
+        "{published}, where {allowed} is allowed; the log is only sure to {sure}.",
+        "Set the power for level flight at the minimum, trim, and hold it within {allowed} above {published}.",
+    ),
+    ("minimum_descent_altitude", "landed"): Sentences(
+        "",
+        "",
+        "",
+        "The minimum of {published} was left only on a stable path to the runway.",
+    ),
+    ("step_down", ""): Sentences(
+        "On final the altitude was {value} at {at}, {where}: {depth} below the {published} that holds until "
+        "{until} DME.",
+        "On final the altitude read {value} at {at}, {where}: {depth} below the {published} that holds until "
+        "{until} DME; the log is only sure to {sure}.",
+        "Level off at {target} and stay there until the DME reads {until}; then descend to the next minimum.",
+        "The step of {published} until {until} DME was kept: {value} at the lowest.",
+    ),
+    ("tracking", ""): Sentences(
+        "{In} the aircraft was up to {value} {side} of the {course} ({aside}), and beyond {limit} for {seconds}; "
+        "worst at {at}, {where}.",
+        "{In} the aircraft was up to {value} {side} of the {course} ({aside}), and beyond {limit} for {seconds}, "
+        "worst at {at}, {where}; the log is only sure to {sure}.",
+        "When the needle leaves the centre turn {turn} by {correction}, hold that until it comes back, then "
+        "take out half.",
+        "{In} the {course} was kept within {value}; {limit} is allowed.",
+    ),
+    ("not_established", ""): Sentences(
+        "The {course} was never joined on the way back: the closest that was held for {held} is {value}, where "
+        "established means {limit}.",
+        "The {course} may never have been joined on the way back: the closest that was held for {held} is "
+        "{value}, where established means {limit}; the log is only sure to {sure}.",
+        "Turn onto the {course} when the needle moves off its stop and be within {limit} before any descent; "
+        "without that, go around.",
+        "The inbound course was joined {distance} from the station.",
+    ),
+    ("not_established", "far"): Sentences(
+        "The {course} was never joined on the way back: it was never followed for {held}, at any distance "
+        "from it.",
+        "",
+        "Turn onto the {course} when the needle moves off its stop and be within {limit} before any descent; "
+        "without that, go around.",
+    ),
+    ("station_missed", ""): Sentences(
+        "The station was missed: the closest point, at {at}, was {value} from it, and farther than {limit} "
+        "outside the cone is no passage.",
+        "The station may have been missed: the closest point, at {at}, was {value} from it, where {limit} is "
+        "the most; the log is only sure to {sure}.",
+        "Inside 5 NM find the heading that holds the needle still and keep it until the station is passed; do "
+        "not turn away before.",
+        "The station was crossed {value} from overhead.",
+    ),
+    ("turn_lead", "early"): Sentences(
+        "The turn at the station began {value} too early: {flown} at {at}, where {right} suits a turn of "
+        "{change} at {speed}.",
+        "The turn at the station began {value} early: {flown} at {at}, where {right} suits a turn of {change} "
+        "at {speed}; the log is only sure to {sure}.",
+        "At {speed} begin a turn of {change} about {when}, not before.",
+        "The turn at the station began {flown}, within {value} of the right place.",
+    ),
+    ("turn_lead", "late"): Sentences(
+        "The turn at the station began {value} too late: {flown} at {at}, where {right} suits a turn of "
+        "{change} at {speed}.",
+        "The turn at the station began {value} late: {flown} at {at}, where {right} suits a turn of {change} "
+        "at {speed}; the log is only sure to {sure}.",
+        "At {speed} begin a turn of {change} about {when}, with the next course set beforehand.",
+        "The turn at the station began {flown}, within {value} of the right place.",
+    ),
+    ("outbound_length", "far"): Sentences(
+        "The turn off the outbound course began at {value} DME, {off} beyond the published {published}; {limit} "
+        "is allowed.",
+        "The turn off the outbound course began at {value} DME, {off} beyond the published {published}; {limit} "
+        "is allowed, and the log is only sure to {sure}.",
+        "Have the first heading of the reversal ready half a mile early and turn as the DME reads {published}.",
+        "The outbound leg ended at {value} DME, with {published} published.",
+    ),
+    ("outbound_length", "near"): Sentences(
+        "The turn off the outbound course began at {value} DME, {off} short of the published {published}; "
+        "{limit} is allowed.",
+        "The turn off the outbound course began at {value} DME, {off} short of the published {published}; "
+        "{limit} is allowed, and the log is only sure to {sure}.",
+        "Stay on the outbound course until the DME reads {published}; the room is needed on the way back in.",
+        "The outbound leg ended at {value} DME, with {published} published.",
+    ),
+    ("outbound_length", "long"): Sentences(
+        "The outbound leg lasted {value}, {off} longer than the published {published}; {limit} is allowed.",
+        "The outbound leg lasted {value}, {off} longer than the published {published}; {limit} is allowed, and "
+        "the log is only sure to {sure}.",
+        "Start the clock over the station and turn at {published}, a second later for each knot of headwind.",
+        "The outbound leg lasted {value}, with {published} published.",
+    ),
+    ("outbound_length", "short"): Sentences(
+        "The outbound leg lasted {value}, {off} shorter than the published {published}; {limit} is allowed.",
+        "The outbound leg lasted {value}, {off} shorter than the published {published}; {limit} is allowed, and "
+        "the log is only sure to {sure}.",
+        "Start the clock over the station and stay outbound until {published}, a second less for each knot of "
+        "tailwind.",
+        "The outbound leg lasted {value}, with {published} published.",
+    ),
+    ("reversal_missing", "left out"): Sentences(
+        "The published {pattern} was not flown: from the station, at {at}, the approach went straight in.",
+        "",
+        "Fly the outbound leg and the {pattern} unless cleared straight in: a call of one sentence settles it.",
+    ),
+    ("reversal_missing", "straight"): Sentences(
+        "The published {pattern} was not flown: at {at}, {where}, one turn led straight back to the inbound "
+        "course.",
+        "",
+        "Begin the {pattern} with a turn to {first}, so that the turn back meets the course from one side.",
+    ),
+    ("reversal_missing", "flown"): Sentences(
+        "",
+        "",
+        "",
+        "The published {pattern} was flown.",
+    ),
+    ("reversal_side", "side"): Sentences(
+        "The course reversal was flown {flown} of the outbound course; it is published on the {published}.",
+        "",
+        "Say the side before the turn: the first turn goes {published}, to {first}.",
+        "The course reversal was flown on its published side, {published} of the outbound course.",
+    ),
+    ("reversal_side", "turns"): Sentences(
+        "The course reversal was flown with turns to the {flown}; they are published to the {published}.",
+        "",
+        "Say the side before the turn: from the outbound heading of {first} it goes {published}.",
+        "The turns of the course reversal went to the {published}, as published.",
+    ),
+    ("reversal_distance", ""): Sentences(
+        "The course reversal went out to {value} from the station at {at}, {over} beyond the published "
+        "{published}.",
+        "The course reversal went out to {value} from the station at {at}, {over} beyond the published "
+        "{published}; the log is only sure to {sure}.",
+        "Turn back so that the whole pattern fits within {published}: slow down first, then shorten the leg "
+        "outbound.",
+        "The course reversal stayed within {value} of the station; {published} is published.",
+    ),
+    ("reversal_distance", "turn by"): Sentences(
+        "The course reversal went out to {value} from the station at {at}, {over} beyond the published "
+        "{published}.",
+        "The course reversal went out to {value} from the station at {at}, {over} beyond the published "
+        "{published}; the log is only sure to {sure}.",
+        "Begin the reversal no farther than {turn_by} from the station: at this speed and wind the pattern "
+        "takes the rest.",
+        "The course reversal stayed within {value} of the station; {published} is published.",
+    ),
+    ("reversal_speed", ""): Sentences(
+        "The course reversal was flown at up to {value} indicated, {over} above the published {published}; "
+        "{allowed} is allowed.",
+        "The course reversal was flown at up to {value} indicated, {over} above the published {published}, where "
+        "{allowed} is allowed; the speed is only sure to {sure}.",
+        "Be at {target} before the station: reduce 3 minutes ahead of it and trim.",
+        "The course reversal was flown at {value} indicated at the most; {published} is published.",
+    ),
+    ("intercept_angle", ""): Sentences(
+        "The inbound course {course} was flown at with {value} between them at {at}, {where}; more than {limit} "
+        "leaves little room to turn onto it.",
+        "The inbound course {course} was flown at with {value} between them at {at}, {where}, where {limit} is the "
+        "most; the log is only sure to {sure}.",
+        "Roll out of the reversal on {steer}, {advised} to the course, and wait for the needle.",
+        "The inbound course was met at {value}.",
+    ),
+    ("intercept_overshoot", ""): Sentences(
+        "The turn inbound went {value} through the {course} course before it came back; {limit} is allowed.",
+        "The turn inbound went {value} through the {course} course before it came back, where {limit} is allowed; "
+        "the log is only sure to {sure}.",
+        "Begin the turn onto the {course} course while the needle still moves, at half its scale or earlier.",
+        "The turn onto the inbound course went only {value} through it.",
+    ),
+    ("intercept_overshoot", "lead"): Sentences(
+        "The turn inbound went {value} through the {course} course before it came back; {limit} is allowed.",
+        "The turn inbound went {value} through the {course} course before it came back, where {limit} is allowed; "
+        "the log is only sure to {sure}.",
+        "At {speed} the turn from {angle} takes {lead}: begin it with the needle still {needle} from the centre.",
+        "The turn onto the inbound course went only {value} through it.",
+    ),
+    ("intercept_overshoot", "none"): Sentences(
+        "",
+        "",
+        "",
+        "The turn inbound ended on the course, without going through it.",
+    ),
+    ("descent_rate", ""): Sentences(
+        "On final the descent reached {value} over 10 s at {at}, {where}; {limit} is the most.",
+        "On final the descent reached {value} over 10 s at {at}, {where}, where {limit} is the most; the log is "
+        "only sure to {sure}.",
+        "At {speed} a path of {path} takes {needed}: set that, and correct by 100 ft/min at a time.",
+        "On final the descent never passed {value}; {limit} is the most.",
+    ),
+    ("stabilised", ""): Sentences(
+        "The approach was not stabilised below {gate} above the runway, passed at {at}: {what}.",
+        "The approach may not have been stabilised below {gate} above the runway, passed at {at}: {what}; the "
+        "log cannot tell for sure.",
+        "Have speed, course and rate settled by {gate} above the runway; if one is not, go around there.",
+        "The approach was stabilised from {gate} above the runway down.",
+    ),
+    ("missed_approach", "late"): Sentences(
+        "The climb away began at {at}, {value} {past} the missed approach point; {limit} is allowed.",
+        "The climb away began at {at}, {value} {past} the missed approach point, where {limit} is allowed; the "
+        "log is only sure to {sure}.",
+        "At {point} with no runway in sight: power, pitch and climb, without looking again.",
+        "The climb away began in time, {value} {past} the missed approach point.",
+    ),
+    ("missed_approach", "climb"): Sentences(
+        "In the missed approach the climb averaged {value}; at least {limit} is asked for.",
+        "In the missed approach the climb averaged {value}, where at least {limit} is asked for; the log is "
+        "only sure to {sure}.",
+        "Set full climb power and the pitch for {limit} or more at once, then clean up.",
+        "In the missed approach the climb averaged {value}.",
+    ),
+    ("log_quality", "gap"): Sentences(
+        "",
+        "Of {phase}, {value} was not recorded (longest from {when}): nothing there could be judged.",
+        _NOTHING_TO_DO,
+    ),
+    ("log_quality", "phase"): Sentences(
+        "",
+        "Nothing of {phase} was recorded, so it could not be judged.",
+        _NOTHING_TO_DO,
+    ),
+    ("log_quality", "altitude"): Sentences(
+        "",
+        "No altitude could be judged: {reason}.",
+        "Record the altitude with its pressure setting, or give it with the log, to have altitudes judged.",
+    ),
+    ("log_quality", "sparse"): Sentences(
+        "",
+        "The log has one position every {value}, too few to judge the legs.",
+        "Set the recorder to one position a second, and in no case fewer than one in 5 s.",
+    ),
+}
+
+_REPEATED = "{message} It happened {times} times; this was the worst."
+
+_ITEMS = {
+    "altitude": "Altitude",
+    "altitude_before_station": "Altitude kept up to the station",
+    "minimum_descent_altitude": "Minimum descent altitude",
+    "step_down": "Step-downs",
+    "tracking": "Tracking",
+    "not_established": "Established inbound",
+    "station_missed": "Station passage",
+    "turn_lead": "Turn at the station",
+    "outbound_length": "Length of the outbound leg",
+    "reversal_missing": "Course reversal flown",
+    "reversal_side": "Side of the reversal",
+    "reversal_distance": "Distance of the reversal",
+    "reversal_speed": "Speed in the reversal",
+    "intercept_angle": "Intercept angle",
+    "intercept_overshoot": "Overshoot of the inbound course",
+    "descent_rate": "Descent rate on final",
+    "stabilised": "Stabilised approach",
+    "missed_approach": "Missed approach",
+    "log_quality": "Log",
+}
+_SAID_BY_PHASE = ("altitude", "altitude_before_station", "tracking", "station_missed")
+_MISSED_ITEMS = {"NM": "Start of the missed approach", "ft/min": "Climb in the missed approach"}
+
+
+def message(assessment: Assessment) -> str:
+    """What was seen, of a finding."""
+    sentences = SENTENCES[assessment.rule, assessment.variant]
+    template = sentences.marginal if assessment.outcome == "marginal" else sentences.exceeded
+    text = template.format_map(assessment.facts)
+    if assessment.times > 1:
+        text = _REPEATED.format(message=text, times=assessment.times)
+    return _capital(text)
+
+
+def advice(assessment: Assessment) -> str:
+    """What to do next time."""
+    return _capital(SENTENCES[assessment.rule, assessment.variant].advice.format_map(assessment.facts))
+
+
+def praise(assessment: Assessment) -> str:
+    """What was within its limit, with the number; empty where there is nothing to say."""
+    sentences = SENTENCES.get((assessment.rule, assessment.variant))
+    if sentences is None or not sentences.well:
+        return ""
+    return _capital(sentences.well.format_map(assessment.facts))
+
+
+def item_name(assessment: Assessment) -> str:
+    """What a standard asks for, as a line of its table."""
+    if assessment.rule == "missed_approach":
+        return _MISSED_ITEMS[assessment.tolerance.unit or "NM"]
+    name = _ITEMS[assessment.rule]
+    if assessment.rule in _SAID_BY_PHASE and assessment.phase is not None:
+        return f"{name}, {phase_name(assessment.phase).removeprefix('the ')}"
+    return name
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]

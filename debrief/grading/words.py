@@ -1,0 +1,159 @@
+"""Quantities as they stand in a sentence: rounded as a pilot says them, with their unit.
+
+Owns      numbers, times, places and names of phases in plain words.
+Not here  the sentences themselves (``sentences``).
+
+Feet to 10, miles to a tenth (hundredths below one), degrees to a half. A number that is not finite becomes
+"an unknown ...": no sentence ever says "nan".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import numpy as np
+
+_IN_PHASE = {
+    "inbound": "On the inbound leg",
+    "station_passage": "Over the station",
+    "outbound": "On the outbound leg",
+    "course_reversal": "In the course reversal",
+    "intermediate": "On the intermediate leg",
+    "final": "On final",
+    "missed_approach": "In the missed approach",
+    "landing": "On the landing",
+}
+_PHASE_NAME = {
+    "inbound": "the inbound leg",
+    "station_passage": "the station passage",
+    "outbound": "the outbound leg",
+    "course_reversal": "the course reversal",
+    "intermediate": "the intermediate leg",
+    "final": "the final",
+    "missed_approach": "the missed approach",
+    "landing": "the landing",
+}
+_SHORT_OF_A_MILE = 0.995  # from here on a tenth of a mile is fine enough
+
+
+def in_phase(phase: str) -> str:
+    """How a sentence about a phase begins."""
+    return _IN_PHASE[str(phase)]
+
+
+def phase_name(phase: str) -> str:
+    """A phase within a sentence."""
+    return _PHASE_NAME[str(phase)]
+
+
+def feet(altitude_ft: float) -> str:
+    """An altitude or a height, to 10 ft.
+
+    >>> feet(2644.0)
+    '2,640 ft'
+    """
+    return f"{_rounded(altitude_ft, 10.0):,.0f} ft" if np.isfinite(altitude_ft) else "an unknown height"
+
+
+def feet_a_minute(rate_ft_min: float) -> str:
+    """A rate of climb or descent, to 10 ft/min."""
+    return f"{_rounded(rate_ft_min, 10.0):,.0f} ft/min" if np.isfinite(rate_ft_min) else "an unknown rate"
+
+
+def nautical_miles(distance_nm: float) -> str:
+    """A distance: a tenth of a mile, below one mile a hundredth.
+
+    >>> nautical_miles(4.26), nautical_miles(0.354)
+    ('4.3 NM', '0.35 NM')
+    """
+    if not np.isfinite(distance_nm):
+        return "an unknown distance"
+    digits = 2 if abs(distance_nm) < _SHORT_OF_A_MILE else 1
+    return f"{round(distance_nm, digits) + 0.0:.{digits}f} NM"
+
+
+def degrees(angle_deg: float, nearest: float = 0.5) -> str:
+    """An angle, to half a degree where nothing else is asked for.
+
+    >>> degrees(8.6), degrees(1.1), degrees(42.4, nearest=1.0)
+    ('8.5 degrees', '1 degree', '42 degrees')
+    """
+    if not np.isfinite(angle_deg):
+        return "an unknown angle"
+    rounded = round(_rounded(angle_deg, nearest), 3)
+    return f"{rounded:g} degree" if abs(rounded) == 1.0 else f"{rounded:g} degrees"
+
+
+def heading(direction_deg: float) -> str:
+    """A course, radial or heading in three figures, north as 360.
+
+    >>> heading(44.0), heading(-0.3)
+    ('044', '360')
+    """
+    whole = round(direction_deg) % 360
+    return f"{whole or 360:03d}"
+
+
+def knots(speed_kt: float) -> str:
+    """A speed, to 1 kt."""
+    return f"{round(speed_kt):d} kt" if np.isfinite(speed_kt) else "an unknown speed"
+
+
+def seconds(duration_s: float) -> str:
+    """A short time.
+
+    >>> seconds(14.4)
+    '14 s'
+    """
+    return f"{round(duration_s):d} s" if np.isfinite(duration_s) else "an unknown time"
+
+
+def minutes(duration_s: float) -> str:
+    """A time by the stopwatch.
+
+    >>> minutes(71.6)
+    '1:12'
+    """
+    if not np.isfinite(duration_s):
+        return "an unknown time"
+    whole, rest = divmod(round(duration_s), 60)
+    return f"{whole}:{rest:02d}"
+
+
+def clock(time: datetime) -> str:
+    """A moment, to the second.
+
+    >>> from datetime import UTC
+    >>> clock(datetime(2026, 3, 14, 18, 42, 9, 600_000, tzinfo=UTC))
+    '18:42:09 UTC'
+    """
+    return f"{time:%H:%M:%S} UTC"
+
+
+def span_of_time(start: datetime, end: datetime) -> str:
+    """From when to when."""
+    return f"{start:%H:%M:%S} to {end:%H:%M:%S} UTC"
+
+
+def course_name(course_deg: float, phase: str) -> str:
+    """What the needle is set to: a radial outbound, a course inbound."""
+    return f"{heading(course_deg)} {'radial' if str(phase) == 'outbound' else 'course'}"
+
+
+def side_of(signed: float) -> str:
+    """Right for a positive value, left for a negative one."""
+    return "right" if signed > 0 else "left"
+
+
+def sentence_list(parts: Sequence[str]) -> str:
+    """Several things in one sentence.
+
+    >>> sentence_list(["too fast", "too low"])
+    'too fast, and too low'
+    """
+    return ", and ".join(parts)
+
+
+def _rounded(value: float, nearest: float) -> float:
+    return round(value / nearest) * nearest + 0.0
