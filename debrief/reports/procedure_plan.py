@@ -1,0 +1,333 @@
+"""A procedure on one small picture: the plan as published, and a line of words for each leg.
+
+Owns      ``write_procedure_plan`` (a PNG file) and the page it is drawn on.
+Not here  the outline's geometry (``procedures.geometry``), the map's window (``plan``), its marks (``plan_marks``).
+
+A pilot reads from it: where each leg lies, how high, where the final steps down and ends, and the runway. Legs
+differ by colour, dashes and weight, so that it reads in grey too.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.errors import OutputError
+from debrief.procedures.geometry import Mark, Polyline, marks, outline
+from debrief.procedures.model import Leg, Pattern, Procedure
+from debrief.procedures.words import extent_words, limit_words, three_figures, time_words
+from debrief.reports import plan_marks
+from debrief.reports.files import png_bytes, write_whole
+from debrief.reports.layout import Rect, width_pt, wrapped
+from debrief.reports.page import ASCENT, DESCENT, Page
+from debrief.reports.placing import Placer
+from debrief.reports.style import (
+    BODY_PT,
+    CAUTION,
+    INK,
+    LEADING,
+    PAPER_WHITE,
+    PHASE_LOOKS,
+    RULE,
+    SECTION_PT,
+    SMALL_PT,
+    SOFT,
+    WASH,
+)
+from debrief.reports.window import Window, window_over
+
+Floats = NDArray[np.float64]
+
+WIDTH_PT = 440.0
+MAP_PT = 400.0  # high
+MARGIN_PT = 16.0
+SAMPLE_PT = 30.0  # of a leg's line, beside its words
+LABEL_STEP_PT = 1.0  # close together: a label crosses no line of the procedure where another place is free
+NICE_NM = (0.5, 1.0, 2.0, 5.0)
+SCALE_PT = 90.0  # the longest scale
+POINT_PT = 4.5  # half of a step-down's stroke and of the missed approach point's cross
+OUTBOUND_ASIDE_PT = 3.4
+BACK_THE_SAME_WAY = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
+
+
+def write_procedure_plan(procedure: Procedure, path: Path) -> None:
+    """Write the picture of a procedure as PNG; the file appears whole or not at all.
+
+    Raises
+    ------
+    OutputError
+        Where it cannot be written.
+    """
+    try:
+        write_whole({path: png_bytes(procedure_page(procedure))})
+    except OutputError as error:
+        remedy = "Choose a file that can be written, or make room on the disk."
+        raise OutputError(error.what, where=error.where, remedy=remedy) from error
+
+
+def procedure_page(procedure: Procedure) -> Page:
+    """The picture as a page: title, map, a line for each leg, the caution."""
+    room_pt = WIDTH_PT - 2 * MARGIN_PT
+    name = wrapped(procedure.name, room_pt, SECTION_PT, bold=True)
+    heading = wrapped(_heading(procedure), room_pt, BODY_PT)
+    legs = [
+        (leg, wrapped(_leg_words(procedure, leg), room_pt - SAMPLE_PT - 8.0, BODY_PT))
+        for leg in procedure.leg
+    ]
+    caution = wrapped(CAUTION, room_pt, SMALL_PT)
+    pitch_pt = BODY_PT * LEADING
+    heading_top = MARGIN_PT + len(name) * SECTION_PT * LEADING
+    map_top = heading_top + len(heading) * pitch_pt + 6.0
+    legs_top = map_top + MAP_PT + 12.0
+    caution_top = legs_top + sum(len(lines) * pitch_pt + 3.0 for _, lines in legs) + 6.0
+    page = Page(WIDTH_PT, caution_top + len(caution) * SMALL_PT * LEADING + MARGIN_PT)
+
+    _lines(page, MARGIN_PT, MARGIN_PT, name, SECTION_PT, bold=True)
+    _lines(page, MARGIN_PT, heading_top, heading, BODY_PT, colour=SOFT)
+    draw_procedure(page, Rect(MARGIN_PT, map_top, WIDTH_PT - MARGIN_PT, map_top + MAP_PT), procedure)
+    y = legs_top
+    for leg, lines in legs:
+        look = PHASE_LOOKS[leg.phase]
+        middle = y + 0.45 * BODY_PT
+        if leg.phase != "inbound":  # from anywhere: it has no line
+            page.line(
+                [MARGIN_PT, MARGIN_PT + SAMPLE_PT],
+                [middle, middle],
+                colour=look.colour,
+                width=look.width_pt,
+                dashes=look.dashes,
+            )
+        y = _lines(page, MARGIN_PT + SAMPLE_PT + 8.0, y, lines, BODY_PT) + 3.0
+    _lines(page, MARGIN_PT, caution_top, caution, SMALL_PT, colour=SOFT)
+    return page
+
+
+def _lines(
+    page: Page,
+    x: float,
+    top: float,
+    lines: list[str],
+    size_pt: float,
+    *,
+    bold: bool = False,
+    colour: str = INK,
+) -> float:
+    """Set lines of text beneath each other; gives back where the next would begin."""
+    for line in lines:
+        page.text(x, top + ASCENT * size_pt, line, size_pt, bold=bold, colour=colour)
+        top += size_pt * LEADING
+    return top
+
+
+def draw_procedure(page: Page, box: Rect, procedure: Procedure) -> None:
+    """Draw the map of a procedure: north up, rings round the station, each leg with its altitude."""
+    lines, points = outline(procedure), marks(procedure)
+    places: list[tuple[Floats, Floats]] = [(line.east_nm, line.north_nm) for line in lines]
+    window = window_over(box, [*places, (np.zeros(1), np.zeros(1))])
+    placer = Placer(box)
+    page.rect(box, fill=PAPER_WHITE, zorder=0.5)
+    flown = [line for line in lines if line.name != "runway"]
+    for line in lines:
+        placer.avoid(*_along(window.x(line.east_nm), window.y(line.north_nm)))
+    for line in flown:
+        look = PHASE_LOOKS[line.name]
+        x, y = _beside_the_way_back(procedure, line, window)
+        page.line(x, y, colour=PAPER_WHITE, width=look.width_pt + 1.6, clip=box, zorder=7.0)
+        page.line(x, y, colour=look.colour, width=look.width_pt, dashes=look.dashes, clip=box, zorder=8.0)
+        steps = [window.at(p.east_nm, p.north_nm) for p in points if p.name == "step_down"]
+        at = _clear_of(x, y, steps if line.name == "final" else [])
+        _arrow_head(page, x, y, at, look.colour, box)
+    _corner(page, window, placer)
+    for point in points:
+        _point(page, window, placer, point, procedure)
+    plan_marks.station(page, window, placer, procedure)
+    for point in points:
+        _point_words(page, window, placer, point)
+    plan_marks.runway(page, window, placer, procedure)
+    for line in flown:
+        _altitude(page, placer, *_beside_the_way_back(procedure, line, window), procedure.leg_of(line.name))
+    plan_marks.courses(page, window, placer, procedure)
+    plan_marks.rings(page, window, placer, procedure)
+    page.rect(box, edge=RULE, width=0.8, zorder=20.0)
+
+
+def _along(x: Floats, y: Floats) -> tuple[Floats, Floats]:
+    """Points every few points of paper along a line, for labels to keep off."""
+    far = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
+    at = np.arange(0.0, far[-1], LABEL_STEP_PT)
+    return np.interp(at, far, x), np.interp(at, far, y)
+
+
+def _beside_the_way_back(procedure: Procedure, line: Polyline, window: Window) -> tuple[Floats, Floats]:
+    """A line on the paper; an outbound leg that comes back the same way is drawn a little beside itself."""
+    x, y = window.x(line.east_nm), window.y(line.north_nm)
+    reversal = procedure.reversal
+    if line.name != "outbound" or reversal is None or reversal.pattern not in BACK_THE_SAME_WAY:
+        return x, y
+    course = np.radians(procedure.true_deg(procedure.outbound_course_deg or 0.0))
+    aside_pt = OUTBOUND_ASIDE_PT if reversal.side == "right" else -OUTBOUND_ASIDE_PT
+    return x + aside_pt * np.cos(course), y + aside_pt * np.sin(course)
+
+
+def _along_at(x: Floats, y: Floats, part: float = 0.5) -> tuple[float, float, float, float]:
+    """The point a part of the way along a line on the paper, and the unit vector in which it is flown there."""
+    steps = np.hypot(np.diff(x), np.diff(y))
+    far = np.concatenate([[0.0], np.cumsum(steps)])
+    there = far[-1] * part
+    step = min(int(np.searchsorted(far, there, side="right")) - 1, len(steps) - 1)
+    if steps[step] == 0.0:
+        return float(x[step]), float(y[step]), 0.0, 0.0
+    along_x, along_y = (x[step + 1] - x[step]) / steps[step], (y[step + 1] - y[step]) / steps[step]
+    return float(np.interp(there, far, x)), float(np.interp(there, far, y)), float(along_x), float(along_y)
+
+
+def _clear_of(x: Floats, y: Floats, marks_at: list[tuple[float, float]]) -> float:
+    """The part of the way along a line, near its middle, that lies farthest from the marks on it."""
+
+    def clearance_pt(part: float) -> float:
+        at_x, at_y, _, _ = _along_at(x, y, part)
+        return min(float(np.hypot(at_x - mark_x, at_y - mark_y)) for mark_x, mark_y in marks_at)
+
+    return max((0.3, 0.4, 0.5, 0.6, 0.7), key=clearance_pt) if marks_at else 0.5
+
+
+def _arrow_head(page: Page, line_x: Floats, line_y: Floats, part: float, colour: str, clip: Rect) -> None:
+    x, y, along_x, along_y = _along_at(line_x, line_y, part)
+    tip, back = np.array([x + 5 * along_x, y + 5 * along_y]), np.array([x - 5 * along_x, y - 5 * along_y])
+    aside = np.array([-along_y, along_x]) * 4.0
+    corners = np.array([tip, back + aside, back - aside])
+    page.polygon(
+        corners[:, 0], corners[:, 1], fill=colour, edge=PAPER_WHITE, width=0.5, clip=clip, zorder=9.0
+    )
+
+
+def _tag(page: Page, placer: Placer, at: tuple[float, float], text: str, *, bold: bool = False) -> None:
+    """A label near a point, with a hair line to it where it stands apart."""
+    wide, tall = width_pt(text, SMALL_PT, bold=bold) + 7.0, (ASCENT + DESCENT) * SMALL_PT + 2.0
+    box = placer.near(*at, wide, tall, far_pt=140.0)
+    if box is None:
+        return
+    middle_x, middle_y = (box.left + box.right) / 2, (box.top + box.bottom) / 2
+    page.line([at[0], middle_x], [at[1], middle_y], colour=SOFT, width=0.4, zorder=28.0)
+    page.rect(box, fill=WASH, edge=RULE, width=0.4, zorder=29.0)
+    page.text(box.left + 3.0, box.bottom - DESCENT * SMALL_PT - 1.0, text, SMALL_PT, bold=bold)
+
+
+def _altitude(page: Page, placer: Placer, x: Floats, y: Floats, leg: Leg | None) -> None:
+    if leg is None or leg.altitude is None or leg.phase == "final":  # a final's stands at its end
+        return
+    limit = limit_words(leg.altitude)
+    if leg.altitude.at_or_above_ft is not None:
+        limit = f"{limit.removeprefix('at or above ')} or above"
+    _tag(page, placer, _along_at(x, y)[:2], f"{PHASE_LOOKS[leg.phase].name}, {limit}")
+
+
+def _point(page: Page, window: Window, placer: Placer, point: Mark, procedure: Procedure) -> None:
+    """A step-down as a stroke across the final, the missed approach point as a cross."""
+    x, y = window.at(point.east_nm, point.north_nm)
+    if point.name == "step_down":
+        course = np.radians(procedure.true_deg(procedure.inbound_course_deg))
+        dx, dy = POINT_PT * np.cos(course), POINT_PT * np.sin(course)
+        page.line([x - dx, x + dx], [y - dy, y + dy], width=1.6, clip=window.box, zorder=12.0)
+    elif point.name == "missed_approach_point":
+        low, high = y + POINT_PT, y - POINT_PT
+        page.line([x - POINT_PT, x + POINT_PT], [low, high], width=1.6, clip=window.box, zorder=12.5)
+        page.line([x - POINT_PT, x + POINT_PT], [high, low], width=1.6, clip=window.box, zorder=12.5)
+    else:
+        return
+    placer.take(Rect(x - POINT_PT, y - POINT_PT, x + POINT_PT, y + POINT_PT))
+
+
+def _point_words(page: Page, window: Window, placer: Placer, point: Mark) -> None:
+    at = window.at(point.east_nm, point.north_nm)
+    if point.name == "step_down":
+        _tag(page, placer, at, f"{point.altitude_ft:,.0f} ft to {point.dme_nm:.1f} DME")
+    elif point.name == "missed_approach_point":
+        dme = f" at {point.dme_nm:.1f} DME" if point.dme_nm is not None else ""
+        minimum = f", minimum {point.altitude_ft:,.0f} ft" if point.altitude_ft is not None else ""
+        _tag(page, placer, at, f"Missed approach{dme}{minimum}")
+
+
+def _corner(page: Page, window: Window, placer: Placer) -> None:
+    """North and the scale, in the corner with the most room."""
+    scale_nm = max(nice for nice in NICE_NM if nice == NICE_NM[0] or nice * window.points_per_nm <= SCALE_PT)
+    scale_pt = scale_nm * window.points_per_nm
+    text, area = f"{scale_nm:g} NM", window.box
+    wide, tall = scale_pt + width_pt(text, SMALL_PT) + 38.0, 30.0
+    corners = [
+        Rect(left, top, left + wide, top + tall)
+        for top in (area.bottom - tall, area.top)
+        for left in (area.right - wide, area.left)
+    ]
+    box = min(corners, key=placer.crowding)
+    placer.take(box)
+    page.rect(box, fill=PAPER_WHITE, edge=RULE, width=0.5, zorder=25.0)
+    x, y = box.left + 11.0, box.top + 16.0
+    page.polygon([x, x + 4, x, x - 4], [y - 10, y + 8, y + 4, y + 8], fill=INK, zorder=26.0)
+    page.text(x + 5.0, y - 4.0, "N", SMALL_PT, bold=True)
+    left, y = box.left + 28.0, box.bottom - 9.0
+    page.segments(
+        [
+            (left, y, left + scale_pt, y),
+            (left, y - 3, left, y + 3),
+            (left + scale_pt, y - 3, left + scale_pt, y + 3),
+        ],
+        width=0.9,
+        zorder=26.0,
+    )
+    page.text(left + scale_pt + 4.0, y + 2.5, text, SMALL_PT)
+
+
+def _heading(procedure: Procedure) -> str:
+    station, runway = procedure.station, procedure.runway
+    words = f"Station {station.ident}, {station.kind}, elevation {station.elevation_ft:,.0f} ft. "
+    if runway is not None:
+        words += f"Runway {runway.ident}, threshold elevation {runway.elevation_ft:,.0f} ft. "
+    return words + procedure.note
+
+
+def _leg_words(procedure: Procedure, leg: Leg) -> str:
+    """A leg on a line or two: what is flown, then its limits."""
+    what = {
+        "inbound": f"from anywhere to {procedure.station.ident}",
+        "outbound": _outbound_words(leg),
+        "course_reversal": f"{leg.pattern}, {leg.side}",
+        "intermediate": f"course {three_figures(leg.course_deg or 0.0)}",
+        "final": f"course {three_figures(leg.course_deg or 0.0)}",
+    }[leg.phase]
+    limits = [what]
+    if leg.phase == "course_reversal":
+        if leg.leg_seconds and leg.pattern in (Pattern.PROCEDURE_TURN_45_180, Pattern.RACETRACK):
+            limits.append(f"leg of {time_words(leg.leg_seconds)}")
+        if leg.within_nm is not None:
+            limits.append(f"within {leg.within_nm:g} NM")
+        if leg.max_speed_kias is not None:
+            limits.append(f"not above {leg.max_speed_kias:g} kt indicated")
+    limits += [
+        f"{step.at_or_above_ft:,.0f} ft or above until {step.until_dme_nm:.1f} DME" for step in leg.step_down
+    ]
+    if leg.altitude is not None:
+        minimum = "minimum descent altitude " if leg.phase == "final" else ""
+        low_ft = leg.altitude.low_ft
+        limits.append(
+            f"{minimum}{low_ft:,.0f} ft" if minimum and low_ft is not None else limit_words(leg.altitude)
+        )
+    if leg.missed_approach_point is not None:
+        far = extent_words(leg.missed_approach_point)
+        by_dme = leg.missed_approach_point.dme_nm is not None
+        after = f"at {far}" if by_dme else f"{far} after {procedure.station.ident}"
+        limits.append(f"missed approach {after}")
+    return f"{PHASE_LOOKS[leg.phase].name}: {', '.join(limits)}"
+
+
+def _outbound_words(leg: Leg) -> str:
+    direction = (
+        f"radial {three_figures(leg.radial_deg)}"
+        if leg.radial_deg is not None
+        else f"course {three_figures(leg.course_deg or 0.0)}"
+    )
+    if leg.length is None:
+        return direction
+    return f"{direction} {'to' if leg.length.dme_nm is not None else 'for'} {extent_words(leg.length)}"

@@ -1,0 +1,85 @@
+"""The commands about procedures, run as a user runs them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from debrief.cli_procedures import app
+from debrief.errors import OutputError, ProcedureError
+from debrief.procedures import bundled_procedures
+from tests.procedures.practice import VALID
+
+runner = CliRunner()
+
+
+def test_without_a_command_the_bundled_procedures_are_listed() -> None:
+    result = runner.invoke(app, [])
+
+    lines = result.stdout.splitlines()
+    assert result.exit_code == 0
+    assert [line.split()[0] for line in lines] == [Path(p.file).stem for p in bundled_procedures()]
+    assert lines[6] == "lantern-vor-22    Lantern VOR/DME runway 22               VOR/DME LQN  45/180 left"
+    assert lines[1].endswith("straight in")
+    assert result.stderr == "All are invented for practice. Not for navigation.\n"
+
+
+def test_show_briefs_a_procedure() -> None:
+    result = runner.invoke(app, ["show", "lantern-vor-22"])
+
+    assert result.exit_code == 0
+    assert "Outbound: from LQN on radial 044 to 5.0 DME, at or above 2,800 ft.\n" in result.stdout
+    assert max(len(line) for line in result.stdout.splitlines()) <= 88
+    assert result.stderr == ""
+
+
+def test_show_draws_the_plan_when_asked(tmp_path: Path) -> None:
+    picture = tmp_path / "plan.png"
+
+    result = runner.invoke(app, ["show", "frosthelm-vor-04", "--picture", str(picture)])
+
+    assert result.exit_code == 0
+    assert picture.read_bytes().startswith(b"\x89PNG")
+    assert result.stderr == f"Written: {picture}\n"
+
+
+def test_only_a_png_is_drawn(tmp_path: Path) -> None:
+    result = runner.invoke(app, ["show", "lantern-vor-22", "--picture", str(tmp_path / "plan.pdf")])
+
+    assert isinstance(result.exception, OutputError)
+    assert str(result.exception) == (
+        f"{tmp_path / 'plan.pdf'}: the picture is a PNG. Give a name that ends in .png."
+    )
+    assert result.stdout == ""
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_check_says_that_a_file_is_valid(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("p.toml").write_text(VALID)
+
+    result = runner.invoke(app, ["check", "p.toml"])
+
+    assert result.exit_code == 0
+    assert result.stdout.splitlines() == [
+        "p.toml: valid. Practice VOR/DME runway 22",
+        (
+            "Worth a second look: From 2,800 ft at the station to 50 ft over the threshold is a descent of 4.8 degrees; "
+            "2.5 to 3.8 are usual."
+        ),
+    ]
+
+
+def test_check_names_what_is_wrong(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("p.toml").write_text(VALID.replace('side = "left"', 'side = "port"'))
+
+    result = runner.invoke(app, ["check", "p.toml"])
+
+    assert isinstance(result.exception, ProcedureError)
+    assert str(result.exception) == (
+        'p.toml, key leg 3 (course_reversal).side: "port" is not known. Allowed: "left", "right".'
+    )
+    assert result.stdout == ""
