@@ -11,6 +11,7 @@ import re
 import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 
 from debrief.errors import Place, TrackError
@@ -88,6 +89,7 @@ _BY_WORD: dict[str, tuple[Quantity, tuple[Qualifier, ...]]] = {
 }
 
 
+@lru_cache(maxsize=4096)
 def meaning_of(heading: str, unit_row: str = "") -> Meaning | None:
     """What a heading means, with what stands in a row of units under or over it; None where unknown.
 
@@ -156,6 +158,8 @@ def _match(words: list[str], units: list[str]) -> Meaning | None:
         meant = frozenset(own) or frozenset(found)
         if quantity == "time" and key in ("utc", "zulu", "gmt", "utctime"):
             meant |= {"utc"}
+        if key in ("fl", "flightlevel"):
+            unit = unit or "fl"
         return Meaning(quantity=quantity, qualifiers=meant, unit=unit or None, word=key)
     return None
 

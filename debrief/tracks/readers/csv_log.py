@@ -26,7 +26,7 @@ from debrief.tracks.readers.csv_table import Left, Rows, Table, find_table, has_
 from debrief.tracks.readers.csv_times import When, times_us
 from debrief.tracks.readers.csv_words import FACTOR, Quantity
 from debrief.tracks.readers.samples import Remarks, Samples, Wishes, counted, make_track
-from debrief.tracks.readers.sniff import decoded, is_text, kind_of, plain
+from debrief.tracks.readers.sniff import decoded, kind_of, plain
 from debrief.tracks.readers.stamps import MISSING, Ints, Stamps, joined, offset_minutes, read_stamps
 
 NAME = "csv"
@@ -37,10 +37,7 @@ _MOST_NAMES = 5  # of aircraft in a message
 
 def looks_like(head: bytes) -> bool:
     """Whether the first bytes are text in columns, and none of the formats that only look so."""
-    if not is_text(head):
-        return False
-    text = decoded(head)
-    return has_columns(text) and kind_of(head)[0] == "text without columns"
+    return kind_of(head)[0] == "text without columns" and has_columns(decoded(head))
 
 
 def read(path: Path, wishes: Wishes) -> Track:
@@ -216,21 +213,11 @@ def _positions(read_in: _Cells, chosen: list[Column], remarks: Remarks) -> tuple
     if by["latitude"].meaning.unit or by["longitude"].meaning.unit:
         latitude = latitude * FACTOR[("angle", by["latitude"].meaning.unit or "deg")]
         longitude = longitude * FACTOR[("angle", by["longitude"].meaning.unit or "deg")]
-    if not (cells_as.fits(latitude, "latitude") and cells_as.fits(longitude, "longitude")):
-        as_minutes = cells_as.packed_degrees(latitude), cells_as.packed_degrees(longitude)
-        whole = [
-            np.isfinite(new[np.isfinite(old)]).all()
-            for new, old in zip(as_minutes, (latitude, longitude), strict=True)
-        ]
-        if (
-            all(whole)
-            and cells_as.fits(as_minutes[0], "latitude")
-            and cells_as.fits(as_minutes[1], "longitude")
-        ):
-            remarks.assume(
-                f"Positions such as {latitude[np.isfinite(latitude)][0]:g} were read as degrees and minutes (DDMM.mmm)."
-            )
-            latitude, longitude = as_minutes
+    packed = cells_as.packed_positions(latitude, longitude)
+    if packed is not None:
+        example = latitude[np.isfinite(latitude)][0]
+        remarks.assume(f"Positions such as {example:g} were read as degrees and minutes (DDMM.mmm).")
+        latitude, longitude = packed
     if "north_south" in by:
         latitude = np.abs(latitude) * read_in.floats(by["north_south"])
     if "east_west" in by:

@@ -216,8 +216,8 @@ def _preferred(found: list[Measured], remarks: Remarks) -> Measured | None:
     full = [item for item in found if counts[id(item)] * 2 >= most]
     chosen = min(full, key=lambda item: _PREFERENCE.index(item.kind))
     if len(found) > 1:
-        others = ", ".join(str(item.column) for item in found if item is not chosen)
-        remarks.note(f"Altitude was taken from column {chosen.column}; there also are {others}.")
+        others = " or ".join(str(item.column) for item in found if item is not chosen)
+        remarks.note(f"Altitude was taken from column {chosen.column}, not from {others}.")
     return chosen
 
 

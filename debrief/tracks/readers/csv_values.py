@@ -13,6 +13,7 @@ from math import nan
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.tracks.model import Floats
 
@@ -29,13 +30,14 @@ _NUMBER = {
 _GROUPS = {mark: re.compile(rf"[-+]?\d{{1,3}}(?:[{mark}]\d{{3}})+\D*") for mark in ".,"}
 _LEVEL = re.compile(r"\s*(?:FL|F)\s*(\d{2,3})\s*", re.IGNORECASE)
 _ANGLE = re.compile(
-    r"\s*(?P<before>[NSEW])?\s*(?P<sign>[-+−]?)\s*(?P<first>\d+(?:[.,]\d*)?)"
-    r"(?:\s*(?:[°ºd*]|deg\.?|:|-|\s)\s*(?P<second>\d+(?:[.,]\d*)?))?"
-    r"(?:\s*(?:['′’`m]|min\.?|:|-|\s)\s*(?P<third>\d+(?:[.,]\d*)?))?"
-    r"\s*(?:[°ºd]|deg\.?|''|[\"″”s'′’m])?\s*(?P<after>north|south|east|west|[NSEW])?\s*",
-    re.IGNORECASE,
+    r"\s*(?P<before>[NSEWnsew])?\s*(?P<sign>[-+]?)\s*(?P<first>\d+(?:\.\d*)?)"
+    r"(?:\s*(?:[°ºd*:\s-]|[dD]eg\.?)\s*(?P<second>\d+(?:\.\d*)?))?"
+    r"(?:\s*(?:['′’`m:\s-]|min\.?)\s*(?P<third>\d+(?:\.\d*)?))?"
+    r"\s*(?:[°ºd\"″”'′’m]|[dD]eg\.?|''|min\.?|sec|(?<=[m\d])s(?=\s*[NSEWnsew]))?"
+    r"\s*(?P<after>[NSEWnsew]|(?:north|south|east|west|North|South|East|West))?\s*"
 )
 _LIMIT = {"latitude": 90.0, "longitude": 180.0}
+_WHOLE_TURN_DEG = 360.0
 _LETTERS = {"latitude": "NS", "longitude": "EW"}
 _POINT = re.compile(
     r"\s*(?:SRID=\d+;)?\s*POINT\s*Z?M?\s*\(\s*(\S+?)[\s,]+(\S+?)(?:[\s,]+\S+)*\s*\)\s*", re.IGNORECASE
@@ -187,8 +189,7 @@ def angles(cells: Sequence[str], mark: Mark, axis: Axis) -> Floats:
 
 def _angle(cell: str, mark: Mark, axis: Axis) -> float:
     text = cell.strip().strip('"').replace("−", "-")
-    if mark == ",":
-        text = text.replace(",", ".")
+    text = text.replace(",", ".") if mark == "," or text.count(",") == 1 else text
     try:
         return float(text)
     except ValueError:
@@ -197,15 +198,17 @@ def _angle(cell: str, mark: Mark, axis: Axis) -> float:
     if match is None or (match["before"] and match["after"]):
         return nan
     letter = (match["before"] or match["after"] or "")[:1].upper()
-    if letter and (letter not in _LETTERS[axis] or match["sign"] in ("-", "−")):
+    if match["after"] == "s" and "m" in text:
+        letter = ""  # 47d12m30s: seconds, not south
+    if letter and (letter not in _LETTERS[axis] or match["sign"] == "-"):
         return nan
-    parts = [float(match[name].replace(",", ".")) for name in ("first", "second", "third") if match[name]]
+    parts = [float(match[name]) for name in ("first", "second", "third") if match[name]]
     if letter and len(parts) == 1:
-        parts = _packed(match["first"].replace(",", "."), axis)
+        parts = _packed(match["first"], axis)
     if any(part >= 60 for part in parts[1:]):
         return nan
     size = math.fsum(part / 60**power for power, part in enumerate(parts))
-    return -size if letter in ("S", "W") or match["sign"] in ("-", "−") else size
+    return -size if letter in ("S", "W") or match["sign"] == "-" else size
 
 
 def _packed(text: str, axis: Axis) -> list[float]:
@@ -272,17 +275,28 @@ def flags(cells: Sequence[str]) -> Floats:
     return np.array([meaning.get(cell.strip().casefold(), nan) for cell in cells], dtype=np.float64)
 
 
-def packed_degrees(values: Floats) -> Floats:
-    """Numbers DDMM.mmm as degrees; ``nan`` where the minutes are 60 and more."""
+def packed_positions(latitude: Floats, longitude: Floats) -> tuple[Floats, Floats] | None:
+    """Numbers DDMM.mmm and DDDMM.mmm as degrees; None where the two columns are not written so.
+
+    They are where one of them is too large for any angle in degrees, and both have minutes under 60.
+    """
+    if not any(_usually(np.abs(values) > _WHOLE_TURN_DEG, values) > 0.5 for values in (latitude, longitude)):
+        return None
+    degrees = _packed_degrees(latitude), _packed_degrees(longitude)
+    for values, limit in zip(degrees, _LIMIT.values(), strict=True):
+        if _usually(np.abs(values) <= limit, values) < 0.99:
+            return None
+    return degrees
+
+
+def _packed_degrees(values: Floats) -> Floats:
     size = np.abs(values)
-    degrees, minutes = np.floor(size / 100), size % 100
-    with np.errstate(invalid="ignore"):
-        return np.where(minutes < 60, np.sign(values) * (degrees + minutes / 60), nan)
+    minutes = size % 100
+    degrees = np.sign(values) * ((size - minutes) / 100 + minutes / 60)
+    return np.where(minutes < 60, degrees, np.where(np.isnan(values), nan, np.inf))
 
 
-def fits(values: Floats, axis: Axis) -> bool:
-    """Whether more than half of the values are angles of this axis."""
-    seen = values[np.isfinite(values)]
-    return bool(len(seen)) and bool(
-        (np.abs(seen) <= (_LIMIT[axis] if axis == "latitude" else 360)).mean() > 0.5
-    )
+def _usually(true: NDArray[np.bool_], values: Floats) -> float:
+    """How often a condition holds among the values that are there; 0 where none is."""
+    seen = ~np.isnan(values)
+    return float(true[seen].mean()) if seen.any() else 0.0

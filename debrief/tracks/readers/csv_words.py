@@ -128,12 +128,12 @@ WORDS: dict[Quantity, tuple[str, ...]] = {
         "stijgsnelheid", "stighastighet", "vertikalhastighet", "predkosc pionowa",
     ),
     "on_ground": (
-        "on ground", "ground", "is on ground", "gnd", "ground flag", "wow", "weight on wheels", "on gnd", "landed",
+        "on ground", "ground", "air ground", "is on ground", "gnd", "ground flag", "wow", "weight on wheels", "on gnd", "landed",
         "am boden", "boden", "au sol", "en tierra", "a terra", "al suolo", "no solo", "op de grond", "pa marken",
         "na ziemi",
     ),
     "airborne": ("airborne", "in air", "in flight", "flying", "in the air", "in der luft", "en vol", "en vuelo",
-        "in volo", "em voo", "air ground"),
+        "in volo", "em voo"),
     "aircraft": (
         "icao 24", "icao24", "icao", "icao address", "icao hex", "hex", "hex id", "mode s", "mode s code",
         "registration", "reg", "tail", "tail number", "aircraft", "aircraft id", "aircraft registration",

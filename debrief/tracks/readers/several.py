@@ -43,13 +43,10 @@ def compare_tracks(path: Path, samples: Samples, track: Floats, remarks: Remarks
         order = np.argsort(time_us[seen], kind="stable")
         known_us = time_us[seen][order]
         next_one = np.clip(np.searchsorted(known_us, time_us[this]), 1, max(len(known_us) - 1, 1))
-        shared = (
-            np.minimum(
-                np.abs(time_us[this] - known_us[next_one - 1]),
-                np.abs(time_us[this] - known_us[np.minimum(next_one, len(known_us) - 1)]),
-            )
-            <= _NEAR_US
-        )
+        within = (time_us[this] >= known_us[0]) & (time_us[this] <= known_us[-1])
+        from_below_us = time_us[this] - known_us[next_one - 1]
+        to_above_us = known_us[np.minimum(next_one, len(known_us) - 1)] - time_us[this]
+        shared = within & (np.minimum(np.abs(from_below_us), np.abs(to_above_us)) <= _NEAR_US)
         if shared.sum() > 1:
             there = np.stack(
                 [np.interp(time_us[this][shared], known_us, axis[seen][order]) for axis in _axes(samples)]
