@@ -18,11 +18,11 @@ from debrief.measures.intercept import intercept
 from debrief.measures.legs import LegFields, leg_fields, with_reasons
 from debrief.measures.minimum import visual_descent
 from debrief.measures.outbound import outbound_measures
-from debrief.measures.passages import passages as passages_of
 from debrief.measures.reversal import reversal_measures
 from debrief.measures.scene import Scene, scene_of
+from debrief.measures.station import station_turn
 from debrief.measures.statistics import known
-from debrief.measures.turns import station_turn, turn_infos
+from debrief.measures.turning import turn_infos
 from debrief.phases.model import Flight, FoundAttempt, Span
 from debrief.procedures.model import Phase
 from debrief.result import (
@@ -32,15 +32,9 @@ from debrief.result import (
     Intercept,
     LegMeasures,
     Measures,
-    StationPassage,
     TurnInfo,
     Wind,
 )
-
-
-def passages(flight: Flight, attempt: FoundAttempt) -> tuple[StationPassage, ...]:
-    """Every station passage of an attempt, a missed station too, in order of time."""
-    return passages_of(flight, attempt)
 
 
 def turns(flight: Flight, attempt: FoundAttempt) -> tuple[TurnInfo, ...]:

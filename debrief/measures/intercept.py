@@ -14,7 +14,7 @@ from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known
 from debrief.measures.stretches import stretches
-from debrief.measures.turns import TURNING_DEG_S
+from debrief.measures.turning import TURNING_DEG_S
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import FULL_SCALE_DEG, cross_track_nm, deviation_deg
 from debrief.phases.model import Floats, StationView
@@ -82,7 +82,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
                 _ENDING_TURN_DEG if ending_turn else 0.0,
             )
         )
-    overshoot = _overshoot_nm(way, alive_s)
+    overshoot = _overshoot_nm(way)
     at_established = None if established_s is None else scene.at(established_s)
     return Intercept(
         time=None if alive_s is None else scene.time(alive_s),
@@ -136,20 +136,17 @@ def _angle_moment(
     return None, False
 
 
-def _overshoot_nm(way: _Approach, alive_s: float | None) -> float:
+def _overshoot_nm(way: _Approach) -> float:
     """Greatest cross-track on the far side before the aircraft settles; 0 where it did not get there.
 
-    The far side is opposite to the one it came from. It has settled once it flies along the course (track
+    The far side is opposite to that of the reversal. It has settled once it flies along the course (track
     within 5 deg, needle within a quarter of full scale) for 10 s; the peak of a flat overshoot lies within
     these. It ends where the aircraft is back at the course.
     """
     view = way.view
     first = int(np.argmax(way.inbound))
-    if alive_s is not None:
-        first = min(int(np.searchsorted(view.t_s, alive_s)), len(view) - 1)
-    came_from = np.sign(way.across_nm[first])
-    if came_from == 0:
-        return 0.0
+    before_nm = way.across_nm[: first + 1]
+    came_from = np.sign(before_nm[int(np.argmax(np.abs(before_nm)))])
     after = slice(first, None)
     far_nm = -came_from * way.across_nm[after]
     along = np.minimum(

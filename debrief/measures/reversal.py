@@ -16,7 +16,7 @@ import numpy as np
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean, weights_s
-from debrief.measures.turns import Episode, episodes
+from debrief.measures.turning import Episode, episodes
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.radials import along_track_nm, cross_track_nm
 from debrief.navigation.turns import bank_deg

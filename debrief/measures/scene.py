@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.measures.air import Air, air_along
 from debrief.phases.model import Flight, Floats, FoundAttempt, Passage, Span, StationView
@@ -20,6 +21,9 @@ from debrief.result import Wind
 DENSE_S = 0.05
 #: The attempt's view begins this much earlier: a turn or a descent may begin before its phase does.
 BEFORE_S = 30.0
+#: So near the station the view has a moment every 0.2 s.
+NEAR_STATION_NM = 1.0
+NEAR_STATION_S = 0.2
 
 _REPEATED = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
 
@@ -101,7 +105,8 @@ def scene_of(flight: Flight, attempt: FoundAttempt, wind: Wind | None) -> Scene:
     """Lay out one attempt."""
     grid_s = flight.view.t_s
     edges_s = np.array([edge for span in attempt.spans for edge in (span.start_s, span.end_s)])
-    inside_s = grid_s[(grid_s > attempt.start_s - BEFORE_S) & (grid_s < attempt.end_s)]
+    inside = (grid_s > attempt.start_s - BEFORE_S) & (grid_s < attempt.end_s)
+    inside_s = np.concatenate([grid_s[inside], _near_station_s(flight.view, inside)])
     # a boundary that all but falls on a moment of the grid would be a step of no length
     moments_s = np.unique(np.round(np.concatenate([inside_s, edges_s]), 6))
     view = flight.at(moments_s)
@@ -111,8 +116,11 @@ def scene_of(flight: Flight, attempt: FoundAttempt, wind: Wind | None) -> Scene:
     )
 
 
-def interpolated(t_s: float, moments_s: Floats, values: Floats) -> float:
-    """A value between two moments; ``nan`` outside them and where none is known."""
-    if len(moments_s) == 0 or not moments_s[0] <= t_s <= moments_s[-1]:
-        return float("nan")
-    return float(np.interp(t_s, moments_s, values))
+def _near_station_s(view: StationView, inside: NDArray[np.bool_]) -> Floats:
+    """More moments where the aircraft is near the station: there a radial turns by degrees in a second."""
+    near = np.flatnonzero(inside & (view.distance_nm < NEAR_STATION_NM))
+    near = near[near + 1 < len(view)]
+    near = near[view.segment[near] == view.segment[near + 1]]
+    steps_s = np.arange(NEAR_STATION_S, 1.0, NEAR_STATION_S)
+    between_s: Floats = view.t_s[near, None] + steps_s * (view.t_s[near + 1] - view.t_s[near])[:, None]
+    return between_s.ravel()

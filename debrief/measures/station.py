@@ -1,34 +1,28 @@
-"""Turns: those of an attempt, the short ones too, and the one at the station with its lead.
+"""At the station: each passage, and the turn onto the outbound course with its lead.
 
-Owns      episodes of turning in a view; the turn onto the outbound course and how far from the station it began.
-Not here  the turns of the reversal by name (``reversal``), radius and lead formulas (navigation.turns).
+Owns      the result's view of each passage, its time's uncertainty included; how far from the station the turn
+          began, and how far it should have.
+Not here  finding the closest point (phases), the lead's formulas (navigation.turns).
 Source    ``turn.lead_nm``: DEVELOPERS.md, Definitions.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
-
 import numpy as np
 
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known, mean, mean_direction_deg, weights_s
-from debrief.measures.stretches import stretches
-from debrief.navigation.angles import difference_deg, unwrap_deg
+from debrief.measures.statistics import known, mean_direction_deg, weights_s
+from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
+from debrief.navigation.angles import difference_deg
 from debrief.navigation.turns import lead_distance_nm, rule_of_thumb_lead_nm
-from debrief.phases.model import StationView
+from debrief.phases.model import Flight, FoundAttempt, Passage, StationView
 from debrief.procedures.model import Phase
-from debrief.result import StationTurn, TurnInfo
-
-#: A turn begins and ends where its rate passes this. Source: DEVELOPERS.md, Definitions.
-TURNING_DEG_S = 1.0
-#: A pause shorter than this is the same turn: a gust held it up. [s]
-PAUSE_S = 3.0
+from debrief.result import StationPassage, StationTurn
 
 # The turn at the station: what tells it from a correction and from a turn towards the station.
 SMALL_CHANGE_DEG = 15.0  # so small a change of course takes no distinct turn
+_DISTINCT_TURN_DEG = 25.0  # but a late one goes beyond the course, to come back to it
 _LEAST_SHARE = 0.4  # of the change of course, made in the turn
 _LEAST_TURN_DEG = 10.0
 _BEYOND_DEG = 60.0  # past the outbound course, to come back to it at an angle
@@ -41,62 +35,32 @@ _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
 _ROLL_S = 3.0  # less the roll into it
 
 
-@dataclass(frozen=True, slots=True)
-class Episode:
-    """Turning one way at more than 1 deg/s; ``change_deg`` of the ground track, right positive."""
-
-    start_s: float
-    end_s: float
-    change_deg: float
-
-    @property
-    def seconds(self) -> float:
-        """How long it took. [s]"""
-        return self.end_s - self.start_s
-
-
-def episodes(view: StationView, least_deg: float, pause_s: float = PAUSE_S) -> list[Episode]:
-    """Every turn of ``least_deg`` and more in a view, in order of time."""
-    track_deg = unwrap_deg(view.ground_track_true_deg)
-    found = []
-    for way in (1.0, -1.0):
-        for turn in stretches(
-            view.t_s, way * view.turn_rate_deg_s - TURNING_DEG_S, view.segment, pause_s=pause_s
-        ):
-            change_deg = float(np.diff(np.interp([turn.start_s, turn.end_s], view.t_s, track_deg))[0])
-            if way * change_deg >= least_deg:
-                found.append(Episode(turn.start_s, turn.end_s, change_deg))
-    return sorted(found, key=lambda turn: turn.start_s)
-
-
-def turn_infos(scene: Scene) -> tuple[TurnInfo, ...]:
-    """The turns of at least 30 degrees within the attempt."""
-    infos = []
-    for turn in scene.attempt.turns:
-        seconds = turn.end_s - turn.start_s
-        view = scene.over(turn.start_s, turn.end_s)
-        if not len(view):
-            view = scene.at((turn.start_s + turn.end_s) / 2.0)
-        speed_kt = mean(view.groundspeed_kt, weights_s(view.t_s, view.segment))
-        direction: Literal["left", "right"] = "right" if turn.change_deg > 0 else "left"
-        infos.append(
-            TurnInfo(
-                start=scene.time(turn.start_s),
-                end=scene.time(turn.end_s),
-                direction=direction,
-                degrees=abs(turn.change_deg),
-                mean_rate_deg_s=abs(turn.change_deg) / seconds if seconds > 0 else float("nan"),
-                mean_groundspeed_kt=float("nan") if speed_kt is None else speed_kt,
-            )
+def passages(flight: Flight, attempt: FoundAttempt) -> tuple[StationPassage, ...]:
+    """Every passage of the attempt, a missed station too (``missed``), in order of time."""
+    if not attempt.passages:
+        return ()
+    view = flight.at(np.array([passage.t_s for passage in attempt.passages]))
+    return tuple(
+        StationPassage(
+            time=flight.log.track.time_at(passage.t_s),
+            distance_nm=passage.distance_nm,
+            altitude_ft=known(view.altitude_ft[i]),
+            groundspeed_kt=float(view.groundspeed_kt[i]),
+            ground_track_true_deg=float(view.ground_track_true_deg[i]),
+            missed=passage.missed,
+            time_uncertainty_s=known(
+                uncertainty.closest_point_s(flight, passage.distance_nm, float(view.groundspeed_kt[i]))
+            ),
         )
-    return tuple(infos)
+        for i, passage in enumerate(attempt.passages)
+    )
 
 
 def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     """The turn at the station onto the outbound course, and the reason where there is none to measure.
 
     ``None`` without a reason where none was to be made: a straight-in approach, or a change of course of less
-    than 15 degrees flown without a distinct turn.
+    than 15 degrees without a turn of 25 onto it.
     """
     course_deg = scene.procedure.outbound_course_deg
     outbound = next((span for span in scene.attempt.spans if span.phase == Phase.OUTBOUND), None)
@@ -106,7 +70,7 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     outbound_true_deg = scene.procedure.true_deg(course_deg)
     view = scene.over(scene.attempt.start_s - _TRACK_S, min(outbound.end_s, passage.t_s + _LATEST_S))
     view = view.where(view.distance_nm < _EARLIEST_NM)
-    start_s, before_deg = _turn_onto(scene, view, outbound_true_deg)
+    start_s, before_deg = _turn_onto(scene, passage, view, outbound_true_deg)
     if start_s is not None and before_deg is not None:
         return _measured(scene, start_s, passage.t_s, before_deg, outbound_true_deg), ""
     before_deg = _track_before_deg(view, passage.entry_s)
@@ -121,7 +85,7 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
 
 
 def _turn_onto(
-    scene: Scene, view: StationView, outbound_true_deg: float
+    scene: Scene, passage: Passage, view: StationView, outbound_true_deg: float
 ) -> tuple[float | None, float | None]:
     """When the turn onto the outbound course began, and the track before it [s, deg true].
 
@@ -135,7 +99,8 @@ def _turn_onto(
         if before_deg is None:
             continue
         left_deg = float(difference_deg(outbound_true_deg, before_deg))
-        if not _leads_outbound(scene, turn, left_deg):
+        distinct = abs(left_deg) >= SMALL_CHANGE_DEG or abs(turn.change_deg) >= _DISTINCT_TURN_DEG
+        if not distinct or not _leads_outbound(scene, passage, turn, left_deg):
             continue
         if start_s is None or abs(left_deg) >= _UNDONE_SHARE * whole_deg:
             start_s, track_deg, whole_deg = turn.start_s, before_deg, abs(left_deg)
@@ -152,11 +117,12 @@ def _track_before_deg(view: StationView, t_s: float) -> float | None:
     return mean_direction_deg(picked.ground_track_true_deg, weights_s(picked.t_s, picked.segment))
 
 
-def _leads_outbound(scene: Scene, turn: Episode, left_deg: float) -> bool:
+def _leads_outbound(scene: Scene, passage: Passage, turn: Episode, left_deg: float) -> bool:
     """Whether a turn, begun with the station ahead or near, takes up the change of course still left."""
     at = scene.at(turn.start_s)
     off_station_deg = float(difference_deg(float(at.radial_deg[0]) + 180.0, float(at.ground_track_deg[0])))
-    if float(at.distance_nm[0]) > _AT_STATION_NM and abs(off_station_deg) > _TOWARDS_STATION_DEG:
+    far_out = turn.start_s < passage.t_s and float(at.distance_nm[0]) > _AT_STATION_NM
+    if far_out and abs(off_station_deg) > _TOWARDS_STATION_DEG:
         return False
     either_way = abs(left_deg) > 180.0 - _TOWARDS_STATION_DEG  # nearly straight back: both ways lead there
     if np.sign(left_deg) != np.sign(turn.change_deg) and not either_way:

@@ -1,0 +1,76 @@
+"""Turns: those of an attempt, and every shorter one in a view.
+
+Owns      episodes of turning, their direction, size and rate.
+Not here  the turn at the station (``station``), the turns of the reversal by name (``reversal``).
+Source    Where a turn begins and ends: DEVELOPERS.md, Definitions.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import mean, weights_s
+from debrief.measures.stretches import stretches
+from debrief.navigation.angles import unwrap_deg
+from debrief.phases.model import StationView
+from debrief.result import TurnInfo
+
+#: A turn begins and ends where its rate passes this. Source: DEVELOPERS.md, Definitions.
+TURNING_DEG_S = 1.0
+#: A pause shorter than this is the same turn: a gust held it up. [s]
+PAUSE_S = 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class Episode:
+    """Turning one way at more than 1 deg/s; ``change_deg`` of the ground track, right positive."""
+
+    start_s: float
+    end_s: float
+    change_deg: float
+
+    @property
+    def seconds(self) -> float:
+        """How long it took. [s]"""
+        return self.end_s - self.start_s
+
+
+def episodes(view: StationView, least_deg: float, pause_s: float = PAUSE_S) -> list[Episode]:
+    """Every turn of ``least_deg`` and more in a view, in order of time."""
+    track_deg = unwrap_deg(view.ground_track_true_deg)
+    found = []
+    for way in (1.0, -1.0):
+        for turn in stretches(
+            view.t_s, way * view.turn_rate_deg_s - TURNING_DEG_S, view.segment, pause_s=pause_s
+        ):
+            change_deg = float(np.diff(np.interp([turn.start_s, turn.end_s], view.t_s, track_deg))[0])
+            if way * change_deg >= least_deg:
+                found.append(Episode(turn.start_s, turn.end_s, change_deg))
+    return sorted(found, key=lambda turn: turn.start_s)
+
+
+def turn_infos(scene: Scene) -> tuple[TurnInfo, ...]:
+    """The turns of at least 30 degrees within the attempt."""
+    infos = []
+    for turn in scene.attempt.turns:
+        seconds = turn.end_s - turn.start_s
+        view = scene.over(turn.start_s, turn.end_s)
+        if not len(view):
+            view = scene.at((turn.start_s + turn.end_s) / 2.0)
+        speed_kt = mean(view.groundspeed_kt, weights_s(view.t_s, view.segment))
+        direction: Literal["left", "right"] = "right" if turn.change_deg > 0 else "left"
+        infos.append(
+            TurnInfo(
+                start=scene.time(turn.start_s),
+                end=scene.time(turn.end_s),
+                direction=direction,
+                degrees=abs(turn.change_deg),
+                mean_rate_deg_s=abs(turn.change_deg) / seconds if seconds > 0 else float("nan"),
+                mean_groundspeed_kt=float("nan") if speed_kt is None else speed_kt,
+            )
+        )
+    return tuple(infos)
