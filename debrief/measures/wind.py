@@ -37,6 +37,7 @@ SLOWEST_KT = 30.0
 RAMP_S = 20.0
 RAMP_KT = 8.0
 STRAIGHT_DEG = 10.0
+TURNING_DEG_S = 1.0
 
 # Heading and airspeed as logged: errors that stay the same, one sigma, and of a single bin. Mark: common practice.
 AIRSPEED_SCALE_SIGMA = 0.015
@@ -117,6 +118,8 @@ def estimate_wind(
     if seen.any():
         start_s, end_s = _window(t_s[seen], turn_rate_deg_s[seen], focus_s)
         seen &= (t_s >= start_s) & (t_s <= end_s)
+    if focus_s is None and seen.any():
+        focus_s = _turning(t_s[seen], turn_rate_deg_s[seen])
     if focus_s is not None and seen.any():
         start_s, end_s = _one_speed(t_s[seen], velocity_kt[seen], turn_rate_deg_s[seen], focus_s)
         seen &= (t_s >= start_s) & (t_s <= end_s)
@@ -153,6 +156,12 @@ def _window(t_s: Floats, turn_rate_deg_s: Floats, focus_s: tuple[float, float] |
     after = np.searchsorted(t_s, t_s + LONGEST_WINDOW_S, side="right")
     first = int(np.argmax(turned_deg[after] - turned_deg[:-1]))
     return float(t_s[first]), float(t_s[first] + LONGEST_WINDOW_S)
+
+
+def _turning(t_s: Floats, turn_rate_deg_s: Floats) -> tuple[float, float] | None:
+    """From the first turn of a stretch to its last; ``None`` where it is straight."""
+    turning_s = t_s[np.abs(np.nan_to_num(turn_rate_deg_s)) > TURNING_DEG_S]
+    return (float(turning_s[0]), float(turning_s[-1])) if turning_s.size else None
 
 
 def _turned_deg(t_s: Floats, turn_rate_deg_s: Floats) -> Floats:
@@ -320,7 +329,7 @@ def _better(by_turns: WindEstimate | NoWind, by_heading: WindEstimate | NoWind) 
         if isinstance(by_turns, NoWind):
             return by_turns
         return NoWind(
-            reason=f"the wind could be found to ±{best.speed_uncertainty_kt:.0f} kt only: "
+            reason=f"the wind could be found to ±{best.speed_uncertainty_kt:.1f} kt only: "
             "the airspeed changed too much for the turns that were flown"
         )
     return best

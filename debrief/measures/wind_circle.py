@@ -36,14 +36,21 @@ DRIFT_PRIOR = np.array([0.6, 0.4])
 
 SHEAR_KT_FT = 3.0 / 1000.0  # how much the wind may change with height, one sigma, each axis
 SHORT_IN_TURNS = 0.006  # share of the speed lost by smoothing in a standard-rate turn, one sigma
-SHORT_PER_CHORD = 0.5  # of what straight lines between samples would lose, one sigma
+SHORT_PER_CHORD = 0.5  # of what straight lines between the samples would lose, one sigma
+GUESSED_PER_CHORD = 2.0  # the same, for the error that is another one after each sample
 STANDARD_RATE_DEG_S = 3.0
+STEEPEST_RATES = 1.2  # standard rates; a rate beyond is noise
 UNKNOWN_KT = 0.25  # what the model does not know of, one sigma, each axis
 
 ROUNDS = 5
 SETTLED_KT = 0.1
 OUTLIER_SIGMA = 3.5
 OUTLIER_ROUNDS = 2
+# What is left out before all else: so far off the circle, and no more than such a share of the points.
+WILD_KT = 12.0
+WILD_SIGMA = 5.0
+WILD_SHARE = 0.25
+WILD_ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -111,8 +118,8 @@ def taubin(points: Floats) -> tuple[Floats, float]:
 
 def fit_circle(velocities: Velocities) -> Circle | None:
     """Wind and covariance from ground velocities of a flight that turned; ``None`` where no circle fits them."""
-    used = np.ones(len(velocities.t_s), dtype=bool)
-    found = _fit(velocities)
+    used = _roughly_on_a_circle(velocities.ground_kt)
+    found = _fit(velocities.only(used))
     for _ in range(OUTLIER_ROUNDS):
         if found is None:
             return None
@@ -125,6 +132,20 @@ def fit_circle(velocities: Velocities) -> Circle | None:
         return None
     towards_kt, covariance_kt2, _ = found
     return Circle(towards_kt=towards_kt, covariance_kt2=covariance_kt2, used=used)
+
+
+def _roughly_on_a_circle(points: Floats) -> NDArray[np.bool_]:
+    """All but points so far off that no wander of an airspeed explains them."""
+    used = np.ones(len(points), dtype=bool)
+    for _ in range(WILD_ROUNDS):
+        centre, radius = taubin(points[used])
+        off_kt = np.abs(np.hypot(*(points - centre).T) - radius)
+        limit_kt = max(WILD_KT, WILD_SIGMA * 1.4826 * float(np.median(off_kt[used])))
+        near = off_kt <= limit_kt
+        if not np.isfinite(radius) or near.mean() < 1.0 - WILD_SHARE or (near == used).all():
+            break
+        used = near
+    return used
 
 
 def _fit(v: Velocities) -> tuple[Floats, Floats, Floats] | None:
@@ -171,11 +192,14 @@ def _fit(v: Velocities) -> tuple[Floats, Floats, Floats] | None:
 def _covariances(v: Velocities, through_air: Floats, speed_kt: float) -> Floats:
     """Covariance of the distances from the wind, for each size of the wander. Shape (sizes, n, n)."""
     apart_s = np.abs(v.t_s[:, None] - v.t_s)
-    turning = v.turn_rate_deg_s / STANDARD_RATE_DEG_S
-    chord = np.radians(STANDARD_RATE_DEG_S * v.sample_interval_s) ** 2 / 24.0
-    short_kt = (SHORT_IN_TURNS + SHORT_PER_CHORD * chord) * speed_kt * turning**2
+    turning = np.clip(v.turn_rate_deg_s / STANDARD_RATE_DEG_S, -STEEPEST_RATES, STEEPEST_RATES)
+    chord_kt = speed_kt * np.radians(STANDARD_RATE_DEG_S * v.sample_interval_s) ** 2 / 24.0 * turning**2
+    short_kt = SHORT_IN_TURNS * speed_kt * turning**2 + SHORT_PER_CHORD * chord_kt
     shear_kt = SHEAR_KT_FT * v.height_ft
     common = _noise(v, apart_s) + np.outer(short_kt, short_kt)
+    # between samples far apart the path in a turn is a guess, a new one after each sample
+    guessed_kt = GUESSED_PER_CHORD * chord_kt
+    common += np.outer(guessed_kt, guessed_kt) * np.exp(-((apart_s / v.sample_interval_s) ** 2))
     common += (through_air @ through_air.T) * np.outer(shear_kt, shear_kt)
     common[np.diag_indices_from(common)] += UNKNOWN_KT**2
     # smooth wander (Matern, 3/2): an aircraft has mass, its speed has no corners
