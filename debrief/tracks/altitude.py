@@ -1,7 +1,7 @@
 """Altitude: which entries can be used, what kind it is, how far off it may be, and the corrections asked for.
 
-Owns      zero, missing and wild altitudes; feet and metres mixed up; pressure altitude; the stated uncertainty.
-Not here  finding the landing (``landing``), smoothing (``smoothing``), heights above a station (phases).
+Owns      zero, missing and wild altitudes; pressure altitude; the stated uncertainty; corrections.
+Not here  finding the landing (``landing``), feet for metres (``mixed_units``), smoothing (``smoothing``), heights above a station (phases).
 Source    GPS: 13 m vertical at 95 %, GPS SPS Performance Standard, 5th edition, April 2020, Table 3.8-3.
           Mark: seen (2nd hand). Altimeter: 60 ft at a known elevation, ICAO Doc 8168 Vol I, III-1-3, 3.2.
           Mark: seen (2nd hand). Steps of 100 and 25 ft of reported pressure altitude: Annex 10 Vol IV. Mark: memory.
@@ -17,9 +17,10 @@ from typing import Literal
 import numpy as np
 
 from debrief.navigation.atmosphere import indicated_altitude_ft
-from debrief.navigation.units import METRES_PER_FT, SECONDS_PER_MINUTE
-from debrief.tracks.jumps import misfits, reached
+from debrief.navigation.units import METRES_PER_FT
+from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
+from debrief.tracks.mixed_units import mixed_up
 from debrief.tracks.model import AltitudeSource, Floats
 from debrief.tracks.points import FEET_PER_METRE, Bools, Index, Ints, Points, runs_of, spread
 from debrief.tracks.words import clock, counted, moment
@@ -35,9 +36,10 @@ ALTIMETER_CHECK_FT = 60.0
 _LANDED_FT = 20.0  # the runway's own slope, the wheels below the receiver (common practice)
 
 _LOWEST_FT, _HIGHEST_FT = -1500.0, 60000.0
-_ZERO_FT, _ZERO_FT_S = 150.0, 25.0
+_ZERO_FT, _ZERO_FT_S = 150.0, 10.0
 _NEXT_FT_S = 60.0
 _CLIMB_FT_S = 120.0
+_BACK_FT_S = 40.0  # coming back from a wild altitude must look like ordinary flight
 _STEP_FT = 300.0
 _ACCELERATION_FT_S2 = 10.0
 _NOISES = 8.0
@@ -46,15 +48,10 @@ _FIT_FLOOR_FT = 100.0
 _STEPS_FT = (100.0, 50.0, 10.0 * FEET_PER_METRE, 25.0, 10.0, FEET_PER_METRE, 1.0)
 _PRESSURE_STEPS_FT = (100.0, 25.0)
 _STEP_SHARE = 0.97
+_COARSE_FT = 11.0
 _FEWEST_STEPS = 5
 _STEP_NEAR_FT = 1.7  # steps of 25 ft written in whole metres
-
-_RATIO_NEAR = 0.07
 _SAME_FT = 5.0
-_CLIMBING_FT_MIN = 300.0
-_RATE_OVER_S = 20.0
-_FLAT_DEG, _STEEP_DEG = 1.5, 6.5
-_SLOPES_DEG = (1.8, 6.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +77,7 @@ def judge_altitude(
 ) -> Altitude:
     """Find out what the altitudes are good for; the arguments are those of ``conditioning.condition``."""
     logged, source, warnings = _as_asked(points, qnh_hpa, unit)
-    used, words = _usable(points, segment, logged)
+    used, words = _usable(points, segment, logged, runway)
     warnings += words
     step_ft = altitude_step_ft(logged[used])
     if qnh_hpa is None:
@@ -96,17 +93,19 @@ def judge_altitude(
             warnings=tuple(warnings),
         )
     landed = on_runway(points, logged, used, runway) if runway else None
-    mixed = _mixed_up(points, logged, used, landed, runway)
+    mixed = mixed_up(points, logged, used, landed, runway)
     measured_ft = landed.altitude_ft - runway.elevation_ft if landed and runway else None
     if mixed:
-        warnings.append(mixed)
+        warnings.append(mixed.words)
     elif landed and runway and measured_ft is not None:
         warnings += _offset_words(points, landed, runway, measured_ft, offset_ft, source)
     if offset_ft:
         warnings.append(f"{offset_ft:+.0f} ft were added to every altitude, as asked.")
     bias_ft = BIAS_FT[source]
-    if measured_ft is not None:
-        bias_ft = abs(measured_ft + offset_ft) + _LANDED_FT
+    if mixed:
+        bias_ft = abs(1.0 - mixed.factor) * float(np.abs(logged[used]).max())
+    elif measured_ft is not None:
+        bias_ft = abs(measured_ft + offset_ft) + min(bias_ft, _LANDED_FT)
     elif offset_ft and source == "pressure":
         bias_ft = ALTIMETER_CHECK_FT
     return Altitude(
@@ -143,18 +142,21 @@ def _as_asked(
     return indicated_altitude_ft(logged, qnh_hpa), "indicated", warnings
 
 
-def _usable(points: Points, segment: Ints, altitude_ft: Floats) -> tuple[Bools, list[str]]:
+def _usable(
+    points: Points, segment: Ints, altitude_ft: Floats, runway: RunwayPlace | None
+) -> tuple[Bools, list[str]]:
     track, warnings = points.track, list[str]()
     raw_ft = track.altitude_ft[points.index]
     missing = ~np.isfinite(altitude_ft)
-    if missing.all():
-        return ~missing, ["The log has no altitude: heights, descent and minimum cannot be judged."]
+    if (missing | (raw_ft == 0.0)).all():
+        what = "has no altitude" if missing.all() else "gives altitude 0 throughout"
+        return np.zeros_like(missing), [f"The log {what}: heights, descent and minimum cannot be judged."]
     if missing.any():
         warnings.append(
             f"{counted(missing.sum(), 'sample')} ({100 * missing.mean():.0f} %) without an altitude, the first at "
             f"{moment(track, int(points.index[np.argmax(missing)]))}."
         )
-    zero = ~missing & (raw_ft == 0.0) & _false_zero(points, segment, altitude_ft, raw_ft)
+    zero = ~missing & (raw_ft == 0.0) & _false_zero(points, segment, altitude_ft, raw_ft, runway)
     if zero.any():
         warnings.append(
             f"Altitude is 0 in {counted(zero.sum(), 'sample')}, the first at "
@@ -184,7 +186,9 @@ def _usable(points: Points, segment: Ints, altitude_ft: Floats) -> tuple[Bools, 
     return used & ~wild, warnings
 
 
-def _false_zero(points: Points, segment: Ints, altitude_ft: Floats, raw_ft: Floats) -> Bools:
+def _false_zero(
+    points: Points, segment: Ints, altitude_ft: Floats, raw_ft: Floats, runway: RunwayPlace | None
+) -> Bools:
     """Whether an altitude of exactly 0 has nothing near it to have come from."""
     zero: Bools = np.asarray(raw_ft == 0.0)
     if not zero.any():
@@ -193,6 +197,8 @@ def _false_zero(points: Points, segment: Ints, altitude_ft: Floats, raw_ft: Floa
     if not others.any():
         return zero
     near_ft = _ZERO_FT + _ZERO_FT_S * points.interval_s
+    if runway and runway.elevation_ft > _ZERO_FT:
+        return zero
     if not (np.abs(altitude_ft[others]) < near_ft).any():
         return zero
     false = np.zeros(len(points), dtype=bool)
@@ -219,13 +225,19 @@ def _wild(
     value, t_s, part = altitude_ft[good], rest.t_s, segment[good]
     floor_ft = _FIT_FLOOR_FT + 2 * altitude_step_ft(value)
 
-    def within(start: Index, end: Index) -> Bools:
-        allowed = _STEP_FT + floor_ft + _CLIMB_FT_S * (t_s[end] - t_s[start])
+    def within(start: Index, end: Index, step_ft: float, climb_ft_s: float) -> Bools:
+        allowed = step_ft + floor_ft + climb_ft_s * (t_s[end] - t_s[start])
         return np.asarray((np.abs(value[end] - value[start]) <= allowed) | (part[end] != part[start]))
 
-    walk = reached(len(good), within, within)
-    wild[good[walk.wild]] = True
-    kept = np.nonzero(~walk.wild)[0]
+    walk = reached(
+        len(good),
+        lambda i, j: within(i, j, _STEP_FT, _CLIMB_FT_S),
+        lambda i, j: within(i, j, 0.0, _BACK_FT_S),
+    )
+    sizes = np.bincount(walk.piece[~walk.wild], minlength=int(walk.piece.max()) + 1)
+    apart = walk.wild | ((sizes < SHORTEST_PIECE)[walk.piece] & (len(good) >= SHORTEST_LOG))
+    wild[good[apart]] = True
+    kept = np.nonzero(~apart)[0]
     rest, value, t_s = points.without(~used | wild), value[kept], t_s[kept]
 
     def off(before: Index, at: Index, after: Index) -> Floats:
@@ -278,75 +290,11 @@ def _kind(
         if np.isfinite(apart).any() and np.nanpercentile(apart, 90) < _SAME_FT:
             return "pressure", [f"The log's altitude is the same as its pressure altitude. {differs}"]
     if step_ft in _PRESSURE_STEPS_FT:
-        return "pressure", [
-            (
-                f"Altitude comes in steps of {step_ft:.0f} ft, as a transponder reports pressure altitude, and is taken as "
-                f"that. {differs}"
-            )
-        ]
+        words = f"Altitude comes in steps of {step_ft:.0f} ft, as a transponder reports pressure altitude, and is taken as that. "
+        return "pressure", [words + differs]
+    if step_ft > _COARSE_FT:
+        return source, [f"Altitude comes in steps of {step_ft:.0f} ft: limits are judged no finer than that."]
     return source, []
-
-
-def _mixed_up(
-    points: Points, altitude_ft: Floats, used: Bools, landed: OnRunway | None, runway: RunwayPlace | None
-) -> str | None:
-    """Say where altitudes are metres taken as feet (or the reverse), by the strongest evidence there is."""
-    evidence: list[tuple[float, str]] = []
-    track = points.track
-    if landed and runway and runway.elevation_ft > 0 and abs(landed.altitude_ft - runway.elevation_ft) > 60.0:
-        # a wrong altimeter setting could look the same: the slope of the descent must agree
-        slope, ratio = landed.slope_deg, landed.altitude_ft / runway.elevation_ft
-        if slope is not None and _fits(slope, ratio):
-            evidence.append(
-                (
-                    ratio,
-                    (
-                        f"on the runway, at {runway.elevation_ft:.0f} ft, the log shows {landed.altitude_ft:.0f} and its "
-                        f"descent there is {slope:.1f} degrees steep"
-                    ),
-                )
-            )
-    column = track.columns.get("pressure_altitude_ft")
-    if column is not None:
-        ratio = _ratio_of_heights(altitude_ft, used, column[points.index])
-        evidence.append((ratio, f"they change {ratio:.2f} times as much as the log's pressure altitude"))
-    column = track.columns.get("vertical_speed_ft_min")
-    if column is not None:
-        ratio = _ratio_of_rates(points, altitude_ft, used, column[points.index])
-        evidence.append((ratio, f"they change {ratio:.2f} times as fast as the log's vertical speed says"))
-    for value, because in evidence:
-        if abs(value * FEET_PER_METRE - 1) < _RATIO_NEAR:
-            return f"The altitudes are metres taken as feet: {because}. Run again with --units-altitude m."
-        if abs(value / FEET_PER_METRE - 1) < _RATIO_NEAR:
-            return f"The altitudes are feet taken as metres: {because}. Run again with --units-altitude ft."
-    return None
-
-
-def _fits(slope_deg: float, ratio: float) -> bool:
-    low, high = _SLOPES_DEG
-    if ratio < 1:
-        return slope_deg < _FLAT_DEG and low < slope_deg * FEET_PER_METRE < high
-    return slope_deg > _STEEP_DEG and low < slope_deg / FEET_PER_METRE < high
-
-
-def _ratio_of_heights(altitude_ft: Floats, used: Bools, column: Floats) -> float:
-    both = used & np.isfinite(column)
-    if both.sum() < _FEWEST_STEPS or np.ptp(column[both]) < _CLIMBING_FT_MIN:
-        return float("nan")
-    low, high = np.percentile(column[both], [10, 90])
-    change = np.percentile(altitude_ft[both], [10, 90])
-    return float((change[1] - change[0]) / (high - low)) if high > low else float("nan")
-
-
-def _ratio_of_rates(points: Points, altitude_ft: Floats, used: Bools, column: Floats) -> float:
-    half = points.reach(_RATE_OVER_S / 2)
-    at = np.arange(half, len(points) - half)
-    at = at[used[at - half] & used[at + half] & (np.abs(column[at]) > _CLIMBING_FT_MIN)]
-    if len(at) < _FEWEST_STEPS:
-        return float("nan")
-    seconds = points.t_s[at + half] - points.t_s[at - half]
-    rate_ft_min = (altitude_ft[at + half] - altitude_ft[at - half]) / seconds * SECONDS_PER_MINUTE
-    return float(np.median(rate_ft_min / column[at]))
 
 
 def _offset_words(

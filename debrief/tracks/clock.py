@@ -24,8 +24,13 @@ _UNITS = {KT_PER_M_S: "m/s", 1.0 / 1.852: "km/h", 1.609344 / 1.852: "statute mil
 _UNIT_NEAR = 0.012
 
 
-def clock_warnings(points: Points) -> tuple[str, ...]:
-    """Hold the speed made good against the column ``groundspeed_kt``, where the log has one."""
+def clock_warnings(points: Points) -> dict[str, tuple[str, ...]]:
+    """Hold the speed made good against the column ``groundspeed_kt``; return the doubtful column and the words."""
+    words = _clock_words(points)
+    return {"groundspeed_kt": words} if words else {}
+
+
+def _clock_words(points: Points) -> tuple[str, ...]:
     column = points.track.columns.get("groundspeed_kt")
     if column is None or len(points) < _FEWEST:
         return ()
@@ -59,7 +64,7 @@ def _whole_words(ratio: float) -> str:
     if unit is not None:
         return (
             f"The positions move {ratio:.2f} times as fast as the log's ground speed says: that column is probably in "
-            f"{unit}, not in knots. It is not used."
+            f"{unit}, not in knots."
         )
     return (
         f"The positions move {ratio:.2f} times as fast as the log's ground speed says: the clock runs "

@@ -30,6 +30,7 @@ from debrief.tracks.repeats import find_repeats
 from debrief.tracks.words import counted
 
 FEWEST_SAMPLES = 10
+MOST_ASTRAY = 0.4  # of all samples; a real log has a few in a thousand
 
 #: Half-width at 95 % across one axis: 8 m radial at 95 % is 3.3 m on each axis, twice that 6.5 m. Source: GPS SPS
 #: Performance Standard, 5th edition, April 2020, Table 3.8-3. Mark: seen (2nd hand).
@@ -58,7 +59,7 @@ def condition(
     Raises
     ------
     TrackError
-        Where fewer than ten samples are left.
+        Where fewer than ten samples are left, or the positions are no flight at all.
     """
     points, found = put_in_order(track)
     reasons = found.reasons.copy()
@@ -72,6 +73,13 @@ def condition(
 
     points = take(find_repeats(points), points)
     points = take(find_jumps(points), points)
+    astray = int(np.isin(reasons, ["spike", "jump"]).sum())
+    if astray > MOST_ASTRAY * len(track):
+        raise TrackError(
+            f"the positions are no flight: {astray:,} of {len(track):,} are out of reach of the others",
+            where=Place(path=track.file),
+            remedy="Check which columns were taken for latitude, longitude and time.",
+        )
     points = take(find_bridges(points, breaks), points)
     if len(points) < FEWEST_SAMPLES:
         raise TrackError(
@@ -83,12 +91,13 @@ def condition(
     altitude = judge_altitude(
         points, segment, qnh_hpa=qnh_hpa, offset_ft=altitude_offset_ft, unit=altitude_unit, runway=runway
     )
+    clock, headings = clock_warnings(points), heading_warnings(points)
     warnings += [
         *gap_words,
         *jitter_warnings(points),
         *rounding_warnings(points),
-        *clock_warnings(points),
-        *heading_warnings(points),
+        *(words for column in clock.values() for words in column),
+        *headings.values(),
         *altitude.warnings,
     ]
     return Conditioned(
@@ -105,6 +114,7 @@ def condition(
         median_interval_s=points.interval_s,
         warnings=tuple(warnings),
         altitude_offset_ft=altitude.offset_ft,
+        doubtful_columns=frozenset([*clock, *headings]),
     )
 
 

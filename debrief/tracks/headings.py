@@ -45,28 +45,28 @@ class _Held:
     all_round: bool
 
 
-def heading_warnings(points: Points) -> tuple[str, ...]:
-    """Say which direction columns disagree with the positions, and how."""
+def heading_warnings(points: Points) -> dict[str, str]:
+    """Return the direction columns that disagree with the positions, and how."""
     columns = {name: points.track.columns[name] for name in _NAMES if name in points.track.columns}
     if not columns or len(points) < _FEWEST:
-        return ()
+        return {}
     half = points.reach(2.0)
     here = np.arange(half, len(points) - half)
     east, north = points.offset_m(here - half, here + half)
     speed_kt = np.hypot(east, north) / (points.t_s[here + half] - points.t_s[here - half]) * KT_PER_M_S
     moving = (speed_kt > _MOVING_KT) & (points.local_speed_m_s[here] * KT_PER_M_S > _MOVING_KT)
     if moving.sum() < _FEWEST:
-        return ()
+        return {}
     track_deg = np.degrees(np.arctan2(east, north))[moving]
     here = here[moving]
     variation = _variation(points)
-    warnings = []
+    warnings = {}
     for name, column in columns.items():
         held = _hold(column[points.index[here]], track_deg, drifting=name != "ground_track_true_deg")
         words = _words(name, held, variation) if held else None
         if words:
-            warnings.append(words)
-    return tuple(warnings)
+            warnings[name] = words
+    return warnings
 
 
 def _variation(points: Points) -> float:
@@ -109,7 +109,7 @@ def _hold(logged_deg: Floats, track_deg: Floats, *, drifting: bool) -> _Held | N
 def _words(name: str, held: _Held, variation_deg: float) -> str | None:
     what, north = _NAMES[name]
     if held.still:
-        return f"The log's {what} ({north}) stands still while the aircraft turns: it is not used."
+        return f"The log's {what} ({north}) stands still while the aircraft turns: do not trust it."
     if held.loose_deg > _LOOSE_DEG:
         return (
             f"The log's {what} ({north}) does not follow the positions (it scatters by {held.loose_deg:.0f} degrees "

@@ -24,8 +24,8 @@ from debrief.tracks.words import counted, moment
 
 LONGEST_RUN = 5
 _FITTED_RUN = 3
-_SHORTEST_PIECE = 5  # fewer samples between two jumps are no flight
-_SHORTEST_LOG = 20  # in shorter logs every piece is kept
+SHORTEST_PIECE = 5  # fewer samples between two jumps are no flight
+SHORTEST_LOG = 20  # in shorter logs every piece is kept
 
 _STAMP_S = 2.0  # two stamps, each off by a second
 _ALONG_STAMP_S = 2.5  # three stamps in the fit
@@ -138,8 +138,8 @@ def find_jumps(points: Points) -> Found:
 
     used = reasons == ""
     sizes = np.bincount(walk.piece[used], minlength=int(walk.piece.max()) + 1)
-    if count >= _SHORTEST_LOG:
-        reasons[used & (sizes < _SHORTEST_PIECE)[walk.piece]] = "jump"
+    if count >= SHORTEST_LOG:
+        reasons[used & (sizes < SHORTEST_PIECE)[walk.piece]] = "jump"
     return Found(
         reasons=reasons,
         breaks=_breaks(points, reasons, walk.piece),
@@ -204,12 +204,12 @@ def _words(points: Points, reasons: np.ndarray, piece: Ints) -> tuple[str, ...]:
             f"{moment(track, int(points.index[lost[0]]))}: set aside."
         )
     behind = np.nonzero(np.diff(piece[good]) > 0)[0]
-    for k in behind[:_SHORTEST_PIECE]:
+    for k in behind[:SHORTEST_PIECE]:
         far_nm = float(points.distance_m(good[[k]], good[[k + 1]])[0]) / METRES_PER_NM
         warnings.append(
             f"The position jumps by {far_nm:,.1f} NM at {moment(track, int(points.index[good[k + 1]]))}: what follows "
             "is taken as a separate stretch of flight."
         )
-    if len(behind) > _SHORTEST_PIECE:
-        warnings.append(f"The position jumps {len(behind) - _SHORTEST_PIECE} times more after that.")
+    if len(behind) > SHORTEST_PIECE:
+        warnings.append(f"The position jumps {len(behind) - SHORTEST_PIECE} times more after that.")
     return tuple(warnings)

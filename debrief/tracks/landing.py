@@ -15,7 +15,7 @@ import numpy as np
 
 from debrief.navigation.units import FEET_PER_NM, KT_PER_M_S, METRES_PER_NM
 from debrief.tracks.model import Floats
-from debrief.tracks.points import Bools, Points
+from debrief.tracks.points import Bools, Points, spread
 
 _SLOW_KT = 35.0
 _BESIDE_M = 60.0
@@ -24,6 +24,7 @@ _FEWEST = 3
 _SHORTEST_S = 4.0
 _VISIT_S = 60.0
 _LEVEL_FT = 40.0
+_NOISES = 2.5
 _PATH_FROM_NM, _PATH_TO_NM = 3.0, 0.3
 _PATH_BESIDE_M = 600.0
 _PATH_S = 300.0
@@ -67,7 +68,8 @@ def on_runway(points: Points, altitude_ft: Floats, used: Bools, runway: RunwayPl
     here = here[visit[-1] + 1 :] if len(visit) else here
     short = points.t_s[here[-1]] - points.t_s[here[0]] < _SHORTEST_S
     level = np.percentile(altitude_ft[here], 90) - np.percentile(altitude_ft[here], 10)
-    if len(here) < _FEWEST or short or level > _LEVEL_FT:
+    noise_ft = spread(np.diff(altitude_ft[used]))
+    if len(here) < _FEWEST or short or level > _LEVEL_FT + _NOISES * noise_ft:
         return None
     return OnRunway(
         t_s=float(points.t_s[here[0]]),

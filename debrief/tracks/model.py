@@ -127,6 +127,7 @@ class Conditioned:
     median_interval_s: float
     warnings: tuple[str, ...]  # in plain words, for people; what was found, where, how much
     altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
+    doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
 
     @property
     def t_s(self) -> Floats:

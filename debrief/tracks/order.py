@@ -153,7 +153,16 @@ def _one_a_stamp(track: Track, index: Ints) -> tuple[Bools, np.ndarray, list[str
     if other.any():
         whole = bool((np.mod(t_s, 1.0) == t_s[0] % 1.0).all())
         groups_shared = np.unique(group[other])
-        if whole and len(groups_shared) > _REGULAR_SHARE * len(heads):
+        habit = len(groups_shared) > _REGULAR_SHARE * len(heads)
+        in_file_order = np.abs(np.diff(index)[np.nonzero(other)[0] - 1]) == 1
+        if habit and in_file_order.mean() < _REGULAR_SHARE:
+            reasons[other] = "same time"
+            warnings.append(
+                f"The file records the same time twice, the second time from {moment(track, int(index[other].min()))}, at "
+                f"places slightly different: the first recording is used, {counted(other.sum(), 'sample')} of the other "
+                "are set aside."
+            )
+        elif whole and habit:
             a_second = (count - doubled.sum()) / len(heads)
             reasons[other] = "same second"
             warnings.append(

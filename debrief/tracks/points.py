@@ -40,6 +40,7 @@ _MOVING_M_S = 15.0
 _FASTEST_SHARE, _FASTEST_MORE_M_S = 2.5, 60.0  # against the flight's median: cruise against approach
 
 _LOOK_AT = 500
+_FEWEST_DIFFERENT = 5
 _MOST = 0.6  # of the samples; others may come from interpolation, with more decimals than the recorder writes
 _ALMOST_WHOLE = 1e-3
 
@@ -150,7 +151,10 @@ class Points:
         A decimal of a degree, a thousandth of a minute, or the grain of a single-precision number.
         """
         pick = np.unique(np.linspace(0, len(self) - 1, min(_LOOK_AT, len(self))).astype(int))
-        degrees = np.concatenate([self.latitude_deg[pick], self.track.longitude_deg[self.index[pick]]])
+        latitude, longitude = self.latitude_deg[pick], self.track.longitude_deg[self.index[pick]]
+        if max(len(np.unique(latitude)), len(np.unique(longitude))) < _FEWEST_DIFFERENT:
+            return 0.0
+        degrees = np.concatenate([latitude, longitude])
         for per_degree in (1e1, 1e2, 1e3, 1e4, 6e4, 1e5, 1e6, 1e7):
             steps = degrees * per_degree
             if np.mean(np.abs(steps - np.round(steps)) < _ALMOST_WHOLE) >= _MOST:

@@ -1,0 +1,94 @@
+"""Feet written as metres, or metres as feet.
+
+Owns      finding it out, by what else the log knows: a landing, a pressure altitude, a vertical speed.
+Not here  correcting it (``altitude`` does, when asked).
+
+At a landing a wrong altimeter setting may give the same altitude; so the slope of the descent must agree as well.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.navigation.units import METRES_PER_FT, SECONDS_PER_MINUTE
+from debrief.tracks.landing import OnRunway, RunwayPlace
+from debrief.tracks.model import Floats
+from debrief.tracks.points import FEET_PER_METRE, Bools, Points
+
+_OFF_FT = 60.0
+_RATIO_NEAR = 0.07
+_FEWEST = 5
+_CLIMBING_FT_MIN = 300.0
+_HEIGHTS_FT = 300.0
+_RATE_OVER_S = 20.0
+_FLAT_DEG, _STEEP_DEG = 1.5, 6.5
+_SLOPES_DEG = (1.8, 6.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MixedUp:
+    """Feet and metres mixed up: what to say, and what the altitudes should be multiplied by."""
+
+    words: str
+    factor: float
+
+
+def mixed_up(
+    points: Points, altitude_ft: Floats, used: Bools, landed: OnRunway | None, runway: RunwayPlace | None
+) -> MixedUp | None:
+    """Find altitudes that are metres taken as feet (or the reverse), by the strongest evidence there is."""
+    evidence: list[tuple[float, str]] = []
+    columns = points.track.columns
+    if landed and runway and abs(landed.altitude_ft - runway.elevation_ft) > _OFF_FT:
+        # a wrong altimeter setting could look the same: the slope of the descent must agree
+        slope = landed.slope_deg
+        ratio = landed.altitude_ft / runway.elevation_ft if runway.elevation_ft else 0.0
+        if slope is not None and _fits(slope, ratio):
+            because = (
+                f"on the runway, at {runway.elevation_ft:.0f} ft, the log shows {landed.altitude_ft:.0f} and its descent "
+                f"there is {slope:.1f} degrees steep"
+            )
+            evidence.append((ratio, because))
+    if "pressure_altitude_ft" in columns:
+        ratio = _ratio_of_heights(altitude_ft, used, columns["pressure_altitude_ft"][points.index])
+        evidence.append((ratio, f"they change {ratio:.2f} times as much as the log's pressure altitude"))
+    if "vertical_speed_ft_min" in columns:
+        ratio = _ratio_of_rates(points, altitude_ft, used, columns["vertical_speed_ft_min"][points.index])
+        evidence.append((ratio, f"they change {ratio:.2f} times as fast as the log's vertical speed says"))
+    for value, because in evidence:
+        if abs(value * FEET_PER_METRE - 1) < _RATIO_NEAR:
+            words = f"The altitudes are metres taken as feet: {because}. Run again with --units-altitude m."
+            return MixedUp(words=words, factor=FEET_PER_METRE)
+        if abs(value / FEET_PER_METRE - 1) < _RATIO_NEAR:
+            words = f"The altitudes are feet taken as metres: {because}. Run again with --units-altitude ft."
+            return MixedUp(words=words, factor=METRES_PER_FT)
+    return None
+
+
+def _fits(slope_deg: float, ratio: float) -> bool:
+    low, high = _SLOPES_DEG
+    if ratio < 1:
+        return slope_deg < _FLAT_DEG and low < slope_deg * FEET_PER_METRE < high
+    return slope_deg > _STEEP_DEG and low < slope_deg / FEET_PER_METRE < high
+
+
+def _ratio_of_heights(altitude_ft: Floats, used: Bools, column: Floats) -> float:
+    both = used & np.isfinite(column)
+    if both.sum() < _FEWEST or np.ptp(column[both]) < _HEIGHTS_FT:
+        return float("nan")
+    low, high = np.percentile(column[both], [10, 90])
+    change = np.percentile(altitude_ft[both], [10, 90])
+    return float((change[1] - change[0]) / (high - low)) if high > low else float("nan")
+
+
+def _ratio_of_rates(points: Points, altitude_ft: Floats, used: Bools, column: Floats) -> float:
+    half = points.reach(_RATE_OVER_S / 2)
+    at = np.arange(half, len(points) - half)
+    at = at[used[at - half] & used[at + half] & (np.abs(column[at]) > _CLIMBING_FT_MIN)]
+    if len(at) < _FEWEST:
+        return float("nan")
+    seconds = points.t_s[at + half] - points.t_s[at - half]
+    rate_ft_min = (altitude_ft[at + half] - altitude_ft[at - half]) / seconds * SECONDS_PER_MINUTE
+    return float(np.median(rate_ft_min / column[at]))
