@@ -1,0 +1,39 @@
+"""What importing costs: the help text must appear at once, so nothing heavy is loaded before it is needed."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = ("matplotlib", "scipy", "pandas", "numpy", "pyproj", "pygeomag", "gpxpy", "lxml", "pydantic")
+
+
+def loaded_by(code: str) -> set[str]:
+    """Heavy libraries that a fresh interpreter has loaded after ``code``."""
+    report = f"import sys\n{code}\nprint(*[name for name in {HEAVY!r} if name in sys.modules])"
+    run = subprocess.run([sys.executable, "-c", report], capture_output=True, text=True, check=True)
+    return set(run.stdout.split())
+
+
+def test_importing_the_package_loads_nothing_heavy():
+    assert loaded_by("import debrief") == set()
+
+
+@pytest.mark.parametrize(
+    "module",
+    [
+        "debrief.navigation.geodesy",
+        "debrief.navigation.magnetism",
+        "debrief.measures.wind",
+        "debrief.tracks.smoothing",
+        "debrief.phases.station_view",
+    ],
+)
+def test_the_analysis_loads_what_draws_and_fits_only_when_it_draws_and_fits(module):
+    assert loaded_by(f"import {module}") <= {"numpy", "pydantic"}
+
+
+def test_the_check_sees_what_is_loaded():
+    assert loaded_by("import numpy") == {"numpy"}

@@ -1,0 +1,104 @@
+"""Imports run downwards only, read from the source: what would have to be undone is found before it is used."""
+
+from __future__ import annotations
+
+import ast
+from pathlib import Path
+
+import pytest
+
+PACKAGE = Path(__file__).parents[1] / "debrief"
+
+#: Modules that stand right under the package and belong to a layer that is not named after them.
+LAYER_OF = {
+    "toml_file": "errors",  # how a file of ours is read, and its mistakes told
+    "tables": "result",  # views of the result, loaded when asked
+    "choice": "pipeline",  # which procedure: the pipeline's first part, tried on each
+    "cli_procedures": "cli",
+    "cli_report": "cli",
+    "__main__": "cli",
+}
+
+#: What each layer may import, besides itself. A layer that is not here has no place in the house yet.
+MAY_IMPORT = {
+    "errors": set(),
+    "result": {"errors"},
+    "navigation": {"errors"},
+    "tracks": {"errors", "navigation"},
+    "procedures": {"errors", "navigation"},
+    "simulation": {"errors", "navigation", "tracks", "procedures"},
+    "phases": {"errors", "result", "navigation", "tracks", "procedures"},
+    "measures": {"errors", "result", "navigation", "tracks", "procedures", "phases"},
+    "grading": {"errors", "result", "navigation", "tracks", "procedures", "phases", "measures"},
+}
+# invented flights are for tests, samples and the reference flight; nothing that finds, measures or judges sees them
+ANALYSIS = set(MAY_IMPORT) - {"simulation"}
+MAY_IMPORT["pipeline"] = ANALYSIS | {"simulation"}
+MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline"}
+MAY_IMPORT["cli"] = ANALYSIS | {"simulation", "pipeline", "reports"}
+
+# the package itself is the public face: it re-exports from everywhere
+MODULES = sorted(set(PACKAGE.rglob("*.py")) - {PACKAGE / "__init__.py"})
+
+
+def layer_of(name: str) -> str:
+    """The layer of a folder or module right under the package."""
+    return LAYER_OF.get(name, name)
+
+
+def imported_names(source: str, package: tuple[str, ...]) -> set[str]:
+    """Folders and modules of ours that a module imports anywhere in it, inside functions too.
+
+    ``package`` is the dotted name of the package the module lies in, for relative imports.
+    """
+    names = set()
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            names |= {tuple(alias.name.split(".")) for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else ()
+            base += tuple(node.module.split(".")) if node.module else ()
+            names |= {(*base, alias.name) for alias in node.names}
+    return {name[1] for name in names if name[0] == "debrief" and len(name) > 1} - {"__version__"}
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda path: str(path.relative_to(PACKAGE)))
+def test_imports_run_downwards(module):
+    parts = module.relative_to(PACKAGE).parts
+    layer = layer_of(parts[0].removesuffix(".py"))
+    source = module.read_text(encoding="utf-8")
+    imported = {layer_of(name) for name in imported_names(source, ("debrief", *parts[:-1]))} - {layer}
+
+    assert layer in MAY_IMPORT, f"{layer} has no place among the layers"
+    assert imported <= MAY_IMPORT[layer], f"{layer} imports upwards: {sorted(imported - MAY_IMPORT[layer])}"
+
+
+def test_every_part_that_judges_knows_nothing_of_invented_flights_and_the_other_way_round():
+    for part in ("phases", "measures", "grading"):
+        assert "simulation" not in MAY_IMPORT[part]
+        assert part not in MAY_IMPORT["simulation"]
+
+
+def test_the_layers_have_no_cycle():
+    placed: set[str] = set()
+    while len(placed) < len(MAY_IMPORT):
+        ready = {part for part, below in MAY_IMPORT.items() if part not in placed and below <= placed}
+        assert ready, f"a cycle among {sorted(set(MAY_IMPORT) - placed)}"
+        placed |= ready
+
+
+@pytest.mark.parametrize(
+    ("source", "parts"),
+    [
+        ("from debrief.phases.model import Flight", {"phases"}),
+        ("import debrief.cli", {"cli"}),
+        ("from debrief import pipeline", {"pipeline"}),
+        ("from . import wind", {"measures"}),
+        ("from ..grading import rules", {"grading"}),
+        ("def f():\n    from debrief.reports.pages import draw", {"reports"}),
+        ("import numpy as np", set()),
+    ],
+)
+def test_an_import_is_seen_however_it_is_written(source, parts):
+    """The twin of the walk: an upward import must not slip through it."""
+    assert imported_names(source, ("debrief", "measures")) == parts
