@@ -19,7 +19,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import StationPlane
 from debrief.phases.circuit import Circuit, established_mask, find_established, read_circuit
 from debrief.phases.ending import Ending, Ground, find_ending
-from debrief.phases.events import At, Crossing, crossings, first_moment, runs, turns
+from debrief.phases.events import TURNING_DEG_S, At, Crossing, crossings, first_moment, runs, turns
 from debrief.phases.model import Floats, FoundAttempt, NotSeen, Span, StationView, Turn
 from debrief.procedures.model import Phase, Procedure
 from debrief.tracks.model import Conditioned
@@ -122,6 +122,11 @@ def _attempt_from(reader: _Reader, number: int, done_s: float) -> FoundAttempt |
         return _late_beginning(reader, number, done_s) or _straight_in(reader, number, first, done_s)
     draft = _Draft(reader, done_s)
     draft.begin(first, circuit)
+    return _follow(reader, draft, circuit, number)
+
+
+def _follow(reader: _Reader, draft: _Draft, circuit: Circuit, number: int) -> FoundAttempt | None:
+    """From an outbound leg and its reversal on, through further circuits, to the end of the attempt."""
     while True:
         following = reader.crossings[number + 1] if number + 1 < len(reader.crossings) else None
         if not reader.procedure.has_intermediate:
@@ -208,22 +213,19 @@ def _late_beginning(reader: _Reader, number: int, done_s: float) -> FoundAttempt
         return None
     view, procedure = reader.view, reader.procedure
     start_s = float(view.t_s[0])
-    if view.groundspeed_kt[0] < AIRBORNE_KT or abs(start_s - float(view.t_s[0])) > 0 or not _log_starts_here(reader):
+    if view.groundspeed_kt[0] < AIRBORNE_KT or start_s > LOG_START_S:
         return None
     following = reader.crossings[0] if reader.crossings else None
     end_s = following.entry_s if following is not None else float(view.t_s[-1])
     limit_nm = (procedure.reversal.within_nm if procedure.reversal else None) or 10.0
-    off = abs(float(difference_deg(view.ground_track_deg[0], procedure.inbound_course_deg)))
     established = find_established(view, reader.at, procedure, start_s, end_s)
-    if established is None or view.distance_nm[0] > limit_nm + 2.0:
-        return _late_final(reader, start_s) if following is None or view.closing_kt[0] < 0 else None
-    if established[1] - start_s > 240.0:
+    if view.closing_kt[0] < 0 and (established is None or established[1] - start_s > TURN_ROUND_S):
+        return _late_final(reader, start_s)
+    if established is None or view.distance_nm[0] > limit_nm + 2.0 or established[1] - start_s > TURN_ROUND_S:
         return None
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
-    turning = any(t.start_s <= start_s + 3.0 for t in reader.turns)
-    if not on_course and off <= 90.0 and not turning:
+    if not on_course and not _turning_back(view, procedure, established[0]):
         return None
-    draft = _Draft(reader, done_s)
     circuit = Circuit(
         outbound_start_s=start_s,
         outbound_end_s=start_s,
@@ -234,23 +236,31 @@ def _late_beginning(reader: _Reader, number: int, done_s: float) -> FoundAttempt
         inbound_start_s=established[1],
         end_s=end_s,
     )
+    if procedure.has_intermediate and (following is None or following.missed):
+        return None
+    draft = _Draft(reader, done_s)
     if not on_course:
         draft.add(Phase.COURSE_REVERSAL, start_s, established[0])
-    if not procedure.has_intermediate:
-        draft.finish_at_aerodrome(circuit, _ending(reader, established[1]))
-    elif following is None or not _is_final(reader, following):
-        return None
-    else:
-        draft.finish_after_station(circuit, following)
-    return draft.found()
+    draft.established_s = circuit.established_s
+    found = _follow(reader, draft, circuit, number)
+    if found is None or not {Phase.FINAL, Phase.OUTBOUND} & {span.phase for span in found.spans}:
+        return None  # it only crossed the station along the course
+    return found
+
+
+def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bool:
+    """Whether the log begins in a turn back to the inbound course, or on the leg before it."""
+    part = view.between(float(view.t_s[0]), until_s)
+    off = np.abs(difference_deg(part.ground_track_deg, procedure.inbound_course_deg))
+    turning = np.abs(part.turn_rate_deg_s[:START_TURN_S]) > TURNING_DEG_S
+    return bool(len(off)) and bool(off[0] > 90.0 or (turning.any() and off[0] > START_OFF_DEG))
 
 
 AIRBORNE_KT = 50.0
-
-
-def _log_starts_here(reader: _Reader) -> bool:
-    """Whether the log itself (not only its part near the station) begins with the view."""
-    return float(reader.view.t_s[0]) <= 1.0 + float(np.min(reader.view.t_s))
+LOG_START_S = 60.0
+TURN_ROUND_S = 240.0
+START_TURN_S = 5  # entries of the grid
+START_OFF_DEG = 8.0
 
 
 def _late_final(reader: _Reader, start_s: float) -> FoundAttempt | None:
@@ -261,7 +271,7 @@ def _late_final(reader: _Reader, start_s: float) -> FoundAttempt | None:
     look = view.between(start_s, start_s + FINAL_LOOK_S)
     off = np.abs(difference_deg(look.ground_track_deg, _final_course(procedure)))
     beside = np.abs(difference_deg(look.radial_deg, _final_course(procedure)))
-    if np.median(off) > 20.0 or np.median(beside) > 10.0 or look.distance_nm[0] > 8.0:
+    if np.median(off) > LATE_OFF_DEG or np.median(beside) > LATE_OFF_DEG or look.distance_nm[0] > LATE_WITHIN_NM:
         return None
     ending = _ending(reader, start_s)
     if not look.altitude_ft[0] - ending.lowest_ft >= FINAL_DESCENT_FT:
@@ -269,6 +279,10 @@ def _late_final(reader: _Reader, start_s: float) -> FoundAttempt | None:
     draft = _Draft(reader, -np.inf)
     draft.end(start_s, ending)
     return draft.found()
+
+
+LATE_OFF_DEG = 20.0
+LATE_WITHIN_NM = 8.0
 
 
 def _straight_in(reader: _Reader, number: int, first: Crossing | None, done_s: float) -> FoundAttempt | None:
@@ -351,6 +365,8 @@ class _Draft:
 
     def passage(self, crossing: Crossing) -> None:
         if crossing.hidden:
+            if crossing.in_cone:
+                self.add(Phase.STATION_PASSAGE, crossing.entry_s, crossing.exit_s)
             self.not_seen.append(
                 NotSeen(
                     phase=Phase.STATION_PASSAGE,

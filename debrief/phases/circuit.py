@@ -211,7 +211,8 @@ def _outbound_start(part: StationView, procedure: Procedure, first_out: int, sta
     return float(part.t_s[inward[-1] + 1])
 
 
-BEGUN_S = 45.0
+BEGUN_S = 15.0
+BEGUN_WITHIN_DEG = 15.0
 TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
 
 
@@ -221,7 +222,8 @@ def _turn_off(
     """End of outbound, start of reversal, and the turn off itself (``None`` where a gap hides it)."""
     course = procedure.outbound_course_deg or 0.0
     off: Turn | None = None
-    settled = outbound_mask(part, procedure, RETURNED_DEG)
+    # a racetrack may be entered on a track 30 degrees off its outbound course, and has no leg off it to confuse
+    settled = outbound_mask(part, procedure, OUTBOUND_TRACK_WIDE_DEG if _racetrack(procedure) else RETURNED_DEG)
     for turn in turns:
         if turn.start_s < from_s or turn.start_s > part.t_s[back]:
             continue
@@ -280,7 +282,9 @@ def _begun(
     """An outbound leg with which the log ends, perhaps with the reversal begun."""
     last_out = int(np.flatnonzero(out)[-1])
     limit = procedure.reversal.within_nm if procedure.reversal and procedure.reversal.within_nm else 15.0
-    along = np.abs(difference_deg(part.radial_deg, procedure.outbound_course_deg or 0.0)) <= 15.0
+    along = np.abs(difference_deg(part.radial_deg, procedure.outbound_course_deg or 0.0)) <= BEGUN_WITHIN_DEG
+    if _racetrack(procedure):
+        along[:] = True
     if not log_ends or part.distance_nm[-1] > limit + 5.0 or part.t_s[-1] - start_s > 600.0:
         return None
     if np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm:

@@ -189,7 +189,7 @@ def _braking(rest: StationView, at: At, level_s: float) -> float:
 
     A flare ends so gently that the altitude alone is some seconds early; without a clear run ``level_s`` stands.
     """
-    roll = rest.between(level_s + BRAKING_LOOK_S / 2, level_s + 1.5 * BRAKING_LOOK_S).acceleration_kt_s
+    roll = rest.between(level_s + BRAKING_LOOK_S, level_s + 2.0 * BRAKING_LOOK_S).acceleration_kt_s
     if not len(roll) or np.median(roll) > -BRAKING_KT_S:
         return level_s
     moments = np.arange(level_s - BRAKING_LOOK_S / 4, level_s + BRAKING_LOOK_S, 0.1)
@@ -199,7 +199,7 @@ def _braking(rest: StationView, at: At, level_s: float) -> float:
 
 
 FLAG = 0.5
-BRAKING_LOOK_S = 12.0
+BRAKING_LOOK_S = 14.0
 BRAKING_KT_S = 1.0
 BRAKING_SHARE = 0.75
 TOUCH_FT = 6.0

@@ -80,7 +80,7 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
         for i in np.flatnonzero(turned)
         if view.distance_nm[i] <= WEAK_PASSAGE_NM and view.groundspeed_kt[i] > TAXI_KT
     ]
-    found += _hidden_crossings(view)
+    found += _hidden_crossings(view, at)
     found.sort(key=lambda c: c.t_s)
     kept: list[Crossing] = []
     for crossing in found:
@@ -99,27 +99,34 @@ def _crossing(view: StationView, at: At, i: int) -> Crossing:
     t_s = first_moment(at, view.t_s[i], view.t_s[i + 1], lambda v: v.closing_kt <= 0)
     here = at(np.array([t_s]))
     in_cone = bool(here.in_cone[0])
-    entry_s = exit_s = t_s
-    if in_cone:
-        same = view.segment == view.segment[i]
-        outside = np.flatnonzero(~view.in_cone & same & (view.t_s < t_s))
-        if len(outside):
-            last = outside[-1]
-            entry_s = first_moment(at, view.t_s[last], min(view.t_s[last] + 1.0, t_s), lambda v: v.in_cone)
-        else:
-            entry_s = float(view.t_s[same][0])
-        outside = np.flatnonzero(~view.in_cone & same & (view.t_s > t_s))
-        if len(outside):
-            first = outside[0]
-            exit_s = first_moment(at, max(view.t_s[first] - 1.0, t_s), view.t_s[first], lambda v: ~v.in_cone)
-        else:
-            exit_s = float(view.t_s[same][-1])
+    entry_s = _cone_entry(view, at, i, t_s) if in_cone else t_s
+    exit_s = _cone_exit(view, at, i, t_s) if in_cone else t_s
     return Crossing(
         t_s=t_s, distance_nm=float(here.distance_nm[0]), entry_s=entry_s, exit_s=exit_s, in_cone=in_cone
     )
 
 
-def _hidden_crossings(view: StationView) -> list[Crossing]:
+def _cone_entry(view: StationView, at: At, i: int, inside_s: float) -> float:
+    """Entering the cone in which the aircraft is at ``inside_s``, or the edge of the gap that hides it."""
+    same = view.segment == view.segment[i]
+    outside = np.flatnonzero(~view.in_cone & same & (view.t_s < inside_s))
+    if not len(outside):
+        return float(view.t_s[same][0])
+    last_s = float(view.t_s[outside[-1]])
+    return first_moment(at, last_s, min(last_s + 1.0, inside_s), lambda v: v.in_cone)
+
+
+def _cone_exit(view: StationView, at: At, i: int, inside_s: float) -> float:
+    """Leaving the cone, see ``_cone_entry``."""
+    same = view.segment == view.segment[i]
+    outside = np.flatnonzero(~view.in_cone & same & (view.t_s > inside_s))
+    if not len(outside):
+        return float(view.t_s[same][-1])
+    first_s = float(view.t_s[outside[0]])
+    return first_moment(at, max(first_s - 1.0, inside_s), first_s, lambda v: ~v.in_cone)
+
+
+def _hidden_crossings(view: StationView, at: At) -> list[Crossing]:
     """Gaps that must hold a passage: flying at the station before, away from it after, and time to cross."""
     found = []
     for i in np.flatnonzero(np.diff(view.segment) != 0):
@@ -136,9 +143,9 @@ def _hidden_crossings(view: StationView) -> list[Crossing]:
                 Crossing(
                     t_s=float(view.t_s[i] + share * seconds),
                     distance_nm=float(miss_nm),
-                    entry_s=float(view.t_s[i]),
-                    exit_s=float(view.t_s[j]),
-                    in_cone=False,
+                    entry_s=_cone_entry(view, at, i, view.t_s[i]) if view.in_cone[i] else float(view.t_s[i]),
+                    exit_s=_cone_exit(view, at, j, view.t_s[j]) if view.in_cone[j] else float(view.t_s[j]),
+                    in_cone=bool(view.in_cone[i] or view.in_cone[j]),
                     hidden=True,
                 )
             )
@@ -162,10 +169,10 @@ def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
     """Whether two closest points are two crossings: not one wobbling one, nor a crossing and a pass abeam."""
     between = view.between(one.t_s, other.t_s)
     farthest = float(np.max(between.distance_nm, initial=0.0))
+    if one.hidden or other.hidden:
+        return other.entry_s >= one.exit_s and farthest >= TURNED_WITHIN_NM
     if one.in_cone and other.in_cone:
         return other.entry_s > one.exit_s and farthest >= TURNED_WITHIN_NM
-    if one.hidden or other.hidden:
-        return other.entry_s >= one.exit_s
     return farthest >= ABEAM_WITHIN_NM
 
 

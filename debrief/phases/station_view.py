@@ -20,7 +20,7 @@ from debrief.navigation.radials import cone_radius_nm, dme_nm, radial_deg
 from debrief.navigation.units import KT_PER_M_S, METRES_PER_FT, METRES_PER_NM, SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, Noise, StationView
 from debrief.procedures.model import Procedure
-from debrief.tracks.model import Conditioned
+from debrief.tracks.model import Conditioned, Track
 from debrief.tracks.smoothing import Spline, fit
 
 #: Nothing of an approach happens farther out than this; what lies beyond is neither smoothed nor searched.
@@ -130,8 +130,8 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
         Where the log never comes within 100 NM of the station: the two files do not belong together.
     """
     track = log.track
-    plane = StationPlane(latitude_deg=procedure.station.latitude, longitude_deg=procedure.station.longitude)
-    east_nm, north_nm = plane.to_plane(track.latitude_deg[log.order], track.longitude_deg[log.order])
+    east_nm, north_nm = _positions(track, procedure)
+    east_nm, north_nm = east_nm[log.order], north_nm[log.order]
     distance_nm = np.hypot(east_nm, north_nm)
     if np.min(distance_nm) > ELSEWHERE_NM:
         raise TrackError(
@@ -151,6 +151,25 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
     grid = [np.arange(s.start_s, s.end_s + 1e-9, GRID_S) for s in stretches]
     view = at(np.concatenate(grid) if grid else np.empty(0))
     return view, at, _noise(stretches)
+
+
+def _positions(track: Track, procedure: Procedure) -> tuple[Floats, Floats]:
+    station = procedure.station
+    plane = StationPlane(latitude_deg=station.latitude, longitude_deg=station.longitude)
+    east_nm, north_nm = plane.to_plane(track.latitude_deg, track.longitude_deg)
+    return east_nm, north_nm
+
+
+def nearest_nm(log: Conditioned, procedure: Procedure) -> float:
+    """How near to the station the used samples come. [NM]"""
+    east_nm, north_nm = _positions(log.track, procedure)
+    return float(np.min(np.hypot(east_nm, north_nm)[log.order]))
+
+
+def nearest_of(track: Track, procedure: Procedure) -> float:
+    """How near to the station the raw track comes, as it was read. [NM]"""
+    east_nm, north_nm = _positions(track, procedure)
+    return float(np.min(np.hypot(east_nm, north_nm)))
 
 
 def _stretches(log: Conditioned, distance_nm: Floats) -> list[NDArray[np.int64]]:
