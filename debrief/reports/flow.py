@@ -32,7 +32,7 @@ from debrief.reports.style import (
     Paper,
 )
 
-_CELL_GAP_PT = 7.0
+_CELL_GAP_PT = 8.0
 _ROW_PAD_PT = 3.0
 _FIRST_ROWS_PT = 40.0  # a heading stands above at least so much of what it heads
 
@@ -148,14 +148,12 @@ class Flow:
         bullet: str = "",
     ) -> None:
         """Set a paragraph; it may run on over the page."""
-        if bullet:
-            indent_pt += width_pt(bullet + "  ", size_pt)
-        left = self.left + indent_pt
+        hang_pt = width_pt(bullet, size_pt) + 0.5 * size_pt if bullet else 0.0
+        left = self.left + indent_pt + hang_pt
         for number, line in enumerate(wrapped(text, self.right - left, size_pt, bold=bold)):
             self.need(size_pt * LEADING)
             if bullet and number == 0:
-                room = width_pt(bullet + "  ", size_pt)
-                self.page.text(left - room, self.y_pt + ASCENT * size_pt, bullet, size_pt, colour=colour)
+                self.page.text(left - hang_pt, self.y_pt + ASCENT * size_pt, bullet, size_pt, colour=colour)
             self._lines([line], left, size_pt, bold=bold, colour=colour)
         self.y_pt += 0.25 * size_pt
 
@@ -273,3 +271,8 @@ class Flow:
             y_pt = top + 11.0 + level * SMALL_PT * LEADING
             page.text(self.left, y_pt, line, SMALL_PT, colour=SOFT)
         page.text(self.right, top + 11.0, page_number, SMALL_PT, bold=True, colour=SOFT, align="right")
+
+
+def titled(name: str, title: str) -> str:
+    """The heading of a part, after the attempt's name where there are several."""
+    return f"{name}: {title}" if name else title[0].upper() + title[1:]

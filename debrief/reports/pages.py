@@ -6,13 +6,26 @@ Not here  the parts.
 
 from __future__ import annotations
 
-from debrief.reports.flow import Flow
-from debrief.reports.front import front_page
+from collections.abc import Callable
+from datetime import datetime
+
+from debrief.reports.final import draw_final
+from debrief.reports.findings import findings_part
+from debrief.reports.flow import Flow, titled
+from debrief.reports.front import front_page, plan_with_legend
+from debrief.reports.layout import Rect
+from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries
+from debrief.reports.method import log_part, method_part
 from debrief.reports.page import Page
-from debrief.reports.scene import scenes
-from debrief.reports.style import Paper
+from debrief.reports.profile import draw_profile
+from debrief.reports.scene import Scene, scenes
+from debrief.reports.strips import draw_strips
+from debrief.reports.style import SOFT, TABLE_PT, Paper
+from debrief.reports.tables import grade_part, measures_part
 from debrief.reports.words import day
 from debrief.result import Result
+
+_PROFILE_SHARE = 0.48
 
 
 def build_pages(result: Result, paper: Paper) -> list[Page]:
@@ -20,4 +33,54 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
     flow = Flow(paper, (result.procedure.name, f"{result.track.file}, {day(result.track.start)}"))
     shown = scenes(result.flight, result.attempts) if result.flight is not None else ()
     front_page(flow, result, shown)
+    for number, attempt in enumerate(result.attempts):
+        name = f"Attempt {attempt.number}" if len(result.attempts) > 1 else ""
+        scene = shown[number] if shown else None
+        if scene is not None:
+            _pictures(flow, name, scene, several=len(shown) > 1)
+        flow.turn()
+        since = None if scene is None else _since_zero(scene)
+        findings_part(flow, name, attempt, since)
+        grade_part(flow, name, attempt)
+        measures_part(flow, name, attempt)
+    if result.attempts:
+        flow.space(6.0)
+    else:
+        flow.turn()
+    log_part(flow, result)
+    method_part(flow, result)
     return flow.finish()
+
+
+def _since_zero(scene: Scene) -> Callable[[datetime], str]:
+    return lambda time: scene.elapsed(scene.seconds(time))
+
+
+def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
+    if several:
+        flow.turn()
+        flow.heading(titled(name, "plan view"))
+        plan_with_legend(flow, flow.room, scene, [])
+    _profile_page(flow, name, scene)
+    flow.turn()
+    flow.heading(titled(name, "strips against time"))
+    about = f"Times count from {scene.zero_name}. Hatched: not observed. The needle is blank in the cone over the station."
+    flow.paragraph(about, size_pt=TABLE_PT, colour=SOFT)
+    draw_strips(flow.page, flow.picture(flow.room), scene)
+
+
+def _profile_page(flow: Flow, name: str, scene: Scene) -> None:
+    flow.turn()
+    flow.heading(titled(name, "profile"))
+    entries = [
+        *phase_entries([span.phase for span in scene.found.spans]),
+        Entry("published limit, strokes on the side not allowed", "limit"),
+        Entry("not observed", "gap"),
+    ]
+    legend = legend_height(entries, flow.width) + 6.0
+    box = flow.picture(flow.room * _PROFILE_SHARE)
+    draw_profile(flow.page, box, scene)
+    flow.subheading("The final")
+    box = flow.picture(flow.room)
+    draw_final(flow.page, Rect(box.left, box.top, box.right, box.bottom - legend), scene)
+    draw_legend(flow.page, Rect(box.left, box.bottom - legend + 6.0, box.right, box.bottom), entries)

@@ -27,9 +27,7 @@ _STATION_PT = 6.0
 _NICE_NM = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
 
-def _label(
-    page: Page, placer: Placer, text: str, box: Rect, *, colour: str = INK, bold: bool = False
-) -> None:
+def _label(page: Page, text: str, box: Rect, *, colour: str = INK, bold: bool = False) -> None:
     """Put a label on a place the placer found."""
     page.rect(box, fill=PAPER_WHITE, opacity=0.85, zorder=30.0)
     page.text(box.left + 1.0, box.bottom - DESCENT * SMALL_PT, text, SMALL_PT, colour=colour, bold=bold)
@@ -52,7 +50,7 @@ def _beside(
     """Put a label near a point where one is free; a label without room is left out."""
     box = placer.near(*at, *_size(text, bold=bold), far_pt=far_pt)
     if box is not None:
-        _label(page, placer, text, box, colour=colour, bold=bold)
+        _label(page, text, box, colour=colour, bold=bold)
 
 
 def station(page: Page, window: Window, placer: Placer, procedure: Procedure) -> None:
@@ -130,7 +128,7 @@ def _ring(page: Page, window: Window, placer: Placer, radius_nm: float, text: st
     angles = np.radians(np.arange(0, 360, 6))
     box = placer.among([(x + long_pt * np.sin(a), y - long_pt * np.cos(a)) for a in angles], *_size(text))
     if box is not None:
-        _label(page, placer, text, box, colour=SOFT)
+        _label(page, text, box, colour=SOFT)
 
 
 def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) -> None:
@@ -160,7 +158,7 @@ def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) ->
         ]
         box = placer.among(centres, *_size(text))
         if box is not None:
-            _label(page, placer, text, box, colour=SOFT)
+            _label(page, text, box, colour=SOFT)
 
 
 def corner(page: Page, window: Window, placer: Placer, wind: Wind | None) -> None:

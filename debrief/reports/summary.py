@@ -52,13 +52,10 @@ def flown_sentence(result: Result) -> str:
 
 def no_approach_sentence(result: Result) -> str:
     """Why there is nothing to debrief."""
-    reason = result.flight.no_attempt_reason if result.flight is not None else ""
-    if reason:
-        return (
-            f"No approach was found in this log: {reason.rstrip('.')}. The track is shown as it was logged."
-        )
-    told = next((text for text in result.warnings if "approach" in text), "")
-    return told or "No approach was found in this log."
+    told = next(
+        (text for text in result.warnings if "approach" in text), "No approach was found in this log."
+    )
+    return f"{told.rstrip('.')}. The track is shown as it was logged."
 
 
 def attempt_sentence(attempt: Attempt) -> str:

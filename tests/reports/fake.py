@@ -120,9 +120,9 @@ LEGS = (
     _Leg(Phase.COURSE_REVERSAL, -45.0, 0.0, 112.0, 2860.0),
     _Leg(Phase.COURSE_REVERSAL, 0.0, 1.8, 110.0, 2500.0),
     _Leg(Phase.COURSE_REVERSAL, 180.0, 0.0, 118.0, 2320.0),
-    _Leg(Phase.COURSE_REVERSAL, 0.0, 2.06, 128.0, 2310.0),
+    _Leg(Phase.COURSE_REVERSAL, 0.0, 0.6, 128.0, 2310.0),  # two radii less than the leg out
     _Leg(Phase.COURSE_REVERSAL, 45.0, 0.0, 126.0, 2190.0),
-    _Leg(Phase.INTERMEDIATE, 0.0, 4.5, 124.0, 1840.0),
+    _Leg(Phase.INTERMEDIATE, 0.0, 6.9, 124.0, 1840.0),
     _Leg(Phase.STATION_PASSAGE, 0.0, 0.5, 122.0, 1800.0),
     _Leg(Phase.FINAL, 0.0, 2.6, 118.0, 600.0),
     _Leg(Phase.FINAL, 0.0, 1.7, 112.0, 590.0),

@@ -1,0 +1,125 @@
+"""The findings in full: what, when, value against limit, verdict, and what to do next time.
+
+Owns      ``findings_part``.
+Not here  the findings' own words and their order (grading), their numbers in the pictures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from debrief.reports.flow import Flow, titled
+from debrief.reports.layout import wrapped
+from debrief.reports.page import ASCENT
+from debrief.reports.style import BODY_PT, INK, LEADING, RESULT_MARKS, RULE, SMALL_PT, SOFT, TABLE_PT
+from debrief.reports.words import NOTHING, clock, phase_name, quantity, rule_name, uncertain
+from debrief.result import Attempt, Finding
+
+_INDENT_PT = 20.0
+_PAD_PT = 4.0
+_VERDICTS = {"exceeded": "Exceeded", "marginal": "Marginal", "not flown": "Not flown"}
+_COLOURS = {
+    "exceeded": RESULT_MARKS["unsatisfactory"][1],
+    "marginal": RESULT_MARKS["marginal"][1],
+    "not flown": INK,
+}
+_ABOUT = (
+    "In the order of their weight; the numbers are those in the pictures. Exceeded: the limit was passed by more "
+    "than the measurement's own uncertainty (the ±, 95 %). Marginal: by less, so it is not held against the pilot."
+)
+#: Where the columns begin, as shares of the width.
+_VALUE, _LIMIT, _WHEN, _VERDICT = 0.38, 0.56, 0.69, 0.89
+
+Elapsed = Callable[[datetime], str]
+
+
+def findings_part(flow: Flow, name: str, attempt: Attempt, elapsed: Elapsed | None) -> None:
+    """Set every finding of an attempt, each kept together on a page."""
+    flow.heading(titled(name, "findings"), keep_pt=110.0)
+    if not attempt.findings:
+        flow.paragraph("None: every rule that could be judged was met.")
+        return
+    flow.paragraph(_ABOUT, size_pt=TABLE_PT, colour=SOFT)
+    _head(flow)
+    for finding in attempt.findings:
+        _finding(flow, finding, elapsed)
+    flow.space(_PAD_PT)
+
+
+def _columns(flow: Flow) -> tuple[float, float, float, float, float]:
+    left, wide = flow.left, flow.width
+    return (
+        left + _INDENT_PT,
+        left + _VALUE * wide,
+        left + _LIMIT * wide,
+        left + _WHEN * wide,
+        left + _VERDICT * wide,
+    )
+
+
+def _head(flow: Flow) -> None:
+    y = flow.y_pt + ASCENT * TABLE_PT + 2.0
+    titles = ("Phase and rule", "Value ± (95 %)", "Limit", "When (min:s, UTC)", "Verdict")
+    for x, title in zip(_columns(flow), titles, strict=True):
+        flow.page.text(x, y, title, TABLE_PT, bold=True, colour=SOFT)
+    flow.y_pt += TABLE_PT * LEADING + 4.0
+    flow.page.segments([(flow.left, flow.y_pt, flow.right, flow.y_pt)], colour=INK, width=0.8)
+
+
+def _when(finding: Finding, elapsed: Elapsed | None) -> list[str]:
+    if finding.start is None:
+        return [NOTHING]
+    ends = [finding.start] if finding.end in (None, finding.start) else [finding.start, finding.end]
+    times = [time for time in ends if time is not None]
+    lines = [" to ".join(clock(time) for time in times)]
+    return [" to ".join(elapsed(time) for time in times), *lines] if elapsed is not None else lines
+
+
+def _finding(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> None:
+    """One finding: a line of figures, then its sentences."""
+    left, value_x, limit_x, when_x, verdict_x = columns = _columns(flow)
+    gap = 8.0
+    cells = [
+        wrapped(
+            f"{phase_name(finding.phase)}: {rule_name(finding.rule).lower()}",
+            value_x - left - gap,
+            TABLE_PT,
+            bold=True,
+        ),
+        wrapped(
+            uncertain(finding.value, finding.uncertainty, finding.unit), limit_x - value_x - gap, TABLE_PT
+        ),
+        wrapped(quantity(finding.limit, finding.unit), when_x - limit_x - gap, TABLE_PT),
+        [
+            line
+            for text in _when(finding, elapsed)
+            for line in wrapped(text, verdict_x - when_x - gap, TABLE_PT)
+        ],
+        wrapped(_VERDICTS[finding.verdict], flow.right - verdict_x, TABLE_PT, bold=True),
+    ]
+    room = flow.right - left
+    texts = [(line, BODY_PT, INK) for line in wrapped(finding.message, room, BODY_PT)]
+    if finding.advice:
+        texts += [(line, BODY_PT, INK) for line in wrapped(f"Next time: {finding.advice}", room, BODY_PT)]
+    if finding.source:
+        texts += [(line, SMALL_PT, SOFT) for line in wrapped(f"Limit from: {finding.source}", room, SMALL_PT)]
+    pitch = TABLE_PT * LEADING
+    rows = max(len(cell) for cell in cells)
+    tall = _PAD_PT + rows * pitch + 1.5 + sum(size * LEADING for _, size, _ in texts) + _PAD_PT
+    if tall > flow.room and flow.y_pt > flow.top:
+        flow.turn()
+        _head(flow)
+    page, y = flow.page, flow.y_pt + _PAD_PT
+    page.number(flow.left + 7.5, y + 4.2, finding.number)
+    for number, (x, cell) in enumerate(zip(columns, cells, strict=True)):
+        bold = number in (0, len(cells) - 1)
+        colour = _COLOURS[finding.verdict] if number == len(cells) - 1 else INK
+        for row, line in enumerate(cell):
+            page.text(x, y + row * pitch + ASCENT * TABLE_PT, line, TABLE_PT, bold=bold, colour=colour)
+    y += rows * pitch + 1.5
+    for line, size, colour in texts:
+        page.text(left, y + ASCENT * size, line, size, colour=colour)
+        y += size * LEADING
+    flow.y_pt = y + _PAD_PT
+    page.segments([(flow.left, flow.y_pt, flow.right, flow.y_pt)], colour=RULE, width=0.5)

@@ -1,0 +1,53 @@
+"""The published altitudes as lines in the pictures: from when to when each holds.
+
+Owns      ``limit_stretches``.
+Not here  whether one was broken (measures), what that means (grading).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.procedures.model import Phase
+from debrief.reports.scene import Scene
+
+
+@dataclass(frozen=True, slots=True)
+class LimitStretch:
+    """A published altitude, and the stretch of the flight in which it holds."""
+
+    phase: Phase
+    start_s: float
+    end_s: float
+    altitude_ft: float
+    forbidden_below: bool  # else above
+
+
+def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
+    """The limits along an attempt, in order of time; a step-down holds until its distance is reached."""
+    found: list[LimitStretch] = []
+    for span, path in scene.paths:
+        leg = scene.flight.procedure.leg_of(span.phase)
+        if leg is None:
+            continue
+        start_s = span.start_s
+        for step in leg.step_down:
+            beyond = path.dme_nm < step.until_dme_nm
+            if not scene.flight.procedure.station_on_aerodrome:
+                beyond = path.dme_nm > step.until_dme_nm
+            reached = np.flatnonzero(beyond)
+            until_s = float(path.t_s[reached[0]]) if len(reached) else span.end_s
+            if until_s > start_s:
+                found.append(
+                    LimitStretch(span.phase, start_s, until_s, step.at_or_above_ft, forbidden_below=True)
+                )
+                start_s = until_s
+        low_ft = leg.altitude.low_ft if leg.altitude is not None else None
+        high_ft = leg.altitude.high_ft if leg.altitude is not None else None
+        if low_ft is not None and span.end_s > start_s:
+            found.append(LimitStretch(span.phase, start_s, span.end_s, low_ft, forbidden_below=True))
+        if high_ft is not None:
+            found.append(LimitStretch(span.phase, span.start_s, span.end_s, high_ft, forbidden_below=False))
+    return tuple(found)

@@ -1,0 +1,176 @@
+"""The profile: altitude along the path flown, with the published limits.
+
+Owns      ``draw_profile``, and what it shares with ``final``: axes, traces, labels, numbers.
+Not here  the limits' stretches (``limits``), the final against distance (``final``).
+
+A pilot reads from it: where the aircraft was high or low against each limit, leg by leg.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.phases.model import StationView
+from debrief.procedures.model import Phase
+from debrief.reports.bands import bands_height, phase_bands
+from debrief.reports.chart import Chart, reach, round_values
+from debrief.reports.layout import Rect, width_pt
+from debrief.reports.limits import limit_stretches
+from debrief.reports.page import ASCENT, DESCENT, Page, number_radius_pt
+from debrief.reports.placing import Placer
+from debrief.reports.scene import Scene
+from debrief.reports.strips import bands_of
+from debrief.reports.style import INK, PAPER_WHITE, PHASE_LOOKS, SMALL_PT, SOFT
+from debrief.reports.words import number, quantity
+
+Floats = NDArray[np.float64]
+
+LABEL_PT = 40.0
+AXIS_PT = 26.0
+_INBOUND_SHOWN_NM = 8.0
+_MILE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0)
+_ALTITUDE_STEPS_FT = (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
+
+
+def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
+    """Altitude against the distance flown, from the last miles inbound to the end of the attempt."""
+    start_s = _first_shown_s(scene)
+    path = scene.path(start_s, scene.found.end_s)
+    flown = _flown_nm(path)
+    zero = float(np.interp(scene.zero_s, path.t_s, flown))
+
+    def x_nm(t_s: Floats | float) -> Floats:
+        return np.asarray(np.interp(t_s, path.t_s, flown) - zero)
+
+    limits = [limit for limit in limit_stretches(scene) if limit.end_s > start_s]
+    scale = reach(path.altitude_ft, [limit.altitude_ft for limit in limits], least=800.0)
+    left = box.left + LABEL_PT
+    x_from, x_to = float(flown[0] - zero), float(max(flown[-1] - zero, flown[0] - zero + 0.5))
+
+    def x_at(t_s: float) -> float:
+        share = (float(x_nm(max(t_s, start_s))) - x_from) / (x_to - x_from)
+        return left + share * (box.right - left)
+
+    bands = [band for band in bands_of(scene, x_at) if band.right_pt > left]
+    top = box.top + bands_height(bands, left, box.right) + 1.0
+    chart = Chart(page, Rect(left, top, box.right, box.bottom - AXIS_PT), x_from, x_to, *scale)
+    phase_bands(page, bands, left, box.right, top - 1.0)
+    axes(chart, "NM flown from the closest point of the first passage", signed=True)
+    for gap_start_s, gap_end_s in scene.gaps:
+        chart.unseen(float(x_nm(gap_start_s)), float(x_nm(gap_end_s)))
+    for span in scene.found.spans[1:]:
+        chart.upright(float(x_nm(span.start_s)))
+    placer = Placer(chart.box)
+    for limit in limits:
+        ends = float(x_nm(max(limit.start_s, start_s))), float(x_nm(limit.end_s))
+        chart.limit(*ends, limit.altitude_ft, forbidden_below=limit.forbidden_below)
+        limit_label(chart, placer, ends, limit.altitude_ft, below=limit.forbidden_below)
+    for span, phase_path in scene.paths:
+        trace(
+            chart,
+            placer,
+            span.phase,
+            x_nm(phase_path.t_s),
+            np.where(phase_path.t_s >= start_s, phase_path.altitude_ft, np.nan),
+        )
+    say_if_empty(chart, path)
+    numbers(chart, placer, scene, lambda view: x_nm(view.t_s), start_s)
+
+
+def _first_shown_s(scene: Scene) -> float:
+    """Where the last miles inbound begin."""
+    first = scene.found.spans[0]
+    if first.phase != Phase.INBOUND:
+        return first.start_s
+    path = scene.path(first.start_s, first.end_s)
+    near = np.flatnonzero(path.distance_nm < _INBOUND_SHOWN_NM)
+    return float(path.t_s[near[0]]) if len(near) else first.start_s
+
+
+def _flown_nm(path: StationView) -> Floats:
+    """Distance along the path; a gap counts as the straight line across it."""
+    known = np.flatnonzero(np.isfinite(path.east_nm))
+    if not len(known):
+        return np.zeros(len(path))
+    across = np.hypot(np.diff(path.east_nm[known]), np.diff(path.north_nm[known]))
+    return np.interp(np.arange(len(path)), known, np.concatenate([[0.0], np.cumsum(across)]))
+
+
+def axes(chart: Chart, across: str, *, signed: bool) -> None:
+    """The frame, round altitudes on the left and round miles below."""
+    chart.frame()
+    chart.figures_up(round_values(chart.y_from, chart.y_to, _ALTITUDE_STEPS_FT, 9), number)
+    miles = round_values(chart.x_from, chart.x_to, _MILE_STEPS, 16)
+
+    def text(value: float) -> str:
+        shown = value if signed else abs(value)
+        return number(shown, 0 if all(mile == round(mile) for mile in miles) else 1)
+
+    chart.figures_across(miles, text)
+    page, box = chart.page, chart.box
+    page.text(box.right, box.bottom + AXIS_PT - 3.0, across, SMALL_PT, colour=SOFT, align="right")
+    page.text(box.left - 4.0, box.bottom + AXIS_PT - 3.0, "ft", SMALL_PT, colour=SOFT, align="right")
+
+
+def trace(chart: Chart, placer: Placer, phase: str, x: Floats, altitude_ft: Floats) -> None:
+    """The altitude flown in one phase, by its look; labels keep off it."""
+    look = PHASE_LOOKS[phase]
+    chart.line(x, altitude_ft, colour=PAPER_WHITE, width=look.width_pt + 1.4, zorder=7.5)
+    chart.line(x, altitude_ft, colour=look.colour, width=look.width_pt, dashes=look.dashes)
+    placer.avoid(chart.x(x), chart.y(altitude_ft))
+
+
+def say_if_empty(chart: Chart, path: StationView) -> None:
+    """Say so where there is no altitude to draw."""
+    if not np.isfinite(path.altitude_ft).any():
+        chart.note("no usable altitude in the log")
+
+
+def limit_label(
+    chart: Chart, placer: Placer, ends: tuple[float, float], altitude_ft: float, *, below: bool
+) -> None:
+    """The figure of a limit, on its side of the line."""
+    text = quantity(altitude_ft, "ft")
+    wide, tall = label_size(text)
+    left, right = (float(chart.x(x)) for x in ends)
+    y = float(chart.y(altitude_ft)) + (1.0 if below else -1.0) * (tall / 2 + 5.0)
+    shares = (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9)
+    box = placer.among([(left + share * (right - left), y) for share in shares], wide, tall)
+    if box is not None:
+        put_label(chart.page, box, text)
+
+
+def label_size(text: str) -> tuple[float, float]:
+    """Width and height of a label [pt]."""
+    return width_pt(text, SMALL_PT) + 2.0, (ASCENT + DESCENT) * SMALL_PT + 0.6
+
+
+def put_label(page: Page, box: Rect, text: str, *, colour: str = INK) -> None:
+    """Set a label on a place the placer found."""
+    page.rect(box, fill=PAPER_WHITE, opacity=0.85, zorder=30.0)
+    page.text(box.left + 1.0, box.bottom - DESCENT * SMALL_PT, text, SMALL_PT, colour=colour)
+
+
+def numbers(
+    chart: Chart, placer: Placer, scene: Scene, x_of: Callable[[StationView], Floats], from_s: float
+) -> None:
+    """The number of each finding at the altitude and place where it happened."""
+    for finding in scene.attempt.findings:
+        moment = scene.moment_of(finding)
+        if moment is None or moment < from_s:
+            continue
+        view = scene.flight.at(np.array([moment]))
+        x, y = float(chart.x(x_of(view))[0]), float(chart.y(view.altitude_ft)[0])
+        if not (chart.box.left <= x <= chart.box.right and chart.box.top <= y <= chart.box.bottom):
+            continue  # also where the altitude is not known
+        across = 2 * number_radius_pt(finding.number)
+        box = placer.near(x, y, across, across, far_pt=140.0)
+        if box is None:
+            continue
+        middle_x, middle_y = (box.left + box.right) / 2, (box.top + box.bottom) / 2
+        chart.page.line([x, middle_x], [y, middle_y], width=0.6, zorder=11.0)
+        chart.page.circle(x, y, 1.7, fill=INK, zorder=11.5)
+        chart.page.number(middle_x, middle_y, finding.number)
