@@ -1,0 +1,119 @@
+"""Whatever is in a file: a track, or one clear line. Nothing else ever comes out of a reader."""
+
+import numpy as np
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from debrief.errors import TrackError
+from debrief.tracks.readers import read_track
+
+from .flight import CLIMB_FT_MIN, SPEED_KT, flight, table, usual
+from .test_read_gpx import gpx, point
+
+ROWS = flight(40)
+SEEDS = (
+    gpx(
+        [point(i, "<speed>51</speed>" if i % 3 else "<extensions><a>1</a></extensions>") for i in range(80)],
+        [point(i) for i in range(90, 120)],
+    ).encode(),
+    gpx([point(i) for i in range(30)]).replace("1.0", "1.0").encode("utf-16"),
+    table(
+        usual(
+            alt=lambda r: r.altitude_ft, vs=lambda r: CLIMB_FT_MIN, speed=lambda r: SPEED_KT, hdg=lambda r: 40
+        ),
+        ROWS,
+    ).encode(),
+    table(usual(Höhe=lambda r: r.altitude_ft), ROWS, delimiter=";", decimal=",").encode("cp1252"),
+    table(
+        {
+            "Date": lambda r: f"{r.time:%d/%m/%Y}",
+            "Time": lambda r: f"{r.time:%I:%M:%S %p}",
+            "Position": lambda r: f"{r.latitude:.4f},{r.longitude:.4f}",
+            "Altitude (ft)": lambda r: f"{r.altitude_ft:,.0f}",
+        },
+        ROWS,
+    ).encode(),
+    table(
+        {"t": lambda r: r.time.timestamp(), "lat": lambda r: 4712.3, "lon": lambda r: 812.3}, ROWS
+    ).encode(),
+)
+PIECES = (
+    b"\0", b"<", b">", b"&", b'"', b",", b";", b"\n", b"nan", b"inf", b"1e400", b"-", b"\xff", b"</trk>", b"<!--", b"]]>",
+    b"&#0;", b"9" * 30, b"\xed\xa0\x80", b"2026-05-04T10:12:07Z", b"NULL", b"1,234.5", b"\xe2\x80\xa8",
+)  # fmt: skip
+
+
+def outcome(folder, content):
+    path = folder / "flight"
+    path.write_bytes(content)
+    try:
+        track = read_track(path)
+    except TrackError as error:
+        text = str(error)
+        assert text.startswith(str(path))
+        assert "\n" not in text
+        return None
+    assert len(track) >= 2
+    assert np.isfinite(track.t_s).all()
+    assert (np.abs(track.latitude_deg) <= 90).all()
+    assert ((track.longitude_deg >= -180) & (track.longitude_deg < 180)).all()
+    assert not np.isinf(track.altitude_ft).any()
+    assert set(track.assumed) <= set(track.notes)
+    return track
+
+
+@settings(max_examples=150)
+@given(st.binary(max_size=400))
+def test_random_bytes(tmp_path_factory, content):
+    outcome(tmp_path_factory.mktemp("fuzz"), content)
+
+
+@settings(max_examples=100)
+@given(st.text(st.sampled_from('time,lon;lat\t0123456789.-:"\n NSEW'), max_size=200))
+def test_random_tables(tmp_path_factory, rows):
+    outcome(tmp_path_factory.mktemp("fuzz"), ("time,lat,lon,alt,gs,date\n" + rows).encode())
+
+
+@settings(max_examples=150)
+@given(seed=st.sampled_from(SEEDS), share=st.floats(0, 1))
+def test_cut_off_anywhere(tmp_path_factory, seed, share):
+    outcome(tmp_path_factory.mktemp("fuzz"), seed[: int(len(seed) * share)])
+
+
+@settings(max_examples=300)
+@given(
+    seed=st.sampled_from(SEEDS),
+    changes=st.lists(
+        st.tuples(
+            st.floats(0, 1), st.integers(0, 40), st.one_of(st.sampled_from(PIECES), st.binary(max_size=6))
+        ),
+        max_size=6,
+    ),
+)
+def test_damaged_anywhere(tmp_path_factory, seed, changes):
+    content = bytearray(seed)
+    for share, width, piece in changes:
+        at = int(len(content) * share)
+        content[at : at + width] = piece
+
+    outcome(tmp_path_factory.mktemp("fuzz"), bytes(content))
+
+
+@settings(max_examples=100)
+@given(
+    cells=st.lists(
+        st.tuples(
+            *[st.one_of(st.text(max_size=12), st.floats().map(str), st.sampled_from(["", "-", "N", "1,5"]))]
+            * 4
+        ),
+        min_size=1,
+        max_size=8,
+    ),
+    headings=st.permutations(["time", "latitude", "longitude", "altitude"]),
+)
+def test_any_cells_under_known_headings(tmp_path_factory, cells, headings):
+    rows = "\n".join('"' + '","'.join(cell.replace('"', "") for cell in row) + '"' for row in cells)
+
+    outcome(
+        tmp_path_factory.mktemp("fuzz"), (",".join(headings) + "\n" + rows).encode("utf-8", "surrogatepass")
+    )
