@@ -18,7 +18,7 @@ import numpy as np
 
 from debrief.navigation.atmosphere import indicated_altitude_ft
 from debrief.navigation.units import METRES_PER_FT
-from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached
+from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached, without_excursions
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
 from debrief.tracks.mixed_units import mixed_up
 from debrief.tracks.model import AltitudeSource, Floats
@@ -229,11 +229,11 @@ def _wild(
         allowed = step_ft + floor_ft + climb_ft_s * (t_s[end] - t_s[start])
         return np.asarray((np.abs(value[end] - value[start]) <= allowed) | (part[end] != part[start]))
 
-    walk = reached(
-        len(good),
-        lambda i, j: within(i, j, _STEP_FT, _CLIMB_FT_S),
-        lambda i, j: within(i, j, 0.0, _BACK_FT_S),
-    )
+    def back(start: Index, end: Index) -> Bools:
+        return within(start, end, 0.0, _BACK_FT_S)
+
+    walk = reached(len(good), lambda i, j: within(i, j, _STEP_FT, _CLIMB_FT_S), back)
+    walk = without_excursions(walk, t_s, back)
     sizes = np.bincount(walk.piece[~walk.wild], minlength=int(walk.piece.max()) + 1)
     apart = walk.wild | ((sizes < SHORTEST_PIECE)[walk.piece] & (len(good) >= SHORTEST_LOG))
     wild[good[apart]] = True

@@ -23,6 +23,7 @@ from debrief.tracks.points import Bools, Found, Index, Ints, Points, no_reasons,
 from debrief.tracks.words import counted, moment
 
 LONGEST_RUN = 5
+LONGEST_EXCURSION_S = 30.0
 _FITTED_RUN = 3
 SHORTEST_PIECE = 5  # fewer samples between two jumps are no flight
 SHORTEST_LOG = 20  # in shorter logs every piece is kept
@@ -48,12 +49,6 @@ class Reached:
 
     wild: Bools
     piece: Ints  # counts up at each jump
-
-    @property
-    def jumps(self) -> Ints:
-        """Index of the first sample behind each jump."""
-        good = np.nonzero(~self.wild)[0]
-        return good[1:][np.diff(self.piece[good]) > 0]
 
 
 def reached(
@@ -81,6 +76,31 @@ def reached(
             lost[end + 1] = 1
             begun = end + 1
     return Reached(wild=wild, piece=np.cumsum(lost))
+
+
+def without_excursions(walk: Reached, t_s: Floats, back: Callable[[Index, Index], Bools]) -> Reached:
+    """Take out pieces of up to half a minute from which the flight comes back to where it was."""
+    good = np.nonzero(~walk.wild)[0]
+    first = np.nonzero(np.diff(walk.piece[good], prepend=-1) > 0)[0]
+    if len(first) < 3:
+        return walk
+    begins, ends = good[first], good[np.append(first[1:], len(good)) - 1]
+    wild, number = walk.wild.copy(), np.arange(int(walk.piece.max()) + 1)
+    before, away = ends[0], False
+    for k in range(1, len(begins)):
+        if away:  # what follows an excursion goes on with the piece before it
+            number[walk.piece[begins[k]]] = number[walk.piece[before]]
+        away = (
+            not away
+            and k + 1 < len(begins)
+            and t_s[begins[k + 1]] - t_s[before] <= LONGEST_EXCURSION_S
+            and bool(back(np.array([before]), np.array([begins[k + 1]]))[0])
+        )
+        if away:
+            wild[begins[k] : ends[k] + 1] = True
+        else:
+            before = ends[k]
+    return Reached(wild=wild, piece=number[walk.piece])
 
 
 def misfits(
@@ -126,9 +146,11 @@ def find_jumps(points: Points) -> Found:
         )
         return points.distance_m(start, end) <= allowed
 
-    walk = reached(
-        count, lambda i, j: within(i, j, _FASTER, _FASTER_M_S), lambda i, j: within(i, j, _BACK_FASTER, 0.0)
-    )
+    def back(start: Index, end: Index) -> Bools:
+        return within(start, end, _BACK_FASTER, 0.0)
+
+    walk = reached(count, lambda i, j: within(i, j, _FASTER, _FASTER_M_S), back)
+    walk = without_excursions(walk, points.t_s, back)
     reasons = no_reasons(count)
     reasons[walk.wild] = "spike"
     good = np.nonzero(~walk.wild)[0]
