@@ -233,7 +233,7 @@ FAULTS: dict[str, Change] = {
         Faults(intercept_angle_deg=d.uniform(70.0, 80.0)) if _reversal_is(p, *TURNS_BACK) else None
     ),
     "never established": lambda p, d: (
-        Faults(inbound_offset_deg=d.choice([-1, 1]) * d.uniform(8.0, 10.0))
+        Faults(inbound_offset_deg=d.uniform(8.0, 10.0))
         if p.reversal is not None and p.has_intermediate
         else None
     ),

@@ -59,11 +59,11 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
             pilot.passing_station()
         if descending:
             floor_ft = minimum_ft
-            for number, (until_nm, at_or_above_ft) in enumerate(steps):
+            for until_nm, at_or_above_ft in steps:
                 holds = pilot.dme_nm() < until_nm if from_station else pilot.dme_nm() > until_nm
                 if holds:
-                    below_ft = faults.below_step_ft if number == 0 else 0.0
-                    floor_ft = max(floor_ft, at_or_above_ft + pilot.plan.altitude_margin_ft - below_ft)
+                    step_ft = at_or_above_ft + pilot.plan.altitude_margin_ft - faults.below_step_ft
+                    floor_ft = max(floor_ft, step_ft)
             pilot.altitude_ft = floor_ft
             if rate_ft_min is None:
                 rate_ft_min = suitable_rate(pilot, minimum_ft, from_station=from_station)

@@ -143,7 +143,11 @@ class Pilot:
         next_phase = Phase.FINAL if direct else Phase.OUTBOUND
         straight_on_aerodrome = direct and not self.final_from_station()
         descending = False
-        for bank_deg in self.helm.following(line.beside(-faults.station_missed_nm)):
+        aside_nm = 0.0
+        if faults.station_missed_nm:
+            change_deg = 0.0 if direct else within_180_deg(self.outbound_course(attempt) - line.course_deg)
+            aside_nm = math.copysign(faults.station_missed_nm, change_deg)
+        for bank_deg in self.helm.following(line.beside(aside_nm)):
             to_go_nm = -line.along_nm(self.aircraft)
             needed_nm = (self.aircraft.altitude_ft - top_ft) / self.rate_ft_min / 60.0
             needed_nm = needed_nm * self.aircraft.groundspeed_kt + 3.0
@@ -210,7 +214,11 @@ class Pilot:
         """On the radial, until the published length (and any error in it) is reached."""
         leg = self.procedure.outbound
         line = self.line_outbound(attempt)
-        turning = self.helm.turning_onto(self.shorter_way(line.course_deg), line, 45.0)
+        way = self.shorter_way(line.course_deg)
+        early = attempt.faults.turn_late_nm < 0.0  # the whole turn early, not a cut across to the radial
+        turning = (
+            self.helm.turning(way, line.course_deg) if early else self.helm.turning_onto(way, line, 45.0)
+        )
         for banks in (turning, self.helm.following(line, 40.0)):
             for bank_deg in banks:
                 # A turn begun too early has a closest point of its own, before the station's.
@@ -283,7 +291,8 @@ class Pilot:
     def join_inbound(self, attempt: Attempt, *, last: bool) -> Banks:
         """Turn onto the inbound course and fly it: to the station, or until established where final begins."""
         faults = attempt.faults
-        line = Line(self.line_inbound().course_deg - faults.inbound_offset_deg)
+        far = -math.copysign(1.0, self.line_inbound().across_nm(self.aircraft))
+        line = Line(self.line_inbound().course_deg - far * faults.inbound_offset_deg)
         angle_deg = faults.intercept_angle_deg or self.plan.intercept_angle_deg
         came_from = 0.0
         self.note("inbound turn")

@@ -50,13 +50,15 @@ class Faults:
     reversal_faster_kt: float = 0.0  # indicated, above the published maximum
     overshoot_nm: float = 0.0  # crosses the inbound course and goes about this far beyond
     intercept_angle_deg: float | None = None  # instead of 45
-    inbound_offset_deg: float = 0.0  # tracks inbound beside the course: never established from about 6
+    inbound_offset_deg: float = (
+        0.0  # tracks inbound beyond the course by this: never established from about 6
+    )
     final_offset_deg: float = 0.0  # from the final fix, or once established where there is none; + right
-    station_missed_nm: float = 0.0  # passes abeam the station at this distance, on its right
+    station_missed_nm: float = 0.0  # passes the station at this distance, on the side of the next course
     lower_ft: Mapping[str, float] = field(default_factory=dict)  # phase: flown this far below its minimum
     down_before_station_nm: float = 0.0  # leaves for the next leg's altitude this far before the station
     below_minimum_ft: float = 0.0  # levels this far below the minimum descent altitude
-    below_step_ft: float = 0.0  # ignores the first step-down by this much
+    below_step_ft: float = 0.0  # goes this far below each step-down, but not below the minimum
     final_rate_ft_min: float | None = None  # instead of a rate that suits the path
     missed_approach_late_nm: float = 0.0  # climbs this far after the missed approach point
     landing_long_nm: float = 0.0

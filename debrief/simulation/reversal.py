@@ -16,6 +16,7 @@ from debrief.simulation.plan import Attempt
 #: A racetrack's outbound track is kept over its last part: small corrections there would be large turns.
 NO_MORE_STEERING_NM = 0.8
 LONGEST_ENTRY_TURN_DEG = 215.0
+HELD_INTERCEPT_NM = 0.35
 
 
 def reverse(pilot: Pilot, attempt: Attempt) -> Banks:
@@ -38,7 +39,7 @@ def reverse(pilot: Pilot, attempt: Attempt) -> Banks:
         blown_kt = side * wind_right_kt(pilot, line)
         # One second a knot, as is usual, and as long as it takes to turn back short of the course.
         if flown_s >= least_s - min(20.0, max(0.0, blown_kt)) and room_to_turn_back(
-            pilot, line, side, away_deg
+            pilot, line, side, away_deg, attempt.faults.intercept_angle_deg
         ):
             return
         yield bank_deg
@@ -51,18 +52,24 @@ def wind_right_kt(pilot: Pilot, line: Line) -> float:
     return east_kt * along_north - north_kt * along_east
 
 
-def room_to_turn_back(pilot: Pilot, line: Line, side: int, away_deg: float) -> bool:
-    """Whether a turn back from here ends short of the course, the wind during the turn allowed for."""
+def room_to_turn_back(
+    pilot: Pilot, line: Line, side: int, away_deg: float, intercept_deg: float | None
+) -> bool:
+    """Whether a turn back from here ends short of the course, the wind during the turn allowed for.
+
+    Short enough to turn onto the course from an intercept heading: 45 degrees after a 45/180, none after an
+    80/260; a given ``intercept_deg`` is held for a while, too.
+    """
+    radius_nm = pilot.helm.radius_nm()
+    angle_deg = (45.0 if away_deg == 45.0 else 0.0) if intercept_deg is None else intercept_deg
     heading_deg = side * within_180_deg(pilot.aircraft.heading_deg - line.course_deg)
-    back_deg = away_deg - 180.0 if away_deg == 45.0 else -180.0
-    across_nm = side * line.across_nm(pilot.aircraft)
-    turn_nm = pilot.helm.radius_nm() * (
-        math.cos(math.radians(back_deg)) - math.cos(math.radians(heading_deg))
-    )
+    back_deg = angle_deg - 180.0
+    turn_nm = radius_nm * (math.cos(math.radians(back_deg)) - math.cos(math.radians(heading_deg)))
     turn_s = abs(heading_deg - back_deg) / pilot.helm.turn_rate_deg_s() + 4.0
     drift_nm = side * wind_right_kt(pilot, line) * turn_s / 3600.0
-    rolling_out_nm = 0.36 * pilot.helm.radius_nm() if away_deg == 45.0 else 0.02
-    return across_nm + turn_nm + drift_nm >= rolling_out_nm
+    onto_nm = 1.23 * radius_nm * (1.0 - math.cos(math.radians(angle_deg))) + 0.02
+    held_nm = 0.0 if intercept_deg is None else HELD_INTERCEPT_NM
+    return side * line.across_nm(pilot.aircraft) + turn_nm + drift_nm >= onto_nm + held_nm
 
 
 def racetrack(pilot: Pilot, attempt: Attempt, circuit: int) -> Banks:

@@ -89,13 +89,10 @@ def _continuous(angles_deg: Floats) -> Floats:
 def _fix_times(flight: SimulatedFlight, sensor: Sensor, random: np.random.Generator) -> Floats:
     first_s, last_s = flight.t_s[0], flight.t_s[-1]
     count = int((last_s - first_s) / sensor.interval_s / (1 - 0.5 * min(sensor.interval_spread, 1.0))) + 2
-    spread = (
-        sensor.interval_spread * random.uniform(-1.0, 1.0, count)
-        if sensor.interval_spread
-        else np.zeros(count)
-    )
+    spread = sensor.interval_spread * random.uniform(-1.0, 1.0, count)
     times: Floats = first_s + np.concatenate([[0.0], np.cumsum(sensor.interval_s * (1.0 + spread))])
-    return times[times <= last_s + 1e-9]
+    within: Floats = times[times <= last_s + 1e-9]
+    return within
 
 
 def _true_values(flight: SimulatedFlight, at_s: Floats) -> dict[str, Floats]:
