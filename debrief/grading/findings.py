@@ -36,15 +36,15 @@ class Judgement:
 
 
 def judge(
-    flight: Flight, attempt: FoundAttempt, measures: Measures, standard: Standard, wind: Wind | None = None
+    flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind | None, standard: Standard
 ) -> Judgement:
     """Hold one attempt against a standard.
 
     Parameters
     ----------
     flight, attempt, measures : the attempt, and what was measured on it.
+    wind : that of the attempt where it is known; a timed leg may allow for it.
     standard : its limits.
-    wind : that of the attempt; allows a timed leg to differ from its published time.
     """
     case = Case(scene=scene_of(flight, attempt, wind), measures=measures, standard=standard)
     assessments = assess(case)

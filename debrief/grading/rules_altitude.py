@@ -47,7 +47,7 @@ def altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             broken = [
                 a_break
                 for a_break in _breaks(case, span, tolerance)
-                if not _judged_before_station(case, span, a_break)
+                if not _told_before_station(case, span, a_break)
             ]
             for a_break in broken:
                 yield _broken(case, tolerance, phase, a_break)
@@ -215,10 +215,18 @@ def _is_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
     return next_ft is not None and abs(float(last.altitude_ft[-1]) - next_ft) <= tolerance_ft
 
 
-def _judged_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
-    """Whether the standard has a rule of its own for this break."""
-    ruled = any(t.rule == "altitude_before_station" and span.phase in t.phases for t in case.standard.rule)
-    return ruled and _is_before_station(case, span, a_break)
+def _told_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
+    """Whether the standard's rule on descending before the station says all there is to say about a break.
+
+    Not where it began far from the station: then the leg itself was flown too low.
+    """
+    if not _is_before_station(case, span, a_break):
+        return False
+    began_nm = float(case.scene.at(case.t_s(a_break.start)).distance_nm[0])
+    return any(
+        t.rule == "altitude_before_station" and span.phase in t.phases and began_nm <= t.within_nm
+        for t in case.standard.rule
+    )
 
 
 def _next_low_ft(case: Case, phase: Phase) -> float | None:

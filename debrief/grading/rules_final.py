@@ -80,7 +80,7 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         if unseen is not None:
             yield unseen
         return
-    limits = case.standard.gates.limits()
+    limits = case.standard.gate_limits
     found, _ = gates(case.scene, limits)
     surely, _ = gates(case.scene, _widened(case, limits, span))
     for gate, surely_gate in zip(found, surely, strict=True):
@@ -194,8 +194,8 @@ def _point(case: Case) -> str:
 
 
 def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -> Iterator[Assessment]:
-    if span.end_s - span.start_s < case.standard.assessable.climb_s:
-        return
+    if span.end_s - span.start_s < case.standard.assessable.climb_s or rate_ft_min <= 0.0:
+        return  # too short to tell, or given up again: no climb to average
     limit_ft_min = tolerance.limit("at_least")
     sure_ft_min = uncertainty.rate_over_ft_min(case.scene.flight, span.end_s - span.start_s)
     yield Assessment(

@@ -36,7 +36,10 @@ def station_missed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             unit="NM",
             reason="the station passage lies in a gap of the log",
         )
-    due = attempt.passages if case.procedure.has_intermediate else attempt.passages[:1]
+    # With the station on the aerodrome it is crossed on the way out only; later it may be passed anywhere.
+    due = attempt.passages
+    if case.procedure.station_on_aerodrome:
+        due = () if attempt.straight_in or case.procedure.reversal is None else attempt.passages[:1]
     for passage in due:
         yield _passage(case, tolerance, passage)
 
@@ -173,18 +176,14 @@ def _by_dme(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
-    outbound, leg = case.measures.outbound, case.procedure.outbound
-    if outbound is None or outbound.time_from_passage_s is None or leg is None:
+    timed = _flown_and_published(case)
+    if timed is None:
         return
-    limit_s = tolerance.limit("within")
-    pairs = _flown_and_published(case, outbound.time_from_passage_s)
-    if not pairs:
-        return
-    flown_s, published_s = min(pairs, key=lambda pair: abs(pair[0] - pair[1]))
-    off_s = flown_s - published_s
-    corrected_s = _corrected_for_wind_s(case, published_s)
-    for_wind = corrected_s is not None and abs(flown_s - corrected_s) <= tolerance.wind_within
-    excess_s = min(abs(off_s) - limit_s, 0.0) if for_wind else abs(off_s) - limit_s
+    flown_s, published_s = timed
+    limit_s, off_s = tolerance.limit("within"), flown_s - published_s
+    excess_s = abs(off_s) - limit_s
+    if _timed_otherwise(case, tolerance, flown_s, published_s):
+        excess_s = min(excess_s, 0.0)
     sure_s = float(
         np.hypot(
             uncertainty.turn_start_s(case.scene.flight),
@@ -215,20 +214,29 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     )
 
 
-def _flown_and_published(case: Case, from_passage_s: float) -> list[tuple[float, float]]:
-    """What was flown and what is published: from the passage, and of a racetrack also its own timing.
-
-    A racetrack's leg may be published both ways (the turn included, and the straight part alone); keeping one
-    of the two is keeping the procedure.
-    """
-    leg, reversal = case.procedure.outbound, case.measures.course_reversal
-    pairs = []
+def _flown_and_published(case: Case) -> tuple[float, float] | None:
+    """Time flown and published: from the passage; of a racetrack without such a time, its own timing. [s]"""
+    leg, outbound, reversal = case.procedure.outbound, case.measures.outbound, case.measures.course_reversal
     if leg is not None and leg.length is not None and leg.length.minutes is not None:
-        pairs.append((from_passage_s, leg.length.minutes * SECONDS_PER_MINUTE))
+        if outbound is None or outbound.time_from_passage_s is None:
+            return None
+        return outbound.time_from_passage_s, leg.length.minutes * SECONDS_PER_MINUTE
     published_s = _racetrack_seconds(case)
-    if published_s is not None and reversal is not None and reversal.leg_seconds is not None:
-        pairs.append((reversal.leg_seconds, published_s))
-    return pairs
+    if published_s is None or reversal is None or reversal.leg_seconds is None:
+        return None
+    return reversal.leg_seconds, published_s
+
+
+def _timed_otherwise(case: Case, tolerance: Tolerance, flown_s: float, published_s: float) -> bool:
+    """Whether the leg was plainly timed with care, in another way that is right too.
+
+    Corrected for the wind, or (a racetrack that publishes both) by the straight part without the turn.
+    """
+    right = [_corrected_for_wind_s(case, published_s)]
+    reversal, racetrack_s = case.measures.course_reversal, _racetrack_seconds(case)
+    if racetrack_s is not None and reversal is not None and reversal.leg_seconds is not None:
+        right.append(flown_s + racetrack_s - reversal.leg_seconds)
+    return any(time_s is not None and abs(flown_s - time_s) <= tolerance.wind_within for time_s in right)
 
 
 def _racetrack_seconds(case: Case) -> float | None:

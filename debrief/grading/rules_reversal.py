@@ -15,6 +15,7 @@ from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, heading, knots, nautical_miles
+from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.measures.reversal import STRAIGHT_TURN
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.procedures.model import Leg, Pattern, Phase
@@ -180,15 +181,19 @@ def reversal_speed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     span = case.scene.span(Phase.COURSE_REVERSAL)
     if leg is None or leg.max_speed_kias is None or flown is None or span is None or unseen is not None:
         return
+    limit_kias = leg.max_speed_kias + tolerance.limit("above")
     speed_kias, sure_kt = flown.max_airspeed_kias, flown.max_airspeed_uncertainty_kt
+    least = None if speed_kias is not None else least_airspeed_kias(case.scene, span.start_s, span.end_s)
+    if least is not None and least[0] > limit_kias:
+        speed_kias, sure_kt = least
     if speed_kias is None or sure_kt is None:
         yield _not_assessable(tolerance, "the log has no airspeed, and the wind could not be found from it")
         return
-    limit_kias = leg.max_speed_kias + tolerance.limit("above")
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(speed_kias - limit_kias, sure_kt),
         phase=Phase.COURSE_REVERSAL,
+        variant="at least" if least is not None else "",
         value=speed_kias,
         limit=limit_kias,
         unit="kt",

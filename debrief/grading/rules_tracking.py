@@ -157,25 +157,43 @@ def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Nee
     joining = case.standard.joining
     _, deviation = off_course(case.procedure, span.phase, course_deg, view)
     scored = ~view.in_cone & (view.distance_nm >= joining.not_within_nm)
-    scored &= _joined(view, deviation, case.procedure.true_deg(course_deg), limit_deg, joining)
+    from_s = max(span.start_s, _station_turn_s(case, span))
+    scored &= _joined(view, deviation, case.procedure.true_deg(course_deg), limit_deg, joining, from_s)
     return _Needle(view, np.where(scored, deviation, np.nan))
 
 
+def _station_turn_s(case: Case, span: Span) -> float:
+    """When the turn at the station began, before the outbound leg that it leads to; else long ago.
+
+    Turning late is told by its own rule, and not once more by the needle.
+    """
+    turn, first = case.measures.turn, case.scene.attempt.spans_of(Phase.OUTBOUND)
+    if turn is None or not first or span.start_s != first[0].start_s:
+        return -np.inf
+    return min(case.t_s(turn.start), span.end_s)
+
+
 def _joined(
-    view: StationView, deviation: Floats, course_true_deg: float, limit_deg: float, joining: Joining
+    view: StationView,
+    deviation: Floats,
+    course_true_deg: float,
+    limit_deg: float,
+    joining: Joining,
+    from_s: float,
 ) -> NDArray[np.bool_]:
     """Where the course is joined, or ought to be.
 
     Joined: from the first moment within the tolerance and flying along the course. Before that a moment is
-    free while there is room and the aircraft turns, or flies at the course; in the first seconds in any case.
+    free while there is room and the aircraft turns, or flies at the course; in the first seconds after
+    ``from_s`` in any case.
     """
     if len(view) == 0:
         return np.zeros(0, dtype=np.bool_)
     off_deg = np.asarray(difference_deg(view.ground_track_true_deg, course_true_deg))
     on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg)
     joined = np.maximum.accumulate(on_it)
-    elapsed_s = view.t_s - view.t_s[0]
-    step_s = np.diff(view.t_s, prepend=view.t_s[0])
+    elapsed_s = view.t_s - from_s
+    step_s = np.where(elapsed_s > 0, np.diff(view.t_s, prepend=view.t_s[0]), 0.0)
     flown_nm = np.cumsum(view.groundspeed_kt * step_s) / SECONDS_PER_HOUR
     room = (elapsed_s <= joining.room_s) & (flown_nm <= joining.room_nm)
     towards_deg = -np.sign(deviation) * off_deg
@@ -202,8 +220,8 @@ def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     attempt = case.scene.attempt
     limit_deg = tolerance.limit_deg
     back = attempt.last(Phase.COURSE_REVERSAL)
-    if back is None and case.procedure.has_intermediate:
-        return
+    if back is None and not case.procedure.station_on_aerodrome:
+        return  # straight in over the final fix: the course begins there
     if attempt.established_s is not None:
         distance_nm = float(case.scene.at(attempt.established_s).distance_nm[0])
         yield Assessment(

@@ -216,6 +216,13 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Be at {target} before the station: reduce 3 minutes ahead of it and trim.",
         "The course reversal was flown at {value} indicated at the most; {published} is published.",
     ),
+    ("reversal_speed", "at least"): Sentences(
+        "The course reversal was flown at {value} indicated or more, whatever the wind: {over} above the published "
+        "{published}, where {allowed} is allowed.",
+        "The course reversal was flown at about {value} indicated or more, {over} above the published {published}, "
+        "where {allowed} is allowed; the speed is only sure to {sure}.",
+        "Be at {target} before the station: reduce 3 minutes ahead of it and trim.",
+    ),
     ("intercept_angle", ""): Sentences(
         "The inbound course {course} was flown at with {value} between them at {at}, {where}; more than {limit} "
         "leaves little room to turn onto it.",

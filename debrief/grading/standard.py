@@ -19,7 +19,7 @@ from typing import Annotated, Literal, NamedTuple
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
-from debrief.measures import gates
+from debrief.measures.gates import GateLimits
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.result import StandardInfo
 
@@ -64,7 +64,9 @@ _LEGS = ("inbound", "outbound", "course_reversal", "intermediate")
 #: By rule and unit; a rule without a number has the unit ``None``.
 SHAPES: dict[tuple[str, str | None], Shape] = {
     ("altitude", "ft"): Shape(("below", "above"), ("held_s",), _LEGS),
-    ("altitude_before_station", "ft"): Shape(("below",), ("held_s",), ("inbound", "intermediate")),
+    ("altitude_before_station", "ft"): Shape(
+        ("below",), ("held_s", "within_nm"), ("inbound", "intermediate")
+    ),
     ("minimum_descent_altitude", "ft"): Shape(("below", "above"), ("held_s",), ("final",)),
     ("step_down", "ft"): Shape(("below",), ("held_s",), ("final",)),
     ("tracking", "deg"): Shape(
@@ -89,7 +91,7 @@ SHAPES: dict[tuple[str, str | None], Shape] = {
 }
 
 LIMIT_KEYS = ("below", "above", "within", "full_scale_fraction", "at_most", "at_least")
-ALSO_KEYS = ("held_s", "overhead_from_deg", "wind_within")
+ALSO_KEYS = ("held_s", "within_nm", "overhead_from_deg", "wind_within")
 
 
 class _Model(BaseModel):
@@ -121,6 +123,7 @@ class Tolerance(_Model):
     at_most: Size = Field(default=None, ge=0)
     at_least: Size = Field(default=None, ge=0)
     held_s: float = Field(default=0.0, ge=0, le=60)
+    within_nm: float = Field(default=30.0, ge=0, le=30)  # of the station
     overhead_from_deg: float = Field(default=180.0, ge=0, le=180)
     wind_within: float = Field(default=0.0, ge=0)  # of the figure corrected for the wind, in the unit
     required: bool  # whether the result depends on it
@@ -201,10 +204,10 @@ class Gates(_Model):
     speed_change_kt: Size = Field(default=None, gt=0)  # greatest less least
     source: Source
 
-    def limits(self) -> gates.GateLimits:
+    def limits(self) -> GateLimits:
         """As the measures take them."""
         share = self.full_scale_fraction
-        return gates.GateLimits(
+        return GateLimits(
             heights_ft=self.heights_ft,
             max_sink_ft_min=self.descent_rate_ft_min,
             sink_over_s=self.over_s,
@@ -240,6 +243,11 @@ class Standard(_Model):
                     raise _mistake("rule", f"{tolerance.rule}{of} stands twice")
                 seen.add(key)
         return self
+
+    @property
+    def gate_limits(self) -> GateLimits:
+        """The gates of a stabilised approach, as the measures take them."""
+        return self.gates.limits()
 
     def info(self) -> StandardInfo:
         """What a report says about it."""
