@@ -17,6 +17,7 @@ _ROW_PT = 10.5
 _BAND_PT = 12.0
 _FINDING_ROW_PT = 15.0
 _APART_PT = 3.0
+_MANY = 12  # findings: with more, their lines must not hide the charts
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +101,7 @@ def finding_row(
     """Set the findings' numbers in rows below ``top``, each with a thin line down through the charts."""
     marks = sorted(marks)
     levels = _levels(_ring_places(marks), left, right)
+    colour = INK if len(marks) <= _MANY else FAINT
     for (x, number), (row, at) in zip(marks, _rows(_ring_places(marks), left, right), strict=True):
         y = top + (levels - row - 0.5) * _FINDING_ROW_PT
         centre = at + number_radius_pt(number)
@@ -107,4 +109,4 @@ def finding_row(
         down = through[0].top if through else y
         page.line([centre, x], [y, down], colour=SOFT, width=0.5, zorder=30.0)
         strokes = [(x, box.top, x, box.bottom) for box in through]
-        page.segments(strokes, colour=INK, width=0.5, dashes=(2.0, 3.0), zorder=7.0)
+        page.segments(strokes, colour=colour, width=0.5, dashes=(2.0, 3.0), zorder=7.0)

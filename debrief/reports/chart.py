@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 
 _HATCH_PT = 5.0
 _GRASS_PT = 4.0
+_AIR = 0.08  # of a scale, beyond its values
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,16 +151,20 @@ def round_values(low: float, high: float, steps: Sequence[float], most: int) -> 
 
 
 def reach(
-    values: Floats, always: Sequence[float] = (), *, least: float, pad: float = 0.08
+    values: Floats, always: Sequence[float] = (), *, least: float, trim: float = 0.0
 ) -> tuple[float, float]:
-    """A scale that holds the values and those of ``always``, at least ``least`` long, with some air."""
-    known = np.concatenate(
-        [np.ravel(values)[np.isfinite(np.ravel(values))], np.asarray(always, dtype=np.float64)]
-    )
-    if not known.size:
+    """A scale that holds the values and those of ``always``, at least ``least`` long, with some air.
+
+    ``trim`` is the share of the values at either end that may run off the chart: one wild value must not make
+    the rest unreadable.
+    """
+    known = np.ravel(values)[np.isfinite(np.ravel(values))]
+    ends = np.quantile(known, [trim, 1.0 - trim]) if known.size else known
+    ends = np.concatenate([ends, np.asarray(always, dtype=np.float64)])
+    if not ends.size:
         return 0.0, least
-    low, high = float(known.min()), float(known.max())
+    low, high = float(ends.min()), float(ends.max())
     short = max(least - (high - low), 0.0) / 2
     low, high = low - short, high + short
-    air = pad * (high - low)
+    air = _AIR * (high - low)
     return low - air, high + air

@@ -96,8 +96,9 @@ def png_bytes(page: Page) -> bytes:
 
     page.figure.set_dpi(PICTURE_DPI)
     canvas = FigureCanvasAgg(page.figure)
-    canvas.draw()
-    picture = Image.fromarray(np.ascontiguousarray(np.asarray(canvas.buffer_rgba())[:, :, :3]))
+    canvas.draw()  # type: ignore[no-untyped-call]  # matplotlib's own stubs leave it out
+    pixels = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]  # the same
+    picture = Image.fromarray(np.ascontiguousarray(pixels[:, :, :3]))
     buffer = BytesIO()
     picture.save(buffer, format="PNG", dpi=(PICTURE_DPI, PICTURE_DPI))
     return buffer.getvalue()

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from debrief.navigation.descent import gradient_ft_nm
 from debrief.navigation.radials import along_track_nm
 from debrief.phases.model import StationView
-from debrief.procedures.geometry import final_course_true_deg, marks
+from debrief.procedures.geometry import MarkName, final_course_true_deg, marks
 from debrief.procedures.model import Phase
 from debrief.reports.chart import Chart, reach
 from debrief.reports.layout import Rect
@@ -42,13 +42,12 @@ Floats = NDArray[np.float64]
 _BEFORE_FINAL_NM = 1.2
 _BEYOND_NM = 0.8
 _BEFORE_S, _AFTER_S = 120.0, 60.0
-_THRESHOLD_CROSSING_FT = (
-    50.0  # where the published path is taken to cross the threshold. Mark: common practice
-)
+#: Height at which the published path is taken to cross the threshold. Mark: common practice.
+_THRESHOLD_CROSSING_FT = 50.0
 
 
 def draw_final(page: Page, box: Rect, scene: Scene) -> None:
-    """Altitude on the final against the distance from the station along the final course."""
+    """Altitude on the last final against the distance from the station along the final course."""
     procedure = scene.flight.procedure
     course_true_deg = final_course_true_deg(procedure)
     final = scene.found.last(Phase.FINAL)
@@ -63,9 +62,7 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
         for mark in marks(procedure)
     }
     ends = x_nm(scene.flight.at(np.array([final.start_s, final.end_s])))
-    known = ends[np.isfinite(ends)].tolist() + [
-        points[name] for name in ("missed_approach_point", "threshold") if name in points
-    ]
+    known = [*ends[np.isfinite(ends)].tolist(), *points.values()]
     x_from, x_to = min(known) - _BEFORE_FINAL_NM, max(known) + _BEYOND_NM
     shown = scene.path(
         max(final.start_s - _BEFORE_S, scene.found.start_s), min(final.end_s + _AFTER_S, scene.found.end_s)
@@ -89,7 +86,9 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     numbers(chart, placer, scene, x_nm, final.start_s - _BEFORE_S)
 
 
-def _published(chart: Chart, placer: Placer, scene: Scene, points: dict[str, float], start_s: float) -> None:
+def _published(
+    chart: Chart, placer: Placer, scene: Scene, points: dict[MarkName, float], start_s: float
+) -> None:
     """The station, the steps, the minimum, the missed approach point, the threshold and the published path."""
     procedure = scene.flight.procedure
     leg = procedure.final
@@ -125,7 +124,7 @@ def _published(chart: Chart, placer: Placer, scene: Scene, points: dict[str, flo
 
 
 def _published_path(
-    chart: Chart, placer: Placer, scene: Scene, points: dict[str, float], *, x_start: float
+    chart: Chart, placer: Placer, scene: Scene, points: dict[MarkName, float], *, x_start: float
 ) -> None:
     procedure = scene.flight.procedure
     leg = procedure.final

@@ -70,8 +70,9 @@ def _head(flow: Flow) -> None:
 def _when(finding: Finding, elapsed: Elapsed | None) -> list[str]:
     if finding.start is None:
         return [NOTHING]
-    ends = [finding.start] if finding.end in (None, finding.start) else [finding.start, finding.end]
-    times = [time for time in ends if time is not None]
+    times = [finding.start]
+    if finding.end is not None and finding.end != finding.start:
+        times.append(finding.end)
     lines = [" to ".join(clock(time) for time in times)]
     return [" to ".join(elapsed(time) for time in times), *lines] if elapsed is not None else lines
 

@@ -31,7 +31,7 @@ from debrief.reports.style import (
 )
 from debrief.result import Attempt, Result
 
-_SMALLEST_PLAN_PT = 250.0
+_LEAST_COLUMN_PT = 110.0
 _COLUMN_GAP_PT = 18.0
 _WORK_SHARE = 0.64
 _FEW = 2  # attempts whose results are set large, each on a line
@@ -112,10 +112,9 @@ def _advice(flow: Flow, result: Result) -> None:
     """Two columns: what to work on, and what went well."""
     top = flow.y_pt
     middle = flow.left + (flow.width - _COLUMN_GAP_PT) * _WORK_SHARE
-    room = flow.bottom - _SMALLEST_PLAN_PT - top
-    left = Rect(flow.left, top, middle, top + room)
-    right = Rect(middle + _COLUMN_GAP_PT, top, flow.right, top + room)
-    flow.y_pt = max(_to_work_on(flow, left, result), _went_well(flow, right, result)) + GAP_PT
+    floor = _to_work_on(flow, Rect(flow.left, top, middle, flow.bottom), result)
+    right = Rect(middle + _COLUMN_GAP_PT, top, flow.right, max(floor, top + _LEAST_COLUMN_PT))
+    flow.y_pt = max(floor, _went_well(flow, right, result)) + GAP_PT
 
 
 def _to_work_on(flow: Flow, box: Rect, result: Result) -> float:

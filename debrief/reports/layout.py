@@ -1,8 +1,7 @@
-"""Text measured, wrapped and set into pages, so that nothing is clipped and nothing overlaps.
+"""Text measured and broken into lines, so that nothing is clipped and nothing overlaps.
 
-Owns      the widths of text, breaking it into lines, and ``Flow``: headings, paragraphs and tables that run
-          on over pages.
-Not here  ink (``page``), what the text says (``words``, ``tables``), the pictures.
+Owns      the font, the widths of text, line breaks, rectangles of paper.
+Not here  ink (``page``), running on over pages (``flow``), what the text says.
 
 A width is the sum of the letters' advances in the font that is embedded. Kerning, which the renderer adds,
 only ever brings letters closer in this font, so a measured line always fits.
@@ -13,16 +12,13 @@ from __future__ import annotations
 import os
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import TYPE_CHECKING
 
 import matplotlib as mpl
 from matplotlib.font_manager import FontProperties
 from matplotlib.ft2font import FT2Font, LoadFlags
 
-if TYPE_CHECKING:
-    pass
-
 UNKNOWN_LETTER = "?"
+SOFT_HYPHEN = "\u00ad"  # where a long word may be broken; not printed
 ELLIPSIS = "…"
 
 
@@ -100,7 +96,7 @@ def _known(letter: str) -> bool:
 @lru_cache(maxsize=4096)
 def printable(text: str) -> str:
     """The text on one line, with a question mark for what the font cannot print."""
-    words = " ".join(text.split())
+    words = " ".join(text.replace(SOFT_HYPHEN, "").split())
     return "".join(letter if _known(letter) else UNKNOWN_LETTER for letter in words)
 
 
@@ -124,19 +120,29 @@ def wrapped(text: str, room_pt: float, size_pt: float, *, bold: bool = False) ->
     """The text in lines no longer than ``room_pt``; a word longer than a line is broken. ``""`` is no line."""
     lines: list[str] = []
     line = ""
-    for word in printable(text).split():
+    for hyphenated in text.split():
+        word = printable(hyphenated)
         longer = f"{line} {word}" if line else word
         if width_pt(longer, size_pt, bold=bold) <= room_pt:
             line = longer
             continue
         if line:
             lines.append(line)
-        *whole, line = _broken(word, room_pt, size_pt, bold=bold)
+        *whole, line = _broken(hyphenated, room_pt, size_pt, bold=bold)
         lines.extend(whole)
     return [*lines, line] if line else lines
 
 
 def _broken(word: str, room_pt: float, size_pt: float, *, bold: bool) -> list[str]:
+    """A word in pieces that fit: at its soft hyphens if that is enough, else anywhere."""
+    whole = printable(word)
+    if width_pt(whole, size_pt, bold=bold) <= room_pt:
+        return [whole]
+    *parts, last = word.split(SOFT_HYPHEN)
+    hyphened = [*(printable(part) + "-" for part in parts), printable(last)]
+    if all(width_pt(part, size_pt, bold=bold) <= room_pt for part in hyphened):
+        return hyphened
+    word = whole
     pieces = [""]
     for letter in word:
         if pieces[-1] and width_pt(pieces[-1] + letter, size_pt, bold=bold) > room_pt:

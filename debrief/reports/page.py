@@ -146,13 +146,12 @@ class Page:
         zorder: float = 5.0,
     ) -> None:
         """Draw a line through the points; ``nan`` breaks it. Dashes are in line widths."""
-        style = (0.0, tuple(dashes)) if dashes else "solid"
         line = Line2D(
             np.asarray(x_pt, dtype=np.float64),
             np.asarray(y_pt, dtype=np.float64),
             color=colour,
             linewidth=width,
-            linestyle=style,
+            linestyle=(0.0, tuple(dashes)) if dashes else "solid",
             solid_capstyle="butt",
             dash_capstyle="butt",
             solid_joinstyle="round",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
+from debrief.procedures.model import Phase
 from debrief.reports.final import draw_final
 from debrief.reports.findings import findings_part
 from debrief.reports.flow import Flow, titled
@@ -20,7 +21,7 @@ from debrief.reports.page import Page
 from debrief.reports.profile import draw_profile
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
-from debrief.reports.style import SOFT, TABLE_PT, Paper
+from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, Paper
 from debrief.reports.tables import grade_part, measures_part
 from debrief.reports.words import day
 from debrief.result import Result
@@ -82,5 +83,8 @@ def _profile_page(flow: Flow, name: str, scene: Scene) -> None:
     draw_profile(flow.page, box, scene)
     flow.subheading("The final")
     box = flow.picture(flow.room)
-    draw_final(flow.page, Rect(box.left, box.top, box.right, box.bottom - legend), scene)
+    if scene.found.last(Phase.FINAL) is not None:
+        draw_final(flow.page, Rect(box.left, box.top, box.right, box.bottom - legend), scene)
+    else:
+        flow.page.text(box.left, box.top + 2 * BODY_PT, "No final was flown, or none was observed.", BODY_PT)
     draw_legend(flow.page, Rect(box.left, box.bottom - legend + 6.0, box.right, box.bottom), entries)

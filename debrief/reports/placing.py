@@ -36,25 +36,12 @@ class Placer:
     def avoid(self, x_pt: Floats, y_pt: Floats) -> None:
         """Keep labels off these points where it can be done."""
         points = np.column_stack([x_pt, y_pt])
-        inside = np.isfinite(points).all(axis=1)
-        inside[inside] &= (
-            (points[inside, 0] > self.area.left)
-            & (points[inside, 0] < self.area.right)
-            & (points[inside, 1] > self.area.top)
-            & (points[inside, 1] < self.area.bottom)
-        )
-        self._points.append(points[inside])
+        points = points[np.isfinite(points).all(axis=1)]
+        self._points.append(points[_within(points, self.area)])
 
     def crowding(self, box: Rect) -> int:
         """How many points to be avoided lie in a rectangle."""
-        points = np.concatenate(self._points)
-        inside = (
-            (points[:, 0] > box.left)
-            & (points[:, 0] < box.right)
-            & (points[:, 1] > box.top)
-            & (points[:, 1] < box.bottom)
-        )
-        return int(inside.sum())
+        return int(_within(np.concatenate(self._points), box).sum())
 
     def near(
         self, x_pt: float, y_pt: float, width_pt: float, height_pt: float, *, far_pt: float
@@ -104,3 +91,10 @@ class Placer:
         box = Rect(float(left[best]), float(top[best]), float(right[best]), float(bottom[best]))
         self.take(box)
         return box
+
+
+def _within(points: Floats, box: Rect) -> NDArray[np.bool_]:
+    """Which points lie in a rectangle; none is ``nan``."""
+    x, y = points.T
+    inside: NDArray[np.bool_] = (x > box.left) & (x < box.right) & (y > box.top) & (y < box.bottom)
+    return inside

@@ -18,7 +18,7 @@ from debrief.reports.placing import Placer
 from debrief.reports.scene import Scene
 from debrief.reports.style import FAINT, INK, PAPER_WHITE, RULE, SMALL_PT, SOFT
 from debrief.reports.window import Window, strokes_across
-from debrief.reports.words import bearing, number
+from debrief.reports.words import bearing, elapsed, number
 from debrief.result import Wind
 
 Floats = NDArray[np.float64]
@@ -161,9 +161,9 @@ def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) ->
             _label(page, text, box, colour=SOFT)
 
 
-def corner(page: Page, window: Window, placer: Placer, wind: Wind | None) -> None:
-    """North, the wind and the scale, in the corner with the most room."""
-    text = "Wind not found"
+def corner(page: Page, window: Window, placer: Placer, wind: Wind | None, *, without_wind: str) -> None:
+    """North, the wind (or what is said without one) and the scale, in the corner with the most room."""
+    text = without_wind
     if wind is not None:
         text = (
             f"Wind {bearing(wind.from_true_deg)} true, {number(wind.speed_kt)} ± "
@@ -248,6 +248,16 @@ def phase_changes(page: Page, window: Window, placer: Placer, scene: Scene) -> N
         east, north = float(moments.east_nm[index]), float(moments.north_nm[index])
         if np.isfinite(east) and window.shows(east, north):
             _beside(page, placer, window.at(east, north), scene.elapsed(span.start_s), far_pt=46.0)
+
+
+def gaps(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
+    """Where the track is broken off: nothing was observed from there, for how long."""
+    for start_s, end_s in scene.gaps:
+        edge = scene.flight.at(np.array([start_s]))
+        east, north = float(edge.east_nm[0]), float(edge.north_nm[0])
+        if np.isfinite(east) and window.shows(east, north):
+            text = f"not observed for {elapsed(end_s - start_s)}"
+            _beside(page, placer, window.at(east, north), text, far_pt=62.0, colour=SOFT)
 
 
 def log_ends(

@@ -96,7 +96,8 @@ def _flown_nm(path: StationView) -> Floats:
     if not len(known):
         return np.zeros(len(path))
     across = np.hypot(np.diff(path.east_nm[known]), np.diff(path.north_nm[known]))
-    return np.interp(np.arange(len(path)), known, np.concatenate([[0.0], np.cumsum(across)]))
+    flown: Floats = np.interp(np.arange(len(path)), known, np.concatenate([[0.0], np.cumsum(across)]))
+    return flown
 
 
 def axes(chart: Chart, across: str, *, signed: bool) -> None:

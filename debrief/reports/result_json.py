@@ -87,7 +87,7 @@ def _with_nan(value: object, kind: Any) -> object:  # a type hint has no narrowe
         return [_with_nan(entry, get_args(kind)[0]) for entry in value]
     if isinstance(kind, UnionType) and value is not None:
         return _with_nan(value, next((arm for arm in get_args(kind) if dataclasses.is_dataclass(arm)), None))
-    if dataclasses.is_dataclass(kind) and isinstance(value, dict):
+    if isinstance(kind, type) and dataclasses.is_dataclass(kind) and isinstance(value, dict):
         hints = _hints(kind)
         return {key: _with_nan(entry, hints.get(key)) for key, entry in value.items()}
     return value

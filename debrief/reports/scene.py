@@ -13,7 +13,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.navigation.radials import deflection, deviation_deg
+from debrief.measures.tracking import off_course
+from debrief.navigation.radials import deflection
 from debrief.phases.model import Flight, FoundAttempt, Span, StationView
 from debrief.procedures.model import Phase
 from debrief.reports.words import elapsed
@@ -22,7 +23,6 @@ from debrief.result import Attempt, Finding
 Floats = NDArray[np.float64]
 
 _STEP_S = 1.0
-_TOWARDS = frozenset({Phase.INTERMEDIATE, Phase.COURSE_REVERSAL})
 
 
 @dataclass(frozen=True)
@@ -85,20 +85,16 @@ class Scene:
             return procedure.outbound.radial_deg if procedure.outbound is not None else None
         if phase in (Phase.COURSE_REVERSAL, Phase.INTERMEDIATE):
             return procedure.inbound_course_deg
-        if phase in (Phase.FINAL, Phase.MISSED_APPROACH, Phase.LANDING):
+        if phase == Phase.FINAL:
             return procedure.final.course_deg if procedure.final is not None else None
         return None
-
-    def flies_towards_station(self, phase: Phase) -> bool:
-        """Whether the leg of that phase leads to the station."""
-        return phase in _TOWARDS or (phase != Phase.OUTBOUND and self.flight.procedure.station_on_aerodrome)
 
     def needle(self, span: Span, path: StationView) -> Floats:
         """The needle along a path, -1..1 (the aircraft's side); ``nan`` in the cone and without a course."""
         course_deg = self.course_deg(span.phase)
         if course_deg is None:
             return np.full(len(path), np.nan)
-        off_deg = deviation_deg(path.radial_deg, course_deg, inbound=self.flies_towards_station(span.phase))
+        _, off_deg = off_course(self.flight.procedure, span.phase, course_deg, path)
         return np.where(path.in_cone, np.nan, deflection(off_deg))
 
     def moment_of(self, finding: Finding) -> float | None:

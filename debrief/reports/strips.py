@@ -37,7 +37,7 @@ _SPEED_STEPS_KT = (10.0, 20.0, 50.0, 100.0)
 _RATE_STEPS = (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
 _TURN_STEPS = (1.0, 3.0, 6.0, 15.0)
 _STANDARD_RATE_DEG_S = 3.0
-_SCORED = frozenset({Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE, Phase.FINAL})
+_TRIM = 0.004
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,9 +144,9 @@ def _strips(scene: Scene) -> list[_Strip]:
     limits = [limit.altitude_ft for limit in limit_stretches(scene)]
     altitude = reach(whole.altitude_ft, limits, least=800.0)
     airspeed = _airspeed(scene)[1]
-    speed = reach(np.concatenate([whole.groundspeed_kt, airspeed]), least=40.0)
-    rate = reach(whole.vertical_speed_ft_min, (0.0,), least=1000.0)
-    turn = reach(whole.turn_rate_deg_s, (-3.0, 3.0), least=6.0)
+    speed = reach(np.concatenate([whole.groundspeed_kt, airspeed]), least=40.0, trim=_TRIM)
+    rate = reach(whole.vertical_speed_ft_min, (0.0,), least=1000.0, trim=_TRIM)
+    turn = reach(whole.turn_rate_deg_s, (-3.0, 3.0), least=6.0, trim=_TRIM)
     speed_name = "Ground speed (solid), indicated airspeed (dotted)" if len(airspeed) else "Ground speed"
     return [
         _Strip(
@@ -183,9 +183,8 @@ def _needle(chart: Chart, scene: Scene) -> None:
     for half in (-0.5, 0.5):
         chart.level(half, colour=SOFT, width=0.7, dashes=(5.0, 3.0))
     for span, path in scene.paths:
-        if span.phase in _SCORED:
-            look = PHASE_LOOKS[span.phase]
-            chart.line(path.t_s, scene.needle(span, path), colour=look.colour, width=1.4)
+        look = PHASE_LOOKS[span.phase]
+        chart.line(path.t_s, scene.needle(span, path), colour=look.colour, width=1.4)
 
 
 def _altitude(chart: Chart, scene: Scene) -> None:

@@ -116,4 +116,6 @@ def also_in(result: Result, attempt: Attempt, finding: Finding) -> str:
         for other in result.attempts
         if other.number != attempt.number and any(entry.rule == finding.rule for entry in other.findings)
     ]
-    return f"Also in attempt {', '.join(others)}." if others else ""
+    if not others:
+        return ""
+    return f"Also in attempt{'s' if len(others) > 1 else ''} {', '.join(others)}."
