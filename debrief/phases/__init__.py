@@ -1,0 +1,1 @@
+"""Which sample belongs to which phase of which approach."""

@@ -44,7 +44,9 @@ class Circuit:
     outbound_end_s: float  # last moment seen outbound: the turn off, or the edge of the gap that hides it
     reversal_start_s: float | None  # first moment seen in the reversal
     turn_off_s: float | None  # the turn off itself, where observed
-    reversal_end_s: float | None  # established, or the edge of the gap that hides it, or the end of the stretch
+    reversal_end_s: (
+        float | None
+    )  # established, or the edge of the gap that hides it, or the end of the stretch
     established_s: float | None  # observed
     inbound_start_s: float | None  # first moment seen established, after a gap that hid it
     end_s: float  # of the stretch read
@@ -60,7 +62,10 @@ def established_mask(view: StationView, procedure: Procedure) -> Mask:
     """Moments that meet the definition of established, but for how long."""
     with np.errstate(invalid="ignore"):
         near = np.abs(inbound_deviation_deg(view, procedure)) <= ESTABLISHED_DEG
-        along = np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg)) <= ESTABLISHED_TRACK_DEG
+        along = (
+            np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg))
+            <= ESTABLISHED_TRACK_DEG
+        )
     mask: Mask = near & along & ~view.in_cone
     return mask
 
@@ -223,7 +228,9 @@ def _turn_off(
     course = procedure.outbound_course_deg or 0.0
     off: Turn | None = None
     # a racetrack may be entered on a track 30 degrees off its outbound course, and has no leg off it to confuse
-    settled = outbound_mask(part, procedure, OUTBOUND_TRACK_WIDE_DEG if _racetrack(procedure) else RETURNED_DEG)
+    settled = outbound_mask(
+        part, procedure, OUTBOUND_TRACK_WIDE_DEG if _racetrack(procedure) else RETURNED_DEG
+    )
     for turn in turns:
         if turn.start_s < from_s or turn.start_s > part.t_s[back]:
             continue

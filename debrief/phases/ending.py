@@ -53,7 +53,12 @@ class Ground:
 
 
 def find_ending(
-    view: StationView, at: At, start_s: float, final_course_deg: float, ground: Ground | None, on_ground: Floats | None
+    view: StationView,
+    at: At,
+    start_s: float,
+    final_course_deg: float,
+    ground: Ground | None,
+    on_ground: Floats | None,
 ) -> Ending:
     """Follow the flight from the start of its final to where that ends.
 
@@ -92,7 +97,9 @@ def find_ending(
 
 def _low(altitude: Floats, off: int, climb: int) -> bool:
     """Whether the turn away belongs to the climb: it follows within the climb's first 300 ft."""
-    return climb < len(altitude) and bool(np.nanmin(altitude[off : climb + 1]) <= np.nanmin(altitude[: off + 1]) + CLIMB_FT)
+    return climb < len(altitude) and bool(
+        np.nanmin(altitude[off : climb + 1]) <= np.nanmin(altitude[: off + 1]) + CLIMB_FT
+    )
 
 
 def _missed(rest: StationView, at: At, climb: int, lowest_ft: float) -> Ending:
@@ -153,7 +160,9 @@ def _on_runway(view: StationView, ground: Ground) -> Mask:
     with np.errstate(invalid="ignore"):
         low = np.abs(view.altitude_ft - ground.elevation_ft) <= max(NEAR_ELEVATION_FT, ground.within_ft)
         steady = np.abs(view.vertical_speed_ft_min) < STEADY_FT_MIN
-    mask: Mask = (np.abs(across) <= ON_RUNWAY_NM) & (along > -0.1) & (along < LONGEST_RUNWAY_NM) & low & steady
+    mask: Mask = (
+        (np.abs(across) <= ON_RUNWAY_NM) & (along > -0.1) & (along < LONGEST_RUNWAY_NM) & low & steady
+    )
     return mask
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,7 +36,7 @@ def runs(mask: Mask, segment: NDArray[np.int64]) -> list[tuple[int, int]]:
         return []
     change = np.flatnonzero((np.diff(mask.astype(np.int8)) != 0) | (np.diff(segment) != 0)) + 1
     edges = np.concatenate([[0], change, [len(mask)]])
-    return [(int(a), int(b)) for a, b in zip(edges[:-1], edges[1:], strict=True) if mask[a]]
+    return [(int(a), int(b)) for a, b in pairwise(edges) if mask[a]]
 
 
 def first_moment(at: At, before_s: float, after_s: float, holds: Callable[[StationView], Mask]) -> float:
@@ -129,7 +130,7 @@ def _cone_exit(view: StationView, at: At, i: int, inside_s: float) -> float:
 def _hidden_crossings(view: StationView, at: At) -> list[Crossing]:
     """Gaps that must hold a passage: flying at the station before, away from it after, and time to cross."""
     found = []
-    for i in np.flatnonzero(np.diff(view.segment) != 0):
+    for i in np.flatnonzero(np.diff(view.segment) != 0).tolist():
         j = i + 1
         if not (view.closing_kt[i] > 0 and view.closing_kt[j] < 0):
             continue

@@ -71,7 +71,9 @@ class Observer:
                 continue
             segment[inside] = number
             for derivative in range(3):
-                motion[2 * derivative : 2 * derivative + 2, inside] = stretch.position(t_s[inside], derivative).T
+                motion[2 * derivative : 2 * derivative + 2, inside] = stretch.position(
+                    t_s[inside], derivative
+                ).T
             for altitude in stretch.altitudes:
                 known = inside & (t_s >= altitude.start_s - 1e-6) & (t_s <= altitude.end_s + 1e-6)
                 height[0, known] = altitude(t_s[known])[:, 0]
@@ -85,7 +87,9 @@ class Observer:
         distance = np.hypot(east, north)
         with np.errstate(invalid="ignore", divide="ignore"):
             turning = np.degrees((a_east * v_north - a_north * v_east) / speed**2)
-            turn_rate = np.where(speed > SLOW_KT / KT_PER_M_S, turning, np.where(np.isnan(speed), np.nan, 0.0))
+            turn_rate = np.where(
+                speed > SLOW_KT / KT_PER_M_S, turning, np.where(np.isnan(speed), np.nan, 0.0)
+            )
             acceleration = (a_east * v_east + a_north * v_north) / np.where(speed > 0, speed, np.nan)
             closing = -(east * v_east + north * v_north) / np.where(distance > 0, distance, np.nan)
         east_nm, north_nm = east / METRES_PER_NM, north / METRES_PER_NM
@@ -143,9 +147,7 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
     stretches = []
     for picked in _stretches(log, distance_nm):
         metres = np.column_stack([east_nm[picked], north_nm[picked]]) * METRES_PER_NM
-        position = fit(
-            log.t_s[picked], metres, jerk_density=JERK_DENSITY_M2_S5, floor=POSITION_FLOOR_M
-        )
+        position = fit(log.t_s[picked], metres, jerk_density=JERK_DENSITY_M2_S5, floor=POSITION_FLOOR_M)
         stretches.append(_Stretch(position, tuple(_altitudes(log, picked))))
     at = Observer(procedure, tuple(stretches))
     grid = [np.arange(s.start_s, s.end_s + 1e-9, GRID_S) for s in stretches]
@@ -230,7 +232,9 @@ def _noise(stretches: list[_Stretch]) -> Noise:
         smoothed_position_nm=_mean(positions, lambda s: s.spread(0)) / METRES_PER_NM,
         smoothed_altitude_ft=_mean(altitudes, lambda s: s.spread(0)) / METRES_PER_FT,
         smoothed_groundspeed_kt=_mean(positions, lambda s: s.spread(1)) * KT_PER_M_S,
-        smoothed_vertical_speed_ft_min=_mean(altitudes, lambda s: s.spread(1)) / METRES_PER_FT * SECONDS_PER_MINUTE,
+        smoothed_vertical_speed_ft_min=_mean(altitudes, lambda s: s.spread(1))
+        / METRES_PER_FT
+        * SECONDS_PER_MINUTE,
     )
 
 

@@ -1,0 +1,117 @@
+"""What ``debrief report`` does with one track: read, debrief, write, and say so in a line.
+
+Owns      ``Request`` (what was asked, read once) and ``report_one``.
+Not here  the command's options (``cli``), the report itself (``reports``).
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from debrief.choice import debrief_best
+from debrief.errors import OutputError, Place
+from debrief.grading import Standard, load_standard
+from debrief.pipeline import AltitudeCorrection, debrief
+from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
+from debrief.reports import write_report
+from debrief.result import Attempt, Result
+from debrief.tracks.readers import read_track
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Request:
+    """What was asked for, the same for each track."""
+
+    given: Procedure | None
+    choices: tuple[Procedure, ...]
+    standard: Standard
+    out: Path
+    paper: Literal["A4", "Letter"]
+    altitude: AltitudeCorrection
+    altitude_unit: Literal["ft", "m"] | None
+    columns: Mapping[str, str]
+    date: datetime.date | None
+
+    @classmethod
+    def read(
+        cls,
+        *,
+        procedure: str | None,
+        procedures: Path | None,
+        standard: str,
+        out: Path,
+        paper: Literal["A4", "Letter"],
+        altitude: AltitudeCorrection,
+        altitude_unit: Literal["ft", "m"] | None,
+        columns: Mapping[str, str],
+        date: datetime.date | None,
+        tracks: Sequence[Path],
+    ) -> Request:
+        """Read the procedures and the standard, so that a mistake in them is told before any track is read."""
+        names = Counter(track.stem for track in tracks)
+        twice = [track for track in tracks if names[track.stem] > 1]
+        if twice:
+            raise OutputError(
+                f"{len(twice)} tracks are named {twice[0].stem!r}, so their reports would overwrite one another",
+                where=Place(path=twice[0]),
+                remedy="Rename one of them, or write them to different folders.",
+            )
+        given = load_procedure(procedure) if procedure is not None else None
+        choices: tuple[Procedure, ...] = ()
+        if given is None:
+            own = procedures_in(procedures) if procedures is not None else ()
+            choices = (*own, *bundled_procedures())
+        return cls(
+            given=given,
+            choices=choices,
+            standard=load_standard(standard),
+            out=out,
+            paper=paper,
+            altitude=altitude,
+            altitude_unit=altitude_unit,
+            columns=columns,
+            date=date,
+        )
+
+
+def report_one(path: Path, request: Request) -> Iterator[str]:
+    """Debrief one track and write its report; yields the lines for the terminal.
+
+    Raises
+    ------
+    DebriefError
+        One clear line; nothing of this track's report is left behind.
+    """
+    track = read_track(
+        path, columns=request.columns or None, date=request.date, altitude_unit=request.altitude_unit
+    )
+    if request.given is not None:
+        result = debrief(track, request.given, request.standard, altitude=request.altitude)
+    else:
+        result = debrief_best(track, request.choices, request.standard, altitude=request.altitude)
+    files = write_report(result, request.out, paper=request.paper)
+    yield from summary(result)
+    yield "  wrote " + ", ".join(str(file) for file in files)
+
+
+def summary(result: Result) -> Iterator[str]:
+    """A line a flight: what was flown, the result, the first thing to work on."""
+    head = f"{result.track.file}: {result.procedure.name}"
+    if result.procedure.chosen == "best fit":
+        head += f" (best fit, {100 * (result.procedure.fit or 0.0):.0f} %)"
+    if not result.attempts:
+        yield f"{head}: {' '.join(result.warnings) or 'no approach was found'}"
+    for attempt in result.attempts:
+        which = f" attempt {attempt.number} of {len(result.attempts)}" if len(result.attempts) > 1 else ""
+        yield f"{head}{which}: {attempt.grade.result}. {_first_to_work_on(attempt)}"
+
+
+def _first_to_work_on(attempt: Attempt) -> str:
+    if not attempt.findings:
+        return "Nothing to work on was found."
+    return f"Work on first: {attempt.findings[0].message}"

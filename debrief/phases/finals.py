@@ -1,0 +1,83 @@
+"""Finals: what a reading of the flight needs, and whether the aircraft flies a final.
+
+Owns      ``Reading``, and what follows a passage (or being established) along the final course.
+Not here  where a final ends (``ending``), putting an attempt together (``draft``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.ending import Ending, Ground, find_ending
+from debrief.phases.events import At, Crossing
+from debrief.phases.model import Floats, FoundAttempt, StationView, Turn
+from debrief.procedures.model import Procedure
+
+FINAL_TRACK_DEG = 45.0
+FINAL_LOOK_S = 60.0
+FINAL_DESCENT_FT = 250.0
+
+
+@dataclass(slots=True)
+class Reading:
+    """What every step of the reading needs."""
+
+    view: StationView
+    at: At
+    procedure: Procedure
+    crossings: list[Crossing]
+    turns: list[Turn]
+    ground: Ground | None
+    on_ground: Floats | None
+    attempts: list[FoundAttempt] = field(default_factory=list)
+
+
+def final_course_deg(procedure: Procedure) -> float:
+    """Course of the final, magnetic. [deg]"""
+    leg = procedure.final
+    return leg.course_deg if leg is not None and leg.course_deg is not None else procedure.inbound_course_deg
+
+
+def ending_from(reading: Reading, start_s: float) -> Ending:
+    """Where a final ends that begins at ``start_s``."""
+    return find_ending(
+        reading.view,
+        reading.at,
+        start_s,
+        final_course_deg(reading.procedure),
+        reading.ground,
+        reading.on_ground,
+    )
+
+
+def is_final(reading: Reading, crossing: Crossing) -> bool:
+    """Whether the aircraft goes on along the final course after this passage, and comes down."""
+    after = reading.view.between(crossing.exit_s, crossing.exit_s + FINAL_LOOK_S)
+    if not len(after):
+        return False
+    off = np.abs(difference_deg(after.ground_track_deg, final_course_deg(reading.procedure)))
+    if float(np.median(off)) > FINAL_TRACK_DEG:
+        return False
+    ending = ending_from(reading, crossing.exit_s)
+    here = after.altitude_ft[0]
+    if np.isnan(here) or np.isnan(ending.lowest_ft):
+        return True
+    return bool(here - ending.lowest_ft >= FINAL_DESCENT_FT) or ending.how == "end of log"
+
+
+def follows_final(reading: Reading, crossing: Crossing) -> bool:
+    """Whether the aircraft goes on along the final course after this passage, descending or not."""
+    after = reading.view.between(crossing.exit_s, crossing.exit_s + FINAL_LOOK_S)
+    if not len(after):
+        return False
+    off = np.abs(difference_deg(after.ground_track_deg, final_course_deg(reading.procedure)))
+    return bool(np.median(off) <= FINAL_TRACK_DEG / 2)
+
+
+def descends(reading: Reading, start_s: float, ending: Ending) -> bool:
+    """Whether it came down by as much as a final does."""
+    after = reading.view.between(start_s, ending.end_s).altitude_ft
+    return bool(len(after) and np.nanmax(after, initial=-np.inf) - ending.lowest_ft >= FINAL_DESCENT_FT)

@@ -1,0 +1,91 @@
+"""From an outbound leg on: further circuits, and the end of the attempt.
+
+Owns      the stretches between passages, and ``follow``.
+Not here  approaches that begin otherwise (``partial``).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.phases.circuit import Circuit, read_circuit
+from debrief.phases.draft import Draft
+from debrief.phases.ending import Ending
+from debrief.phases.finals import FINAL_LOOK_S, Reading, ending_from, is_final
+from debrief.phases.model import FoundAttempt
+
+NEAR_MINIMUM_FT = (
+    200.0  # lower than this above the minimum over the station, the approach has come to its end
+)
+
+
+def stretch_after(reading: Reading, number: int, done_s: float) -> tuple[float, float]:
+    """The stretch after crossing ``number`` (-1: before the first), not before ``done_s``."""
+    start_s = reading.crossings[number].exit_s if number >= 0 else float(reading.view.t_s[0])
+    following = number + 1
+    last_s = float(reading.view.t_s[-1])
+    end_s = reading.crossings[following].entry_s if following < len(reading.crossings) else last_s
+    return max(start_s, done_s), end_s
+
+
+def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> FoundAttempt | None:
+    """From an outbound leg and its reversal on, through further circuits, to the end of the attempt."""
+    while True:
+        following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
+        if not reading.procedure.has_intermediate:
+            ending = (
+                ending_from(reading, circuit.inbound_start_s) if circuit.inbound_start_s is not None else None
+            )
+            again = circuit_again(reading, number + 1, ending)
+            if again is None or following is None:
+                draft.finish_at_aerodrome(circuit, ending)
+                break
+        elif following is None:
+            draft.finish_before_station(circuit)
+            break
+        else:
+            again = None if is_final(reading, following) else circuit_again(reading, number + 1, None)
+            if again is None:
+                draft.finish_after_station(circuit, following)
+                break
+        draft.next_circuit(circuit, following, again)
+        number, circuit = number + 1, again
+    return draft.found()
+
+
+def read_after(reading: Reading, number: int, start_s: float, end_s: float) -> Circuit | None:
+    """The circuit flown after crossing ``number``, ``None`` where there is none."""
+    return read_circuit(
+        reading.view,
+        reading.at,
+        reading.procedure,
+        reading.turns,
+        start_s,
+        end_s,
+        log_ends=number + 1 >= len(reading.crossings),
+    )
+
+
+def circuit_again(reading: Reading, number: int, ending: Ending | None) -> Circuit | None:
+    """A further circuit after crossing ``number``, unless the approach has ended before."""
+    if number >= len(reading.crossings):
+        return None
+    crossing = reading.crossings[number]
+    if (
+        ending is not None
+        and ending.how != "end of log"
+        and ending.final_end_s < crossing.exit_s + FINAL_LOOK_S
+    ):
+        return None
+    if ending is not None and _near_minimum(reading, crossing.exit_s):
+        return None
+    start_s, end_s = stretch_after(reading, number, -np.inf)
+    return read_after(reading, number, start_s, end_s)
+
+
+def _near_minimum(reading: Reading, before_s: float) -> bool:
+    leg = reading.procedure.final
+    if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
+        return False
+    lowest = reading.view.between(before_s - FINAL_LOOK_S, before_s).altitude_ft
+    return bool(len(lowest) and np.nanmin(lowest, initial=np.inf) < leg.altitude.low_ft + NEAR_MINIMUM_FT)

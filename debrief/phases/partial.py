@@ -1,0 +1,165 @@
+"""Approaches without a beginning: straight in, or a log that starts in the middle of one.
+
+Owns      ``late_beginning`` and ``straight_in``.
+Not here  approaches that begin with an outbound leg (``attempts``, ``following``).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.circuit import Circuit, established_mask, find_established
+from debrief.phases.draft import Draft
+from debrief.phases.events import TURNING_DEG_S, Crossing, first_moment, runs
+from debrief.phases.finals import (
+    FINAL_DESCENT_FT,
+    FINAL_LOOK_S,
+    FINAL_TRACK_DEG,
+    Reading,
+    descends,
+    ending_from,
+    final_course_deg,
+    is_final,
+)
+from debrief.phases.following import follow, stretch_after
+from debrief.phases.model import FoundAttempt, StationView
+from debrief.procedures.model import Phase, Procedure
+
+STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
+STRAIGHT_IN_S = 30.0
+NEAR_MINIMUM_FT = 400.0
+AIRBORNE_KT = 50.0
+LOG_START_S = 60.0
+TURN_ROUND_S = 240.0
+START_TURN_S = 5  # entries of the grid
+START_OFF_DEG = 8.0
+LATE_OFF_DEG = 20.0
+LATE_WITHIN_NM = 8.0
+
+
+def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt | None:
+    """An approach that the log joins in the reversal, established, or on final."""
+    if number >= 0 or reading.attempts:
+        return None
+    view, procedure = reading.view, reading.procedure
+    start_s = float(view.t_s[0])
+    if view.groundspeed_kt[0] < AIRBORNE_KT or start_s > LOG_START_S:
+        return None
+    following = reading.crossings[0] if reading.crossings else None
+    end_s = following.entry_s if following is not None else float(view.t_s[-1])
+    limit_nm = (procedure.reversal.within_nm if procedure.reversal else None) or 10.0
+    established = find_established(view, reading.at, procedure, start_s, end_s)
+    if view.closing_kt[0] < 0 and (established is None or established[1] - start_s > TURN_ROUND_S):
+        return _late_final(reading, start_s)
+    if established is None or view.distance_nm[0] > limit_nm + 2.0 or established[1] - start_s > TURN_ROUND_S:
+        return None
+    on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
+    if not on_course and not _turning_back(view, procedure, established[0]):
+        return None
+    circuit = Circuit(
+        outbound_start_s=start_s,
+        outbound_end_s=start_s,
+        reversal_start_s=start_s,
+        turn_off_s=None,
+        reversal_end_s=established[0],
+        established_s=established[1] if not on_course and established[0] == established[1] else None,
+        inbound_start_s=established[1],
+        end_s=end_s,
+    )
+    if procedure.has_intermediate and (following is None or following.missed):
+        return None
+    draft = Draft(reading, done_s)
+    if not on_course:
+        draft.add(Phase.COURSE_REVERSAL, start_s, established[0])
+    draft.established_s = circuit.established_s
+    found = follow(reading, draft, circuit, number)
+    if found is None or not {Phase.FINAL, Phase.OUTBOUND} & {span.phase for span in found.spans}:
+        return None  # it only crossed the station along the course
+    return found
+
+
+def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bool:
+    """Whether the log begins in a turn back to the inbound course, or on the leg before it."""
+    part = view.between(float(view.t_s[0]), until_s)
+    off = np.abs(difference_deg(part.ground_track_deg, procedure.inbound_course_deg))
+    turning = np.abs(part.turn_rate_deg_s[:START_TURN_S]) > TURNING_DEG_S
+    return bool(len(off)) and bool(off[0] > 90.0 or (turning.any() and off[0] > START_OFF_DEG))
+
+
+def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:
+    """A log that begins on final, past the station."""
+    procedure, view = reading.procedure, reading.view
+    if not procedure.has_intermediate or len(view) < FINAL_LOOK_S:
+        return None
+    look = view.between(start_s, start_s + FINAL_LOOK_S)
+    off = np.abs(difference_deg(look.ground_track_deg, final_course_deg(procedure)))
+    beside = np.abs(difference_deg(look.radial_deg, final_course_deg(procedure)))
+    if (
+        np.median(off) > LATE_OFF_DEG
+        or np.median(beside) > LATE_OFF_DEG
+        or look.distance_nm[0] > LATE_WITHIN_NM
+    ):
+        return None
+    ending = ending_from(reading, start_s)
+    if not look.altitude_ft[0] - ending.lowest_ft >= FINAL_DESCENT_FT:
+        return None
+    draft = Draft(reading, -np.inf)
+    draft.end(start_s, ending)
+    return draft.found()
+
+
+def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: float) -> FoundAttempt | None:
+    """An approach without outbound and reversal."""
+    procedure = reading.procedure
+    draft = Draft(reading, done_s, straight_in=True)
+    if procedure.has_intermediate:
+        if (
+            first is None
+            or first.missed
+            or not _arrives_on_course(reading, first)
+            or not is_final(reading, first)
+        ):
+            return None
+        ending = ending_from(reading, first.exit_s)
+        if ending.how == "end of log" and not descends(reading, first.exit_s, ending):
+            return None
+        draft.inbound(first.entry_s)
+        draft.passage(first)
+        draft.end(first.exit_s, ending)
+        return draft.found()
+    return _straight_in_at_aerodrome(reading, number, done_s, draft)
+
+
+def _arrives_on_course(reading: Reading, crossing: Crossing) -> bool:
+    before = reading.view.between(crossing.entry_s - FINAL_LOOK_S / 2, crossing.entry_s)
+    if not len(before):
+        return False
+    off = np.abs(difference_deg(before.ground_track_deg, reading.procedure.inbound_course_deg))
+    return bool(np.median(off) <= FINAL_TRACK_DEG)
+
+
+def _straight_in_at_aerodrome(
+    reading: Reading, number: int, done_s: float, draft: Draft
+) -> FoundAttempt | None:
+    procedure, view = reading.procedure, reading.view
+    start_s, end_s = stretch_after(reading, number, done_s)
+    leg = procedure.final
+    minimum_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+    part = view.between(start_s, end_s)
+    for a, b in runs(established_mask(part, procedure), part.segment):
+        if part.t_s[b - 1] - part.t_s[a] < STRAIGHT_IN_S or part.distance_nm[a] < STRAIGHT_IN_FROM_NM:
+            continue
+        established_s = float(part.t_s[a])
+        if a and part.segment[a - 1] == part.segment[a]:
+            established_s = first_moment(
+                reading.at, part.t_s[a - 1], part.t_s[a], lambda v: established_mask(v, procedure)
+            )
+        ending = ending_from(reading, established_s)
+        low = minimum_ft is None or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
+        if not low or not descends(reading, established_s, ending):
+            continue
+        draft.inbound(established_s)
+        draft.end(established_s, ending)
+        return draft.found()
+    return None

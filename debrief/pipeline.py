@@ -1,0 +1,256 @@
+"""The one expression: ``debrief(read_track(path), load_procedure(path), standard)``.
+
+Owns      joining conditioning, phases, measures and grading to a ``Result``.
+Not here  reading or writing files, choosing a procedure (``choice``), any formula.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief import __version__
+from debrief.errors import Place, TrackError
+from debrief.grading import Standard, judge, load_standard
+from debrief.measures import measure, passages, turns
+from debrief.measures.air import logged
+from debrief.measures.wind import NoWind, estimate_wind
+from debrief.phases.attempts import find_attempts
+from debrief.phases.model import Flight, FoundAttempt
+from debrief.phases.station_view import WINDOW_NM, nearest_nm, observe
+from debrief.procedures.model import Phase, Procedure
+from debrief.result import (
+    Attempt,
+    GapInfo,
+    NotSeenInfo,
+    PhaseSpan,
+    ProcedureInfo,
+    Result,
+    TrackInfo,
+    Wind,
+)
+from debrief.tracks.conditioning import condition
+from debrief.tracks.landing import RunwayPlace
+from debrief.tracks.model import Conditioned, Track
+
+TWO_SIGMA = 2.0
+WIND_BEFORE_S = 240.0  # of the flight before the reversal that may help to find the wind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AltitudeCorrection:
+    """What the user asked to be done to the log's altitude; nothing by default."""
+
+    qnh_hpa: float | None = None
+    offset_ft: float = 0.0
+
+    def __str__(self) -> str:
+        said = []
+        if self.qnh_hpa is not None:
+            said.append(f"corrected from 1013.25 hPa to QNH {self.qnh_hpa:g} hPa")
+        if self.offset_ft:
+            said.append(f"{self.offset_ft:+g} ft added")
+        return "; ".join(said)
+
+
+AS_LOGGED = AltitudeCorrection()
+
+
+def look(track: Track, procedure: Procedure, altitude: AltitudeCorrection = AS_LOGGED) -> Flight:
+    """Condition the log, see it from the station, and find the attempts: everything before measuring.
+
+    Raises
+    ------
+    TrackError
+        Where the log has too few usable samples, or never comes within 100 NM of the station.
+    """
+    runway = procedure.runway
+    place = None
+    if runway is not None:
+        place = RunwayPlace(
+            latitude_deg=runway.latitude,
+            longitude_deg=runway.longitude,
+            elevation_ft=runway.elevation_ft,
+            course_true_deg=runway.course_true_deg,
+        )
+    log = condition(
+        track,
+        qnh_hpa=altitude.qnh_hpa,
+        altitude_offset_ft=altitude.offset_ft,
+        runway=place,
+    )
+    view, at, noise = observe(log, procedure)
+    attempts = find_attempts(view, at, procedure, log)
+    return Flight(
+        log=log,
+        procedure=procedure,
+        view=view,
+        at=at,
+        noise=noise,
+        attempts=attempts,
+        no_attempt_reason="" if attempts else _why_none(log, procedure, len(view)),
+    )
+
+
+def _why_none(log: Conditioned, procedure: Procedure, seen: int) -> str:
+    nearest = nearest_nm(log, procedure)
+    ident = procedure.station.ident
+    if not seen:
+        return (
+            f"No approach was found: the track never comes within {WINDOW_NM:.0f} NM of station {ident} "
+            f"(nearest point {nearest:.1f} NM)."
+        )
+    return (
+        f"No approach was found: the track comes within {nearest:.1f} NM of station {ident}, but holds neither an "
+        f"outbound leg with its reversal nor a descent on the final course."
+    )
+
+
+def debrief(
+    track: Track,
+    procedure: Procedure,
+    standard: Standard | str = "instrument-rating",
+    *,
+    altitude: AltitudeCorrection = AS_LOGGED,
+) -> Result:
+    """Debrief one log against one procedure.
+
+    Parameters
+    ----------
+    track : as ``read_track`` gives it.
+    procedure : as ``load_procedure`` gives it.
+    standard : as ``load_standard`` gives it, or the name of a bundled one.
+    altitude : corrections of the log's altitude, only where asked for.
+
+    Returns
+    -------
+    Result
+        With one ``Attempt`` for each approach flown; none, and a warning that says why, where none was found.
+
+    Raises
+    ------
+    TrackError, StandardError
+        See ``look`` and ``load_standard``.
+    """
+    return debrief_flight(look(track, procedure, altitude), standard, altitude=altitude)
+
+
+def debrief_flight(
+    flight: Flight,
+    standard: Standard | str,
+    *,
+    altitude: AltitudeCorrection = AS_LOGGED,
+    procedure_info: ProcedureInfo | None = None,
+) -> Result:
+    """Debrief a flight already looked at, see ``debrief``."""
+    rules = load_standard(standard) if isinstance(standard, str) else standard
+    procedure = flight.procedure
+    return Result(
+        program=f"debrief {__version__}",
+        track=_track_info(flight, altitude),
+        procedure=procedure_info
+        or ProcedureInfo(name=procedure.name, file=procedure.file, sha256=procedure.sha256),
+        standard=rules.info(),
+        attempts=tuple(
+            _attempt(flight, found, rules, number) for number, found in enumerate(flight.attempts, start=1)
+        ),
+        warnings=(flight.no_attempt_reason,) if flight.no_attempt_reason else (),
+        flight=flight,
+    )
+
+
+def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: int) -> Attempt:
+    time = flight.log.track.time_at
+    wind, why_no_wind = find_wind(flight, found)
+    measures = measure(flight, found, wind, gate_limits=standard.gate_limits)
+    judged = judge(flight, found, measures, wind, standard)
+    return Attempt(
+        number=number,
+        phases=tuple(
+            PhaseSpan(phase=s.phase.value, start=time(s.start_s), end=time(s.end_s), circuit=s.circuit)
+            for s in found.spans
+        ),
+        not_seen=tuple(
+            NotSeenInfo(
+                phase=missing.phase.value,
+                why=missing.why,
+                start=None if missing.start_s is None else time(missing.start_s),
+                end=None if missing.end_s is None else time(missing.end_s),
+            )
+            for missing in found.not_seen
+        ),
+        ending=found.ending,
+        station_passages=passages(flight, found),
+        turns=turns(flight, found),
+        wind=wind,
+        measures=measures,
+        findings=judged.findings,
+        grade=judged.grade,
+        went_well=judged.went_well,
+        warnings=() if wind is not None else (f"No wind is given: {why_no_wind}.",),
+    )
+
+
+def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
+    """The wind of one attempt, or ``None`` and the reason in plain words."""
+    view = flight.view.between(found.start_s, found.end_s)
+    if not len(view):
+        return None, "nothing of the attempt was observed"
+    reversal = found.last(Phase.COURSE_REVERSAL)
+    track_true = np.radians(view.ground_track_true_deg)
+    estimate = estimate_wind(
+        t_s=view.t_s,
+        velocity_east_kt=view.groundspeed_kt * np.sin(track_true),
+        velocity_north_kt=view.groundspeed_kt * np.cos(track_true),
+        turn_rate_deg_s=view.turn_rate_deg_s,
+        altitude_ft=view.altitude_ft,
+        position_sigma_nm=flight.noise.smoothed_position_nm,
+        velocity_sigma_kt=flight.noise.smoothed_groundspeed_kt,
+        sample_interval_s=flight.log.median_interval_s,
+        focus_s=(reversal.start_s, reversal.end_s) if reversal is not None else None,
+        heading_true_deg=logged(flight.log, "heading_true_deg", view.t_s, bearing=True),
+        airspeed_ktas=logged(flight.log, "airspeed_ktas", view.t_s),
+    )
+    if isinstance(estimate, NoWind):
+        return None, estimate.reason
+    return Wind(
+        from_true_deg=estimate.from_true_deg,
+        speed_kt=estimate.speed_kt,
+        speed_uncertainty_kt=estimate.speed_uncertainty_kt,
+        tas_kt=estimate.tas_kt,
+        method=estimate.method,
+    ), ""
+
+
+def _track_info(flight: Flight, altitude: AltitudeCorrection) -> TrackInfo:
+    log, noise = flight.log, flight.noise
+    track = log.track
+    used_s = log.t_s
+    if not len(used_s):
+        raise TrackError("it holds no usable sample", where=Place(path=track.file))
+    return TrackInfo(
+        file=track.file,
+        sha256=track.sha256,
+        samples=len(track),
+        samples_used=len(used_s),
+        start=track.time_at(float(used_s[0])),
+        end=track.time_at(float(used_s[-1])),
+        median_interval_s=log.median_interval_s,
+        gaps=tuple(
+            GapInfo(
+                start=track.time_at(gap.start_s),
+                end=track.time_at(gap.end_s),
+                seconds=gap.seconds,
+                reason=gap.reason,
+            )
+            for gap in log.gaps
+        ),
+        altitude_source=log.altitude_source,
+        altitude_uncertainty_ft=log.altitude_uncertainty_ft,
+        altitude_correction=str(altitude) or None,
+        altitude_offset_ft=log.altitude_offset_ft,
+        position_noise_nm=TWO_SIGMA * noise.position_nm,
+        altitude_noise_ft=TWO_SIGMA * noise.altitude_ft,
+        warnings=track.notes + log.warnings,
+    )
