@@ -1,7 +1,7 @@
 """Varied simulated flights with their logs and their truth, drawn from a seed.
 
-``clean_flights(n)``, ``faulty_flights(n)``, ``approachless_flights(n)``: the same arguments give the same cases;
-each is flown once a process. ``Case.truth`` is in the log's time (seconds since its first sample), so it compares
+``clean_flights(n)``, ``faulty_flights(n)``, ``several_attempts(n)``, ``cropped_flights(n)``, ``long_flights(n)``,
+``approachless_flights(n)``: the same arguments give the same cases; each is flown once a process. ``Case.truth`` is in the log's time (seconds since its first sample), so it compares
 directly with what a debrief finds. A clean flight breaks no rule by its own truth; a faulty one has one fault, and
 ``case.truth.attempts[-1].expected`` names the rules that must be found.
 """
@@ -59,6 +59,7 @@ BAD_SENSORS: dict[str, Sensor] = {
 }
 
 
+Logged = tuple[float, float] | None
 ENDINGS: tuple[Ending, ...] = ("missed approach", "landing", "missed approach", "log ends")
 INSTEAD: tuple[Instead, ...] = ("transit", "airwork", "circuits")
 
@@ -74,17 +75,32 @@ class Case:
     track: Track = field(repr=False)
     truth: Truth = field(repr=False)
     fault: str = ""  # "" on a clean flight
+    logged_s: Logged = None  # the part that was logged, in the flight's time; all of it where None
+
+    @property
+    def offset_s(self) -> float:
+        """The log's time is the flight's less this."""
+        return (self.track.epoch - self.flight.epoch).total_seconds()
 
     def with_sensor(self, name: str, sensor: Sensor, seed: int = 1) -> Case:
         """The same flight, recorded otherwise."""
-        return _case(f"{self.name}, {name}", self.procedure, self.flight, sensor, seed, self.fault)
+        title = f"{self.name}, {name}"
+        return _case(title, self.procedure, self.flight, sensor, seed, self.fault, self.logged_s)
 
 
 def _case(
-    name: str, procedure: Procedure, flight: SimulatedFlight, sensor: Sensor, seed: int, fault: str = ""
+    name: str,
+    procedure: Procedure,
+    flight: SimulatedFlight,
+    sensor: Sensor,
+    seed: int,
+    fault: str = "",
+    logged_s: Logged = None,
 ) -> Case:
-    track = record(flight, sensor, seed)
     truth = truth_of(flight, procedure)
+    track = record(flight if logged_s is None else flight.cropped(*logged_s), sensor, seed)
+    if logged_s is not None:
+        truth = truth.cropped(*logged_s)
     return Case(
         name=name,
         procedure=procedure,
@@ -93,6 +109,7 @@ def _case(
         track=track,
         truth=truth.shifted(-(track.epoch - flight.epoch).total_seconds()),
         fault=fault,
+        logged_s=logged_s,
     )
 
 
@@ -152,8 +169,8 @@ def _attempt_for(procedure: Procedure, draw: random.Random) -> Attempt:
 
 
 def is_clean(truth: Truth) -> bool:
-    """Whether the flight breaks no rule."""
-    return bool(truth.attempts) and all(attempt.phases and not attempt.breaches for attempt in truth.attempts)
+    """Whether the flight breaks no rule, and comes near none."""
+    return bool(truth.attempts) and all(a.phases and not a.close_calls for a in truth.attempts)
 
 
 @cache
@@ -318,4 +335,58 @@ def approachless_flights(n: int, seed: int = 0, sensor: Sensor | None = None) ->
         )
         flight = fly(procedure, plan)
         title = f"none {seed}/{number}: {instead}, {procedure.name}"
+        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number)
+
+
+@cache
+def _several(seed: int, number: int) -> tuple[Procedure, SimulatedFlight]:
+    draw = random.Random(f"several {seed} {number}")
+    procedures = [p for p in _procedures() if p.reversal is not None]
+    for _ in range(40):
+        procedure = draw.choice(procedures)
+        plan = plan_for(procedure, draw)
+        count = draw.choice([2, 2, 3])
+        attempts = [
+            replace(_attempt_for(procedure, draw), ending="missed approach") for _ in range(count - 1)
+        ]
+        plan = replace(plan, attempts=(*attempts, plan.attempts[0]))
+        flight = fly(procedure, plan)
+        truth = truth_of(flight, procedure)
+        if len(truth.attempts) == count and is_clean(truth):
+            return procedure, flight
+    raise AssertionError("no clean flight of several attempts found")
+
+
+def several_attempts(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
+    """``n`` clean flights of two or three attempts each."""
+    for number in range(n):
+        procedure, flight = _several(seed, number)
+        title = f"several {seed}/{number}: {procedure.name}"
+        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number)
+
+
+def cropped_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
+    """``n`` clean flights of which the log begins or ends somewhere on the way; the truth is cut likewise."""
+    for number in range(n):
+        procedure, flight = _clean(seed, number)
+        draw = random.Random(f"cropped {seed} {number}")
+        first_s, last_s = float(flight.t_s[0]), float(flight.t_s[-1])
+        length_s = last_s - first_s
+        if draw.random() < 0.5:
+            logged_s = (first_s + round(draw.uniform(0.1, 0.8) * length_s, 1), last_s)
+        else:
+            logged_s = (first_s, last_s - round(draw.uniform(0.1, 0.8) * length_s, 1))
+        title = f"cropped {seed}/{number}: {procedure.name}"
+        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number, "", logged_s)
+
+
+def long_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
+    """``n`` flights with an hour or more of cruise before the approach."""
+    for number in range(n):
+        draw = random.Random(f"long {seed} {number}")
+        procedure = draw.choice([p for p in _procedures() if p.reversal is not None])
+        plan = replace(plan_for(procedure, draw), start_distance_nm=draw.uniform(120.0, 260.0))
+        plan = replace(plan, start_altitude_ft=draw.choice([6500.0, 8500.0, 10500.0]))
+        flight = fly(procedure, plan)
+        title = f"long {seed}/{number}: {procedure.name}"
         yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number)

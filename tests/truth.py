@@ -19,7 +19,8 @@ from pyproj import Geod
 from debrief.procedures.model import Procedure
 from debrief.simulation.flight import SimulatedFlight
 from debrief.simulation.plan import Attempt
-from tests.truth_measures import TIMES, breaches_of, expected_of, measures_of
+from tests.truth_measures import TIMES, measures_of
+from tests.truth_rules import breaches_of, close_calls_of, expected_of, readings_of
 from tests.truth_view import Passage, View
 
 Span = tuple[str, float, float]
@@ -34,6 +35,7 @@ class AttemptTruth:
     measures: Mapping[str, Mapping[str, float | str | None]]
     #: Rule: how far beyond its limit the flight went, in the rule's unit. Limits: the defaults of the definitions.
     breaches: Mapping[str, float]
+    close_calls: frozenset[str]  # rules near their limit or beyond it
     expected: frozenset[str]  # rules that must be found, for the faults the plan asked for
 
     def span(self, phase: str) -> tuple[float, float] | None:
@@ -115,12 +117,14 @@ def truth_of(flight: SimulatedFlight, procedure: Procedure) -> Truth:
 def _attempt_truth(view: View, attempt: Attempt, number: int, begin_s: float, end_s: float) -> AttemptTruth:
     phases, passages, closest = _phases(view, attempt, number, begin_s, end_s)
     measures = measures_of(view, attempt, phases, closest)
-    breaches = breaches_of(view, attempt, phases, measures)
+    readings = readings_of(view, attempt, phases, measures)
+    breaches = breaches_of(readings)
     return AttemptTruth(
         phases=tuple(phases),
         passages=passages,
         measures=measures,
         breaches=breaches,
+        close_calls=close_calls_of(readings),
         expected=expected_of(attempt, breaches),
     )
 
