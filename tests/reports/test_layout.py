@@ -1,0 +1,76 @@
+"""Text is measured as the renderer sets it, and lines are never longer than their room."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from debrief.reports.layout import (
+    SOFT_HYPHEN,
+    Rect,
+    font,
+    printable,
+    shortened,
+    width_pt,
+    wrapped,
+)
+
+HALF_A_POINT = 0.5
+SENTENCES = (
+    "You went 72 ft below the minimum descent altitude of 620 ft.",
+    "AVAToWaTYPofLTVY11 fi fl ffi",
+    "Zażółć gęślą jaźń; Κέρκυρα; −72 ± 4°",
+)
+
+
+@pytest.mark.parametrize("bold", [False, True])
+@pytest.mark.parametrize("sentence", SENTENCES)
+def test_a_line_is_measured_no_shorter_than_it_is_printed(sentence: str, bold: bool) -> None:
+    from matplotlib.ft2font import FT2Font, LoadFlags
+
+    face = FT2Font(str(font(9.0, bold=bold).get_file()))
+    face.set_size(9.0, 72.0)
+    face.set_text(sentence, 0.0, flags=LoadFlags.NO_HINTING)
+    printed_pt = face.get_width_height()[0] / 64.0
+
+    assert printed_pt <= width_pt(sentence, 9.0, bold=bold) + HALF_A_POINT
+    assert printed_pt > 0.9 * width_pt(sentence, 9.0, bold=bold)
+
+
+words = st.text(st.characters(codec="latin-1", categories=("L", "N", "P")), min_size=1, max_size=40)
+
+
+@given(text=st.lists(words, max_size=20).map(" ".join), room=st.floats(12.0, 300.0))
+def test_lines_fit_and_hold_every_letter(text: str, room: float) -> None:
+    lines = wrapped(text, room, 8.0)
+
+    assert all(width_pt(line, 8.0) <= room for line in lines)
+    assert "".join(lines).replace(" ", "") == printable(text).replace(" ", "")
+
+
+def test_a_word_is_broken_at_its_soft_hyphens_where_that_is_enough() -> None:
+    word = f"Inter{SOFT_HYPHEN}mediate"
+
+    assert wrapped(word, 40.0, 8.0) == ["Inter-", "mediate"]
+    assert wrapped(word, 80.0, 8.0) == ["Intermediate"]
+
+
+def test_shortened_text_fits_and_says_so() -> None:
+    short = shortened("a-long-name-of-a-flight.gpx", 60.0, 8.0)
+
+    assert width_pt(short, 8.0) <= 60.0
+    assert short.endswith("…")
+    assert shortened("short.gpx", 60.0, 8.0) == "short.gpx"
+
+
+def test_what_the_font_cannot_print_is_a_question_mark() -> None:
+    assert printable("Łódź 機 \x07 end\nof line") == "Łódź ? ? end of line"
+
+
+def test_rectangles_that_only_touch_do_not_overlap() -> None:
+    left = Rect(0.0, 0.0, 10.0, 10.0)
+
+    assert not left.overlaps(Rect(10.0, 0.0, 20.0, 10.0))
+    assert left.overlaps(Rect(9.0, 9.0, 20.0, 20.0))
+    assert left.meet(Rect(20.0, 20.0, 30.0, 30.0)).width == 0.0
