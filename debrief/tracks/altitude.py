@@ -20,7 +20,7 @@ from debrief.navigation.atmosphere import indicated_altitude_ft
 from debrief.navigation.units import METRES_PER_FT
 from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached, without_excursions
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
-from debrief.tracks.mixed_units import mixed_up
+from debrief.tracks.mixed_units import mixed_up, slope_words
 from debrief.tracks.model import AltitudeSource, Floats
 from debrief.tracks.points import FEET_PER_METRE, Bools, Index, Ints, Points, runs_of, spread
 from debrief.tracks.words import clock, counted, moment
@@ -99,6 +99,8 @@ def judge_altitude(
         warnings.append(mixed.words)
     elif landed and runway and measured_ft is not None:
         warnings += _offset_words(points, landed, runway, measured_ft, offset_ft, source)
+    if not (mixed or landed):
+        warnings += slope_words(points, logged, used)
     if offset_ft:
         warnings.append(f"{offset_ft:+.0f} ft were added to every altitude, as asked.")
     bias_ft = BIAS_FT[source]

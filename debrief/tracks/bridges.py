@@ -7,7 +7,7 @@ A bridge is at least 20 s of samples that lie on one straight line at one even s
 coordinates. So does an aircraft on autopilot in a simulator. What an aircraft cannot do is begin or end that line with a
 corner: the velocity behind it, carried back through any turn to the line's end, differs from the line's own.
 The corner must stand out from the rest of the log, for in a log that is itself interpolated every turn is a
-polygon. Where a log is noisy throughout, a line without noise is a bridge even without a corner.
+polygon. Where a log is noisy throughout, a line too quiet for that noise is a bridge even without a corner.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import numpy as np
 from debrief.tracks.gaps import is_gap
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Found, Ints, Points, no_reasons, runs_of
-from debrief.tracks.words import clock, counted, lasting
+from debrief.tracks.words import clock, lasting
 
 SHORTEST_S = 20.0
 _FEWEST_INSIDE = 4
@@ -30,6 +30,7 @@ _ROUNDINGS = 1.5  # each of three positions is off by half a step on each axis
 _STAMP_S = 0.001
 _GRAIN_M = 0.02
 _EARTH_M = 6_371_000.0
+_BOW = 1.2
 
 _CORNER_M_S = 8.0  # 0.8 g for a second
 _TURN_RATE = 0.068  # rad/s, 3.9 deg/s: a turn that fits between two samples is no corner
@@ -43,8 +44,15 @@ _SAME_DIRECTION = 0.05  # rad
 _FASTER = 1.15  # a straight line is never longer than the flight it replaces
 
 _NOISY_SHARE = 30.0  # percentile: the bridges must not be more of the log than this
-_NOISE_ROUNDINGS = 4.0
-_NOISE_LEAST_M = 1.0
+_FOURTH = 70 / 16  # variance of a fourth difference so scaled, in those of a position
+_FEWEST_SCATTER = 12
+_SMALLEST_SHARE = 1e-9
+_SCATTER = (
+    _FOURTH**0.5 * (-2 * np.log(1 - _NOISY_SHARE / 100)) ** 0.5
+)  # that percentile, in standard deviations
+_NOISE_LEAST_M = 0.3
+_NOISE_ROUNDINGS = 0.5  # rounding alone makes 0.3
+_LOG_CHANCE = np.log(1e-8)
 _STANDARD_RATE = 0.0524  # rad/s
 
 
@@ -72,8 +80,9 @@ def find_bridges(points: Points, breaks: dict[int, str]) -> Found:
     lines = _lines(points, segment, base)
     if not lines:
         return Found.nothing(points)
-    noisy = any(_is_noisy(points, segment, stride) for stride in {1, base})
-    bridges = lines if noisy else _between_corners(points, segment, lines)
+    noise_m = max(_noise_m(points, segment, stride) for stride in {1, base})
+    cornered = _between_corners(points, segment, lines)
+    bridges = [line for line in lines if line in cornered or _too_quiet(points, line, noise_m)]
     reasons, spans = no_reasons(len(points)), list[tuple[int, int]]()
     for line in bridges:
         first = line.first + _goes_on(points, segment, line, -1)
@@ -123,46 +132,81 @@ def _lines(points: Points, segment: Ints, base: int) -> list[_Line]:
     high += 2 * base
     long = (points.t_s[high] - points.t_s[low] >= SHORTEST_S) & (high - low > _FEWEST_INSIDE)
     fitted = [
-        _fitted(points, first, last)
+        _fitted(points, first, last, base)
         for first, last in zip(low[long].tolist(), high[long].tolist(), strict=True)
     ]
-    return [line for line in fitted if line]
+    return [line for line in fitted if line and points.t_s[line.last] - points.t_s[line.first] >= SHORTEST_S]
 
 
-def _fitted(points: Points, first: int, last: int) -> _Line | None:
-    """The line from ``first`` to ``last`` where every point between lies on it, else ``None``."""
-    inner = np.arange(first + 1, last)
-    start, end = np.full_like(inner, first), np.full_like(inner, last)
-    off_m = np.hypot(*points.off_chord_m(start, inner, end))
-    east, north = (float(v[0]) for v in points.offset_m(np.array([first]), np.array([last])))
-    length_m = float(np.hypot(east, north))
-    seconds = float(points.t_s[last] - points.t_s[first])
-    # a line even in degrees and one even over the ground part by this much
-    bow_m = length_m**2 / (8 * _EARTH_M) * abs(np.tan(np.radians(points.latitude_deg[first])))
-    if (off_m > _tolerance_m(points, np.full(len(inner), length_m / seconds)) + 2 * bow_m).any():
+def _fitted(points: Points, first: int, last: int, trim: int) -> _Line | None:
+    """The line along the points ``first`` to ``last`` where all lie on it, ``trim`` at its ends excepted."""
+    trim = min(trim, (last - first) // 6)
+    start, end, near = first + trim, last - trim, np.arange(first, last + 1)
+    off_m = np.array(points.off_chord_m(np.full_like(near, start), near, np.full_like(near, end)))
+    east, north = (float(v[0]) for v in points.offset_m(np.array([start]), np.array([end])))
+    length_m, seconds = float(np.hypot(east, north)), float(points.t_s[end] - points.t_s[start])
+    # even over the ground instead of in degrees, the line bows out by so much at most
+    share = (points.t_s[near] - points.t_s[start]) / seconds
+    shape, inner = 4.0 * share * (1.0 - share), slice(trim, len(near) - trim)
+    most_m = _BOW * length_m**2 / (8 * _EARTH_M) * abs(np.tan(np.radians(points.latitude_deg[start])))
+    bow_m = off_m[:, inner] @ shape[inner] / (shape[inner] @ shape[inner])
+    bow_m *= min(1.0, most_m / max(float(np.hypot(*bow_m)), 1e-9))
+    off_m -= bow_m[:, None] * shape
+    on = np.hypot(*off_m) <= _tolerance_m(points, np.full(len(near), length_m / seconds))
+    if not on[inner].all():
         return None
-    return _Line(first=first, last=last, east_m_s=east / seconds, north_m_s=north / seconds)
+    # the ends may stand on the line by chance: they are taken as far as they do without a break
+    more_left = int(np.minimum.accumulate(on[:trim][::-1]).sum())
+    more_right = int(np.minimum.accumulate(on[len(near) - trim :]).sum())
+    return _Line(
+        first=start - more_left, last=end + more_right, east_m_s=east / seconds, north_m_s=north / seconds
+    )
 
 
-def _is_noisy(points: Points, segment: Ints, stride: int) -> bool:
-    """Whether all but the quietest part of the flight scatters by more than rounding and turns explain.
-
-    Scatter is the fourth difference over ``stride`` samples: a turn at standard rate leaves v omega^3 T^4 of it.
-    """
-    count = len(points)
-    if count <= 4 * stride:
-        return False
-    at = [slice(k * stride, count - (4 - k) * stride) for k in range(5)]
-    speed = points.local_speed_m_s[at[2]]
-    counts = (segment[at[0]] == segment[at[4]]) & (speed > _MOVING_M_S)
-    if not counts.any():
-        return False
+def _scatter_m(points: Points, first: int, last: int, stride: int) -> Floats:
+    """Fourth differences of the positions over ``stride`` samples, centred on ``first`` to ``last``. [m]"""
+    at = [slice(first + k * stride, last + 1 + k * stride) for k in (-2, -1, 0, 1, 2)]
     off = [points.off_chord_m(at[k - 1], at[k], at[k + 1]) for k in (1, 2, 3)]
-    scatter_m = np.hypot(*(off[1][axis] - (off[0][axis] + off[2][axis]) / 2 for axis in (0, 1)))[counts]
-    speed = speed[counts]
-    turning_m = (_STANDARD_RATE * stride * points.interval_s) ** 3 * points.interval_s * stride * speed.max()
-    least_m = max(_NOISE_LEAST_M, _NOISE_ROUNDINGS * _tolerance_m(points, speed).max(), turning_m)
-    return bool(np.percentile(scatter_m, _NOISY_SHARE) > least_m)
+    return np.hypot(*(off[1][axis] - (off[0][axis] + off[2][axis]) / 2 for axis in (0, 1)))
+
+
+def _noise_m(points: Points, segment: Ints, stride: int) -> float:
+    """Standard deviation, each axis, of the positions in all but the quietest part of the flight; 0 where unknown.
+
+    Found from fourth differences over ``stride`` samples; where turns could explain them (a turn at standard rate
+    leaves v omega^3 T^4), nothing is known.
+    """
+    first, last = 2 * stride, len(points) - 1 - 2 * stride
+    if last < first:
+        return 0.0
+    speed = points.local_speed_m_s[first : last + 1]
+    counts = (segment[: last + 1 - first] == segment[4 * stride :]) & (speed > _MOVING_M_S)
+    if not counts.any():
+        return 0.0
+    scatter_m = _scatter_m(points, first, last, stride)[counts]
+    quiet_m = float(np.percentile(scatter_m, _NOISY_SHARE))
+    seconds = stride * points.interval_s
+    turning_m = (_STANDARD_RATE * seconds) ** 3 * seconds * float(speed[counts].max())
+    return quiet_m / _SCATTER if quiet_m > turning_m else 0.0
+
+
+def _too_quiet(points: Points, line: _Line, noise_m: float) -> bool:
+    """Whether noise of that size would hardly ever leave every point of the line so close to it."""
+    if noise_m < max(_NOISE_LEAST_M, _NOISE_ROUNDINGS * points.rounding_m):
+        return False
+    count = line.last - line.first - 1
+    tolerance_m = float(_tolerance_m(points, np.array([line.speed_m_s]))[0])
+    near = -np.expm1(-((tolerance_m / noise_m) ** 2) / 2.0)  # chance of one point: two axes, normal
+    if count * np.log(near) < _LOG_CHANCE:
+        return True
+    if count < _FEWEST_SCATTER:
+        return False
+    # chance of a sum of squares so small; of three fourth differences in a row one is independent
+    share = float(np.mean(_scatter_m(points, line.first + 2, line.last - 2, 1) ** 2)) / (
+        2 * _FOURTH * noise_m**2
+    )
+    share = max(share, _SMALLEST_SHARE)
+    return bool(share < 1.0 and -count / 3 * (share - 1.0 - np.log(share)) < _LOG_CHANCE)
 
 
 def _velocity(points: Points, segment: Ints, start: Ints, end: Ints) -> tuple[Floats, Floats]:
@@ -254,11 +298,10 @@ def _words(points: Points, spans: list[tuple[int, int]]) -> tuple[str, ...]:
         return f"{lasting(end_s - start_s)} from {clock(track, start_s)} to {clock(track, end_s)}"
 
     tail = (
-        "flown straight at one exact speed between corners, as a program fills a hole in reception: left out."
+        "on one straight line at one exact speed, unlike the rest of the flight, as a program fills a hole in reception: "
+        "left out."
     )
     if len(spans) == 1:
         return (f"{shown(spans[0])} {tail}",)
     longest = max(spans, key=lambda span: points.t_s[span[1]] - points.t_s[span[0]])
-    return (
-        f"{counted(len(spans), 'stretch').replace('stretchs', 'stretches')}, the longest {shown(longest)}, {tail}",
-    )
+    return (f"{len(spans)} stretches, the longest {shown(longest)}, {tail}",)

@@ -25,6 +25,10 @@ _HEIGHTS_FT = 300.0
 _RATE_OVER_S = 20.0
 _FLAT_DEG, _STEEP_DEG = 1.5, 6.5
 _SLOPES_DEG = (1.8, 6.0)
+_LEVEL_DEG = 0.4
+_DESCENT_S = 150.0
+_ALL_STEEP_DEG, _ALL_FLAT_DEG = 7.5, 1.1
+_MOVING_M_S = 25.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,6 +69,31 @@ def mixed_up(
             words = f"The altitudes are feet taken as metres: {because}. Run again with --units-altitude ft."
             return MixedUp(words=words, factor=METRES_PER_FT)
     return None
+
+
+def slope_words(points: Points, altitude_ft: Floats, used: Bools) -> tuple[str, ...]:
+    """Say where all descents together look like feet for metres; that alone is no proof."""
+    half = points.reach(_RATE_OVER_S)
+    at = np.arange(half, len(points) - half)
+    at = at[used[at - half] & used[at + half] & (points.net_speed_m_s[at] > _MOVING_M_S)]
+    fallen_m = (altitude_ft[at - half] - altitude_ft[at + half]) * METRES_PER_FT
+    slopes_deg = np.degrees(np.arctan2(fallen_m, points.distance_m(at - half, at + half)))
+    down = slopes_deg[slopes_deg > _LEVEL_DEG]
+    if len(down) * points.interval_s < _DESCENT_S:
+        return ()
+    steep_deg, steepest_deg = np.percentile(down, [75, 95])
+    words = ""
+    if steep_deg > _ALL_STEEP_DEG:
+        words = (
+            f"Descents are {steep_deg:.0f} degrees steep: the altitudes may be feet taken as metres. "
+            "If so, run again with --units-altitude ft."
+        )
+    elif steepest_deg < _ALL_FLAT_DEG:
+        words = (
+            f"No descent is steeper than {steepest_deg:.1f} degrees: the altitudes may be metres taken as feet. "
+            "If so, run again with --units-altitude m."
+        )
+    return (words,) if words else ()
 
 
 def _fits(slope_deg: float, ratio: float) -> bool:
