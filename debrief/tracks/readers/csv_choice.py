@@ -40,6 +40,7 @@ NUMERIC: tuple[Quantity, ...] = (
     "vertical_speed",
 )
 
+_COMPARED = 60  # headings that are held against the known words, for a suggestion
 _CLOCK_DIGITS = re.compile(r"([01]\d|2[0-3])[0-5]\d[0-5]\d(?:[.,]\d+)?")
 _DATE_DIGITS = re.compile(r"(?:19|20)\d\d(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01])(?:[0-2]\d[0-5]\d[0-5]\d)?")
 
@@ -146,7 +147,7 @@ def _refuse_missing(table: Table, chosen: list[Column], place: Place) -> None:
 def _nearest(name: Quantity, headings: list[str]) -> str:
     """The heading that comes nearest to the words for a quantity, as it is to be typed."""
     best, best_ratio = "HEADING", 0.7
-    for heading in headings:
+    for heading in headings[:_COMPARED]:
         for word in WORDS[name]:
             ratio = difflib.SequenceMatcher(None, plain_words(heading), word).ratio()
             if ratio > best_ratio:

@@ -83,6 +83,7 @@ def _compact(text: str) -> str:
     return re.sub(r"[\s/_-]", "", text)
 
 
+_GROWN = tuple(word for word in QUALIFIERS if len(word) > 2)
 _BY_WORD: dict[str, tuple[Quantity, tuple[Qualifier, ...]]] = {
     **{_compact(word): (quantity, ()) for quantity, words in WORDS.items() for word in words},
     **PHRASES,
@@ -166,10 +167,11 @@ def _match(words: list[str], units: list[str]) -> Meaning | None:
 
 def _peeled(key: str, found: set[Qualifier]) -> list[tuple[str, set[Qualifier]]]:
     """``gpsaltitude`` and ``altitudemsl``: a qualifier grown together with its word."""
+    if not key.startswith(_GROWN) and not key.endswith(_GROWN):
+        return []
     return [
-        (rest, found | {qualifier})
-        for word, qualifier in QUALIFIERS.items()
-        if len(word) > 2
+        (rest, found | {QUALIFIERS[word]})
+        for word in _GROWN
         for rest in (key.removeprefix(word), key.removesuffix(word))
         if len(rest) > 1 and rest != key
     ]

@@ -80,7 +80,7 @@ def read(path: Path, wishes: Wishes) -> Track:
         longitude_deg=longitude,
         altitude_ft=measures.altitude_ft,
         part=np.zeros(len(time_us)),
-        line=np.concatenate([np.array(lines, dtype=np.float64) for lines in read_in.lines]),
+        line=np.concatenate(read_in.lines),
         columns=measures.columns,
     )
     pilots = read_in.names.get("pilot", set())
@@ -105,7 +105,7 @@ class _Cells:
         self.table = table
         self.by_quantity = {column.meaning.quantity: column for column in reversed(chosen)}
         self.chosen = chosen
-        self.lines: list[list[int]] = []
+        self.lines: list[Floats] = []
         self.numbers: dict[int, list[Floats]] = {}
         self.second: list[Floats] = []  # the longitudes of a column with both coordinates
         self.stamps: dict[int, list[Stamps]] = {}
@@ -157,8 +157,8 @@ class _Cells:
         return cells_as.numbers(cells, cells_as.decimal_mark(self.table.cells(column.index), self.mark))
 
     def floats(self, column: Column) -> Floats:
-        """The whole column."""
-        return np.concatenate(self.numbers[column.index])
+        """The whole column; once, for its pieces are given up."""
+        return np.concatenate(self.numbers.pop(column.index))
 
     @property
     def transponder(self) -> bool:
@@ -185,7 +185,7 @@ class _Cells:
     def _stamps_or_floats(self, column: Column | None) -> Stamps | Floats | None:
         if column is None:
             return None
-        return joined(self.stamps[column.index]) if column.index in self.stamps else self.floats(column)
+        return joined(self.stamps.pop(column.index)) if column.index in self.stamps else self.floats(column)
 
     def refuse_several_aircraft(self, path: Path) -> None:
         """A track is of one aircraft: ``TrackError`` where a column names several."""

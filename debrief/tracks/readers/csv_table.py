@@ -11,10 +11,14 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 from pathlib import Path
 from typing import IO
 
+import numpy as np
+
 from debrief.errors import Place, TrackError
+from debrief.tracks.model import Floats
 from debrief.tracks.readers.csv_columns import is_unit, meaning_of, plain_words
 from debrief.tracks.readers.sniff import HEAD_BYTES, decoded, encoding_of
 
@@ -24,7 +28,8 @@ _SEARCHED = 80  # lines in which the headings must come
 _SAMPLED = 400  # rows that tell how numbers and dates are written
 _ROWS_AT_ONCE = 20_000
 _LONGEST_LINE = 1_000_000  # characters: a longer one is no row of a log
-_NUMBER = re.compile(r"\s*[-+]?[\d.,:]*\d[\d.,:]*\s*")
+_LINE_END = re.compile(r"\r\n|\r|\n")
+_NUMBER = re.compile(r"\s*[-+]?[\d.,:]+\s*")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +59,7 @@ class Table:
 class Rows:
     """A piece of the table: columns of cells, the line of each row."""
 
-    lines: list[int]
+    lines: Floats
     columns: list[list[str]]
 
     def column(self, index: int) -> list[str]:
@@ -85,7 +90,7 @@ def find_table(path: Path, asked: Mapping[str, str]) -> Table:
     """The table in a file; ``asked`` are headings a person named, which count as known words."""
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
-    lines = re.split(r"\r\n|\r|\n", decoded(head).replace("\0", ""))
+    lines = _LINE_END.split(decoded(head).replace("\0", ""))
     if len(head) == HEAD_BYTES and len(lines) > 1:
         lines.pop()  # cut off by the end of the head
     return table_in(lines, encoding_of(head), frozenset(plain_words(where) for where in asked.values()))
@@ -175,7 +180,7 @@ def _is_unit_row(cells: Sequence[str]) -> bool:
 
 def has_columns(text: str) -> bool:
     """Whether the first lines of a text are a table: known headings, or rows of three cells and more."""
-    lines = [line for line in re.split(r"\r\n|\r|\n", text.replace("\0", "")) if line.strip()][:_SEARCHED]
+    lines = [line for line in _LINE_END.split(text.replace("\0", "")) if line.strip()][:_SEARCHED]
     return any(
         len(split_line(line, delimiter)) > 2 or _heading_score(split_line(line, delimiter), frozenset()) > 0
         for line in lines
@@ -189,13 +194,32 @@ def rows_of(path: Path, table: Table, left: Left) -> Iterator[Rows]:
     A row with more cells than there are headings, not all of them empty, is left out and counted.
     """
     with path.open(encoding=table.encoding, errors="replace", newline="") as file:
-        lines = _numbered(path, file)
+        lines = _lines(path, file)
         for _ in range(table.first_line - 1):
             next(lines, None)
-        yield from _pieces(_split(path, lines, table), table, left)
+        quoting = csv.reader(lines, delimiter=table.delimiter, skipinitialspace=True)
+        reader = (line.split() for line in lines) if table.delimiter == " " else quoting
+        next_line = table.first_line
+        while True:
+            try:
+                rows = list(islice(reader, _ROWS_AT_ONCE))
+            except csv.Error as error:
+                raise TrackError(
+                    f"the table cannot be read from here on: {error}",
+                    where=Place(path=path, line=table.first_line - 1 + quoting.line_num),
+                    remedy="Look for a quotation mark that is opened and not closed.",
+                ) from error
+            if not rows:
+                return
+            numbers = _line_numbers(rows, next_line)
+            next_line = int(numbers[-1]) + _line_count(rows[-1])
+            piece = _rectangle(rows, numbers, table.width, left)
+            if len(piece.lines):
+                yield piece
 
 
-def _numbered(path: Path, file: IO[str]) -> Iterator[str]:
+def _lines(path: Path, file: IO[str]) -> Iterator[str]:
+    """The lines of the file, without zeros; a line that never ends is refused before it fills the memory."""
     number = 0
     while line := file.readline(_LONGEST_LINE):
         number += 1
@@ -208,48 +232,38 @@ def _numbered(path: Path, file: IO[str]) -> Iterator[str]:
         yield line.replace("\0", "") if "\0" in line else line
 
 
-def _split(path: Path, lines: Iterator[str], table: Table) -> Iterator[tuple[int, list[str]]]:
-    """Rows with their line in the file."""
-    if table.delimiter == " ":
-        for number, line in enumerate(lines, table.first_line):
-            yield number, line.split()
-        return
-    reader = csv.reader(lines, delimiter=table.delimiter, skipinitialspace=True)
-    before = table.first_line - 1
-    try:
-        for row in reader:
-            yield before + reader.line_num, row
-    except csv.Error as error:
-        raise TrackError(
-            f"the table cannot be read from here on: {error}",
-            where=Place(path=path, line=before + reader.line_num),
-            remedy="Look for a quotation mark that is opened and not closed.",
-        ) from error
+def _line_count(row: list[str]) -> int:
+    """How many lines of the file a row takes: a quoted cell may hold line ends."""
+    return 1 + sum(len(_LINE_END.findall(cell)) for cell in row)
 
 
-def _pieces(rows: Iterator[tuple[int, list[str]]], table: Table, left: Left) -> Iterator[Rows]:
-    width = table.width
-    lines: list[int] = []
-    kept: list[list[str]] = []
-    for number, row in rows:
-        if len(row) != width:
-            if not row or (len(row) == 1 and not row[0].strip()):
-                continue
-            if len(row) > width:
-                if any(cell.strip() for cell in row[width:]):
-                    left.too_long += 1
-                    left.first_too_long = left.first_too_long or number
-                    left.counts[len(row)] += 1
-                    continue
-                row = row[:width]
-            else:
-                row = row + [""] * (width - len(row))
-        if row[0][:1] == "#":
-            continue
-        lines.append(number)
-        kept.append(row)
-        if len(kept) == _ROWS_AT_ONCE:
-            yield Rows(lines=lines, columns=[list(column) for column in zip(*kept, strict=True)])
-            lines, kept = [], []
-    if kept:
-        yield Rows(lines=lines, columns=[list(column) for column in zip(*kept, strict=True)])
+def _line_numbers(rows: list[list[str]], first: int) -> Floats:
+    """The line each row begins on."""
+    several = [index for index, row in enumerate(rows) if any("\n" in cell or "\r" in cell for cell in row)]
+    steps = np.ones(len(rows))
+    for index in several:
+        steps[index] = _line_count(rows[index])
+    return first + np.concatenate([[0.0], np.cumsum(steps)[:-1]])
+
+
+def _rectangle(rows: list[list[str]], numbers: Floats, width: int, left: Left) -> Rows:
+    """Rows of one width. Most pieces of most files already are."""
+    if not width or set(map(len, rows)) != {width}:
+        kept = [index for index, row in enumerate(rows) if _fits(row, int(numbers[index]), width, left)]
+        rows = [(rows[index] + [""] * width)[:width] for index in kept]
+        numbers = numbers[kept]
+    if any(row[0][:1] == "#" for row in rows):
+        kept = [index for index, row in enumerate(rows) if row[0][:1] != "#"]
+        rows, numbers = [rows[index] for index in kept], numbers[kept]
+    return Rows(lines=numbers, columns=[list(column) for column in zip(*rows, strict=True)])
+
+
+def _fits(row: list[str], number: int, width: int, left: Left) -> bool:
+    if not row or (len(row) == 1 and not row[0].strip()):
+        return False
+    if any(cell.strip() for cell in row[width:]) and row[0][:1] != "#":
+        left.too_long += 1
+        left.first_too_long = left.first_too_long or number
+        left.counts[len(row)] += 1
+        return False
+    return True

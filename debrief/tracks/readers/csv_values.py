@@ -37,6 +37,7 @@ _ANGLE = re.compile(
     r"\s*(?P<after>[NSEWnsew]|(?:north|south|east|west|North|South|East|West))?\s*"
 )
 _LIMIT = {"latitude": 90.0, "longitude": 180.0}
+_LONGEST = 80  # characters of a cell that can be a number or a position
 _WHOLE_TURN_DEG = 360.0
 _LETTERS = {"latitude": "NS", "longitude": "EW"}
 _POINT = re.compile(
@@ -141,7 +142,7 @@ def numbers(cells: Sequence[str], mark: Mark = ".") -> Floats:
 
 
 def _number(cell: str, mark: Mark) -> float:
-    text = cell.strip().strip("\"'").replace("−", "-")
+    text = _short(cell).strip("\"'").replace("−", "-")
     if mark == ".":
         try:
             return float(text)
@@ -157,6 +158,12 @@ def _number(cell: str, mark: Mark) -> float:
     return float(f"{match['sign']}{whole}.{match['part'] or '0'}{match['power'] or ''}")
 
 
+def _short(cell: str) -> str:
+    """A cell without blanks around it; "" where it is too long for any number or position."""
+    text = cell.strip()
+    return text if len(text) <= _LONGEST else ""
+
+
 def _finite(values: Floats) -> Floats:
     values[~np.isfinite(values)] = nan
     return values
@@ -166,7 +173,7 @@ def unit_text(cell: str, mark: Mark) -> str:
     """What stands behind the number in a cell; "" where nothing does."""
     if _LEVEL.fullmatch(cell):
         return "ft"  # already a hundred feet for one: see ``numbers``
-    match = _NUMBER[mark].fullmatch(cell.strip())
+    match = _NUMBER[mark].fullmatch(_short(cell))
     return (match["unit"] or "").strip() if match else ""
 
 
@@ -188,7 +195,7 @@ def angles(cells: Sequence[str], mark: Mark, axis: Axis) -> Floats:
 
 
 def _angle(cell: str, mark: Mark, axis: Axis) -> float:
-    text = cell.strip().strip('"').replace("−", "-")
+    text = _short(cell).strip('"').replace("−", "-")
     text = text.replace(",", ".") if mark == "," or text.count(",") == 1 else text
     try:
         return float(text)
@@ -239,10 +246,10 @@ def pairs(cells: Sequence[str]) -> tuple[Floats, Floats]:
 
 
 def _pair(cell: str) -> tuple[str, str]:
-    point = _POINT.fullmatch(cell)
+    point = _POINT.fullmatch(_short(cell))
     if point:
         return point[2], point[1]
-    text = cell.strip().strip('()[]"')
+    text = _short(cell).strip('()[]"')
     for separator in (";", "|", "/"):
         if separator in text:
             halves = text.split(separator)

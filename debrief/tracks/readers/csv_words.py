@@ -69,14 +69,14 @@ WORDS: dict[Quantity, tuple[str, ...]] = {
     "latitude": (
         "latitude", "lat", "geographic latitude", "breite", "breitengrad", "geographische breite",
         "geografische breite", "latitud", "latitudine", "breedte", "breedtegraad", "latitudgrad", "breddgrad",
-        "bredd", "szerokosc", "szerokosc geograficzna", "latitude n", "lat n", "northing lat", "latdd",
+        "bredd", "szerokosc", "szerokosc geograficzna", "latitude n", "lat n", "latitude n s", "northing lat", "latdd",
         "latitude dd", "lat dd", "lat decimal", "latitude decimal", "y lat",
     ),
     "longitude": (
         "longitude", "lon", "long", "lng", "geographic longitude", "lange", "laenge", "langengrad", "laengengrad",
         "geographische lange", "geographische laenge", "geografische lange", "geografische laenge", "longitud",
         "longitudine", "lengte", "lengtegraad", "langd", "longitudgrad", "dlugosc", "dlugosc geograficzna",
-        "longitude e", "lon e", "lon dd", "longitude dd", "lon decimal", "longitude decimal", "x lon",
+        "longitude e", "lon e", "longitude e w", "lon dd", "longitude dd", "lon decimal", "longitude decimal", "x lon",
     ),
     "position": (
         "position", "pos", "coordinates", "coordinate", "coords", "lat lon", "latlon", "lat long", "lat lng",

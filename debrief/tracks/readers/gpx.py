@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.errors import Place, TrackError
-from debrief.tracks.model import Track
+from debrief.tracks.model import Floats, Track
 from debrief.tracks.readers.samples import (
     FEET_PER_METRE,
     KNOTS_PER_METRE_A_SECOND,
@@ -117,23 +117,28 @@ def read(path: Path, wishes: Wishes) -> Track:
     _say(found, remarks)
     if wishes.altitude_unit == "ft":
         remarks.note("Elevations were taken as feet, as asked.")
-    lines = np.array(found.line)
+    lines = np.frombuffer(found.line)
     on_one_line = bool((lines == lines[0]).all())
     samples = Samples(
         time_us=time_us,
-        latitude_deg=np.array(found.latitude),
-        longitude_deg=np.array(found.longitude),
-        altitude_ft=np.array(found.elevation_m) * (1.0 if wishes.altitude_unit == "ft" else FEET_PER_METRE),
-        part=np.array(found.part),
+        latitude_deg=np.frombuffer(found.latitude),
+        longitude_deg=np.frombuffer(found.longitude),
+        altitude_ft=_finite(found.elevation_m) * (1.0 if wishes.altitude_unit == "ft" else FEET_PER_METRE),
+        part=np.frombuffer(found.part),
         line=np.arange(1.0, len(lines) + 1) if on_one_line else lines,
         line_counts="point" if on_one_line else "line",
         columns={
-            "groundspeed_kt": np.array(found.speed_m_s) * KNOTS_PER_METRE_A_SECOND,
-            "ground_track_true_deg": np.array(found.course_deg) % 360,
+            "groundspeed_kt": _finite(found.speed_m_s) * KNOTS_PER_METRE_A_SECOND,
+            "ground_track_true_deg": _finite(found.course_deg) % 360,
         },
     )
-    compare_tracks(path, samples, np.array(found.track), remarks)
+    compare_tracks(path, samples, np.frombuffer(found.track), remarks)
     return make_track(path, samples, remarks, format_name=NAME, word="point", altitude_source="gps")
+
+
+def _finite(values: array[float]) -> Floats:
+    numbers = np.frombuffer(values)
+    return np.where(np.isfinite(numbers), numbers, nan)
 
 
 def _parse(path: Path) -> _Found:

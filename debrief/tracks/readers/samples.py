@@ -82,11 +82,12 @@ def make_track(
     places as -180 to 0 and are brought there. Raises ``TrackError`` where fewer than two samples are usable.
     """
     usable = _usable(path, samples, remarks, word)
-    latitude = samples.latitude_deg[usable]
-    longitude = samples.longitude_deg[usable]
+    rows = slice(None) if usable.all() else usable  # a slice copies nothing, and most files are whole
+    latitude = samples.latitude_deg[rows]
+    longitude = samples.longitude_deg[rows]
     if (longitude > 180).any():
         remarks.note("Longitudes beyond 180 degrees were taken as west of Greenwich.")
-    longitude = (longitude + 180) % 360 - 180 if (longitude >= 180).any() else longitude
+    longitude = np.where(longitude >= 180, longitude - 360, longitude)
     at_zero = (latitude == 0) & (longitude == 0)
     if at_zero.all():
         raise TrackError(
@@ -98,11 +99,11 @@ def make_track(
         remarks.note(
             f"{counted(at_zero.sum(), word)} at latitude 0, longitude 0, as a recorder without a position writes."
         )
-    altitude = samples.altitude_ft[usable]
+    altitude = samples.altitude_ft[rows]
     if np.isnan(altitude).all():
         altitude_source = "unknown"
         remarks.note("The log has no altitudes.")
-    time_us = samples.time_us[usable]
+    time_us = samples.time_us[rows]
     return Track(
         file=path.name,
         sha256=sha256_of(path),
@@ -113,12 +114,10 @@ def make_track(
         longitude_deg=longitude,
         altitude_ft=altitude,
         altitude_source=altitude_source,
-        part=np.unique(samples.part[usable], return_inverse=True)[1].astype(np.float64),
-        line=samples.line[usable],
+        part=np.unique(samples.part[rows], return_inverse=True)[1].astype(np.float64),
+        line=samples.line[rows],
         columns={
-            name: values[usable]
-            for name, values in samples.columns.items()
-            if not np.isnan(values[usable]).all()
+            name: values[rows] for name, values in samples.columns.items() if not np.isnan(values[rows]).all()
         },
         notes=tuple(remarks.notes),
         assumed=tuple(remarks.assumed),

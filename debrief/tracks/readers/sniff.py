@@ -45,7 +45,7 @@ _PROLOG = re.compile(
     r"(?:\s+|<\?.*?\?>|<!--.*?-->|<!DOCTYPE[^\[>]*(?:\[.*?\]\s*)?>)*", re.DOTALL | re.IGNORECASE
 )
 _ROOT = re.compile(r"<(?:[\w.-]+:)?([\w.-]+)")
-_WEB = re.compile(r"\s*(?:<!--.*?-->\s*)*<(?:!doctype\s+html|html|head|body)\b", re.DOTALL | re.IGNORECASE)
+_WEB = re.compile(r"<!doctype\s+html\b", re.IGNORECASE)
 _TEXT_CONTROLS = re.compile(r"[\x01-\x08\x0e-\x1f]")
 
 
@@ -102,7 +102,7 @@ def kind_of(head: bytes) -> tuple[str, str]:
     if not text.rstrip("\0"):
         return "blank", "Export the log again."
     root = xml_root(text)
-    if _WEB.match(text) or root in ("html", "HTML"):
+    if _WEB.match(text) or (root or "").casefold() in ("html", "head", "body"):
         return "a web page", "Download the log itself: the page may have asked to sign in."
     if root is not None:
         return f"an XML document whose root is <{root[:40]}>, not <gpx>", "Export the log as GPX or CSV."

@@ -20,9 +20,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 Ints = NDArray[np.int64]
+Shorts = NDArray[np.int16]
 DateOrder = Literal["ymd", "dmy", "mdy"]
 
-MISSING = np.iinfo(np.int64).min  # in every column of ``Stamps`` and in times: nothing there
+MISSING = np.iinfo(np.int64).min  # a time, a time of day or an offset that is not there
 DAY_US = 86_400_000_000
 MINUTE_US = 60_000_000
 
@@ -30,6 +31,7 @@ MINUTE_US = 60_000_000
 NO_DATE, YEAR_FIRST, DOTTED, UNCLEAR = 0, 1, 2, 3
 
 _LONGEST = 64  # characters; no date is longer, and one long text would widen the whole table
+_DATES_AT_ONCE = 100_000  # keeps the arrays in between small
 _FIRST_YEAR, _LAST_YEAR = 1900, 2199  # outside, a clock was not set; inside, ``datetime`` can print it
 
 _DATE = r"""(?:
@@ -83,11 +85,12 @@ _MONTHS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamps:
-    """What the texts of a column say, as numbers; one entry a text, ``MISSING`` where it says nothing."""
+    """What the texts of a column say, as numbers; one entry a text."""
 
-    numbers: tuple[Ints, Ints, Ints]  # of the date, in the order written; already y, m, d where YEAR_FIRST
+    # of the date, in the order written; already y, m, d where YEAR_FIRST; 0 where there is none
+    numbers: tuple[Shorts, Shorts, Shorts]
     form: NDArray[np.int8]  # NO_DATE, YEAR_FIRST, DOTTED or UNCLEAR
-    day_us: Ints  # microseconds since midnight
+    day_us: Ints  # microseconds since midnight; MISSING where there is no time of day
     offset_min: Ints  # local time less UTC; 0 for a ``Z``; MISSING where the text has no zone
 
     def __len__(self) -> int:
@@ -111,16 +114,17 @@ def read_stamps(texts: Sequence[str]) -> Stamps:
     ([2026, 5, 4], 36727.5, [True, False])
     """
     count = len(texts)
-    columns = {name: np.full(count, MISSING) for name in ("first", "second", "third", "day_us", "offset_min")}
+    numbers = (np.zeros(count, np.int16), np.zeros(count, np.int16), np.zeros(count, np.int16))
+    columns = {name: np.full(count, MISSING) for name in ("day_us", "offset_min")}
     form = np.zeros(count, dtype=np.int8)
     if count:
         codes = _codes(texts)
         for shape, rows in _shapes(codes):
             match = _SHAPE.fullmatch(shape)
             if match is not None:
-                _take(_Rows(match, codes, rows), columns, form)
+                _take(_Rows(match, codes, rows), numbers, columns, form)
     return Stamps(
-        numbers=(columns["first"], columns["second"], columns["third"]),
+        numbers=numbers,
         form=form,
         day_us=columns["day_us"],
         offset_min=columns["offset_min"],
@@ -147,14 +151,22 @@ def midnight_us(stamps: Stamps, order: DateOrder) -> Ints:
     ``order`` holds for the forms that do not begin with the year. ``MISSING`` where there is no date, or
     none that the calendar has, or one outside the years 1900 to 2199. Years of two digits are in 1970 to 2069.
     """
-    first, second, third = stamps.numbers
-    year_first = stamps.form == YEAR_FIRST
+    found = np.full(len(stamps), MISSING)
+    for start in range(0, len(stamps), _DATES_AT_ONCE):
+        rows = slice(start, start + _DATES_AT_ONCE)
+        found[rows] = _midnight_us([numbers[rows] for numbers in stamps.numbers], stamps.form[rows], order)
+    return found
+
+
+def _midnight_us(numbers: list[Shorts], form: NDArray[np.int8], order: DateOrder) -> Ints:
+    first, second, third = (part.astype(np.int64) for part in numbers)
+    year_first = form == YEAR_FIRST
     year = np.where(year_first, first, third)
     month = np.where(year_first, second, second if order == "dmy" else first)
     day = np.where(year_first, third, first if order == "dmy" else second)
     two_digits = ~year_first & (year >= 0) & (year < 100)
     year = np.where(two_digits, year + np.where(year < 70, 2000, 1900), year)
-    good = (stamps.form != NO_DATE) & (year >= _FIRST_YEAR) & (year <= _LAST_YEAR)
+    good = (form != NO_DATE) & (year >= _FIRST_YEAR) & (year <= _LAST_YEAR)
     good &= (month >= 1) & (month <= 12) & (day >= 1)
     months = np.where(good, (year - 1970) * 12 + month - 1, 0)
     first_day = months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)
@@ -235,9 +247,11 @@ class _Rows:
         return self.codes[self.rows, start:end].astype(np.int64) - ord("0")
 
 
-def _take(shape: _Rows, columns: dict[str, Ints], form: NDArray[np.int8]) -> None:
+def _take(
+    shape: _Rows, numbers: tuple[Shorts, Shorts, Shorts], columns: dict[str, Ints], form: NDArray[np.int8]
+) -> None:
     """Fill the columns for all rows of one shape."""
-    dated = _take_date(shape, columns)
+    dated = _take_date(shape, numbers)
     if dated is None:
         return
     rows = shape.rows
@@ -271,7 +285,7 @@ def _take(shape: _Rows, columns: dict[str, Ints], form: NDArray[np.int8]) -> Non
         columns["offset_min"][rows] = 0
 
 
-def _take_date(shape: _Rows, columns: dict[str, Ints]) -> int | None:
+def _take_date(shape: _Rows, numbers: tuple[Shorts, Shorts, Shorts]) -> int | None:
     """Fill the date's three numbers; its form, or None where its month has no name we know."""
     match = shape.match
     parts: tuple[Ints | None, ...]
@@ -292,9 +306,9 @@ def _take_date(shape: _Rows, columns: dict[str, Ints]) -> int | None:
         form = YEAR_FIRST
     else:
         return NO_DATE
-    for column, values in zip(("first", "second", "third"), parts, strict=True):
+    for column, values in zip(numbers, parts, strict=True):
         assert values is not None  # a form has all three
-        columns[column][shape.rows] = values
+        column[shape.rows] = values
     return form
 
 
