@@ -51,6 +51,7 @@ _SCATTER = (
     _FOURTH**0.5 * (-2 * np.log(1 - _NOISY_SHARE / 100)) ** 0.5
 )  # that percentile, in standard deviations
 _NOISE_LEAST_M = 0.3
+_SURELY_ROUNDINGS = 1.7  # more than the rounding of even motion can make
 _NOISE_ROUNDINGS = 0.5  # rounding alone makes 0.3
 _LOG_CHANCE = np.log(1e-8)
 _STANDARD_RATE = 0.0524  # rad/s
@@ -81,6 +82,11 @@ def find_bridges(points: Points, breaks: dict[int, str]) -> Found:
     if not lines:
         return Found.nothing(points)
     noise_m = max(_noise_m(points, segment, stride) for stride in {1, base})
+    covered = sum(line.last - line.first for line in lines) / max(
+        int((points.local_speed_m_s > _MOVING_M_S).sum()), 1
+    )
+    if noise_m < _SURELY_ROUNDINGS * points.rounding_m and covered > _NOISY_SHARE / 100:
+        noise_m = 0.0  # the rounding of even motion can alternate like noise
     cornered = _between_corners(points, segment, lines)
     bridges = [line for line in lines if line in cornered or _too_quiet(points, line, noise_m)]
     reasons, spans = no_reasons(len(points)), list[tuple[int, int]]()
