@@ -22,7 +22,6 @@ from debrief.measures.reversal import reversal_measures
 from debrief.measures.scene import Scene, scene_of
 from debrief.measures.station import station_turn
 from debrief.measures.statistics import known
-from debrief.measures.turning import turn_infos
 from debrief.phases.model import Flight, FoundAttempt, Span
 from debrief.procedures.model import Phase
 from debrief.result import (
@@ -32,14 +31,8 @@ from debrief.result import (
     Intercept,
     LegMeasures,
     Measures,
-    TurnInfo,
     Wind,
 )
-
-
-def turns(flight: Flight, attempt: FoundAttempt) -> tuple[TurnInfo, ...]:
-    """The turns of at least 30 degrees within an attempt, in order of time."""
-    return turn_infos(scene_of(flight, attempt, None))
 
 
 def measure(
@@ -108,7 +101,7 @@ def _circuit(scene: Scene, number: int) -> Circuit:
 def _intercept(scene: Scene, reversal: Span, circuit: int) -> Intercept:
     after = scene.span(Phase.INTERMEDIATE, circuit)
     last = circuit == scene.last_circuit
-    if after is None and last and not scene.procedure.has_intermediate:
+    if after is None and last and scene.procedure.station_on_aerodrome:
         after = scene.span(Phase.FINAL)
     established_s = scene.attempt.established_s if last else None
     if established_s is None and after is not None and after.phase is Phase.INTERMEDIATE:

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.measures.final_track import along_nm, missed_approach_point_along_nm, threshold_nm
+from debrief.measures.final_track import along_nm, missed_approach_point_along_nm
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known
 from debrief.navigation.radials import along_track_nm
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import Span
+from debrief.procedures.geometry import threshold_nm
 from debrief.result import LandingMeasures, MissedMeasures
 
 #: A touchdown farther than this from the published runway was made elsewhere. [NM]
@@ -46,7 +47,7 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
 def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasures:
     """Where the aircraft touched down, and the logged altitude on the ground less the runway's elevation."""
     why: list[str] = []
-    runway, threshold = scene.procedure.runway, threshold_nm(scene)
+    runway, threshold = scene.procedure.runway, threshold_nm(scene.procedure)
     past_nm = offset_ft = None
     at = scene.at(span.start_s)
     if runway is None or threshold is None:

@@ -136,7 +136,7 @@ def final_breaks(scene: Scene, tolerance: Tolerance = NO_TOLERANCE) -> tuple[Lim
     found: list[LimitBreak] = []
     for step in final.step_down:
         reached_s = dme_reached_s(scene, view, step.until_dme_nm)
-        holds = view.t_s <= (np.inf if reached_s is None else reached_s)
+        holds = view.t_s < (np.inf if reached_s is None else reached_s)
         found += breaks(
             scene,
             view,

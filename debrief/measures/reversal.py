@@ -28,7 +28,7 @@ TEARDROP = "teardrop"
 STRAIGHT_TURN = "straight turn"
 
 _LEAST_TURN_DEG = 20.0
-_ONE_TURN_PAUSE_S = 6.0  # two parts of one turn; the leg of a 45/180 is longer
+_ONE_TURN_PAUSE_S = 4.0  # two parts of one turn; the leg of a 45/180 and its intercept are longer
 _FIRST_TURN_DEG = (20.0, 110.0)
 _BACK_DEG = (120.0, 320.0)
 _LONG_BACK_DEG = 215.0  # between the 180 of a 45/180 and the 260 of an 80/260

@@ -19,6 +19,8 @@ from debrief.result import Wind
 
 #: A look between two moments of the grid is this fine. [s]
 DENSE_S = 0.05
+#: Moments nearer than this are the same. [s]
+SAME_MOMENT_S = 2e-5
 #: The attempt's view begins this much earlier: a turn or a descent may begin before its phase does.
 BEFORE_S = 30.0
 #: So near the station the view has a moment every 0.2 s.
@@ -50,8 +52,8 @@ class Scene:
     def part(self, start_s: float, end_s: float) -> slice:
         """The entries of ``view`` and ``air`` from ``start_s`` to ``end_s``, both included."""
         t_s = self.view.t_s
-        first = int(np.searchsorted(t_s, start_s - 1e-9, side="left"))
-        return slice(first, int(np.searchsorted(t_s, end_s + 1e-9, side="right")))
+        first = int(np.searchsorted(t_s, start_s - SAME_MOMENT_S, side="left"))
+        return slice(first, int(np.searchsorted(t_s, end_s + SAME_MOMENT_S, side="right")))
 
     def over(self, start_s: float, end_s: float) -> StationView:
         """The view from ``start_s`` to ``end_s``, both included."""
@@ -59,6 +61,9 @@ class Scene:
 
     def at(self, t_s: float) -> StationView:
         """The view at one moment: arrays of one entry, ``nan`` where nothing was observed."""
+        there = int(np.searchsorted(self.view.t_s, t_s - SAME_MOMENT_S))
+        if there < len(self.view) and self.view.t_s[there] <= t_s + SAME_MOMENT_S:
+            return self.view.where(slice(there, there + 1))
         return self.flight.at(np.array([t_s]))
 
     def dense(self, start_s: float, end_s: float) -> StationView:
@@ -104,11 +109,14 @@ class Scene:
 def scene_of(flight: Flight, attempt: FoundAttempt, wind: Wind | None) -> Scene:
     """Lay out one attempt."""
     grid_s = flight.view.t_s
-    edges_s = np.array([edge for span in attempt.spans for edge in (span.start_s, span.end_s)])
+    edges_s = np.array(
+        [edge for span in attempt.spans for edge in (span.start_s, span.end_s)]
+        + [passage.t_s for passage in attempt.passages]
+    )
     inside = (grid_s > attempt.start_s - BEFORE_S) & (grid_s < attempt.end_s)
     inside_s = np.concatenate([grid_s[inside], _near_station_s(flight.view, inside)])
     # a boundary that all but falls on a moment of the grid would be a step of no length
-    moments_s = np.unique(np.round(np.concatenate([inside_s, edges_s]), 6))
+    moments_s = np.unique(np.round(np.concatenate([inside_s, edges_s]), 5))
     view = flight.at(moments_s)
     view = view.where(view.segment >= 0)
     return Scene(

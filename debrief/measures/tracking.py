@@ -1,7 +1,7 @@
 """Tracking: cross-track and deviation against the course of a leg.
 
-Owns      which course each phase is held against, and from which side of the station it is flown; the two
-          distances from it, over a leg and where they were passed for longer.
+Owns      which course each phase is held against, and from which side of the station it is flown; how far off
+          it the aircraft was, in miles and in degrees.
 Not here  the formulas (navigation.radials), how much is too much (grading).
 Source    Signs, and that the cone is not scored: DEVELOPERS.md, Definitions.
 """
@@ -15,11 +15,9 @@ from datetime import datetime
 import numpy as np
 
 from debrief.measures import uncertainty
-from debrief.measures.scene import Scene
 from debrief.measures.statistics import share, spread
-from debrief.measures.stretches import stretches
 from debrief.navigation.radials import along_track_nm, cross_track_nm, deviation_deg
-from debrief.phases.model import Flight, Floats, Span, StationView
+from debrief.phases.model import Flight, Floats, StationView
 from debrief.procedures.model import Phase, Procedure
 from debrief.result import Spread
 
@@ -95,51 +93,3 @@ def tracking(
         within_half_scale=share(np.abs(scored) <= HALF_SCALE_DEG, outside, weight_s),
         why="" if outside.any() else "Deviation not scored: the whole of it lies in the cone of ambiguity.",
     )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Excursion:
-    """A stretch in which the deviation stayed beyond a limit."""
-
-    phase: Phase
-    circuit: int
-    start: datetime
-    end: datetime
-    seconds: float
-    greatest_deg: float  # with its sign, at ``greatest``
-    greatest: datetime
-    uncertainty_deg: float  # of ``greatest_deg``, half-width at 95 %
-
-
-def excursions(
-    scene: Scene, span: Span, limit_deg: float, *, least_s: float, until_s: float | None = None
-) -> tuple[Excursion, ...]:
-    """Where the deviation on a leg was beyond ``limit_deg`` either side for ``least_s`` and more.
-
-    Not inside the cone, not across a gap, and not after ``until_s``. Empty on a leg without a course.
-    """
-    course_deg = scored_course_deg(scene.procedure, span.phase)
-    if course_deg is None:
-        return ()
-    end_s = span.end_s if until_s is None else min(span.end_s, until_s)
-    view = scene.over(span.start_s, end_s)
-    _, deviation = off_course(scene.procedure, span.phase, course_deg, view)
-    scored = np.where(view.in_cone, np.nan, deviation)
-    found = []
-    for stretch in stretches(view.t_s, np.abs(scored) - limit_deg, view.segment):
-        if stretch.seconds < least_s:
-            continue
-        most = stretch.first + int(np.argmax(np.abs(scored[stretch.part])))
-        found.append(
-            Excursion(
-                phase=span.phase,
-                circuit=span.circuit,
-                start=scene.time(stretch.start_s),
-                end=scene.time(stretch.end_s),
-                seconds=stretch.seconds,
-                greatest_deg=float(scored[most]),
-                greatest=scene.time(float(view.t_s[most])),
-                uncertainty_deg=uncertainty.angle_at_station_deg(scene.flight, float(view.distance_nm[most])),
-            )
-        )
-    return tuple(found)

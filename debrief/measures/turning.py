@@ -12,11 +12,10 @@ from typing import Literal
 
 import numpy as np
 
-from debrief.measures.scene import Scene
 from debrief.measures.statistics import mean, weights_s
 from debrief.measures.stretches import stretches
 from debrief.navigation.angles import unwrap_deg
-from debrief.phases.model import StationView
+from debrief.phases.model import Flight, FoundAttempt, StationView
 from debrief.result import TurnInfo
 
 #: A turn begins and ends where its rate passes this. Source: DEVELOPERS.md, Definitions.
@@ -53,20 +52,19 @@ def episodes(view: StationView, least_deg: float, pause_s: float = PAUSE_S) -> l
     return sorted(found, key=lambda turn: turn.start_s)
 
 
-def turn_infos(scene: Scene) -> tuple[TurnInfo, ...]:
-    """The turns of at least 30 degrees within the attempt."""
+def turns(flight: Flight, attempt: FoundAttempt) -> tuple[TurnInfo, ...]:
+    """The turns of at least 30 degrees within an attempt, in order of time."""
     infos = []
-    for turn in scene.attempt.turns:
+    time = flight.log.track.time_at
+    for turn in attempt.turns:
         seconds = turn.end_s - turn.start_s
-        view = scene.over(turn.start_s, turn.end_s)
-        if not len(view):
-            view = scene.at((turn.start_s + turn.end_s) / 2.0)
+        view = flight.view.between(turn.start_s, turn.end_s)
         speed_kt = mean(view.groundspeed_kt, weights_s(view.t_s, view.segment))
         direction: Literal["left", "right"] = "right" if turn.change_deg > 0 else "left"
         infos.append(
             TurnInfo(
-                start=scene.time(turn.start_s),
-                end=scene.time(turn.end_s),
+                start=time(turn.start_s),
+                end=time(turn.end_s),
                 direction=direction,
                 degrees=abs(turn.change_deg),
                 mean_rate_deg_s=abs(turn.change_deg) / seconds if seconds > 0 else float("nan"),
