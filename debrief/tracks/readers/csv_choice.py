@@ -42,6 +42,7 @@ NUMERIC: tuple[Quantity, ...] = (
 
 _COMPARED = 60  # headings that are held against the known words, for a suggestion
 _CLOCK_DIGITS = re.compile(r"([01]\d|2[0-3])[0-5]\d[0-5]\d(?:[.,]\d+)?")
+_SIX_DIGITS = re.compile(r"\d{6}")
 _DATE_DIGITS = re.compile(r"(?:19|20)\d\d(?:0[1-9]|1[0-2])(?:0[1-9]|[12]\d|3[01])(?:[0-2]\d[0-5]\d[0-5]\d)?")
 
 
@@ -168,11 +169,13 @@ def _with_unit_of_cells(column: Column, table: Table) -> Column:
     return replace(column, meaning=replace(column.meaning, unit=units.pop()))
 
 
-def is_written(table: Table, column: Column, has_date: bool) -> bool:
+def is_written(table: Table, column: Column, *, has_date: bool) -> bool:
     """Whether a column holds dates and times in figures and signs, and not numbers that count."""
     cells = table.cells(column.index)
     if not cells:
         return True
+    if column.meaning.quantity == "date" and all(_SIX_DIGITS.fullmatch(cell) for cell in cells):
+        return True  # 040526 is no count of days; which part is what, nobody can tell
     digits = [cell for cell in cells if _DATE_DIGITS.fullmatch(cell)]
     if len(digits) * 2 > len(cells):
         return True

@@ -68,7 +68,13 @@ def read(path: Path, wishes: Wishes) -> Track:
         if column.meaning.quantity in NUMERIC and np.isfinite(floats := read_in.floats(column)).any()
     ]
     measures = measures_of(
-        t_s, latitude, longitude, values, read_in.transponder, wishes.altitude_unit, remarks
+        t_s,
+        latitude,
+        longitude,
+        values,
+        remarks,
+        transponder=read_in.transponder,
+        altitude_unit=wishes.altitude_unit,
     )
     for column in chosen:
         if column.meaning.quantity in ("on_ground", "airborne"):
@@ -111,13 +117,13 @@ class _Cells:
         self.stamps: dict[int, list[Stamps]] = {}
         self.offsets: list[Ints] = []
         self.names: dict[Quantity, set[str]] = {}
-        placed = [c for q in ("latitude", "longitude") if (c := self.by_quantity.get(q))]
+        placed = [c for c in chosen if c.meaning.quantity in ("latitude", "longitude", "position")]
         self.mark = cells_as.position_mark([cell for c in placed for cell in table.cells(c.index)])
         self.written = {
             column.index
             for column in chosen
             if column.meaning.quantity in ("time", "date")
-            and is_written(table, column, "date" in self.by_quantity)
+            and is_written(table, column, has_date="date" in self.by_quantity)
         }
 
     def add(self, rows: Rows) -> None:

@@ -7,7 +7,7 @@ Not here  the measuring itself (``csv_units``), headings (``csv_columns``).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -76,9 +76,10 @@ def measures_of(
     latitude_deg: Floats,
     longitude_deg: Floats,
     found: Sequence[Measured],
+    remarks: Remarks,
+    *,
     transponder: bool,
     altitude_unit: AltitudeUnit | None,
-    remarks: Remarks,
 ) -> Measures:
     """Altitude, speeds and directions in our units; one entry a row in every array.
 
@@ -90,13 +91,17 @@ def measures_of(
         return [item for item in found if item.column.meaning.quantity in quantities]
 
     measures = Measures(altitude_ft=np.full(len(t_s), np.nan))
-    speed_units = _ground_speed(
+    speed_unit_shown = _ground_speed(
         t_s, latitude_deg, longitude_deg, of("groundspeed", "speed"), measures, remarks
     )
     _airspeeds(of("airspeed", "speed"), measures, remarks)
     _directions(of("track", "heading"), measures, remarks)
     rate = next(iter(of("vertical_speed")), None)
-    _altitudes(t_s, of("altitude"), rate, transponder, altitude_unit, speed_units == "m/s", measures, remarks)
+    altitudes = of("altitude")
+    if transponder:
+        altitudes = [_by_transponder(item, remarks) for item in altitudes]
+    metric = speed_unit_shown == "m/s"
+    _altitudes(t_s, altitudes, rate, measures, remarks, asked=altitude_unit, metric=metric)
     return measures
 
 
@@ -178,25 +183,20 @@ def _altitudes(
     t_s: Floats,
     found: list[Measured],
     rate: Measured | None,
-    transponder: bool,
-    asked: AltitudeUnit | None,
-    metric: bool,
     measures: Measures,
     remarks: Remarks,
+    *,
+    asked: AltitudeUnit | None,
+    metric: bool,
 ) -> None:
     chosen = _preferred(found, remarks)
     rate_unit = rate.unit if rate else None
     if chosen is not None:
-        unit, rate_unit = _altitude_unit(t_s, chosen, rate, asked, metric, remarks)
+        unit, rate_unit = _altitude_unit(t_s, chosen, rate, remarks, asked=asked, metric=metric)
         measures.altitude_ft = chosen.values * FACTOR[("length", unit)]
-        kind = chosen.kind
-        if kind == "plain" and transponder:
-            kind = "pressure"
-            remarks.note(f"Column {chosen.column} comes from a transponder: it is pressure altitude.")
-        measures.altitude_source = _SOURCE[kind]
-        pressure = (
-            chosen if kind == "pressure" else next((item for item in found if item.kind == "pressure"), None)
-        )
+        measures.altitude_source = _SOURCE[chosen.kind]
+        of_pressure = [chosen, *found] if chosen.kind == "pressure" else found
+        pressure = next((item for item in of_pressure if item.kind == "pressure"), None)
         if pressure is not None:
             pressure_unit = asked or pressure.unit or unit
             measures.columns["pressure_altitude_ft"] = pressure.values * FACTOR[("length", pressure_unit)]
@@ -205,6 +205,20 @@ def _altitudes(
             rate_unit = "m/s" if metric else "ft/min"
             remarks.assume(f"Column {rate.column} has no unit: it was taken as {rate_unit}.")
         measures.columns["vertical_speed_ft_min"] = rate.values * FACTOR[("rate", rate_unit)]
+
+
+def _by_transponder(item: Measured, remarks: Remarks) -> Measured:
+    """What a transponder sends as altitude, and where it measures from."""
+    if item.kind == "gps":
+        remarks.note(
+            f"Column {item.column} comes from a transponder: it is height above the ellipsoid, which lies up to "
+            "350 ft off the sea's level."
+        )
+    if item.kind != "plain":
+        return item
+    remarks.note(f"Column {item.column} comes from a transponder: it is pressure altitude.")
+    meaning = replace(item.column.meaning, qualifiers=frozenset({"pressure"}))
+    return replace(item, column=replace(item.column, meaning=meaning))
 
 
 def _preferred(found: list[Measured], remarks: Remarks) -> Measured | None:
@@ -225,9 +239,10 @@ def _altitude_unit(
     t_s: Floats,
     chosen: Measured,
     rate: Measured | None,
+    remarks: Remarks,
+    *,
     asked: AltitudeUnit | None,
     metric: bool,
-    remarks: Remarks,
 ) -> tuple[str, str | None]:
     """The units of the altitude and of the vertical speed: asked for, written, measured, or assumed."""
     written = asked or chosen.unit

@@ -20,6 +20,7 @@ from debrief.tracks.model import Floats
 from debrief.tracks.readers.csv_columns import Column
 from debrief.tracks.readers.csv_words import FACTOR
 from debrief.tracks.readers.samples import Remarks, counted
+from debrief.tracks.readers.sniff import plain
 from debrief.tracks.readers.stamps import (
     DAY_US,
     DOTTED,
@@ -70,7 +71,7 @@ def times_us(path: Path, when: When, day: date | None, remarks: Remarks) -> Ints
 
 def _no_time(path: Path, when: When) -> TrackError:
     text = next((text for text in when.first_texts if text), "")
-    shown = f"; the first reads {text[:40]!r}" if text else ""
+    shown = f"; the first reads {plain(text)[:40]!r}" if text else ""
     return TrackError(
         f"no time in column {when.time_column or when.date_column} can be read{shown}",
         where=Place(path=path),
@@ -154,18 +155,21 @@ def _written_times(
     dated = (stamps.form != NO_DATE) & clock
     if dated.sum() * 2 > clock.sum():
         midnight = midnight_us(stamps, _order(path, stamps, column, day, remarks))
+        _say_own_dates(midnight, day, remarks)
         if (midnight[dated] == MISSING).all() and isinstance(when.date, Stamps):
             midnight = np.full(len(stamps), MISSING)  # a spreadsheet's empty date, 1899-12-30
             dated[:] = False
     if dated.sum() * 2 <= clock.sum():
         found = _date_of(path, when, day, remarks)
         if found is None:
+            odd = f", and column {when.date_column} has none that can be read" if when.date_column else ""
+            shown = f", such as {plain(when.first_texts[1])[:40]!r}" if odd and when.first_texts[1] else ""
             raise TrackError(
-                f"column {column} holds times of day without a date",
+                f"column {column} holds times of day without a date{odd}{shown}",
                 where=Place(path=path),
                 remedy="Pass the day of the flight (UTC), for example --date 2026-05-04.",
             )
-        midnight = _rolled(found, stamps.day_us, isinstance(when.date, Stamps), remarks)
+        midnight = _rolled(found, stamps.day_us, remarks, from_column=isinstance(when.date, Stamps))
         if not isinstance(when.date, Stamps) and day is not None:
             midnight = _on_the_day(midnight, stamps.day_us, offset_min, day)
     if not zone_known and column is not None:
@@ -173,6 +177,14 @@ def _written_times(
     good = clock & (midnight != MISSING)
     local_us = np.where(good, midnight, 0) + np.where(good, stamps.day_us, 0)
     return np.where(good, local_us - offset_min * MINUTE_US, MISSING)
+
+
+def _say_own_dates(midnight: Ints, day: date | None, remarks: Remarks) -> None:
+    known = midnight[midnight != MISSING]
+    if day is not None and len(known):
+        days_off = known // DAY_US - (day.toordinal() - _EPOCH_DAY)
+        if (np.abs(days_off) > 1).all():
+            remarks.note(f"The log has dates of its own: {day} was not used.")
 
 
 def _date_of(path: Path, when: When, day: date | None, remarks: Remarks) -> Ints | None:
@@ -194,7 +206,7 @@ def _filled(midnight: Ints) -> Ints:
     return midnight[above]
 
 
-def _rolled(midnight: Ints, day_us: Ints, from_column: bool, remarks: Remarks) -> Ints:
+def _rolled(midnight: Ints, day_us: Ints, remarks: Remarks, *, from_column: bool) -> Ints:
     """Add a day where the clock passes midnight and the date does not."""
     rows = np.flatnonzero(day_us != MISSING)
     moment = midnight[rows] + day_us[rows]

@@ -114,10 +114,10 @@ def decimal_mark(cells: Sequence[str], usual: Mark = ".") -> Mark:
 
 
 def position_mark(cells: Sequence[str]) -> Mark:
-    """The same for latitudes and longitudes, which are too small for groups of thousands."""
-    commas = sum("," in cell for cell in cells)
-    points = sum("." in cell for cell in cells)
-    return "," if commas > points else "."
+    """The same for positions, which are too small for groups of thousands; both may stand in one cell."""
+    with_points = sum("." in cell for cell in cells)
+    with_commas_only = sum("," in cell and "." not in cell for cell in cells)
+    return "," if with_commas_only > with_points else "."
 
 
 def numbers(cells: Sequence[str], mark: Mark = ".") -> Floats:

@@ -39,7 +39,7 @@ Qualifier = Literal["gps", "msl", "plain", "indicated", "pressure", "true", "mag
 WORDS: dict[Quantity, tuple[str, ...]] = {
     "time": (
         "time", "datetime", "date time", "date and time", "timestamp", "time stamp", "time of day", "clock",
-        "recorded at", "when", "iso time", "time iso", "unix time", "epoch", "epoch time", "time epoch", "unix",
+        "recorded at", "when", "iso time", "time iso", "unix time", "unix timestamp", "t unix", "ts", "epoch", "epoch time", "time epoch", "unix",
         "zeit", "uhrzeit", "zeitstempel", "zeitpunkt", "datum zeit", "datum uhrzeit",
         "heure", "horodatage", "temps", "date heure", "date et heure",
         "hora", "tiempo", "marca de tiempo", "fecha hora", "fecha y hora",

@@ -215,7 +215,20 @@ def test_the_day_a_person_gives_is_that_of_the_first_sample_in_utc(tmp_path):
 
 
 def test_the_logs_own_dates_go_over_the_day_a_person_gave(tmp_path):
-    is_the_flight(read(tmp_path, timed(time=iso), date=date(1999, 1, 1)))
+    track = read(tmp_path, timed(time=iso), date=date(1999, 1, 1))
+
+    is_the_flight(track)
+    assert track.notes == ("The log has dates of its own: 1999-01-01 was not used.",)
+
+
+def test_a_date_that_nobody_can_tell_asks_for_the_day(tmp_path):
+    text = timed(date=lambda row: "040526", time=lambda row: f"{row.time:%H%M%S}")
+
+    assert refused(tmp_path, text) == (
+        "flight.csv: column 'time' holds times of day without a date, and column 'date' has none that can be "
+        "read, such as '040526'. Pass the day of the flight (UTC), for example --date 2026-05-04."
+    )
+    is_the_flight(read(tmp_path, text, date=date(2026, 5, 4)))
 
 
 def test_a_time_of_day_without_a_date_asks_for_it(tmp_path):

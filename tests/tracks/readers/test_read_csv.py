@@ -383,6 +383,21 @@ def test_longitude_first_where_only_that_is_possible(tmp_path):
     assert track.notes == ("Column 'position' has the longitude first.", "The log has no altitudes.")
 
 
+def test_both_coordinates_with_decimal_commas_settle_the_other_numbers(tmp_path):
+    def german(row):
+        return f"{row.latitude:.7f} {row.longitude:.7f}".replace(".", ",")
+
+    columns = {
+        "time": iso,
+        "position": german,
+        "alt_ft": lambda row: f"{row.altitude_ft:,.0f}".replace(",", "."),
+    }
+    track = read(tmp_path, table(columns, delimiter=";"))
+
+    is_the_flight(track)
+    np.testing.assert_allclose(track.altitude_ft, altitudes(), rtol=0, atol=ONE_FOOT)
+
+
 def test_a_few_bad_positions_are_left_out_and_placed(tmp_path):
     lines = table(usual(alt_ft=lambda row: 1000)).splitlines()
     lines[3] = lines[3].replace("-17.", "-117.")
@@ -614,6 +629,10 @@ def test_a_log_of_a_receiver_network(tmp_path):
     np.testing.assert_allclose(track.columns["vertical_speed_ft_min"], CLIMB_FT_MIN, rtol=0, atol=0.01)
     assert (track.columns["on_ground"] == 0).all()
     assert track.assumed == ("Column 'heading' does not say which north: it was taken as true heading.",)
+    assert (
+        "Column 'geoaltitude' comes from a transponder: it is height above the ellipsoid, which lies up to 350 ft "
+        "off the sea's level." in track.notes
+    )
 
 
 def test_a_pilot_column(tmp_path):

@@ -2,11 +2,13 @@
 
 import hashlib
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import gpxpy
 import gpxpy.gpx
 import numpy as np
 import pytest
+import xmlschema
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -490,3 +492,34 @@ def test_files_are_told_by_content_not_by_name(tmp_path):
     path.write_text(PLAIN)
 
     assert read_track(path).format == "gpx"
+
+
+VECTORS = Path(__file__).parents[2] / "vectors" / "gpx"
+
+
+def schema():
+    """GPX 1.1, from memory; see the head of the file."""
+    return xmlschema.XMLSchema(str(VECTORS / "gpx_1_1_from_memory.xsd"))
+
+
+def test_a_file_with_every_element_of_the_schema(tmp_path):
+    """The file is valid against the schema, and only its track points are read. 304.8 m are 1,000 ft."""
+    path = VECTORS / "every_element.gpx"
+    schema().validate(str(path))
+
+    track = read_track(path)
+
+    assert track.latitude_deg.tolist() == [-17.7, -17.6]
+    assert track.longitude_deg.tolist() == [178.3, 178.4]
+    assert track.altitude_ft == pytest.approx([1000, 2000], abs=HALF_A_CENTIMETRE_FT)
+    assert track.t_s.tolist() == [0, 5.5]
+    assert track.part.tolist() == [0, 1]
+    assert track.notes == (
+        "The file gives the geoid's height (57 m above the ellipsoid); elevations were taken as they stand.",
+        "1 waypoint left aside.",
+        "1 route point left aside.",
+    )
+
+
+def test_the_tests_own_files_are_valid(tmp_path):
+    schema().validate(str(written(tmp_path, PLAIN)))
