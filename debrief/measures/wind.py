@@ -31,6 +31,9 @@ FEWEST_BINS = 8
 BEFORE_FOCUS_S = 180.0
 AFTER_FOCUS_S = 60.0
 LONGEST_WINDOW_S = 420.0
+#: What is tried besides, where the whole stretch leaves more doubt than this.
+CERTAIN_KT = 2.0
+MARGINS_S = (45.0, 15.0)
 SLOWEST_KT = 30.0
 
 # A change of speed on a straight leg, by so much within so long, ends the stretch: another airspeed begins.
@@ -139,7 +142,7 @@ def estimate_wind(
         position_sigma_nm=position_sigma_nm,
         velocity_sigma_kt=velocity_sigma_kt,
     )
-    by_turns = _by_turns(velocities)
+    by_turns = _by_turns(velocities, focus_s)
     by_heading = _by_heading(velocities, bin_of, heading_true_deg[seen], airspeed_ktas[seen])
     return _better(by_turns, by_heading)
 
@@ -183,8 +186,9 @@ def _one_speed(
     )
     ramp_s = t_s[(np.abs(change_kt) > RAMP_KT) & (change_deg < STRAIGHT_DEG)]
     before, after = ramp_s[ramp_s < focus_s[0]], ramp_s[ramp_s > focus_s[1]]
-    start_s = min(before[-1] + half_s, focus_s[0]) if before.size else -np.inf
-    end_s = max(after[0] - half_s, focus_s[1]) if after.size else np.inf
+    # the change began before it was large enough to be seen, and went on after
+    start_s = min(before[-1] + RAMP_S, focus_s[0]) if before.size else -np.inf
+    end_s = max(after[0] - RAMP_S, focus_s[1]) if after.size else np.inf
     return float(start_s), float(end_s)
 
 
@@ -242,7 +246,25 @@ def _velocities(
     )
 
 
-def _by_turns(velocities: Velocities) -> WindEstimate | NoWind:
+def _by_turns(velocities: Velocities, focus_s: tuple[float, float] | None) -> WindEstimate | NoWind:
+    """The circle of the whole stretch, or, where that is more certain, of the turns with less about them.
+
+    More straight flight tells more about how the airspeed wandered, unless another speed was flown there.
+    """
+    found = _circle_of(velocities)
+    if focus_s is None or isinstance(found, NoWind):
+        return found
+    for margin_s in MARGINS_S:
+        if found.speed_uncertainty_kt <= CERTAIN_KT:
+            break
+        near = (velocities.t_s >= focus_s[0] - margin_s) & (velocities.t_s <= focus_s[1] + margin_s)
+        closer = _circle_of(velocities.only(near)) if near.sum() >= FEWEST_BINS else found
+        if isinstance(closer, WindEstimate) and closer.speed_uncertainty_kt < found.speed_uncertainty_kt:
+            found = closer
+    return found
+
+
+def _circle_of(velocities: Velocities) -> WindEstimate | NoWind:
     arc_deg = _arc_deg(velocities.ground_kt)
     if arc_deg < SMALLEST_ARC_DEG:
         return NoWind(

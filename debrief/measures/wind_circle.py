@@ -36,6 +36,7 @@ DRIFT_PRIOR = np.array([0.6, 0.4])
 
 SHEAR_KT_FT = 3.0 / 1000.0  # how much the wind may change with height, one sigma, each axis
 SHORT_IN_TURNS = 0.006  # share of the speed lost by smoothing in a standard-rate turn, one sigma
+FIXES_APART = 1.5  # sample intervals: an even grid is often filled in between fixes farther apart
 SHORT_PER_CHORD = 0.5  # of what straight lines between the samples would lose, one sigma
 GUESSED_PER_CHORD = 2.0  # the same, for the error that is another one after each sample
 STANDARD_RATE_DEG_S = 3.0
@@ -193,13 +194,14 @@ def _covariances(v: Velocities, through_air: Floats, speed_kt: float) -> Floats:
     """Covariance of the distances from the wind, for each size of the wander. Shape (sizes, n, n)."""
     apart_s = np.abs(v.t_s[:, None] - v.t_s)
     turning = np.clip(v.turn_rate_deg_s / STANDARD_RATE_DEG_S, -STEEPEST_RATES, STEEPEST_RATES)
-    chord_kt = speed_kt * np.radians(STANDARD_RATE_DEG_S * v.sample_interval_s) ** 2 / 24.0 * turning**2
+    chord_s = FIXES_APART * v.sample_interval_s
+    chord_kt = speed_kt * np.radians(STANDARD_RATE_DEG_S * chord_s) ** 2 / 24.0 * turning**2
     short_kt = SHORT_IN_TURNS * speed_kt * turning**2 + SHORT_PER_CHORD * chord_kt
     shear_kt = SHEAR_KT_FT * v.height_ft
     common = _noise(v, apart_s) + np.outer(short_kt, short_kt)
     # between samples far apart the path in a turn is a guess, a new one after each sample
     guessed_kt = GUESSED_PER_CHORD * chord_kt
-    common += np.outer(guessed_kt, guessed_kt) * np.exp(-((apart_s / v.sample_interval_s) ** 2))
+    common += np.outer(guessed_kt, guessed_kt) * np.exp(-((apart_s / chord_s) ** 2))
     common += (through_air @ through_air.T) * np.outer(shear_kt, shear_kt)
     common[np.diag_indices_from(common)] += UNKNOWN_KT**2
     # smooth wander (Matern, 3/2): an aircraft has mass, its speed has no corners
