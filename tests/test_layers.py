@@ -12,7 +12,6 @@ PACKAGE = Path(__file__).parents[1] / "debrief"
 #: Modules that stand right under the package and belong to a layer that is not named after them.
 LAYER_OF = {
     "toml_file": "errors",  # how a file of ours is read, and its mistakes told
-    "tables": "result",  # views of the result, loaded when asked
     "choice": "pipeline",  # which procedure: the pipeline's first part, tried on each
     "cli_procedures": "cli",
     "cli_report": "cli",
@@ -33,9 +32,13 @@ MAY_IMPORT = {
 }
 # invented flights are for tests, samples and the reference flight; nothing that finds, measures or judges sees them
 ANALYSIS = set(MAY_IMPORT) - {"simulation"}
+MAY_IMPORT["tables"] = set(ANALYSIS)
 MAY_IMPORT["pipeline"] = ANALYSIS | {"simulation"}
-MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline"}
-MAY_IMPORT["cli"] = ANALYSIS | {"simulation", "pipeline", "reports"}
+MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables"}
+MAY_IMPORT["cli"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables"}
+
+#: The one import that runs upwards, inside methods only: a result shows itself as tables when it is asked to.
+SHOWS_ITSELF = ("result", "tables")
 
 # the package itself is the public face: it re-exports from everywhere
 MODULES = sorted(set(PACKAGE.rglob("*.py")) - {PACKAGE / "__init__.py"})
@@ -46,13 +49,21 @@ def layer_of(name: str) -> str:
     return LAYER_OF.get(name, name)
 
 
-def imported_names(source: str, package: tuple[str, ...]) -> set[str]:
-    """Folders and modules of ours that a module imports anywhere in it, inside functions too.
+def imported_names(source: str, package: tuple[str, ...], *, inside_functions: bool = True) -> set[str]:
+    """Folders and modules of ours that a module imports anywhere in it, or only what it imports at once.
 
     ``package`` is the dotted name of the package the module lies in, for relative imports.
     """
+    tree = ast.parse(source)
+    deferred = {
+        id(node)
+        for function in ast.walk(tree)
+        if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef)
+        for node in ast.walk(function)
+    }
+    nodes = [node for node in ast.walk(tree) if inside_functions or id(node) not in deferred]
     names = set()
-    for node in ast.walk(ast.parse(source)):
+    for node in nodes:
         if isinstance(node, ast.Import):
             names |= {tuple(alias.name.split(".")) for alias in node.names}
         elif isinstance(node, ast.ImportFrom):
@@ -70,6 +81,10 @@ def test_imports_run_downwards(module):
     imported = {layer_of(name) for name in imported_names(source, ("debrief", *parts[:-1]))} - {layer}
 
     assert layer in MAY_IMPORT, f"{layer} has no place among the layers"
+    if layer == SHOWS_ITSELF[0]:
+        at_once = {layer_of(name) for name in imported_names(source, ("debrief",), inside_functions=False)}
+        assert SHOWS_ITSELF[1] not in at_once
+        imported -= {SHOWS_ITSELF[1]}
     assert imported <= MAY_IMPORT[layer], f"{layer} imports upwards: {sorted(imported - MAY_IMPORT[layer])}"
 
 
@@ -102,3 +117,10 @@ def test_the_layers_have_no_cycle():
 def test_an_import_is_seen_however_it_is_written(source, parts):
     """The twin of the walk: an upward import must not slip through it."""
     assert imported_names(source, ("debrief", "measures")) == parts
+
+
+def test_an_import_inside_a_function_is_told_from_one_at_once():
+    source = "import debrief.errors\ndef f():\n    import debrief.cli\n"
+
+    assert imported_names(source, ("debrief",)) == {"errors", "cli"}
+    assert imported_names(source, ("debrief",), inside_functions=False) == {"errors"}
