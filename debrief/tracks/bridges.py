@@ -137,16 +137,19 @@ def _lines(points: Points, segment: Ints, base: int) -> list[_Line]:
     low, high = runs_of(straight)
     high += 2 * base
     long = (points.t_s[high] - points.t_s[low] >= SHORTEST_S) & (high - low > _FEWEST_INSIDE)
-    fitted = [
-        _fitted(points, first, last, base)
-        for first, last in zip(low[long].tolist(), high[long].tolist(), strict=True)
-    ]
-    return [line for line in fitted if line and points.t_s[line.last] - points.t_s[line.first] >= SHORTEST_S]
+    lines = []
+    for first, last in zip(low[long].tolist(), high[long].tolist(), strict=True):
+        # noise may put some points beyond the true ends near the line, by chance
+        tries = (_fitted(points, first, last, trims * base) for trims in (1, 2, 3))
+        line = next((line for line in tries if line), None)
+        if line and points.t_s[line.last] - points.t_s[line.first] >= SHORTEST_S:
+            lines.append(line)
+    return lines
 
 
 def _fitted(points: Points, first: int, last: int, trim: int) -> _Line | None:
     """The line along the points ``first`` to ``last`` where all lie on it, ``trim`` at its ends excepted."""
-    trim = min(trim, (last - first) // 6)
+    trim = min(trim, (last - first) // 5)
     start, end, near = first + trim, last - trim, np.arange(first, last + 1)
     off_m = np.array(points.off_chord_m(np.full_like(near, start), near, np.full_like(near, end)))
     east, north = (float(v[0]) for v in points.offset_m(np.array([start]), np.array([end])))

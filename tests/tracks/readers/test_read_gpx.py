@@ -1,6 +1,8 @@
 """GPX: what is read, against gpxpy as an independent reader, and what is said about the rest."""
 
 import hashlib
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -315,12 +317,23 @@ def test_blank_lines_before_the_declaration_do_not_matter(tmp_path):
     assert track.line[0] == 7
 
 
-def test_names_in_another_encoding_than_declared(tmp_path):
-    text = PLAIN.replace("<trk>", "<trk><name>Übung</name>")
+@pytest.mark.parametrize("declared", ["utf-8", "utf-16", "us-ascii", "iso-8859-1", "klingon"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-32", "cp1252"])
+def test_the_bytes_go_over_the_declared_encoding(tmp_path, encoding, declared):
+    text = PLAIN.replace("?>", f' encoding="{declared}"?>', 1).replace("<trk>", "<trk><name>Übung</name>")
 
-    track = read_track(written(tmp_path, text, "cp1252"))
+    track = read_track(written(tmp_path, text, encoding))
 
     same_as_gpxpy(track, PLAIN)
+    assert track.notes in ((), ("The file is not in the encoding it declares; names may be misspelt.",))
+
+
+def test_a_wrong_letter_far_into_the_file(tmp_path):
+    content = gpx([point(i) for i in range(3000)]).encode().replace(b"</trk>", b"<desc>\xdcbung</desc></trk>")
+
+    track = read_track(written(tmp_path, content))
+
+    assert len(track) == 3000
     assert track.notes == ("The file is not in the encoding it declares; names may be misspelt.",)
 
 
@@ -523,3 +536,27 @@ def test_a_file_with_every_element_of_the_schema(tmp_path):
 
 def test_the_tests_own_files_are_valid(tmp_path):
     schema().validate(str(written(tmp_path, PLAIN)))
+
+
+MEASURE = """
+import resource, sys
+from debrief.tracks.readers import read_track
+read_track(sys.argv[1])
+before_kb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+track = read_track(sys.argv[2])
+print(len(track), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before_kb)
+"""
+
+
+def test_memory_does_not_grow_with_the_tree(tmp_path):
+    """100,000 points are 14 MB of text and, as a tree, more than 100 MB; as numbers they are 10 MB."""
+    small, large = written(tmp_path, PLAIN), tmp_path / "large.gpx"
+    large.write_text(gpx([point(i) for i in range(100_000)]))
+
+    run = subprocess.run(
+        [sys.executable, "-c", MEASURE, str(small), str(large)], capture_output=True, text=True, check=True
+    )
+
+    count, grown_kb = map(int, run.stdout.split())
+    assert count == 100_000
+    assert grown_kb < 50_000
