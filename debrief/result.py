@@ -362,6 +362,8 @@ class GradeItem:
     margin: float | None  # limit less value, in the unit; negative where passed
     source: str
     reason: str = ""
+    rule: str = ""  # of those that findings name
+    phase: str | None = None  # where the rule is held against one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

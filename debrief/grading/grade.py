@@ -77,4 +77,6 @@ def _item(assessment: Assessment) -> GradeItem:
         margin=None if assessment.excess is None else 0.0 - assessment.excess,
         source=str(assessment.tolerance.source),
         reason=reason,
+        rule=assessment.rule,
+        phase=assessment.phase,
     )
