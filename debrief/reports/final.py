@@ -77,11 +77,11 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     towards = procedure.station_on_aerodrome
     axes(chart, f"NM along the final course {'to' if towards else 'from'} {ident}", signed=not towards)
     placer = Placer(chart.box)
-    _published(chart, placer, scene, points, final.start_s)
     for span, path in scene.paths:
         if span.end_s >= final.start_s - _BEFORE_S and span.start_s <= final.end_s + _AFTER_S:
             late = path.t_s >= final.start_s - _BEFORE_S
             trace(chart, placer, span.phase, x_nm(path), np.where(late, path.altitude_ft, np.nan))
+    _published(chart, placer, scene, points, final.start_s)
     say_if_empty(chart, shown)
     numbers(chart, placer, scene, x_nm, final.start_s - _BEFORE_S)
 
@@ -119,6 +119,7 @@ def _published(
         y = float(chart.y(procedure.runway.elevation_ft))
         left = float(chart.x(points["threshold"]))
         chart.page.segments([(left, y, chart.box.right, y)], width=3.0, clip=chart.box, zorder=6.0)
+        placer.take(Rect(left, y - 2.0, chart.box.right, y + 2.0))
         _label(chart, placer, (left, y), f"threshold {procedure.runway.ident}")
     _published_path(chart, placer, scene, points, x_start=begin)
 
@@ -142,13 +143,12 @@ def _published_path(
     chart.line(
         [x_start, foot], [top_ft, foot_ft], colour=SOFT, width=0.9, dashes=(8.0, 2.5, 1.5, 2.5), zorder=5.0
     )
-    share = 0.62
-    at = x_start + share * (foot - x_start), top_ft + share * (foot_ft - top_ft)
+    shares = np.linspace(0.0, 1.0, 60)
+    x, y = chart.x(x_start + shares * (foot - x_start)), chart.y(top_ft + shares * (foot_ft - top_ft))
+    placer.avoid(x, y)
+    named = len(shares) * 5 // 8
     _label(
-        chart,
-        placer,
-        (float(chart.x(at[0])), float(chart.y(at[1]))),
-        f"{number(leg.descent_angle_deg, 1)}° published",
+        chart, placer, (float(x[named]), float(y[named])), f"{number(leg.descent_angle_deg, 1)}° published"
     )
 
 

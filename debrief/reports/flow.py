@@ -34,6 +34,7 @@ from debrief.reports.style import (
 
 _CELL_GAP_PT = 8.0
 _ROW_PAD_PT = 3.0
+_GREAT_HOLE = 0.4  # of a page
 _FIRST_ROWS_PT = 40.0  # a heading stands above at least so much of what it heads
 
 
@@ -184,6 +185,17 @@ class Flow:
             else:
                 self._row(row, columns, edges)
         self.y_pt += GAP_PT
+
+    def titled_table(
+        self, title: str, columns: Sequence[Column], rows: Sequence[Row | Group], *, lesser: bool = False
+    ) -> None:
+        """Set a heading and its table, on one page where that leaves no great hole in the page before."""
+        edges = self._edges(columns)
+        pitch = TABLE_PT * LEADING + 2 * _ROW_PAD_PT
+        tall = pitch + sum(self._row_height(row, edges) if isinstance(row, Row) else pitch for row in rows)
+        keep = tall if tall < _GREAT_HOLE * (self.bottom - self.top) else _FIRST_ROWS_PT
+        self.heading(title, keep_pt=keep, size_pt=HEADING_PT if lesser else SECTION_PT)
+        self.table(columns, rows)
 
     def _edges(self, columns: Sequence[Column]) -> list[tuple[float, float]]:
         usable = self.width - _CELL_GAP_PT * (len(columns) - 1)

@@ -32,6 +32,7 @@ from debrief.reports.style import (
 from debrief.result import Attempt, Result
 
 _LEAST_COLUMN_PT = 110.0
+_MORE_ROOM_PT = 160.0  # for what went well, where there is nothing to work on
 _COLUMN_GAP_PT = 18.0
 _WORK_SHARE = 0.64
 _FEW = 2  # attempts whose results are set large, each on a line
@@ -113,7 +114,8 @@ def _advice(flow: Flow, result: Result) -> None:
     top = flow.y_pt
     middle = flow.left + (flow.width - _COLUMN_GAP_PT) * _WORK_SHARE
     floor = _to_work_on(flow, Rect(flow.left, top, middle, flow.bottom), result)
-    right = Rect(middle + _COLUMN_GAP_PT, top, flow.right, max(floor, top + _LEAST_COLUMN_PT))
+    least = _LEAST_COLUMN_PT if summary.to_work_on(result) else _MORE_ROOM_PT
+    right = Rect(middle + _COLUMN_GAP_PT, top, flow.right, max(floor, top + least))
     flow.y_pt = max(floor, _went_well(flow, right, result)) + GAP_PT
 
 

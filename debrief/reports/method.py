@@ -106,8 +106,8 @@ _NUMBERS: tuple[tuple[str, str], ...] = (
 def log_part(flow: Flow, result: Result) -> None:
     """Set what is known of the log and what its quality allows."""
     track = result.track
-    flow.heading("The log and its quality", keep_pt=120.0)
-    flow.table([Column("What", 30), Column("Found", 70)], [Row(row) for row in _log_rows(track)])
+    columns = [Column("What", 30), Column("Found", 70)]
+    flow.titled_table("The log and its quality", columns, [Row(row) for row in _log_rows(track)])
     if track.gaps:
         _gaps(flow, track)
     warnings = [*result.warnings, *track.warnings]
@@ -161,24 +161,26 @@ def _gaps(flow: Flow, track: TrackInfo) -> None:
     shown = sorted(longest, key=lambda gap: gap.start)
     count = len(track.gaps)
     title = f"Gaps ({count})" if count == len(shown) else f"Gaps (the {len(shown)} longest of {count})"
-    flow.subheading(title)
     columns = [Column("From (UTC)", 1), Column("To (UTC)", 1), Column("min:s", 1, "right"), Column("Why", 3)]
-    flow.table(
-        columns, [Row((clock(gap.start), clock(gap.end), elapsed(gap.seconds), gap.reason)) for gap in shown]
+    flow.titled_table(
+        title,
+        columns,
+        [Row((clock(gap.start), clock(gap.end), elapsed(gap.seconds), gap.reason)) for gap in shown],
+        lesser=True,
     )
 
 
 def method_part(flow: Flow, result: Result) -> None:
     """Set what the flight was held against, and how each number was found."""
     procedure, standard = result.procedure, result.standard
-    flow.heading("What it was held against")
     rows = [
         ("procedure", f"{procedure.name} ({procedure.file or 'no file'})"),
         ("SHA-256 of its file", procedure.sha256 or NOTHING),
         ("standard", f"{standard.name}: {standard.source}"),
         ("program", result.program),
     ]
-    flow.table([Column("What", 30), Column("Which", 70)], [Row(row) for row in rows])
+    columns = [Column("What", 30), Column("Which", 70)]
+    flow.titled_table("What it was held against", columns, [Row(row) for row in rows])
     if procedure.chosen == "best fit":
         _choice(flow, result)
     flow.heading("How each number was found", keep_pt=80.0)
@@ -188,7 +190,6 @@ def method_part(flow: Flow, result: Result) -> None:
 def _choice(flow: Flow, result: Result) -> None:
     """Which procedure was taken, how well it fits, and which others were tried."""
     procedure = result.procedure
-    flow.subheading("The procedure was chosen by its fit")
     rows = [
         Row((procedure.name, procedure.file, _percent(procedure.fit), str(len(result.attempts))), bold=True)
     ]
@@ -202,7 +203,7 @@ def _choice(flow: Flow, result: Result) -> None:
         Column("Fit, %", 1, "right"),
         Column("Approaches", 1.6, "right"),
     ]
-    flow.table(columns, rows)
+    flow.titled_table("The procedure was chosen by its fit", columns, rows, lesser=True)
 
 
 def _percent(fit: float | None) -> str:

@@ -58,7 +58,7 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
     top = box.top + bands_height(bands, left, box.right) + 1.0
     chart = Chart(page, Rect(left, top, box.right, box.bottom - AXIS_PT), x_from, x_to, *scale)
     phase_bands(page, bands, left, box.right, top - 1.0)
-    axes(chart, "NM flown from the closest point of the first passage", signed=True)
+    axes(chart, f"NM flown from {scene.zero_name}", signed=True)
     for gap_start_s, gap_end_s in scene.gaps:
         chart.unseen(float(x_nm(gap_start_s)), float(x_nm(gap_end_s)))
     for span in scene.found.spans[1:]:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from debrief.measures.tracking import off_course
 from debrief.navigation.radials import deflection
-from debrief.phases.model import Flight, FoundAttempt, Span, StationView
+from debrief.phases.model import Flight, FoundAttempt, Passage, Span, StationView
 from debrief.procedures.model import Phase
 from debrief.reports.words import elapsed
 from debrief.result import Attempt, Finding
@@ -23,6 +23,7 @@ from debrief.result import Attempt, Finding
 Floats = NDArray[np.float64]
 
 _STEP_S = 1.0
+_BEFORE_PASSAGE = frozenset({Phase.INBOUND, Phase.STATION_PASSAGE})
 
 
 @dataclass(frozen=True)
@@ -38,16 +39,24 @@ class Scene:
         return (time - self.flight.log.track.epoch).total_seconds()
 
     @cached_property
+    def _first_passage(self) -> Passage | None:
+        """The passage that the outbound leg follows; ``None`` where it was not observed."""
+        begun = [span.start_s for span in self.found.spans if span.phase not in _BEFORE_PASSAGE]
+        return next((entry for entry in self.found.passages if not begun or entry.t_s <= begun[0]), None)
+
+    @cached_property
     def zero_s(self) -> float:
         """What elapsed times count from: the first station passage, or the attempt's beginning without one."""
-        return self.found.passages[0].t_s if self.found.passages else self.found.start_s
+        return self.found.start_s if self._first_passage is None else self._first_passage.t_s
 
     @property
     def zero_name(self) -> str:
         """What ``zero_s`` is, in words."""
-        if not self.found.passages:
+        if self._first_passage is None:
             return "the beginning of the attempt"
-        return "the closest point" if self.found.passages[0].missed else "the first station passage"
+        return (
+            "the closest point to the station" if self._first_passage.missed else "the first station passage"
+        )
 
     def elapsed(self, t_s: float) -> str:
         """Minutes and seconds since ``zero_s``."""

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.phases.model import StationView
 from debrief.procedures.model import Phase
 from debrief.reports.bands import Band, bands_height, finding_row, finding_row_height, phase_bands
@@ -151,7 +152,7 @@ def _strips(scene: Scene) -> list[_Strip]:
     return [
         _Strip(
             "Needle",
-            "of full scale; above 0: right of course",
+            "of full scale; above 0: right of course; hatched lines: the standard's limit",
             _needle,
             (-1.08, 1.08),
             (-1.0, -0.5, 0.0, 0.5, 1.0),
@@ -182,6 +183,13 @@ def _needle(chart: Chart, scene: Scene) -> None:
     chart.level(0.0, colour=SOFT, width=0.7)
     for half in (-0.5, 0.5):
         chart.level(half, colour=SOFT, width=0.7, dashes=(5.0, 3.0))
+    for item in scene.attempt.grade.items:
+        if item.rule == "tracking" and item.unit == "deg" and item.limit is not None:
+            for span in scene.found.spans:
+                if span.phase == item.phase:
+                    share = item.limit / FULL_SCALE_DEG
+                    chart.limit(span.start_s, span.end_s, share, forbidden_below=False)
+                    chart.limit(span.start_s, span.end_s, -share, forbidden_below=True)
     for span, path in scene.paths:
         look = PHASE_LOOKS[span.phase]
         chart.line(path.t_s, scene.needle(span, path), colour=look.colour, width=1.4)

@@ -6,12 +6,12 @@ Not here  the findings' own words (grading), how it is set (``front``).
 
 from __future__ import annotations
 
-from debrief.reports.words import bearing, clock, day, duration, elapsed, number
+from debrief.reports.words import bearing, clock, day, duration, number
 from debrief.result import Attempt, Finding, Result
 
 _ENDINGS = {
-    "landing": "ended with the landing",
-    "missed approach": "ended in a missed approach",
+    "landing": "ending with the landing",
+    "missed approach": "ending in a missed approach",
     "end of log": "still going on where the log ends",
     "broken off": "broken off",
     "gap": "lost in a gap of the log",
@@ -41,7 +41,7 @@ def flown_sentence(result: Result) -> str:
     if count == 0:
         return no_approach_sentence(result)
     if count == 1:
-        return f"One approach was flown: {attempt_sentence(result.attempts[0])}"
+        return f"One approach was flown, {attempt_sentence(result.attempts[0])}"
     endings = [_ENDINGS.get(attempt.ending, attempt.ending) for attempt in result.attempts]
     listed = "; ".join(
         f"attempt {attempt.number} from {clock(attempt.phases[0].start)}, {ending}"
@@ -65,19 +65,17 @@ def attempt_sentence(attempt: Attempt) -> str:
     reversal = attempt.measures.course_reversal
     if reversal is not None and reversal.pattern is not None:
         side = f" to the {reversal.side}" if reversal.side is not None else ""
-        parts.append(f"a {reversal.pattern} reversal{side}")
+        parts.append(f"with a course reversal ({reversal.pattern}){side}")
     elif reversal is not None:
-        parts.append("a course reversal of a shape that was not recognised")
-    far = reversal.max_distance_nm if reversal is not None else None
-    if far is not None:
-        parts.append(f"at most {number(far, 1)} NM from the station")
-    wind = attempt.wind
-    if wind is not None:
+        parts.append("with a course reversal of no known shape")
+    if reversal is not None and reversal.max_distance_nm is not None:
+        parts.append(f"never farther than {number(reversal.max_distance_nm, 1)} NM from the station")
+    if attempt.wind is not None:
+        wind = attempt.wind
         parts.append(f"in a wind from {bearing(wind.from_true_deg)} true at {number(wind.speed_kt)} kt")
-    what = ", ".join(parts) + ", " if parts else ""
-    ending = _ENDINGS.get(attempt.ending, attempt.ending)
-    span = f"{clock(start)} to {clock(end)} UTC ({elapsed((end - start).total_seconds())})"
-    return f"{what}{ending}; {span}."
+    parts.append(_ENDINGS.get(attempt.ending, attempt.ending))
+    parts.append(f"{clock(start)} to {clock(end)} UTC ({duration((end - start).total_seconds())})")
+    return ", ".join(parts) + "."
 
 
 def _counted(count: int) -> str:

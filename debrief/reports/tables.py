@@ -110,7 +110,7 @@ _PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = (
     (
         "Deviation at the station, °",
         (
-            *_of_spread(lambda leg: leg.deviation_deg, 1),
+            *_of_spread(lambda leg: leg.deviation_deg, 2),
             (
                 "time within half scale, %",
                 lambda leg: NOTHING if leg.within_half_scale is None else number(100 * leg.within_half_scale),
@@ -148,12 +148,12 @@ def grade_part(flow: Flow, name: str, attempt: Attempt) -> None:
     reason = f": {grade.reason}" if grade.reason else "."
     flow.paragraph(f"{grade.result.capitalize()}{reason}", size_pt=TABLE_PT, bold=True)
     columns = [
-        Column("Item", 30),
-        Column("Result", 17),
-        Column("Value", 13, "right"),
-        Column("Limit", 13, "right"),
-        Column("Margin", 13, "right"),
-        Column("Source of the limit; remarks", 40),
+        Column("Item", 28),
+        Column("Result", 15),
+        Column("Value", 11, "right"),
+        Column("Limit", 12, "right"),
+        Column("Margin", 12, "right"),
+        Column("Source of the limit; remarks", 48),
     ]
     rows = [
         Row(
