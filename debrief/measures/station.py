@@ -102,8 +102,8 @@ def _turn_onto(
         distinct = abs(left_deg) >= SMALL_CHANGE_DEG or abs(turn.change_deg) >= _DISTINCT_TURN_DEG
         if not distinct or not _leads_outbound(scene, passage, turn, left_deg):
             continue
-        if start_s is None or abs(left_deg) >= _UNDONE_SHARE * whole_deg:
-            start_s, track_deg, whole_deg = turn.start_s, before_deg, abs(left_deg)
+        if start_s is None or left_deg * np.sign(whole_deg) >= _UNDONE_SHARE * abs(whole_deg):
+            start_s, track_deg, whole_deg = turn.start_s, before_deg, left_deg
     return start_s, track_deg
 
 
