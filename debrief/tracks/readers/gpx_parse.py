@@ -11,11 +11,11 @@ import codecs
 import re
 from array import array
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from math import nan
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, BinaryIO, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,12 +30,7 @@ if TYPE_CHECKING:
 _PIECE = 65_536  # bytes given to the parser at a time; what is finished is freed after each
 _TIMES_AT_ONCE = 20_000
 _UNBOUND_PREFIX = 201  # libxml2: XML_NS_ERR_UNDEFINED_NAMESPACE
-_WRONG_ENCODING = (
-    9,
-    32,
-    65,
-    81,
-)  # libxml2: invalid character, unsupported encoding, blank needed, invalid encoding
+_WRONG_ENCODING = (9, 81)  # libxml2: XML_ERR_INVALID_CHAR, XML_ERR_INVALID_ENCODING
 _NO_CONTROLS = bytes(
     b if b in b"\t\n\r" or b >= 32 else 32 for b in range(256)
 )  # XML allows none; a power cut leaves zeros
@@ -87,12 +82,12 @@ class Found:
 def parse(path: Path) -> Found:
     """Parse as the file says; where its encoding is not what it says, once more as what its bytes are."""
     found = _parse_as(path, None)
-    if found.break_code not in _WRONG_ENCODING:
+    if not found.break_reason or (found.latitude and found.break_code not in _WRONG_ENCODING):
         return found
     with path.open("rb") as file:
         encoding = encoding_of(file.read(HEAD_BYTES))
-    again = _parse_as(path, "windows-1252" if found.latitude or encoding == "cp1252" else encoding)
-    if len(again.latitude) <= len(found.latitude):
+    again = _parse_as(path, "cp1252" if found.latitude else encoding)
+    if (len(again.latitude), not again.break_reason) <= (len(found.latitude), False):
         return found
     again.counts["other encoding"] = 1
     return again
@@ -106,7 +101,7 @@ def _parse_as(path: Path, encoding: str | None) -> Found:
     parser = etree.XMLPullParser(
         events=("start", "end"),
         tag=[f"{{*}}{name}" for name in _PARTS],
-        encoding=encoding,
+        encoding="utf-8" if encoding else None,  # the pieces are then made so
         resolve_entities=False,
         no_network=True,
         load_dtd=False,
@@ -117,12 +112,12 @@ def _parse_as(path: Path, encoding: str | None) -> Found:
     root: etree._Element | None = None
     kinds: dict[object, str] = {}
     with path.open("rb") as file:
-        piece, blank_lines = _beginning(file.read(_PIECE))
-        one_byte = encoding_of(piece) in ("utf-8", "cp1252")
+        pieces = _pieces(file, encoding)
+        piece, blank_lines = _beginning(next(pieces))
         while True:
             try:
                 if piece:
-                    parser.feed(piece.translate(_NO_CONTROLS) if one_byte else piece)
+                    parser.feed(piece)
                 else:
                     parser.close()
             except etree.XMLSyntaxError as error:
@@ -145,11 +140,24 @@ def _parse_as(path: Path, encoding: str | None) -> Found:
                 _free(root)
             if not piece or found.break_reason:
                 break
-            piece = file.read(_PIECE)
+            piece = next(pieces)
     found.understand_times()
     if blank_lines:
         found.line = array("d", (line + blank_lines for line in found.line))
     return found
+
+
+def _pieces(file: BinaryIO, encoding: str | None) -> Iterator[bytes]:
+    """The file in pieces, as UTF-8 where its encoding is given; an empty piece comes last."""
+    decoder = codecs.getincrementaldecoder(encoding)("replace") if encoding else None
+    one_byte: bool | None = None
+    while raw := file.read(_PIECE):
+        piece = decoder.decode(raw).encode() if decoder else raw
+        if one_byte is None:
+            one_byte = encoding_of(piece) in ("utf-8", "utf-8-sig", "cp1252")
+        if piece:
+            yield piece.translate(_NO_CONTROLS) if one_byte else piece
+    yield b""
 
 
 def _beginning(piece: bytes) -> tuple[bytes, int]:
