@@ -16,9 +16,9 @@ from debrief.grading.standard import Standard
 from debrief.grading.words import clock, nautical_miles
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
-from debrief.phases.model import Span
+from debrief.phases.model import Span, StationView
 from debrief.procedures.model import Phase, Procedure
-from debrief.result import LegMeasures, Measures
+from debrief.result import Measures
 
 _REPEATED = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
 _CUT_SHORT = {
@@ -61,10 +61,9 @@ class Case:
         spans = (self.scene.span(phase, circuit) for circuit in circuits)
         return tuple(span for span in spans if span is not None)
 
-    def leg(self, phase: Phase) -> LegMeasures | None:
-        """Measures of the phase, those of the last circuit where it is repeated."""
-        found: LegMeasures | None = getattr(self.measures, phase.value)
-        return found
+    def every_second(self, start_s: float, end_s: float) -> StationView:
+        """The view once a second from ``start_s``, ``nan`` where nothing was observed."""
+        return self.scene.flight.at(np.arange(start_s, end_s + 1e-6))
 
     def standing(self, phase: Phase) -> Standing:
         """Whether the phase can be judged; "not due" where nothing was to be flown, or it ended otherwise."""

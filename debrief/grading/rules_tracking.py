@@ -34,6 +34,7 @@ from debrief.procedures.model import Phase
 #: Steered towards a course to come back to it: twice the deviation, between these. [deg]
 #: Mark: common practice.
 _CORRECTION_DEG = (10.0, 30.0)
+_AS_CLOSE_DEG = 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,7 +85,7 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
             float(needle.deviation[worst]),
         )
     if not found:
-        held_deg = _held(size_deg, view.t_s, tolerance.held_s)
+        held_deg = _held(size_deg, tolerance.held_s)
         worst = int(np.nanargmax(held_deg))
         at_s = float(view.t_s[worst])
         yield _assessed(
@@ -153,7 +154,7 @@ def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Nee
     if span.phase is Phase.FINAL:
         sight_s = judged_until_s(case.scene)
         until_s = until_s if sight_s is None else min(until_s, sight_s)
-    view = case.scene.over(span.start_s, until_s)
+    view = case.every_second(span.start_s, until_s)
     joining = case.standard.joining
     _, deviation = off_course(case.procedure, span.phase, course_deg, view)
     scored = ~view.in_cone & (view.distance_nm >= joining.not_within_nm)
@@ -203,16 +204,13 @@ def _joined(
     return result
 
 
-def _held(size: Floats, t_s: Floats, held_s: float) -> Floats:
-    """For each moment the least size in the time ``held_s`` up to it; the size itself where that is too short.
-
-    The largest of these is the largest that was held so long.
-    """
-    count = int(np.searchsorted(t_s, t_s[0] + held_s)) + 1 if len(t_s) else 1
-    if held_s <= 0 or len(size) <= count:
+def _held(size: Floats, held_s: float) -> Floats:
+    """For each second the least size in the time ``held_s`` up to it, so that the largest was held so long."""
+    count = int(np.ceil(held_s)) + 1
+    if len(size) <= count:
         return size
-    least = sliding_window_view(size, count).min(axis=1)
-    return np.concatenate([np.full(count - 1, np.nan), least]) if np.isfinite(least).any() else size
+    least = np.concatenate([np.full(count - 1, np.nan), sliding_window_view(size, count).min(axis=1)])
+    return least if np.isfinite(least).any() else size
 
 
 def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -264,17 +262,18 @@ def _should_be_by_s(case: Case, start_s: float) -> float | None:
 def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> Assessment:
     """The closest that the aircraft came to being established, as the least deviation held long enough."""
     course_deg = case.procedure.inbound_course_deg
-    view = case.scene.over(start_s, end_s)
+    view = case.every_second(start_s, end_s)
     _, deviation = off_course(case.procedure, Phase.INTERMEDIATE, course_deg, view)
     off_deg = difference_deg(view.ground_track_true_deg, case.procedure.true_deg(course_deg))
     along = (np.abs(off_deg) <= case.standard.joining.track_within_deg) & ~view.in_cone
-    size_deg = np.where(along, np.abs(deviation), np.inf)
+    size_deg = np.where(along & np.isfinite(deviation), np.abs(deviation), np.inf)
     count = int(np.ceil(tolerance.held_s)) + 1
     best_deg = np.inf
     if len(size_deg) > count:
         greatest = sliding_window_view(size_deg, count).max(axis=1)
-        best = int(np.nanargmin(greatest))
-        best_deg = float(greatest[best])
+        # Of several as close, the first: farthest out, where the angle is known best.
+        best_deg = float(np.min(greatest))
+        best = int(np.argmax(greatest <= best_deg + _AS_CLOSE_DEG))
     facts = {"course": course_name(course_deg, Phase.INTERMEDIATE), "limit": degrees(tolerance.limit_deg)}
     facts |= {"held": seconds(tolerance.held_s)} | case.place(end_s)
     if not np.isfinite(best_deg):

@@ -1,0 +1,175 @@
+"""Altitude rules at their limits: 100 ft on a leg, nothing below a minimum, a log sure to 40 ft."""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief.grading.words import clock
+from tests.grading.approach import assessed, case, outcomes, with_rule
+from tests.measures import builders
+
+#: Above the limit, beyond it by less than the log's 40 ft, and by more.
+AT_THE_LIMIT = [(-99.0, "within"), (-101.0, "marginal"), (-139.0, "marginal"), (-141.0, "exceeded")]
+AT_A_MINIMUM = [(5.0, "within"), (-5.0, "marginal"), (-39.0, "marginal"), (-41.0, "exceeded")]
+
+
+@pytest.mark.parametrize(("lower_ft", "outcome"), AT_THE_LIMIT)
+def test_a_leg_may_be_a_hundred_feet_low(lower_ft: float, outcome: str) -> None:
+    judged = assessed(case(higher=[("turn off - 40", "turn off - 20", lower_ft)]), "altitude", "outbound")
+
+    assert judged.outcome == outcome
+    assert judged.value == pytest.approx(3500.0 + lower_ft, abs=1.0)
+    assert judged.limit == 3400.0
+    assert judged.uncertainty == 40.0
+
+
+def test_a_bust_lasts_from_passing_the_tolerance_until_back_within_it() -> None:
+    judged = assessed(case(higher=[("turn off - 40", "turn off - 20", -200.0)]), "altitude", "outbound")
+    off_s = builders.whole_approach().marks["turn off"]
+
+    # The ramps take 4 s each for 200 ft: half of each is beyond 100 ft.
+    assert judged.start_s == pytest.approx(off_s - 42.0, abs=0.1)
+    assert judged.end_s == pytest.approx(off_s - 18.0, abs=0.1)
+
+
+def test_a_dip_of_three_seconds_is_none() -> None:
+    assert (
+        assessed(case(higher=[("turn off - 30", "turn off - 30", -250.0)]), "altitude", "outbound").outcome
+        == "exceeded"
+    )
+    held = with_rule("altitude", held_s=10.0)
+    dip = case(higher=[("turn off - 30", "turn off - 30", -250.0)], standard=held)
+    assert assessed(dip, "altitude", "outbound").outcome == "within"
+
+
+@pytest.mark.parametrize(
+    ("higher_ft", "outcome"), [(99.0, "within"), (139.0, "marginal"), (141.0, "exceeded")]
+)
+def test_an_altitude_to_be_held_has_two_sides(higher_ft: float, outcome: str) -> None:
+    plan = builders.procedure(intermediate={"altitude": {"at_ft": 2800}})
+    judged = assessed(
+        case(plan, higher=[("on course + 20", "on course + 60", higher_ft)]), "altitude", "intermediate"
+    )
+
+    assert judged.outcome == outcome
+    if outcome != "within":
+        assert judged.limit == 2900.0
+        assert judged.variant == "high"
+
+
+def test_several_busts_of_one_leg_are_one_finding_told_by_the_worst() -> None:
+    judged = assessed(
+        case(
+            higher=[
+                ("turn off - 60", "turn off - 50", -180.0),
+                ("turn off - 30", "turn off - 20", -260.0),
+            ]
+        ),
+        "altitude",
+        "outbound",
+    )
+
+    assert judged.times == 2
+    assert judged.value == pytest.approx(3240.0, abs=1.0)
+
+
+def test_each_limit_holds_in_its_own_leg_only() -> None:
+    """At the end of the outbound leg 3,500 ft holds, right after the turn off it 2,800 ft."""
+    dip = case(higher=[("turn off + 10", "turn off + 30", -200.0)])
+
+    assert "exceeded" not in outcomes(dip, "altitude")
+
+
+@pytest.mark.parametrize(
+    ("lower_ft", "outcome"), [(-90.0, "within"), (-120.0, "marginal"), (-300.0, "exceeded")]
+)
+def test_down_before_the_final_fix(lower_ft: float, outcome: str) -> None:
+    """Begun a mile before the cone, and still going down as the passage begins."""
+    going_down = [("into cone + 3", "final", lower_ft)]
+    judged = assessed(case(higher=going_down), "altitude_before_station", "intermediate")
+    # The ramp is over 1 s before the passage: lower by three quarters there.
+    assert (judged.outcome == "within") == (outcome == "within" or 0.25 * -lower_ft <= 100.0)
+
+
+def test_a_descent_begun_before_the_station_is_no_low_leg() -> None:
+    plan = builders.procedure()
+    station_s = builders.whole_approach(plan).marks["into cone"]
+    early = case(higher=[(station_s - 20.0 + 2.0 * n, station_s, -40.0) for n in range(1, 11)])
+
+    assert assessed(early, "altitude_before_station", "intermediate").outcome == "exceeded"
+    assert assessed(early, "altitude", "intermediate").outcome == "within"
+
+
+def test_a_leg_flown_too_low_is_no_early_descent() -> None:
+    low = case(higher=[("on course + 10", "station", -300.0)])
+
+    assert assessed(low, "altitude", "intermediate").outcome == "exceeded"
+    assert assessed(low, "altitude_before_station", "intermediate").outcome == "within"
+
+
+def test_far_out_and_down_to_the_next_altitude_breaks_both_rules() -> None:
+    """Down from 2,800 to the 1,700 of the first step, five miles before the station."""
+    both = case(higher=[("on course + 15", "station", -1080.0)])
+
+    assert assessed(both, "altitude_before_station", "intermediate").outcome == "exceeded"
+    assert assessed(both, "altitude", "intermediate").outcome == "exceeded"
+
+
+@pytest.mark.parametrize(("lower_ft", "outcome"), AT_A_MINIMUM)
+def test_nothing_is_allowed_below_the_minimum(lower_ft: float, outcome: str) -> None:
+    bends = [("final", "climb", 5.0), ("level + 8", "level + 18", lower_ft - 5.0)]
+    judged = assessed(case(higher=bends), "minimum_descent_altitude")
+
+    assert judged.outcome == outcome
+    assert judged.value == pytest.approx(980.0 + min(lower_ft, 5.0), abs=1.0)
+    assert judged.limit == 980.0
+
+
+@pytest.mark.parametrize(
+    ("higher_ft", "outcome"), [(94.0, "within"), (134.0, "marginal"), (136.0, "exceeded")]
+)
+def test_once_at_the_minimum_it_is_held(higher_ft: float, outcome: str) -> None:
+    """Level at 980 ft, 5 ft above the minimum; 100 ft above it are allowed."""
+    plan = builders.procedure(
+        final={"altitude": {"at_or_above_ft": 975}, "missed_approach_point": {"dme_nm": 4.4}}
+    )
+    judged = assessed(
+        case(plan, higher=[("level + 10", "level + 16", higher_ft)]), "minimum_descent_altitude"
+    )
+
+    assert judged.outcome == outcome
+
+
+@pytest.mark.parametrize(("low_ft", "outcome"), [(-2.0, "within"), (39.0, "marginal"), (41.0, "exceeded")])
+def test_a_step_holds_until_its_distance(low_ft: float, outcome: str) -> None:
+    """Level at 980 ft from 3.6 NM on: a step to 4.2 DME is put that much above it."""
+    step = {"until_dme_nm": 4.2, "at_or_above_ft": 980.0 + low_ft}
+    plan = builders.procedure(final={"altitude": {"at_or_above_ft": 900}, "step_down": [step]})
+    judged = assessed(case(plan), "step_down")
+
+    assert judged.outcome == outcome
+    assert judged.limit == 980.0 + low_ft
+    assert judged.value == pytest.approx(980.0)
+
+
+def test_without_an_altitude_nothing_is_said_about_it() -> None:
+    blind = case(no_altitude=[(-1.0, 1e6)])
+
+    assert {*outcomes(blind, "altitude"), *outcomes(blind, "minimum_descent_altitude")} == {"not assessable"}
+
+
+def test_an_altitude_sure_to_a_thousand_feet_is_not_judged() -> None:
+    """Pressure altitude without its setting, for example."""
+    vague = assessed(case(sure_ft=1000.0), "altitude", "outbound")
+
+    assert vague.outcome == "not assessable"
+    assert vague.reason == "the log's altitude is only sure to 1,000 ft"
+
+
+def test_where_and_when_stand_in_the_facts() -> None:
+    judged = assessed(case(higher=[("turn off - 40", "turn off - 20", -300.0)]), "altitude", "outbound")
+    assert judged.at_s is not None
+    moment = case().scene.time(judged.at_s)
+
+    assert judged.facts["at"] == clock(moment)
+    assert judged.facts["where"].endswith(" DME")

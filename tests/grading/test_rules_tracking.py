@@ -1,0 +1,146 @@
+"""The needle at its limit (7.5 degrees for 4 s), and being established (5 degrees for 10 s)."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from debrief.phases.model import NotSeen
+from debrief.procedures.model import Phase
+from tests.grading.approach import SURE_NM, assessed, case, outcomes, with_rule
+from tests.measures import builders
+
+BUILT = builders.whole_approach()
+#: What 0.02 NM are at 5 NM from the station. [deg]
+AT_5_NM_DEG = math.degrees(math.atan(SURE_NM / 5.0))
+
+
+@pytest.mark.parametrize("side", [-1.0, 1.0])
+@pytest.mark.parametrize(
+    ("beyond_deg", "outcome"),
+    [(-0.1, "within"), (0.5 * AT_5_NM_DEG, "marginal"), (2.0 * AT_5_NM_DEG, "exceeded")],
+)
+def test_off_the_radial(beyond_deg: float, outcome: str, side: float) -> None:
+    """Between 4.7 and 5.3 NM; clockwise about the station is right of an outbound radial."""
+    bend = ("turn off - 39", "turn off - 21", side * (7.5 + beyond_deg))
+    judged = assessed(case(clockwise=[bend]), "tracking", "outbound")
+
+    assert judged.outcome == outcome
+    assert judged.value == pytest.approx(7.5 + beyond_deg, abs=0.05)
+    assert judged.limit == 7.5
+    assert judged.facts["side"] == ("right" if side > 0 else "left")
+
+
+def test_right_of_the_course_is_the_other_way_round_inbound() -> None:
+    """Flying to the station, clockwise about it is left of the course."""
+    judged = assessed(case(clockwise=[("on course + 20", "on course + 50", 9.0)]), "tracking", "intermediate")
+
+    assert judged.outcome == "exceeded"
+    assert judged.facts["side"] == "left"
+    assert judged.facts["turn"] == "right"
+
+
+def test_three_seconds_do_not_count() -> None:
+    """Ramps of 4 s to 12 degrees and no time there: beyond 7.5 degrees for 3 s."""
+    swing = case(clockwise=[("turn off - 30", "turn off - 30", 12.0)])
+
+    assert assessed(swing, "tracking", "outbound").outcome == "within"
+
+
+def test_nothing_is_scored_in_the_cone() -> None:
+    swing = case(clockwise=[("station - 10", "station + 10", 40.0)])
+
+    assert set(outcomes(swing, "tracking")) == {"within"}
+
+
+def test_the_course_may_be_joined_after_the_turn_at_the_station() -> None:
+    """Out of the cone 25 degrees off the radial, closing on it by 20 degrees and more: no fault."""
+    joining = [("out of cone - 10", f"out of cone + {n}", 5.0) for n in (5, 10, 15, 20, 25)]
+
+    assert assessed(case(clockwise=joining), "tracking", "outbound").outcome == "within"
+
+
+def test_beside_the_radial_all_the_way_was_never_joined() -> None:
+    beside = case(clockwise=[("closest", "turn off", 10.0)])
+    judged = assessed(beside, "tracking", "outbound")
+
+    assert judged.outcome == "exceeded"
+    assert judged.value == pytest.approx(10.0, abs=0.1)
+
+
+def test_a_standard_may_ask_for_a_quarter_of_full_scale() -> None:
+    narrow = with_rule("tracking", full_scale_fraction=0.25)
+    judged = assessed(
+        case(clockwise=[("turn off - 39", "turn off - 21", 4.0)], standard=narrow), "tracking", "outbound"
+    )
+
+    assert judged.outcome == "exceeded"
+    assert judged.limit == 2.5
+
+
+def test_a_leg_in_a_gap_is_not_assessable() -> None:
+    gap = (BUILT.marks["out of cone"] + 5.0, BUILT.marks["turn off"] - 5.0)
+    judged = assessed(case(gaps=[gap]), "tracking", "outbound")
+
+    assert judged.outcome == "not assessable"
+    assert judged.reason.startswith("only ")
+
+
+def test_a_swing_beside_a_gap_is_not_made_longer_by_it() -> None:
+    """Two seconds before and two after a gap are not four."""
+    off_s = BUILT.marks["turn off"]
+    swing = case(clockwise=[(off_s - 40.0, off_s - 20.0, 12.0)], gaps=[(off_s - 42.0, off_s - 18.5)])
+
+    assert assessed(swing, "tracking", "outbound").outcome == "within"
+
+
+def _never_established(degrees: float) -> dict[str, object]:
+    """Parallel by so many degrees from the turn inbound to the station; the finder found nobody established."""
+    m = BUILT.marks
+    spans = tuple(
+        replace(span, end_s=m["into cone"]) if span.phase is Phase.COURSE_REVERSAL else span
+        for span in BUILT.attempt.spans
+        if span.phase is not Phase.INTERMEDIATE
+    )
+    found = replace(BUILT.attempt, spans=spans, established_s=None)
+    return {"attempt": found, "clockwise": [("onto course", "station", degrees)]}
+
+
+@pytest.mark.parametrize(("off_deg", "outcome"), [(5.1, "marginal"), (6.0, "exceeded"), (-8.0, "exceeded")])
+def test_never_established(off_deg: float, outcome: str) -> None:
+    judged = assessed(case(**_never_established(off_deg)), "not_established")  # type: ignore[arg-type]
+
+    assert judged.outcome == outcome
+    assert judged.value == pytest.approx(abs(off_deg), abs=0.05)
+    assert judged.limit == 5.0
+
+
+def test_established_is_within_without_a_number() -> None:
+    judged = assessed(case(), "not_established")
+
+    assert (judged.outcome, judged.value) == ("within", None)
+
+
+def test_what_lay_in_a_gap_was_not_left_out() -> None:
+    never = _never_established(6.0)
+    gap = (BUILT.marks["turn off"] + 20.0, BUILT.marks["into cone"] - 5.0)
+    judged = assessed(case(gaps=[gap], **never), "not_established")  # type: ignore[arg-type]
+
+    assert judged.outcome == "not assessable"
+
+
+def test_broken_off_in_the_reversal_is_no_failure_to_establish() -> None:
+    m = BUILT.marks
+    spans = tuple(s for s in BUILT.attempt.spans if s.start_s < m["turn off"] + 1.0)
+    found = replace(
+        BUILT.attempt,
+        spans=spans,
+        passages=BUILT.attempt.passages[:1],
+        established_s=None,
+        ending="broken off",
+        not_seen=(NotSeen(phase=Phase.INTERMEDIATE, why="not flown"),),
+    )
+
+    assert outcomes(case(attempt=found), "not_established") == []
