@@ -72,14 +72,18 @@ class Log:
         """The same with other columns."""
         return replace(self, **columns)
 
-    def moved(self, index: NDArray[np.int64] | NDArray[np.bool_] | slice, east_m: float, north_m: float) -> Log:
+    def moved(
+        self, index: NDArray[np.int64] | NDArray[np.bool_] | slice, east_m: float, north_m: float
+    ) -> Log:
         """The same with some positions elsewhere."""
         latitude, longitude = self.latitude_deg.copy(), self.longitude_deg.copy()
         longitude[index] += east_m / (METRES_A_DEGREE * np.cos(np.radians(latitude[index])))
         latitude[index] += north_m / METRES_A_DEGREE
         return replace(self, latitude_deg=latitude, longitude_deg=longitude)
 
-    def track(self, *, source: AltitudeSource = "unknown", file_format: str = "csv", **columns: Floats) -> Track:
+    def track(
+        self, *, source: AltitudeSource = "unknown", file_format: str = "csv", **columns: Floats
+    ) -> Track:
         """The log as a reader hands it on; line 1 holds headings."""
         count = len(self.t_s)
         return Track(

@@ -16,7 +16,9 @@ HOLES = {"passage": (150, 240), "reversal": (330, 420), "short": (185, 225)}
 def resampled(true: Log, mean_s: float, grid_s: float, noise_m: float, seed: int) -> Log:
     """Fixes at irregular times, drawn out to an even grid by straight lines."""
     random = np.random.default_rng(seed)
-    t_s = np.concatenate([[0.0], np.cumsum(random.uniform(0.2 * mean_s, 1.8 * mean_s, int(2 * true.t_s[-1] / mean_s)))])
+    t_s = np.concatenate(
+        [[0.0], np.cumsum(random.uniform(0.2 * mean_s, 1.8 * mean_s, int(2 * true.t_s[-1] / mean_s)))]
+    )
     t_s = t_s[t_s < true.t_s[-1]]
     fixes = at_times(true, t_s)
     grid = np.arange(0.0, t_s[-1], grid_s)
@@ -34,7 +36,16 @@ def found(log: Log) -> np.ndarray:
 @pytest.mark.parametrize("hole", HOLES)
 @pytest.mark.parametrize(
     ("interval_s", "noise_m", "jitter_s"),
-    [(0.2, 0.0, 0.0), (1.0, 0.0, 0.0), (1.0, 2.0, 0.0), (1.0, 8.0, 0.0), (1.0, 3.0, 1.0), (2.0, 2.0, 0.0), (2.0, 3.0, 1.0), (5.0, 3.0, 1.0)],
+    [
+        (0.2, 0.0, 0.0),
+        (1.0, 0.0, 0.0),
+        (1.0, 2.0, 0.0),
+        (1.0, 8.0, 0.0),
+        (1.0, 3.0, 1.0),
+        (2.0, 2.0, 0.0),
+        (2.0, 3.0, 1.0),
+        (5.0, 3.0, 1.0),
+    ],
 )
 def test_a_bridge_is_found_and_nothing_else(hole, interval_s, noise_m, jitter_s):
     start, end = (round(t / interval_s) for t in HOLES[hole])
@@ -74,8 +85,10 @@ def test_the_gap_and_the_words():
 
     assert [(gap.start_s, gap.end_s, gap.reason) for gap in conditioned.gaps] == [(330.0, 420.0, "bridged")]
     assert conditioned.warnings == (
-        "1 min 30 s from 10:05:30Z to 10:07:00Z on one straight line at one exact speed, unlike the rest of the flight, as a "
-        "program fills a hole in reception: left out.",
+        (
+            "1 min 30 s from 10:05:30Z to 10:07:00Z on one straight line at one exact speed, unlike the rest of the flight, as a "
+            "program fills a hole in reception: left out."
+        ),
     )
 
 
@@ -109,7 +122,9 @@ def test_a_log_resampled_at_large_is_no_bridge(legs, mean_s, grid_s, noise_m):
 @pytest.mark.parametrize("rate", [2.0, 4.0])
 def test_a_simulation_rate_is_no_bridge(rate):
     """Ten minutes of a straight leg flown at a multiple of real time, in still air."""
-    stamps = np.interp(np.arange(0.0, 1840.0), [0, 200, 800, 1840], [0, 200, 200 + 600 / rate, 1240 + 600 / rate])
+    stamps = np.interp(
+        np.arange(0.0, 1840.0), [0, 200, 800, 1840], [0, 200, 200 + 600 / rate, 1240 + 600 / rate]
+    )
     log = at_times(flown(CRUISE), np.interp(np.arange(0.0, stamps[-1]), stamps, np.arange(0.0, 1840.0)))
 
     assert not found(log.set(t_s=np.arange(float(len(log.t_s))))).any()

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from debrief.errors import TrackError
 from debrief.tracks.conditioning import condition
-from tests.tracks.flights import APPROACH, CRUISE, HOLDING, bridged, flown, recorded
+from tests.tracks.flights import APPROACH, CRUISE, HOLDING, at_times, bridged, flown, recorded
 
 FLIGHTS = {
     "approach": flown(APPROACH),
@@ -53,7 +53,14 @@ def test_stamps_that_jitter_by_a_second_cost_no_sample(flight, interval_s, noise
 @pytest.mark.parametrize("interval_s", [0.2, 1.0, 5.0, 15.0])
 @pytest.mark.parametrize("noise_m", [0.0, 4.0])
 def test_parking_and_taxiing_are_no_fault(interval_s, noise_m):
-    parked = ((90, 0, 0, 0), (40, 2, 10, 0), (60, -3, 12, 0), (30, 0, 0, 0), (25, 0, 55, 0), (60, 0, 100, 700))
+    parked = (
+        (90, 0, 0, 0),
+        (40, 2, 10, 0),
+        (60, -3, 12, 0),
+        (30, 0, 0, 0),
+        (25, 0, 55, 0),
+        (60, 0, 100, 700),
+    )
     home = ((20, 0, 40, -100), (15, 0, 5, 0), (30, 4, 10, 0), (200, 0, 0, 0))
     log = recorded(flown(parked + APPROACH + home), interval_s, noise_m=noise_m)
 
@@ -83,8 +90,6 @@ def test_other_kinds_of_flying_are_no_fault(legs):
 def test_smart_recording_is_no_fault():
     """Intervals between 1 and 8 s at the recorder's choice."""
     steps_s = np.random.default_rng(5).choice([1.0, 2.0, 3.0, 5.0, 8.0], 180)
-    from tests.tracks.flights import at_times
-
     conditioned = condition(at_times(FLIGHTS["approach"], np.cumsum(steps_s)).track())
 
     assert conditioned.warnings == ()
@@ -97,7 +102,9 @@ def test_raw_samples_stay_as_they_were():
 
     condition(track, altitude_offset_ft=-120.0, qnh_hpa=1003.0)
 
-    assert [a.tobytes() for a in (track.t_s, track.latitude_deg, track.longitude_deg, track.altitude_ft)] == before
+    assert [
+        a.tobytes() for a in (track.t_s, track.latitude_deg, track.longitude_deg, track.altitude_ft)
+    ] == before
 
 
 def test_a_log_with_every_fault_keeps_the_flight():
@@ -131,8 +138,22 @@ def test_a_log_with_every_fault_keeps_the_flight():
     assert set(conditioned.set_aside) == {"", "doubled", "repeated position", "spike", "bridged"}
     assert conditioned.altitude_source == "pressure"
     good_ft = conditioned.altitude_ft[conditioned.altitude_used]
-    assert np.abs(good_ft - 170.0 - np.interp(conditioned.t_s, true.t_s, true.altitude_ft)[conditioned.altitude_used]).max() < 60.0
-    for word in ("out of order", "doubled", "repeat the position", "far off the flight", "straight line", "steps of 25"):
+    assert (
+        np.abs(
+            good_ft
+            - 170.0
+            - np.interp(conditioned.t_s, true.t_s, true.altitude_ft)[conditioned.altitude_used]
+        ).max()
+        < 60.0
+    )
+    for word in (
+        "out of order",
+        "doubled",
+        "repeat the position",
+        "far off the flight",
+        "straight line",
+        "steps of 25",
+    ):
         assert any(word in text for text in conditioned.warnings), word
 
 
@@ -169,7 +190,9 @@ def test_positions_that_are_no_flight_are_refused():
     log = recorded(FLIGHTS["approach"], 1.0)
     scattered = log.set(latitude_deg=random.uniform(40, 60, 695), longitude_deg=random.uniform(-50, 0, 695))
 
-    with pytest.raises(TrackError, match=r"^flight\.csv: the positions are no flight: \d+ of 695 are out of reach of the") as error:
+    with pytest.raises(
+        TrackError, match=r"^flight\.csv: the positions are no flight: \d+ of 695 are out of reach of the"
+    ) as error:
         condition(scattered.track())
 
     assert str(error.value).endswith("Check which columns were taken for latitude, longitude and time.")
@@ -202,15 +225,23 @@ def test_any_subset_in_any_order_gives_times_that_rise(seed, interval_s, drop, t
 
     assert (np.diff(conditioned.t_s) > 0).all()
     assert np.unique(conditioned.order).size == conditioned.order.size
-    assert all((reason == "") == (i in set(conditioned.order.tolist())) for i, reason in enumerate(conditioned.set_aside))
-    assert len(conditioned.altitude_ft) == len(conditioned.altitude_used) == len(conditioned.segment) == len(conditioned.order)
+    used = set(conditioned.order.tolist())
+    assert [reason == "" for reason in conditioned.set_aside] == [i in used for i in range(len(index))]
+    assert (
+        len(conditioned.altitude_ft)
+        == len(conditioned.altitude_used)
+        == len(conditioned.segment)
+        == len(conditioned.order)
+    )
     assert conditioned.segment[-1] == len(conditioned.gaps)
     assert (np.diff(conditioned.segment) >= 0).all()
 
 
 @pytest.mark.parametrize("shift_s", [0.0, 86_400.0, 1e6])
 def test_nothing_depends_on_the_hour(shift_s):
-    log = bridged(recorded(FLIGHTS["approach"], 1.0, noise_m=3.0), 200, 320).moved(np.array([90]), 0.0, 9000.0)
+    log = bridged(recorded(FLIGHTS["approach"], 1.0, noise_m=3.0), 200, 320).moved(
+        np.array([90]), 0.0, 9000.0
+    )
 
     conditioned = condition(log.set(t_s=log.t_s + shift_s).track())
 

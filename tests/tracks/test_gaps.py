@@ -13,7 +13,16 @@ TRUE = flown(APPROACH)
 
 @pytest.mark.parametrize(
     ("interval_s", "missing", "is_gap"),
-    [(1.0, 9, False), (1.0, 10, True), (0.2, 49, False), (0.2, 51, True), (5.0, 2, False), (5.0, 3, True), (15.0, 2, False), (15.0, 3, True)],
+    [
+        (1.0, 9, False),
+        (1.0, 10, True),
+        (0.2, 49, False),
+        (0.2, 51, True),
+        (5.0, 2, False),
+        (5.0, 3, True),
+        (15.0, 2, False),
+        (15.0, 3, True),
+    ],
 )
 def test_ten_seconds_or_three_and_a_half_steps(interval_s, missing, is_gap):
     log = recorded(TRUE, interval_s)

@@ -30,7 +30,9 @@ def test_single_wild_samples_are_found_exactly(flight, interval_s, noise_m, far_
 
 @pytest.mark.parametrize("interval_s", [0.2, 1.0, 2.0])
 def test_a_thousand_feet_to_the_side_is_seen(interval_s):
-    log = recorded(TRUE, interval_s, noise_m=3.0).moved(np.array([100]), -0.766 * FEET_1000_M, 0.643 * FEET_1000_M)
+    log = recorded(TRUE, interval_s, noise_m=3.0).moved(
+        np.array([100]), -0.766 * FEET_1000_M, 0.643 * FEET_1000_M
+    )
 
     assert condition(log.track()).set_aside[100] == "spike"
 
@@ -54,7 +56,11 @@ def test_short_runs_are_found(run, interval_s):
 
 
 def test_the_words_for_wild_positions():
-    log = recorded(TRUE, 1.0).moved(np.array([100, 200]), 2 * MILE_M, 0.0).moved(np.array([300]), 0.0, 5 * MILE_M)
+    log = (
+        recorded(TRUE, 1.0)
+        .moved(np.array([100, 200]), 2 * MILE_M, 0.0)
+        .moved(np.array([300]), 0.0, 5 * MILE_M)
+    )
 
     assert condition(log.track()).warnings == (
         "3 positions far off the flight, up to 5.0 NM at 10:05:00Z (line 302): set aside.",
@@ -103,7 +109,9 @@ def test_dragging_the_aircraft_across_the_map():
     conditioned = condition(log.track())
 
     assert [i for i, reason in enumerate(conditioned.set_aside) if reason] == list(range(300, 307))
-    assert [(gap.start_s, gap.end_s, gap.reason) for gap in conditioned.gaps] == [(299.0, 307.0, "new segment")]
+    assert [(gap.start_s, gap.end_s, gap.reason) for gap in conditioned.gaps] == [
+        (299.0, 307.0, "new segment")
+    ]
 
 
 @pytest.mark.parametrize("interval_s", [0.2, 1.0, 5.0])
@@ -119,7 +127,11 @@ def test_half_a_minute_miles_away_and_back_is_wild(interval_s):
 
 
 def test_an_aircraft_put_back_twice_keeps_all_its_flight():
-    log = recorded(TRUE, 1.0, noise_m=3.0).moved(slice(300, None), 9000.0, 0.0).moved(slice(320, None), 9000.0, 0.0)
+    log = (
+        recorded(TRUE, 1.0, noise_m=3.0)
+        .moved(slice(300, None), 9000.0, 0.0)
+        .moved(slice(320, None), 9000.0, 0.0)
+    )
 
     conditioned = condition(log.track())
 

@@ -14,7 +14,15 @@ COUNT = len(LOG.t_s)
 
 
 def joined(first: Log, second: Log) -> Log:
-    names = ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "groundspeed_kt", "track_true_deg", "climb_ft_min")
+    names = (
+        "t_s",
+        "latitude_deg",
+        "longitude_deg",
+        "altitude_ft",
+        "groundspeed_kt",
+        "track_true_deg",
+        "climb_ft_min",
+    )
     return Log(**{name: np.concatenate([getattr(first, name), getattr(second, name)]) for name in names})
 
 
@@ -37,7 +45,9 @@ def test_a_file_that_runs_backwards_is_turned():
     conditioned = condition(LOG.pick(slice(None, None, -1)).track())
 
     assert conditioned.order.tolist() == list(range(COUNT - 1, -1, -1))
-    assert conditioned.warnings == ("The file runs backwards in time; its samples are used in order of time.",)
+    assert conditioned.warnings == (
+        "The file runs backwards in time; its samples are used in order of time.",
+    )
 
 
 def test_doubled_samples_are_used_once():
@@ -67,8 +77,10 @@ def test_the_first_of_each_second_gives_the_right_speed(a_second):
     others = len(log.t_s) - len(np.unique(log.t_s))
     assert conditioned.set_aside.count("same second") == others
     assert conditioned.warnings == (
-        f"Times are whole seconds, with about {a_second:.1f} samples a second: the first of each second is used, the other "
-        f"{others:,} samples are set aside; times may be off by a second.",
+        (
+            f"Times are whole seconds, with about {a_second:.1f} samples a second: the first of each second is used, the other "
+            f"{others:,} samples are set aside; times may be off by a second."
+        ),
     )
     used = conditioned.order
     steps_m = np.hypot(np.diff(log.latitude_deg[used]) * 111_200, np.diff(log.longitude_deg[used]) * 75_900)

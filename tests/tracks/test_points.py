@@ -24,7 +24,9 @@ def test_offsets_agree_with_geodesics(latitude_deg, far_deg):
 
     distance_m = float(points.distance_m(np.array([0]), np.array([1]))[0])
 
-    expected = Geodesic.WGS84.Inverse(*(float(v) for pair in zip(log.latitude_deg, log.longitude_deg) for v in pair))
+    expected = Geodesic.WGS84.Inverse(
+        *(float(v) for pair in zip(log.latitude_deg, log.longitude_deg, strict=True) for v in pair)
+    )
     assert distance_m == pytest.approx(expected["s12"], abs=1.0)
 
 
@@ -40,7 +42,10 @@ def test_rounding_is_seen(decimals, rounding_deg):
 def test_thousandths_of_a_minute_are_seen():
     """The grain of a flight recorder file: 0.001 minute is 1.85 m (computed)."""
     log = recorded(flown(APPROACH), 1.0, decimals=12)
-    log = log.set(latitude_deg=np.round(log.latitude_deg * 6e4) / 6e4, longitude_deg=np.round(log.longitude_deg * 6e4) / 6e4)
+    log = log.set(
+        latitude_deg=np.round(log.latitude_deg * 6e4) / 6e4,
+        longitude_deg=np.round(log.longitude_deg * 6e4) / 6e4,
+    )
 
     points = Points.of(log.track(), np.arange(600))
 
@@ -49,7 +54,9 @@ def test_thousandths_of_a_minute_are_seen():
 
 def test_single_precision_is_seen():
     log = recorded(flown(APPROACH), 1.0, decimals=12)
-    single = [column.astype(np.float32).astype(np.float64) for column in (log.latitude_deg, log.longitude_deg)]
+    single = [
+        column.astype(np.float32).astype(np.float64) for column in (log.latitude_deg, log.longitude_deg)
+    ]
 
     points = Points.of(log.set(latitude_deg=single[0], longitude_deg=single[1]).track(), np.arange(600))
 

@@ -35,8 +35,10 @@ def test_the_words_for_repeats():
     stale[[50, 100, 101, 102, 300]] = True
 
     assert condition(held(log, stale).track()).warnings == (
-        "5 samples (1 %) in motion repeat the position before them, the first at 10:00:50Z (line 52), the longest for 3.0 s at "
-        "10:01:39Z: the receiver had no new one. They are set aside.",
+        (
+            "5 samples (1 %) in motion repeat the position before them, the first at 10:00:50Z (line 52), the longest for 3.0 s at "
+            "10:01:39Z: the receiver had no new one. They are set aside."
+        ),
     )
 
 
@@ -95,7 +97,14 @@ def test_a_log_that_ends_paused():
 
 @pytest.mark.parametrize("interval_s", [0.2, 1.0, 5.0, 15.0])
 def test_a_full_stop_and_take_off_is_no_pause(interval_s):
-    legs = ((120, 0, 90, -300), (15, 0, 45, 0), (15, 0, 10, 0), (90, 0, 0, 0), (20, 0, 30, 0), (120, 0, 80, 500))
+    legs = (
+        (120, 0, 90, -300),
+        (15, 0, 45, 0),
+        (15, 0, 10, 0),
+        (90, 0, 0, 0),
+        (20, 0, 30, 0),
+        (120, 0, 80, 500),
+    )
 
     conditioned = condition(recorded(flown(legs), interval_s).track())
 
@@ -123,6 +132,8 @@ def test_a_simulator_that_keeps_its_clock_in_a_pause():
 
     assert condition(log.set(t_s=t_s).track()).warnings == (
         "Nothing usable for 4 min 1 s from 10:04:59Z to 10:09:00Z; nothing is measured there.",
-        "At 10:04:59Z the clock runs on by 4 min 1 s while the position goes on almost where it was: the simulator was probably "
-        "paused.",
+        (
+            "At 10:04:59Z the clock runs on by 4 min 1 s while the position goes on almost where it was: the simulator was probably "
+            "paused."
+        ),
     )
