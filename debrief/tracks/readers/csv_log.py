@@ -18,9 +18,7 @@ from debrief.errors import Place, TrackError
 from debrief.tracks.model import Floats, Track
 from debrief.tracks.readers import csv_values as cells_as
 from debrief.tracks.readers.csv_choice import NUMERIC, choose_columns, is_written
-from debrief.tracks.readers.csv_columns import (
-    Column,
-)
+from debrief.tracks.readers.csv_columns import Column
 from debrief.tracks.readers.csv_measures import Measured, measures_of
 from debrief.tracks.readers.csv_table import Left, Rows, Table, find_table, has_columns, rows_of
 from debrief.tracks.readers.csv_times import When, times_us
@@ -61,14 +59,14 @@ def read(path: Path, wishes: Wishes) -> Track:
         remarks.note("The text is not UTF-8: it was read as Windows-1252.")
     latitude, longitude = _positions(read_in, chosen, remarks)
     time_us = times_us(path, read_in.when(), wishes.date, remarks)
-    t_s = np.where(time_us == MISSING, np.nan, (time_us - time_us[time_us != MISSING].min(initial=0)) / 1e6)
+    seconds = np.where(time_us == MISSING, np.nan, time_us / 1e6)
     values = [
         Measured(column=column, values=floats)
         for column in chosen
         if column.meaning.quantity in NUMERIC and np.isfinite(floats := read_in.floats(column)).any()
     ]
     measures = measures_of(
-        t_s,
+        seconds,
         latitude,
         longitude,
         values,
