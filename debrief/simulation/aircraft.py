@@ -45,14 +45,22 @@ class Air:
         self._random = random.Random(seed)
         self._rough = [0.0, 0.0]
         self._gust = [0.0, 0.0]
+        self._known_ft: float | None = None  # the altitude of the steady wind below
+        self._known = (0.0, 0.0)
 
     def steady(self, altitude_ft: float) -> tuple[float, float]:
         """Where the air moves to, east and north, without gusts. [kt]"""
+        if altitude_ft == self._known_ft:  # asked several times a step
+            return self._known
         wind = self._wind
         above = (altitude_ft - wind.reference_ft) / 1000.0
         speed_kt = max(0.0, wind.speed_kt + wind.shear_kt_per_1000_ft * above) if wind.speed_kt else 0.0
         towards = math.radians(wind.from_true_deg + wind.veer_deg_per_1000_ft * above + 180.0)
-        return speed_kt * math.sin(towards), speed_kt * math.cos(towards)
+        self._known_ft, self._known = (
+            altitude_ft,
+            (speed_kt * math.sin(towards), speed_kt * math.cos(towards)),
+        )
+        return self._known
 
     def gust(self, step_s: float) -> tuple[float, float]:
         """The gust a step later: white noise through lags of 12 s and 3 s, so that it has no corners. [kt]"""

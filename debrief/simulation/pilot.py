@@ -23,6 +23,7 @@ FT_PER_NM = 1852.0 / 0.3048
 #: Change of course above which the turn begins overhead: a fly-by would pass the station too far away.
 STEEPEST_FLY_BY_DEG = 110.0
 WIND_IN_LEAD_NM = 0.4
+FARTHEST_LEAD_NM = 4.0  # beyond any lead
 ON_AERODROME_NM = 2.0
 
 
@@ -164,7 +165,11 @@ class Pilot:
                     return
             elif direct and passed:
                 return
-            elif not direct and to_go_nm < self.lead_nm(self.outbound_course(attempt)) - faults.turn_late_nm:
+            elif (
+                not direct
+                and to_go_nm < FARTHEST_LEAD_NM - faults.turn_late_nm
+                and to_go_nm < self.lead_nm(self.outbound_course(attempt)) - faults.turn_late_nm
+            ):
                 self.note("turn at the station")
                 return
             yield bank_deg
