@@ -86,11 +86,18 @@ def _leads_to_runway(scene: Scene, under: StationView, runway_elevation_ft: floa
     off_deg = abs(float(difference_deg(bearing_true_deg[0], under.ground_track_true_deg[0])))
     if float(distance_nm[0]) > CLOSE_NM and off_deg > RUNWAY_AHEAD_DEG:
         return False
-    path_deg = float(angle_deg(float(under.altitude_ft[0]) - runway_elevation_ft, float(distance_nm[0])))
+    # A long landing is no steep path: where it touched down, the way flown there counts.
+    landed = scene.attempt.ending == "landing"
+    to_go_nm = max(float(distance_nm[0]), _way_nm(under) if landed else 0.0)
+    path_deg = float(angle_deg(float(under.altitude_ft[0]) - runway_elevation_ft, to_go_nm))
     if not (PATH_DEG[0] <= path_deg <= PATH_DEG[1]) and float(distance_nm[0]) > CLOSE_NM:
         return False
     climbed_ft = under.altitude_ft - np.minimum.accumulate(under.altitude_ft)
     return bool(np.max(climbed_ft) <= CLIMBING_BACK_FT)
+
+
+def _way_nm(view: StationView) -> float:
+    return float(np.hypot(np.diff(view.east_nm), np.diff(view.north_nm)).sum())
 
 
 def _at_runway(scene: Scene, under: StationView, runway_elevation_ft: float) -> bool:

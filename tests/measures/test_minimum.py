@@ -74,6 +74,14 @@ def test_after_levelling_off_at_the_minimum_the_descent_to_the_runway_is_none_ei
     assert breaks_on(to_landing(path), "landing") == ()
 
 
+def test_a_long_landing_is_judged_by_the_way_to_its_touchdown():
+    """980 ft half a mile before the threshold is 14 degrees to it, but 6 degrees to a touchdown 0.7 NM beyond."""
+    path = final_from(4.0, 1200.0).straight(0.7, to_ft=980.0).straight(1.2, to_ft=RUNWAY_FT).mark("end")
+    path.speed(40.0).straight(seconds=20.0)
+
+    assert breaks_on(path, "landing") == ()
+
+
 def test_levelling_off_below_the_minimum_is_a_break_even_before_a_landing():
     path = final_from(2.2, 1300.0).straight(1.0, to_ft=780.0).mark("level").straight(0.6).mark("down")
     (broken,) = breaks_on(to_landing(path), "landing")
