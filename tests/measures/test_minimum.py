@@ -75,8 +75,8 @@ def test_after_levelling_off_at_the_minimum_the_descent_to_the_runway_is_none_ei
 
 
 def test_a_long_landing_is_judged_by_the_way_to_its_touchdown():
-    """980 ft half a mile before the threshold is 14 degrees to it, but 6 degrees to a touchdown 0.7 NM beyond."""
-    path = final_from(4.0, 1200.0).straight(0.7, to_ft=980.0).straight(1.2, to_ft=RUNWAY_FT).mark("end")
+    """980 ft 0.6 NM before the threshold is 12 degrees to it, but 5.5 degrees to a touchdown 0.7 NM beyond."""
+    path = final_from(3.9, 1200.0).straight(0.7, to_ft=980.0).straight(1.3, to_ft=RUNWAY_FT).mark("end")
     path.speed(40.0).straight(seconds=20.0)
 
     assert breaks_on(path, "landing") == ()
