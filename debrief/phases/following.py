@@ -32,7 +32,7 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
     """From an outbound leg and its reversal on, through further circuits, to the end of the attempt."""
     while True:
         following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
-        if not reading.procedure.has_intermediate:
+        if reading.procedure.station_on_aerodrome:
             ending = (
                 ending_from(reading, circuit.inbound_start_s) if circuit.inbound_start_s is not None else None
             )

@@ -67,7 +67,7 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
         inbound_start_s=established[1],
         end_s=end_s,
     )
-    if procedure.has_intermediate and (following is None or following.missed):
+    if not procedure.station_on_aerodrome and (following is None or following.missed):
         return None
     draft = Draft(reading, done_s)
     if not on_course:
@@ -90,7 +90,7 @@ def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bo
 def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:
     """A log that begins on final, past the station."""
     procedure, view = reading.procedure, reading.view
-    if not procedure.has_intermediate or len(view) < FINAL_LOOK_S:
+    if procedure.station_on_aerodrome or len(view) < FINAL_LOOK_S:
         return None
     look = view.between(start_s, start_s + FINAL_LOOK_S)
     off = np.abs(difference_deg(look.ground_track_deg, final_course_deg(procedure)))
@@ -113,7 +113,7 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
     """An approach without outbound and reversal."""
     procedure = reading.procedure
     draft = Draft(reading, done_s, straight_in=True)
-    if procedure.has_intermediate:
+    if not procedure.station_on_aerodrome:
         if (
             first is None
             or first.missed
