@@ -50,6 +50,7 @@ _PRESSURE_STEPS_FT = (100.0, 25.0)
 _STEP_SHARE = 0.97
 _COARSE_FT = 11.0
 _FEWEST_STEPS = 5
+_UNEVEN_SHARE = 0.2
 _STEP_NEAR_FT = 1.7  # steps of 25 ft written in whole metres
 _SAME_FT = 5.0
 
@@ -262,17 +263,18 @@ def _wild(
 def altitude_step_ft(altitude_ft: Floats) -> float:
     """Step in which the altitudes come, 0 where none is seen. [ft]
 
-    >>> altitude_step_ft(np.arange(40) * 25.0 + 1000.0)
+    >>> altitude_step_ft(np.round(np.arange(40) * 0.7) * 25.0 + 1000.0)
     25.0
     """
     for step_ft in _STEPS_FT:
         steps = altitude_ft / step_ft
-        near = np.abs(steps - np.round(steps)) < min(_STEP_NEAR_FT, step_ft / 12) / step_ft
-        if (
-            len(near)
-            and near.mean() >= _STEP_SHARE
-            and len(np.unique(np.round(steps[near]))) >= _FEWEST_STEPS
-        ):
+        whole = np.round(steps)
+        near = np.abs(steps - whole) < min(_STEP_NEAR_FT, step_ft / 12) / step_ft
+        if not len(near) or near.mean() < _STEP_SHARE or len(np.unique(whole[near])) < _FEWEST_STEPS:
+            continue
+        # an even climb may take just one step a sample; rounding makes uneven steps of it
+        moves = np.diff(whole[near])
+        if (np.diff(moves) != 0).sum() >= _UNEVEN_SHARE * (moves != 0).sum():
             return step_ft
     return 0.0
 

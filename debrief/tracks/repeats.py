@@ -134,7 +134,8 @@ def _may_be_chance(points: Points, equal: Bools) -> bool:
         np.abs(np.diff(points.longitude_deg)) < near_deg
     )
     moving = points.local_speed_m_s[1:] > _MOVING_M_S
-    return bool((equal & moving).sum() <= _CHANCE_SHARE * (close & ~equal & moving).sum())
+    nearly = int((close & ~equal & moving).sum())
+    return bool((equal & moving).sum() <= max(_CHANCE_SHARE * nearly, min(nearly, 1)))
 
 
 def _members(count: int, first: Ints, last: Ints) -> Bools:

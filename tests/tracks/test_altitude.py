@@ -156,6 +156,13 @@ def test_steps(step_ft):
     assert altitude_step_ft(climb_ft) == 0.0
 
 
+def test_an_even_climb_that_takes_one_step_a_sample_is_not_rounded():
+    """500 ft/min every 3 s is 25 ft a sample."""
+    log = recorded(flown(((60, 0, 100, 0), (200, 0, 100, 500), (60, 0, 100, 0)), altitude_ft=3000.0), 3.0)
+
+    assert condition(log.track()).altitude_source == "unknown"
+
+
 def test_other_coarse_steps_are_said():
     log = landing()
     coarse = with_altitude(log, np.round(log.altitude_ft * 0.03048) / 0.03048)
