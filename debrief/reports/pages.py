@@ -22,6 +22,7 @@ from debrief.reports.profile import draw_profile
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
 from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, Paper
+from debrief.reports.summary import approach_sentence
 from debrief.reports.tables import grade_part, measures_part
 from debrief.reports.words import day
 from debrief.result import Result
@@ -61,11 +62,15 @@ def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
     if several:
         flow.turn()
         flow.heading(titled(name, "plan view"))
+        flow.paragraph(approach_sentence(scene.attempt))
         plan_with_legend(flow, flow.room, scene, [])
     _profile_page(flow, name, scene)
     flow.turn()
     flow.heading(titled(name, "strips against time"))
-    about = f"Times count from {scene.zero_name}. Hatched: not observed. The needle is blank in the cone over the station."
+    about = (
+        f"Times count from {scene.zero_name}. Hatched: not observed. The needle is blank in the cone over the "
+        "station; the standard's limit counts once a course is joined, and on the final until the runway is made for."
+    )
     flow.paragraph(about, size_pt=TABLE_PT, colour=SOFT)
     draw_strips(flow.page, flow.picture(flow.room), scene)
 

@@ -64,10 +64,12 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
     for span in scene.found.spans[1:]:
         chart.upright(float(x_nm(span.start_s)))
     placer = Placer(chart.box)
+    floors = {(limit.start_s, limit.altitude_ft) for limit in limits if limit.forbidden_below}
     for limit in limits:
         ends = float(x_nm(max(limit.start_s, start_s))), float(x_nm(limit.end_s))
         chart.limit(*ends, limit.altitude_ft, forbidden_below=limit.forbidden_below)
-        limit_label(chart, placer, ends, limit.altitude_ft, below=limit.forbidden_below)
+        if limit.forbidden_below or (limit.start_s, limit.altitude_ft) not in floors:
+            limit_label(chart, placer, ends, limit.altitude_ft, below=limit.forbidden_below)
     for span, phase_path in scene.paths:
         trace(
             chart,

@@ -6,7 +6,7 @@ Not here  the findings' own words (grading), how it is set (``front``).
 
 from __future__ import annotations
 
-from debrief.reports.words import bearing, clock, day, duration, number
+from debrief.reports.words import bearing, clock, day, duration, number, phase_name
 from debrief.result import Attempt, Finding, Result
 
 _ENDINGS = {
@@ -58,8 +58,13 @@ def no_approach_sentence(result: Result) -> str:
     return f"{told.rstrip('.')}. The track is shown as it was logged."
 
 
+def approach_sentence(attempt: Attempt) -> str:
+    """One attempt of several, on its own page."""
+    return f"An approach {attempt_sentence(attempt)}"
+
+
 def attempt_sentence(attempt: Attempt) -> str:
-    """How one attempt went, from the measures that are known."""
+    """How one attempt went, from the measures that are known, and what of it was not seen."""
     parts = []
     start, end = attempt.phases[0].start, attempt.phases[-1].end
     reversal = attempt.measures.course_reversal
@@ -75,7 +80,19 @@ def attempt_sentence(attempt: Attempt) -> str:
         parts.append(f"in a wind from {bearing(wind.from_true_deg)} true at {number(wind.speed_kt)} kt")
     parts.append(_ENDINGS.get(attempt.ending, attempt.ending))
     parts.append(f"{clock(start)} to {clock(end)} UTC ({duration((end - start).total_seconds())})")
-    return ", ".join(parts) + "."
+    return f"{', '.join(parts)}.{_not_seen(attempt)}"
+
+
+def _not_seen(attempt: Attempt) -> str:
+    """The phases that cannot be shown, each with why."""
+    said = ""
+    for why in ("not observed", "not flown"):
+        names = dict.fromkeys(
+            phase_name(missing.phase).lower() for missing in attempt.not_seen if missing.why == why
+        )
+        if names:
+            said += f" {why.capitalize()}: {', '.join(names)}."
+    return said
 
 
 def _counted(count: int) -> str:

@@ -1,0 +1,232 @@
+"""The pictures: what a pilot must be able to read from each of them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from debrief.procedures.model import Phase
+from debrief.reports.chart import reach, round_values
+from debrief.reports.layout import Rect
+from debrief.reports.limits import limit_stretches
+from debrief.reports.page import Page
+from debrief.reports.placing import Placer
+from debrief.reports.plan import draw_plan
+from debrief.reports.profile import draw_profile
+from debrief.reports.scene import Scene, scenes
+from debrief.reports.strips import draw_strips
+from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS
+from debrief.reports.window import window_over
+from tests.reports import fake
+
+Floats = NDArray[np.float64]
+
+BOX = Rect(40.0, 40.0, 555.0, 640.0)
+
+
+def scene_of(**switches: bool | int) -> Scene:
+    result = fake.result(**switches)  # type: ignore[arg-type]  # switches of several types
+    return scenes(result.flight, result.attempts)[0]
+
+
+def track_lines(page: Page) -> list[tuple[Floats, Floats]]:
+    """The lines of the track on a page, in its points: those in the colours of the track."""
+    from matplotlib.lines import Line2D
+
+    colours = {look.colour for look in (*PHASE_LOOKS.values(), OUTSIDE_LOOK)}
+    lines = [artist for artist in page.figure.get_children() if isinstance(artist, Line2D)]
+    return [
+        (np.asarray(line.get_xdata(), dtype=np.float64), np.asarray(line.get_ydata(), dtype=np.float64))
+        for line in lines
+        if line.get_color() in colours
+    ]
+
+
+def words_of(page: Page) -> list[str]:
+    return [text.text for text in page.texts]
+
+
+def luminance(colour: str) -> float:
+    """Relative luminance. Source: W3C, Web Content Accessibility Guidelines 2.1. Mark: memory."""
+    from matplotlib.colors import to_rgb
+
+    red, green, blue = (
+        part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in to_rgb(colour)
+    )
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def test_phases_differ_by_dashes_or_weight_as_well_as_by_colour() -> None:
+    looks = list(PHASE_LOOKS.values())
+
+    assert set(PHASE_LOOKS) == {phase.value for phase in Phase}
+    assert len({look.colour for look in looks}) == len(looks)
+    assert len({(look.dashes, look.width_pt) for look in looks}) == len(looks)
+
+
+def test_every_phase_stands_out_from_white_paper() -> None:
+    """3 to 1 is asked of the lines in a picture. Source: W3C, WCAG 2.1, 1.4.11. Mark: memory."""
+    for look in PHASE_LOOKS.values():
+        assert 1.05 / (luminance(look.colour) + 0.05) >= 3.0, look
+
+
+def test_the_plan_names_station_courses_wind_scale_and_times() -> None:
+    page = Page(595.0, 842.0)
+
+    draw_plan(page, BOX, scene_of(findings=4))
+
+    said = words_of(page)
+    for text in ("LQN", "Runway 22", "radial 044°", "final 224°", "N", "2:53", "1", "2", "3", "4"):
+        assert text in said
+    assert "Wind 247° true, 18 ± 2 kt" in said
+    assert any(text.endswith(" NM") for text in said)
+
+
+def test_the_plan_has_north_up_and_one_scale_both_ways() -> None:
+    window = window_over(Rect(0.0, 0.0, 400.0, 300.0), [(np.array([0.0, 3.0]), np.array([0.0, 9.0]))])
+
+    x, y = window.at(0.0, 0.0)
+    north_x, north_y = window.at(0.0, 1.0)
+    east_x, east_y = window.at(1.0, 0.0)
+    assert (north_x, north_y) == pytest.approx((x, y - window.points_per_nm))
+    assert (east_x, east_y) == pytest.approx((x + window.points_per_nm, y))
+    assert window.shows(3.0, 9.0)
+    assert window.shows(0.0, 0.0)
+
+
+def test_a_gap_is_never_bridged_and_is_named() -> None:
+    """Flown at 100 to 131 kt: 0.04 NM a second, and about a mile in the 35 s of the gap."""
+    scene = scene_of(gap=True)
+    page = Page(595.0, 842.0)
+    draw_plan(page, BOX, scene)
+
+    lines = track_lines(page)
+    assert len(lines) >= len(scene.paths)
+    longest_pt = max(np.nanmax(np.hypot(np.diff(x), np.diff(y))) for x, y in lines)
+    start_s, end_s = scene.gaps[0]
+    ends = scene.flight.at(np.array([start_s, end_s]))
+    hole_nm = float(np.hypot(np.diff(ends.east_nm), np.diff(ends.north_nm))[0])
+    points_per_nm = BOX.height / 16.0  # about: 13 NM and the air round it, in the height of the box
+    assert longest_pt < 0.2 * hole_nm * points_per_nm
+    assert f"not observed for 0:{end_s - start_s:.0f}" in words_of(page)
+
+
+def test_without_wind_the_plan_says_so() -> None:
+    page = Page(595.0, 842.0)
+
+    draw_plan(page, BOX, scene_of(wind=False))
+
+    assert "Wind not known" in words_of(page)
+
+
+def test_the_profile_shows_each_published_altitude() -> None:
+    page = Page(595.0, 842.0)
+
+    draw_profile(page, BOX, scene_of())
+
+    for text in ("3,500 ft", "2,800 ft", "2,300 ft", "1,800 ft", "1,100 ft", "620 ft"):
+        assert text in words_of(page)
+
+
+def test_a_step_down_holds_until_its_distance_is_read() -> None:
+    """The made-up procedure: 1,100 ft until 2.0 DME, then the minimum of 620 ft."""
+    scene = scene_of()
+
+    step, minimum = [limit for limit in limit_stretches(scene) if limit.phase == Phase.FINAL]
+
+    assert (step.altitude_ft, minimum.altitude_ft) == (1100, 620)
+    assert step.end_s == minimum.start_s
+    assert float(scene.flight.at(np.array([step.end_s])).dme_nm[0]) == pytest.approx(2.0, abs=0.05)
+
+
+def test_the_needle_is_blank_in_the_cone_and_without_a_course() -> None:
+    scene = scene_of()
+    needles = {span.phase: scene.needle(span, path) for span, path in scene.paths}
+
+    assert np.isnan(needles[Phase.INBOUND]).all()
+    assert np.isfinite(needles[Phase.OUTBOUND]).any()
+    for span, path in scene.paths:
+        assert np.isnan(scene.needle(span, path)[path.in_cone]).all()
+
+
+def test_times_count_from_the_first_passage_unless_it_was_not_seen() -> None:
+    from dataclasses import replace
+
+    scene = scene_of()
+    second_only = replace(scene, found=replace(scene.found, passages=scene.found.passages[1:]))
+
+    assert scene.zero_s == scene.found.passages[0].t_s
+    assert scene.zero_name == "the first station passage"
+    assert second_only.zero_s == scene.found.start_s
+    assert second_only.zero_name == "the beginning of the attempt"
+
+
+def test_the_strips_name_every_phase_and_every_quantity() -> None:
+    page = Page(595.0, 842.0)
+
+    draw_strips(page, BOX, scene_of())
+
+    said = words_of(page)
+    for text in ("Needle", "Altitude", "Ground speed", "Vertical speed", "Rate of turn", "UTC", "min:s"):
+        assert text in said
+    for text in (
+        "Inbound",
+        "over LQN",
+        "Outbound",
+        "Course reversal",
+        "Intermediate",
+        "Final",
+        "Missed approach",
+    ):
+        assert text in said
+
+
+boxes = st.tuples(st.floats(0, 180), st.floats(0, 180), st.floats(5, 60), st.floats(5, 20))
+
+
+@given(wanted=st.lists(boxes, max_size=25))
+def test_labels_never_overlap_and_stay_in_the_frame(wanted: list[tuple[float, float, float, float]]) -> None:
+    area = Rect(0.0, 0.0, 200.0, 200.0)
+    placer = Placer(area)
+    placed: list[Rect] = []
+    for x, y, wide, tall in wanted:
+        box = placer.near(x, y, wide, tall, far_pt=62.0)
+        if box is not None:
+            assert area.meet(box) == box
+            assert not any(box.overlaps(other) for other in placed)
+            placed.append(box)
+
+
+def test_a_label_keeps_off_the_track_where_it_can() -> None:
+    placer = Placer(Rect(0.0, 0.0, 200.0, 200.0))
+    x = np.linspace(0.0, 200.0, 200)
+    placer.avoid(x, np.full(200, 100.0))
+
+    box = placer.near(100.0, 100.0, 30.0, 8.0, far_pt=34.0)
+
+    assert box is not None
+    assert placer.crowding(box) == 0
+
+
+def test_where_nothing_is_free_no_label_is_placed() -> None:
+    placer = Placer(Rect(0.0, 0.0, 50.0, 50.0))
+    placer.take(Rect(0.0, 0.0, 50.0, 50.0))
+
+    assert placer.near(25.0, 25.0, 10.0, 5.0, far_pt=230.0) is None
+
+
+def test_scales_have_round_figures_and_hold_their_values() -> None:
+    assert round_values(-0.3, 4.2, (0.5, 1.0, 2.0), 6) == [0.0, 1.0, 2.0, 3.0, 4.0]
+    low, high = reach(np.array([100.0, np.nan, 900.0]), (50.0,), least=100.0)
+    assert low < 50.0
+    assert high > 900.0
+    assert reach(np.array([np.nan]), least=100.0) == (0.0, 100.0)
+
+
+def test_one_wild_value_does_not_flatten_a_scale() -> None:
+    values = np.concatenate([np.linspace(-3.0, 3.0, 999), [900.0]])
+
+    assert reach(values, least=6.0, trim=0.004)[1] < 10.0
