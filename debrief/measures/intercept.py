@@ -30,8 +30,10 @@ SETTLED_TRACK_DEG = 5.0
 SETTLED_DEVIATION_DEG = 2.5  # a quarter of full scale
 SETTLED_S = 10.0
 
-#: Where the angle is read as a turn ends, the track still moves: so much more uncertainty. [deg]
-_ENDING_TURN_DEG = 1.0
+#: Where the angle is read as a turn ends, the track still moves by 1 deg/s, and the log tells the moment to a
+#: second, or to a fifth of its interval where that is longer (by simulated flights).
+_ENDING_TURN_S = 1.0
+_ENDING_TURN_INTERVALS = 0.2
 
 
 class _Approach:
@@ -79,7 +81,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         angle_uncertainty = float(
             np.hypot(
                 uncertainty.ground_track_deg(scene.flight, float(at.groundspeed_kt[0])),
-                _ENDING_TURN_DEG if ending_turn else 0.0,
+                _ending_turn_deg(scene) if ending_turn else 0.0,
             )
         )
     overshoot = _overshoot_nm(way)
@@ -97,6 +99,11 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         ),
         warnings=tuple(reasons),
     )
+
+
+def _ending_turn_deg(scene: Scene) -> float:
+    moment_s = max(_ENDING_TURN_S, _ENDING_TURN_INTERVALS * scene.flight.log.median_interval_s)
+    return TURNING_DEG_S * moment_s
 
 
 def _needle_alive_s(scene: Scene, way: _Approach, until_s: float) -> float | None:

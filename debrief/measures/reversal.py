@@ -31,12 +31,14 @@ _LEAST_TURN_DEG = 20.0
 _ONE_TURN_PAUSE_S = 4.0  # two parts of one turn; the leg of a 45/180 and its intercept are longer
 _FIRST_TURN_DEG = (20.0, 110.0)
 _BACK_DEG = (120.0, 320.0)
-_LONG_BACK_DEG = 215.0  # between the 180 of a 45/180 and the 260 of an 80/260
-_STEEP_FIRST_DEG = 62.0  # between 45 and 80
+_LONG_BACK_DEG = 150.0  # of an 80/260: not 260 where an intercept is flown before the rest
+_STEEP_FIRST_DEG = (
+    80.0  # a first turn with a leg after it is of 45 degrees, whatever the wind makes of it ...
+)
+_STEEP_AT_ONCE_DEG = 55.0  # ... and one that is reversed at once is of 80
 _TEARDROP_FIRST_DEG = 36.0  # 30 degrees off, less than the 45 of a procedure turn
 _TEARDROP_BACK_DEG = 195.0
 _AT_ONCE_S = 15.0  # an 80/260 has no leg between its turns
-_AMBIGUOUS_FIRST_DEG = (52.0, 70.0)
 _OFFSET_DEG = (12.0, 50.0)  # of a teardrop's outbound track
 _ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
 _ROLL_OUT_S = 20.0  # established already, the aircraft may still be turning
@@ -86,11 +88,9 @@ def pattern_of(shape: Shape, published: Pattern | None, offset_deg: float | None
         first_deg = abs(shape.first.change_deg)
         if first_deg <= _TEARDROP_FIRST_DEG and back_deg >= _TEARDROP_BACK_DEG:
             return TEARDROP
-        steep = first_deg > _STEEP_FIRST_DEG
-        if _AMBIGUOUS_FIRST_DEG[0] < first_deg < _AMBIGUOUS_FIRST_DEG[1]:
-            steep = shape.back.start_s - shape.first.end_s < _AT_ONCE_S
-        if steep:
-            return Pattern.PROCEDURE_TURN_80_260.value if back_deg >= _LONG_BACK_DEG - 30.0 else None
+        at_once = shape.back.start_s - shape.first.end_s < _AT_ONCE_S
+        if first_deg > (_STEEP_AT_ONCE_DEG if at_once else _STEEP_FIRST_DEG):
+            return Pattern.PROCEDURE_TURN_80_260.value if back_deg >= _LONG_BACK_DEG else None
         return Pattern.PROCEDURE_TURN_45_180.value
     if back_deg > _BACK_DEG[1] - 60.0:
         return None

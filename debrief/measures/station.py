@@ -29,6 +29,9 @@ _BEYOND_DEG = 60.0  # past the outbound course, to come back to it at an angle
 _UNDONE_SHARE = 0.75  # of the change is to be made again: the turn before was flown back
 _TOWARDS_STATION_DEG = 30.0  # beforehand the station lies ahead within this
 _AT_STATION_NM = 1.5  # nearer than this the direction of the station says nothing
+_ABEAM_NM = 0.5  # or no farther than this from the closest point of a missed one
+_COMPLETE_SHARE = 0.8  # of the change: on the outbound course, and nothing to be made again ...
+_PREMATURE_NM = 3.0  # ... unless it was made far from the station
 _EARLIEST_NM = 8.0
 _LATEST_S = 90.0  # after the passage
 _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
@@ -89,7 +92,8 @@ def _turn_onto(
 ) -> tuple[float | None, float | None]:
     """When the turn onto the outbound course began, and the track before it [s, deg true].
 
-    The first turn that leads there; a later one where the first was flown back (a correction on the way in).
+    The first turn that leads there. A later one where the first was a correction on the way in: one that stopped
+    short of the outbound course, or far out, and was flown back.
     """
     start_s: float | None = None
     track_deg: float | None = None
@@ -104,6 +108,9 @@ def _turn_onto(
             continue
         if start_s is None or left_deg * np.sign(whole_deg) >= _UNDONE_SHARE * abs(whole_deg):
             start_s, track_deg, whole_deg = turn.start_s, before_deg, left_deg
+        near = float(scene.at(start_s).distance_nm[0]) <= _PREMATURE_NM
+        if near and abs(turn.change_deg) >= _COMPLETE_SHARE * abs(left_deg):
+            break
     return start_s, track_deg
 
 
@@ -121,7 +128,8 @@ def _leads_outbound(scene: Scene, passage: Passage, turn: Episode, left_deg: flo
     """Whether a turn, begun with the station ahead or near, takes up the change of course still left."""
     at = scene.at(turn.start_s)
     off_station_deg = float(difference_deg(float(at.radial_deg[0]) + 180.0, float(at.ground_track_deg[0])))
-    far_out = turn.start_s < passage.t_s and float(at.distance_nm[0]) > _AT_STATION_NM
+    near_nm = max(_AT_STATION_NM, passage.distance_nm + _ABEAM_NM)
+    far_out = turn.start_s < passage.t_s and float(at.distance_nm[0]) > near_nm
     if far_out and abs(off_station_deg) > _TOWARDS_STATION_DEG:
         return False
     either_way = abs(left_deg) > 180.0 - _TOWARDS_STATION_DEG  # nearly straight back: both ways lead there

@@ -137,6 +137,16 @@ def test_a_correction_flown_back_is_not_the_turn():
     assert (turn.start - EPOCH).total_seconds() == pytest.approx(path.marks["turn"], abs=1.0)
 
 
+def test_a_premature_turn_onto_the_course_counts_though_it_was_flown_back():
+    """Onto the outbound course 1.4 NM before the station, back towards it, and at it once more."""
+    path = towards(OUTBOUND_TRUE_DEG - 25.0, 6.0).straight(4.6).mark("turn").turn(25.0)
+    path.straight(0.1).turn(-45.0).straight(0.8).turn(45.0).straight(3.0)
+    turn, _ = turn_of(path, 185.0)
+
+    assert turn is not None
+    assert turn.lead_nm == pytest.approx(1.4, abs=ONE_SECOND_NM)
+
+
 def test_hardly_a_change_of_course_is_no_turn_and_needs_no_reason():
     turn, measures = turn_of(
         towards(OUTBOUND_TRUE_DEG - 8.0, 6.0).straight(6.0).turn(8.0).straight(4.0), 180.0
