@@ -281,9 +281,9 @@ class StationTurn:
     change_deg: float  # ground track in to outbound course, right positive
     lead_nm: float  # over the ground; negative after passing the station
     lead_uncertainty_nm: float
-    lead_dme_nm: float  # slant range at that moment
+    lead_dme_nm: float | None  # slant range at that moment; needs an altitude
     exact_lead_nm: float | None  # None where no tangent exists (180 deg)
-    rule_of_thumb_nm: float
+    rule_of_thumb_nm: float | None  # needs an altitude
     groundspeed_kt: float
 
 

@@ -34,6 +34,7 @@ _COMPLETE_SHARE = 0.8  # of the change: on the outbound course, and nothing to b
 _PREMATURE_NM = 3.0  # ... unless it was made far from the station
 _EARLIEST_NM = 8.0
 _LATEST_S = 90.0  # after the passage
+_NO_SLANT = "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
 _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
 _ROLL_S = 3.0  # less the roll into it
 
@@ -60,7 +61,7 @@ def passages(flight: Flight, attempt: FoundAttempt) -> tuple[StationPassage, ...
 
 
 def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
-    """The turn at the station onto the outbound course, and the reason where there is none to measure.
+    """The turn at the station onto the outbound course, and the reason where it or a part of it is not measured.
 
     ``None`` without a reason where none was to be made: a straight-in approach, or a change of course of less
     than 15 degrees without a turn of 25 onto it.
@@ -75,7 +76,8 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     view = view.where(view.distance_nm < _EARLIEST_NM)
     start_s, before_deg = _turn_onto(scene, passage, view, outbound_true_deg)
     if start_s is not None and before_deg is not None:
-        return _measured(scene, start_s, passage.t_s, before_deg, outbound_true_deg), ""
+        turn = _measured(scene, start_s, passage.t_s, before_deg, outbound_true_deg)
+        return turn, "" if turn.lead_dme_nm is not None else _NO_SLANT
     before_deg = _track_before_deg(view, passage.entry_s)
     if before_deg is None:
         return None, "Turn at the station not measured: what came before it was not observed."
@@ -152,8 +154,8 @@ def _measured(
         change_deg=change_deg,
         lead_nm=distance_nm if start_s <= passage_s else -distance_nm,
         lead_uncertainty_nm=uncertainty.lead_nm(scene.flight, groundspeed_kt),
-        lead_dme_nm=float(at.dme_nm[0]),
+        lead_dme_nm=known(at.dme_nm[0]),
         exact_lead_nm=known(lead_distance_nm(groundspeed_kt, change_deg)),
-        rule_of_thumb_nm=rule_of_thumb_lead_nm(groundspeed_kt, change_deg, height_ft),
+        rule_of_thumb_nm=known(rule_of_thumb_lead_nm(groundspeed_kt, change_deg, height_ft)),
         groundspeed_kt=groundspeed_kt,
     )

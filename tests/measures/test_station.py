@@ -182,6 +182,17 @@ def test_a_missed_station_still_has_its_turn():
     assert turn.lead_nm == pytest.approx(-math.hypot(2.0, 1.0), abs=ONE_SECOND_NM)
 
 
+def test_without_altitude_the_lead_is_known_and_its_slant_is_not():
+    built = whole_approach(no_altitude=[(-1.0, 1e4)])
+    measures = measure(built.flight, built.attempt, None)
+
+    assert measures.turn is not None
+    assert measures.turn.lead_nm == pytest.approx(LEAD_NM, abs=ONE_SECOND_NM)
+    assert (measures.turn.lead_dme_nm, measures.turn.rule_of_thumb_nm) == (None, None)
+    assert measures.outbound is not None
+    assert any("both need an altitude" in text for text in measures.outbound.warnings)
+
+
 def test_a_straight_in_approach_has_no_turn():
     plan = procedure(outbound=None, course_reversal=None, intermediate=None)
     path = towards(217.0, 6.0).straight(9.0)
