@@ -96,7 +96,8 @@ def png_bytes(page: Page) -> bytes:
 
     page.figure.set_dpi(PICTURE_DPI)
     canvas = FigureCanvasAgg(page.figure)
-    canvas.draw()  # type: ignore[no-untyped-call]  # matplotlib's own stubs leave it out
+    with mpl.rc_context({"text.hinting": "none"}):  # hinted letters are wider than the measured ones
+        canvas.draw()  # type: ignore[no-untyped-call]  # matplotlib's own stubs leave it out
     pixels = np.asarray(canvas.buffer_rgba())  # type: ignore[no-untyped-call]  # the same
     picture = Image.fromarray(np.ascontiguousarray(pixels[:, :, :3]))
     buffer = BytesIO()

@@ -32,6 +32,7 @@ from debrief.reports.style import (
 from debrief.result import Attempt, Result
 
 _LEAST_COLUMN_PT = 110.0
+_LEAST_PLAN_PT = 190.0
 _MORE_ROOM_PT = 160.0  # for what went well, where there is nothing to work on
 _COLUMN_GAP_PT = 18.0
 _WORK_SHARE = 0.64
@@ -203,6 +204,7 @@ def _map(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
         draw_track_only(flow.page, box, result.flight)
         flow.y_pt = flow.bottom
         return
+    flow.need(_LEAST_PLAN_PT)
     chosen = summary.to_work_on(result)
     shown = next((scene for scene in scenes if chosen and scene.attempt is chosen[0][0]), scenes[-1])
     others = [scene for scene in scenes if scene is not shown]

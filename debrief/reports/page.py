@@ -280,4 +280,4 @@ class Page:
 
 def number_radius_pt(number: int) -> float:
     """Radius of the ring round a finding's number [pt]."""
-    return 5.6 if number < 10 else 6.8
+    return (5.6, 6.8, 9.0)[min(len(str(number)), 3) - 1]

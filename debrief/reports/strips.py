@@ -31,6 +31,7 @@ Floats = NDArray[np.float64]
 _LABEL_PT = 92.0  # on the left: the strip's name, its unit and its figures
 _AXIS_PT = 26.0
 _STRIP_GAP_PT = 9.0
+_MOST_NUMBERS_PT = 130.0  # of the paper above the strips
 _LABEL_HALF_PT = 17.0  # of a time of day
 _TIME_STEPS_S = (15.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0)
 _ALTITUDE_STEPS_FT = (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
@@ -60,11 +61,7 @@ def draw_strips(page: Page, box: Rect, scene: Scene) -> None:
         return left + (t_s - start_s) / (end_s - start_s) * (right - left)
 
     bands = bands_of(scene, x_at)
-    marks = [
-        (x_at(moment), finding.number)
-        for finding in scene.attempt.findings
-        if (moment := scene.moment_of(finding)) is not None and start_s <= moment <= end_s
-    ]
+    marks = _marks(scene, x_at, left, right)
     bands_bottom = box.top + bands_height(bands, left, right)
     top = bands_bottom + finding_row_height(marks, left, right) + 3.0
     strips = _strips(scene)
@@ -92,6 +89,21 @@ def draw_strips(page: Page, box: Rect, scene: Scene) -> None:
     _time_axis(page, boxes[-1], scene, moments, x_at)
 
 
+def _marks(
+    scene: Scene, x_at: Callable[[float], float], left: float, right: float
+) -> list[tuple[float, int]]:
+    """Where each finding's number belongs, the weightiest first, as long as the strips keep their room."""
+    marks: list[tuple[float, int]] = []
+    for finding in scene.attempt.findings:
+        moment = scene.moment_of(finding)
+        if moment is None or not scene.found.start_s <= moment <= scene.found.end_s:
+            continue
+        more = [*marks, (x_at(moment), finding.number)]
+        if finding_row_height(more, left, right) <= _MOST_NUMBERS_PT:
+            marks = more
+    return marks
+
+
 def bands_of(scene: Scene, x_at: Callable[[float], float]) -> list[Band]:
     """The phases' stretches; a passage is named by its station."""
     return [
@@ -110,7 +122,7 @@ def bands_of(scene: Scene, x_at: Callable[[float], float]) -> list[Band]:
 def _moments(scene: Scene, start_s: float, end_s: float) -> list[float]:
     return [
         scene.zero_s + value
-        for value in round_values(start_s - scene.zero_s, end_s - scene.zero_s, _TIME_STEPS_S, 13)
+        for value in round_values(start_s - scene.zero_s, end_s - scene.zero_s, _TIME_STEPS_S, 11)
     ]
 
 

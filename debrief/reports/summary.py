@@ -17,6 +17,7 @@ _ENDINGS = {
     "gap": "lost in a gap of the log",
 }
 _TO_WORK_ON = 3
+_LISTED = 6  # attempts, each with its ending
 _ABOUT_THE_LOG = "log_quality"
 
 
@@ -42,6 +43,9 @@ def flown_sentence(result: Result) -> str:
         return no_approach_sentence(result)
     if count == 1:
         return f"One approach was flown, {attempt_sentence(result.attempts[0])}"
+    if count > _LISTED:
+        first, last = result.attempts[0].phases[0].start, result.attempts[-1].phases[-1].end
+        return f"{_counted(count)} approaches were flown between {clock(first)} and {clock(last)} UTC."
     endings = [_ENDINGS.get(attempt.ending, attempt.ending) for attempt in result.attempts]
     listed = "; ".join(
         f"attempt {attempt.number} from {clock(attempt.phases[0].start)}, {ending}"

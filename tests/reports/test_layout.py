@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from io import BytesIO
+
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from PIL import Image
 
+from debrief.reports.files import png_bytes
 from debrief.reports.layout import (
     SOFT_HYPHEN,
     Rect,
@@ -15,6 +20,7 @@ from debrief.reports.layout import (
     width_pt,
     wrapped,
 )
+from debrief.reports.page import Page
 
 HALF_A_POINT = 0.5
 SENTENCES = (
@@ -74,3 +80,17 @@ def test_rectangles_that_only_touch_do_not_overlap() -> None:
     assert not left.overlaps(Rect(10.0, 0.0, 20.0, 10.0))
     assert left.overlaps(Rect(9.0, 9.0, 20.0, 20.0))
     assert left.meet(Rect(20.0, 20.0, 30.0, 30.0)).width == 0.0
+
+
+@pytest.mark.parametrize(("size_pt", "bold"), [(7.0, False), (8.4, False), (7.6, True)])
+def test_a_line_fits_its_room_in_the_picture_too(size_pt: float, bold: bool) -> None:
+    """The picture's renderer would widen hinted letters by some points in a line."""
+    page = Page(600.0, 60.0)
+    box = page.text(10.0, 30.0, "Held against the instrument rating, below it for 31 s", size_pt, bold=bold)
+
+    with Image.open(BytesIO(png_bytes(page))) as picture:
+        inked = np.flatnonzero((np.asarray(picture.convert("L")) < 128).any(axis=0))
+        points_per_pixel = page.area.width / picture.width
+
+    assert inked[-1] * points_per_pixel <= box.right
+    assert inked[-1] * points_per_pixel > box.right - 5.0
