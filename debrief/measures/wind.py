@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.measures.wind_circle import UNKNOWN_KT, Velocities, fit_circle
-from debrief.navigation.angles import FULL_CIRCLE_DEG, difference_deg, wrap_360
+from debrief.navigation.angles import FULL_CIRCLE_DEG, wrap_360
 from debrief.navigation.wind import speed_and_direction
 
 Floats = NDArray[np.float64]
@@ -340,10 +340,8 @@ def _estimate(
 
 
 def _better(by_turns: WindEstimate | NoWind, by_heading: WindEstimate | NoWind) -> WindEstimate | NoWind:
-    """The more certain of the two; where they contradict each other, the positions are believed."""
+    """The more certain of the two, where it is certain enough."""
     found = [e for e in (by_turns, by_heading) if isinstance(e, WindEstimate)]
-    if len(found) == 2 and not _agree(*found):
-        found = found[:1]
     if not found:
         return by_turns
     best = min(found, key=lambda estimate: estimate.speed_uncertainty_kt)
@@ -355,14 +353,6 @@ def _better(by_turns: WindEstimate | NoWind, by_heading: WindEstimate | NoWind) 
             "the airspeed changed too much for the turns that were flown"
         )
     return best
-
-
-def _agree(one: WindEstimate, other: WindEstimate) -> bool:
-    apart_rad = np.radians(difference_deg(one.from_true_deg, other.from_true_deg))
-    apart_kt = np.sqrt(
-        one.speed_kt**2 + other.speed_kt**2 - 2.0 * one.speed_kt * other.speed_kt * np.cos(apart_rad)
-    )
-    return bool(apart_kt <= one.speed_uncertainty_kt + other.speed_uncertainty_kt)
 
 
 def _arc_deg(velocity_kt: Floats) -> float:

@@ -45,8 +45,6 @@ UNKNOWN_KT = 0.25  # what the model does not know of, one sigma, each axis
 
 ROUNDS = 5
 SETTLED_KT = 0.1
-OUTLIER_SIGMA = 3.5
-OUTLIER_ROUNDS = 2
 # What is left out before all else: so far off the circle, and no more than such a share of the points.
 WILD_KT = 12.0
 WILD_SIGMA = 5.0
@@ -120,37 +118,7 @@ def taubin(points: Floats) -> tuple[Floats, float]:
 def fit_circle(velocities: Velocities) -> Circle | None:
     """Wind and covariance from ground velocities of a flight that turned; ``None`` where no circle fits them."""
     used = _roughly_on_a_circle(velocities.ground_kt)
-    found = _fit(velocities.only(used))
-    for _ in range(OUTLIER_ROUNDS):
-        if found is None:
-            return None
-        off = found[2] > OUTLIER_SIGMA
-        if not off.any():
-            break
-        used[np.flatnonzero(used)[off]] = False
-        found = _fit(velocities.only(used))
-    if found is None:
-        return None
-    towards_kt, covariance_kt2, _ = found
-    return Circle(towards_kt=towards_kt, covariance_kt2=covariance_kt2, used=used)
-
-
-def _roughly_on_a_circle(points: Floats) -> NDArray[np.bool_]:
-    """All but points so far off that no wander of an airspeed explains them."""
-    used = np.ones(len(points), dtype=bool)
-    for _ in range(WILD_ROUNDS):
-        centre, radius = taubin(points[used])
-        off_kt = np.abs(np.hypot(*(points - centre).T) - radius)
-        limit_kt = max(WILD_KT, WILD_SIGMA * 1.4826 * float(np.median(off_kt[used])))
-        near = off_kt <= limit_kt
-        if not np.isfinite(radius) or near.mean() < 1.0 - WILD_SHARE or (near == used).all():
-            break
-        used = near
-    return used
-
-
-def _fit(v: Velocities) -> tuple[Floats, Floats, Floats] | None:
-    """Wind (2,), covariance (2, 2), and how many sigma each bin lies off what the others make of it."""
+    v = velocities.only(used)
     centre, speed_kt = taubin(v.ground_kt)
     if not np.isfinite(speed_kt):
         return None
@@ -171,8 +139,7 @@ def _fit(v: Velocities) -> tuple[Floats, Floats, Floats] | None:
         step = solution[:, :2]
         wind = wind + step
     residual = distance - np.einsum("hnk,hk->hn", design, solution)
-    weighted_residual = np.einsum("hnm,hm->hn", inverse, residual)
-    misfit = np.einsum("hn,hn->h", residual, weighted_residual)
+    misfit = np.einsum("hn,hnm,hm->h", residual, inverse, residual, optimize=True)
     prior = np.log(WANDER_PRIOR[:, None, None] * np.ones((len(WANDER_S), 1)) * DRIFT_PRIOR).ravel()
     score = prior - 0.5 * (np.linalg.slogdet(covariance)[1] + np.linalg.slogdet(normal)[1] + misfit)
     weight = np.exp(score - score.max())
@@ -184,10 +151,21 @@ def _fit(v: Velocities) -> tuple[Floats, Floats, Floats] | None:
     off = wind - mean
     total = np.einsum("h,hij->ij", weight, spread[:, :2, :2] + off[:, :, None] * off[:, None, :])
     total += UNKNOWN_KT**2 * np.eye(2)
-    best = int(np.argmax(weight))
-    free = np.diagonal(inverse[best]) - np.einsum("nk,kl,nl->n", weighted[best], spread[best], weighted[best])
-    sigmas = np.abs(weighted_residual[best]) / np.sqrt(np.maximum(free, np.finfo(float).tiny))
-    return mean, total, sigmas
+    return Circle(towards_kt=mean, covariance_kt2=total, used=used)
+
+
+def _roughly_on_a_circle(points: Floats) -> NDArray[np.bool_]:
+    """All but points so far off that no wander of an airspeed explains them."""
+    used = np.ones(len(points), dtype=bool)
+    for _ in range(WILD_ROUNDS):
+        centre, radius = taubin(points[used])
+        off_kt = np.abs(np.hypot(*(points - centre).T) - radius)
+        limit_kt = max(WILD_KT, WILD_SIGMA * 1.4826 * float(np.median(off_kt[used])))
+        near = off_kt <= limit_kt
+        if not np.isfinite(radius) or near.mean() < 1.0 - WILD_SHARE or (near == used).all():
+            break
+        used = near
+    return used
 
 
 def _covariances(v: Velocities, through_air: Floats, speed_kt: float) -> Floats:
