@@ -193,6 +193,7 @@ class LegMeasures:
     airspeed_kias: Range | None = None  # measured, or from ground speed and wind (see ``airspeed_from``)
     airspeed_from: str | None = None
     vertical_speed_ft_min: Range | None = None
+    descent_angle_deg: float | None = None  # over the ground, of the descending parts; None without any
     drift_deg: float | None = None  # mean ground track less heading, right positive; needs wind or heading
     altitude_breaks: tuple[LimitBreak, ...] = ()
     warnings: tuple[str, ...] = ()
@@ -245,7 +246,6 @@ class FinalMeasures(LegMeasures):
     lowest_time: datetime | None = None
     descent_start: datetime | None = None  # from the final fix (or the last level part)
     descent_start_distance_nm: float | None = None  # along the course, after the station; negative before it
-    descent_angle_deg: float | None = None  # flown, over the descent
     required_angle_deg: float | None = None  # published, or from the distances and altitudes
     max_descent_rate_ft_min: float | None = None  # over 10 s, positive down
     max_descent_rate_time: datetime | None = None

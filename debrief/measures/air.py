@@ -53,7 +53,10 @@ class Air:
 
 
 def logged(log: Conditioned, name: str, t_s: Floats, *, bearing: bool = False) -> Floats | None:
-    """A column of the log at other moments, ``nan`` far from any of its values; ``None`` where it has none."""
+    """A column of the log at other moments, ``nan`` far from any of its values; ``None`` where it has none.
+
+    Of each value and its two neighbours the middle one is taken: a single wild value counts for nothing.
+    """
     column = log.track.columns.get(name)
     if column is None:
         return None
@@ -64,6 +67,9 @@ def logged(log: Conditioned, name: str, t_s: Floats, *, bearing: bool = False) -
     at_s, values = log.t_s[there], values[there]
     if bearing:
         values = unwrap_deg(values)
+    if len(values) > 2:
+        middle = np.median([values[:-2], values[1:-1], values[2:]], axis=0)
+        values = np.concatenate([values[:1], middle, values[-1:]])
     after = np.clip(np.searchsorted(at_s, t_s), 1, max(len(at_s) - 1, 1))
     reach_s = max(_JOINED_S, _JOINED_SAMPLES * log.median_interval_s)
     if len(at_s) == 1:

@@ -130,6 +130,7 @@ def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None
     leg: LegFields = leg_fields(scene, span)
     view = scene.over(span.start_s, span.end_s)
     flown: Descent = descent(scene)
+    leg["descent_angle_deg"] = flown.angle_deg  # it may have begun before the final
     why = list(flown.why)
     lowest_ft = lowest_s = None
     if leg["altitude_ft"] is not None:
@@ -151,7 +152,6 @@ def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None
         lowest_time=None if lowest_s is None else scene.time(lowest_s),
         descent_start=None if flown.start_s is None else scene.time(flown.start_s),
         descent_start_distance_nm=flown.start_along_nm,
-        descent_angle_deg=flown.angle_deg,
         required_angle_deg=flown.required_angle_deg,
         max_descent_rate_ft_min=flown.max_rate_ft_min,
         max_descent_rate_time=None if flown.max_rate_s is None else scene.time(flown.max_rate_s),

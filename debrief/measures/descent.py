@@ -74,7 +74,7 @@ def descent(scene: Scene) -> Descent:
     else:
         start_s = begun.start_s
         start_along_nm = known(along_nm(scene, scene.at(start_s))[0])
-        angle = _angle_flown_deg(scene.over(start_s, span.end_s))
+        angle = angle_flown_deg(scene.over(start_s, span.end_s))
     required = _required_angle_deg(scene, fix_s)
     if required is None:
         why.append(
@@ -115,13 +115,16 @@ def _descent_from(scene: Scene, fix_s: float, end_s: float) -> Stretch | None:
     return next((s for s in _descents(view) if s.end_s > fix_s), None)
 
 
-def _angle_flown_deg(view: StationView) -> float | None:
+def angle_flown_deg(view: StationView) -> float | None:
     """Angle over the ground of the descending parts: the median of all slopes between their points. [deg]
 
-    The level parts of a stepped descent do not count. The median of slopes (Theil and Sen) does not mind a
-    few wrong altitudes.
+    ``None`` where nothing of 100 ft and more was flown down. The level parts of a stepped descent do not count.
+    The median of slopes (Theil and Sen) does not mind a few wrong altitudes.
     """
-    sinking = (view.vertical_speed_ft_min < -DESCENDING_FT_MIN) & np.isfinite(view.altitude_ft)
+    view = view.where(np.isfinite(view.altitude_ft))
+    if not _descents(view):
+        return None
+    sinking = view.vertical_speed_ft_min < -DESCENDING_FT_MIN
     pair = sinking[1:] & sinking[:-1] & (np.diff(view.segment) == 0)
     if pair.sum() < 2:
         return None

@@ -13,6 +13,7 @@ import numpy as np
 
 from debrief.measures import uncertainty
 from debrief.measures.altitude import leg_breaks
+from debrief.measures.descent import angle_flown_deg
 from debrief.measures.minimum import final_breaks
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean, mean_direction_deg, range_of, weights_s
@@ -36,6 +37,7 @@ class LegFields(TypedDict):
     airspeed_kias: Range | None
     airspeed_from: str | None
     vertical_speed_ft_min: Range | None
+    descent_angle_deg: float | None
     drift_deg: float | None
     altitude_breaks: tuple[LimitBreak, ...]
     warnings: tuple[str, ...]
@@ -73,6 +75,7 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
         airspeed_kias=None,
         airspeed_from=None,
         vertical_speed_ft_min=None,
+        descent_angle_deg=None,
         drift_deg=None,
         altitude_breaks=(),
         warnings=(),
@@ -87,6 +90,7 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
     fields["vertical_speed_ft_min"] = range_of(
         view.vertical_speed_ft_min, weight_s, uncertainty.vertical_speed_ft_min(flight)
     )
+    fields["descent_angle_deg"] = angle_flown_deg(view)
     final = span.phase is Phase.FINAL
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
     reasons = [kept.why, *_air(scene, span, part, weight_s, fields)]

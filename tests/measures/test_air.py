@@ -100,10 +100,19 @@ def test_a_column_is_not_joined_across_its_own_holes():
     assert logged(log, "airspeed_ktas", np.array([40.5])) is None
 
 
+def test_a_single_wild_airspeed_counts_for_nothing():
+    count = len(whole_approach().flight.log.track)
+    spiked = np.full(count, 110.0)
+    spiked[[40, 100]] = [400.0, 0.0]
+    leg = inbound(columns={"airspeed_kias": spiked})
+
+    assert (leg.airspeed_kias.min, leg.airspeed_kias.max) == (110.0, 110.0)
+
+
 def test_a_bearing_is_read_the_short_way_round_north():
     built = whole_approach()
     count = len(built.flight.log.track)
-    headings = np.where(np.arange(count) % 2 == 0, 358.0, 4.0)
+    headings = np.where(np.arange(count) <= 10, 358.0, 4.0)
     log = whole_approach(columns={"heading_true_deg": headings}).flight.log
     between = logged(log, "heading_true_deg", np.array([10.5]), bearing=True)
 

@@ -76,6 +76,18 @@ def test_the_outbound_altitude_is_weighed_by_time():
     assert leg.vertical_speed_ft_min.min == pytest.approx(-400.0, abs=0.1)
 
 
+def test_the_descent_of_a_leg_has_its_angle():
+    """From the edge of the cone 500 ft in 2.5 NM; level inbound."""
+    measures = measured(whole_approach())
+
+    assert measures.outbound is not None
+    assert measures.outbound.descent_angle_deg == pytest.approx(
+        math.degrees(math.atan(500.0 / (2.5 * 6076.115))), abs=0.01
+    )
+    assert measures.inbound is not None
+    assert measures.inbound.descent_angle_deg is None
+
+
 def test_turns_have_their_direction_size_and_rate():
     built = whole_approach()
     first, off, back = turns(built.flight, built.attempt)
