@@ -229,6 +229,23 @@ def test_cropping_cuts_phases_and_drops_what_is_no_attempt_any_more():
     assert case.truth.cropped(-1e9, outbound[0] - 1.0).attempts == ()
 
 
+def test_what_a_log_ends_too_early_to_show_has_not_begun():
+    """Two seconds after being established nobody can say "for at least 10 s"; nor is two seconds of bank a turn."""
+    case = next(clean_flights(1, seed=4))
+    attempt = case.truth.attempts[0]
+    reversal = attempt.span("course_reversal")
+    assert reversal is not None
+
+    def last_phase(end_s: float) -> tuple[str, float, float]:
+        return case.truth.cropped(-1e9, end_s).attempts[0].phases[-1]
+
+    begins_s, established_s = reversal
+    assert last_phase(begins_s + 2.0)[0] == "outbound"
+    assert last_phase(begins_s + 30.0) == ("course_reversal", begins_s, begins_s + 30.0)
+    assert last_phase(established_s + 2.0) == ("course_reversal", begins_s, established_s + 2.0)
+    assert last_phase(established_s + 12.0)[0] in ("intermediate", "final")
+
+
 def test_phases_follow_one_another_without_holes():
     for case in clean_flights(10, seed=1):
         (attempt,) = case.truth.attempts

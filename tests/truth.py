@@ -60,16 +60,36 @@ class Truth:
         """
         attempts = []
         for attempt in self.attempts:
-            phases = tuple(
-                (name, max(begin_s, start_s), min(finish_s, end_s))
-                for name, begin_s, finish_s in attempt.phases
-                if finish_s > start_s and begin_s < end_s
+            phases = _until_it_shows(
+                tuple(
+                    (name, max(begin_s, start_s), min(finish_s, end_s))
+                    for name, begin_s, finish_s in attempt.phases
+                    if finish_s > start_s and begin_s < end_s
+                ),
+                end_s,
             )
             passages = tuple(p for p in attempt.passages if start_s <= p.time_s <= end_s)
             flown = {name for name, _, _ in phases}
             if flown & {"outbound", "course_reversal", "final"}:
                 attempts.append(replace(attempt, phases=phases, passages=passages))
         return replace(self, attempts=tuple(attempts))
+
+
+#: How long a reversal, or being established, must last before the log's end to be more than a beginning of it: a turn
+#: at standard rate needs as long for its 30 degrees, "established" means 10 s.
+SHOWS_AFTER_S = {"course_reversal": 11.0, "intermediate": 10.0, "final": 10.0}
+
+
+def _until_it_shows(phases: tuple[Span, ...], end_s: float) -> tuple[Span, ...]:
+    """Without a last phase that the end of the log leaves too short to meet its definition."""
+    if len(phases) < 2 or phases[-1][2] < end_s:
+        return phases
+    (before, begin_s, _), (last, last_begin_s, finish_s) = phases[-2:]
+    if before not in ("outbound", "course_reversal") or finish_s - last_begin_s >= SHOWS_AFTER_S.get(
+        last, 0.0
+    ):
+        return phases
+    return (*phases[:-2], (before, begin_s, finish_s))
 
 
 def _shifted(attempt: AttemptTruth, seconds: float) -> AttemptTruth:
@@ -94,14 +114,17 @@ def _shifted(attempt: AttemptTruth, seconds: float) -> AttemptTruth:
 def truth_of(flight: SimulatedFlight, procedure: Procedure) -> Truth:
     """The truth about every attempt of a flight that was not cropped."""
     view = View(flight, procedure)
-    attempts = []
+    attempts: list[AttemptTruth] = []
     planned = flight.plan.attempts if flight.plan.instead is None else ()
     for number, attempt in enumerate(planned):
         begin = [event.t_s for event in flight.events if event.attempt == number]
         later = [event.t_s for event in flight.events if event.attempt > number and event.what == "inbound"]
         if begin:
             end_s = later[0] if later else float(flight.t_s[-1])
-            attempts.append(_attempt_truth(view, attempt, number, begin[0], end_s))
+            # The turn back to the station, after the attempt before, may already close on it.
+            ended = bool(attempts) and bool(attempts[-1].phases)
+            begin_s = attempts[-1].phases[-1][2] if ended else begin[0]
+            attempts.append(_attempt_truth(view, attempt, number, begin_s, end_s))
     air = ~flight.on_ground
     towards = np.radians(flight.wind_from_true_deg[air] + 180.0)
     east = float(np.mean(flight.wind_speed_kt[air] * np.sin(towards))) if air.any() else math.nan

@@ -157,8 +157,11 @@ def _reversal(
     if pattern is Pattern.RACETRACK:
         side = "right" if turns and turns[0][2] > 0 else "left"
     else:
-        across = view.across_nm(view.procedure.true_deg(out_deg))[inside]
-        side = "right" if across[int(np.argmax(np.abs(across)))] > 0 else "left"
+        # Before it flies inbound: what follows may overshoot to the other side.
+        inbound_deg = view.procedure.true_deg(view.procedure.inbound_course_deg)
+        away = np.abs(difference(view.track_deg[inside], inbound_deg)) >= 90.0
+        across = view.across_nm(view.procedure.true_deg(out_deg))[inside][np.cumprod(away) > 0]
+        side = "right" if len(across) and across[int(np.argmax(np.abs(across)))] > 0 else "left"
     first = next(s for s in phases if s[0] == "outbound")
     whole = slice_of(view, ("", first[1], span[2]))
     closest_before = [passage for passage in closest if passage.time_s <= span[1]]

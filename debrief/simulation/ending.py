@@ -147,7 +147,7 @@ def landing(pilot: Pilot, runway: Runway, centre: Line, long_nm: float) -> Banks
         above_ft = height_ft - (THRESHOLD_CROSSING_FT + to_go_nm * PATH_FT_PER_NM)
         on_path = aircraft.groundspeed_kt / 60.0 * PATH_FT_PER_NM
         if height_ft < FLARE_FT + 10.0:
-            pilot.path_rate_ft_min = -max(120.0, min(on_path, 8.0 * height_ft))
+            pilot.path_rate_ft_min = -max(180.0, min(on_path, 14.0 * height_ft))
             pilot.airspeed_kias = 0.8 * pilot.plan.final_kias
         else:
             pilot.path_rate_ft_min = -max(0.0, min(950.0, on_path + 6.0 * above_ft))

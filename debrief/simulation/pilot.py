@@ -90,7 +90,7 @@ class Pilot:
         return self.passing_station() and not self.in_cone()
 
     def altitude_for(self, phase: str, attempt: Attempt) -> float:
-        """What the pilot flies on that leg: just above its minimum, below its maximum, or as before."""
+        """What the pilot flies on that leg: just above its (first) minimum, below its maximum, or as before."""
         leg = self.procedure.leg_of(phase)
         limit = leg.altitude if leg is not None else None
         if limit is None:
@@ -99,6 +99,8 @@ class Pilot:
         lower_ft = attempt.faults.lower_ft.get(phase, 0.0)
         if low_ft is None:
             return min(self.altitude_ft, high_ft if high_ft is not None else math.inf)
+        if leg is not None and leg.step_down:
+            low_ft = max(low_ft, *(step.at_or_above_ft for step in leg.step_down))
         wanted_ft = low_ft + self.plan.altitude_margin_ft
         return min(wanted_ft, high_ft if high_ft is not None else math.inf) - lower_ft
 

@@ -130,7 +130,7 @@ SAMPLES: tuple[Sample, ...] = (
     Sample(
         file="ember-altitude-bust.gpx",
         procedure="ember-vor-17",
-        story="On final the first step was ignored and the aircraft levelled 190 ft below the minimum descent "
+        story="On final the first step was ignored and the aircraft levelled about 200 ft below the minimum descent "
         "altitude.",
         plan=FlightPlan(
             epoch=_evening(6, 20, 10),
