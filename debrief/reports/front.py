@@ -10,6 +10,7 @@ from debrief.reports import summary
 from debrief.reports.flow import Flow
 from debrief.reports.layout import Rect, shortened, width_pt, wrapped
 from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries
+from debrief.reports.overview import OVERVIEW_PT, draw_log
 from debrief.reports.page import ASCENT
 from debrief.reports.plan import draw_plan, draw_track_only
 from debrief.reports.scene import Scene
@@ -200,8 +201,10 @@ def _map(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
         flow.paragraph("The pictures need the log; this result was read back without it.", colour=SOFT)
         return
     if not scenes:
-        box = Rect(flow.left, flow.y_pt + 4.0, flow.right, flow.bottom - 4.0)
-        draw_track_only(flow.page, box, result.flight)
+        box = flow.picture(flow.room)
+        bottom = box.bottom - OVERVIEW_PT
+        draw_track_only(flow.page, Rect(box.left, box.top + 4.0, box.right, bottom - GAP_PT), result.flight)
+        draw_log(flow.page, Rect(box.left, bottom, box.right, box.bottom), result.flight)
         flow.y_pt = flow.bottom
         return
     flow.need(_LEAST_PLAN_PT)

@@ -7,6 +7,7 @@ Not here  the formulas (navigation, phases, measures); their definitions in full
 from __future__ import annotations
 
 from debrief.reports.flow import Column, Flow, Row
+from debrief.reports.overview import OVERVIEW_PT, draw_log
 from debrief.reports.style import SOFT, TABLE_PT
 from debrief.reports.words import NOTHING, clock, day, duration, elapsed, number, quantity
 from debrief.result import Result, TrackInfo
@@ -108,6 +109,9 @@ def log_part(flow: Flow, result: Result) -> None:
     track = result.track
     columns = [Column("What", 30), Column("Found", 70)]
     flow.titled_table("The log and its quality", columns, [Row(row) for row in _log_rows(track)])
+    if result.flight is not None and result.attempts:
+        flow.subheading("The whole log", keep_pt=OVERVIEW_PT)
+        draw_log(flow.page, flow.picture(OVERVIEW_PT), result.flight)
     if track.gaps:
         _gaps(flow, track)
     warnings = [*result.warnings, *track.warnings]

@@ -12,6 +12,7 @@ from debrief.procedures.model import Phase
 from debrief.reports.chart import reach, round_values
 from debrief.reports.layout import Rect
 from debrief.reports.limits import limit_stretches
+from debrief.reports.overview import draw_log
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.plan import draw_plan
@@ -21,6 +22,7 @@ from debrief.reports.strips import draw_strips
 from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS
 from debrief.reports.window import window_over
 from tests.reports import fake
+from tests.reports.setting import overlapping
 
 Floats = NDArray[np.float64]
 
@@ -182,6 +184,18 @@ def test_the_strips_name_every_phase_and_every_quantity() -> None:
         "Missed approach",
     ):
         assert text in said
+
+
+def test_the_whole_log_shows_its_attempts_and_gaps_by_the_time_of_day() -> None:
+    scene = scene_of(attempts=2, gap=True, before_s=9000)
+    page = Page(595.0, 842.0)
+
+    draw_log(page, Rect(40.0, 40.0, 555.0, 152.0), scene.flight)
+
+    said = words_of(page)
+    for text in ("altitude as logged", "UTC", "20:00", "21:00", "attempt 1", "attempt 2"):
+        assert text in said
+    assert not overlapping(page.texts)
 
 
 boxes = st.tuples(st.floats(0, 180), st.floats(0, 180), st.floats(5, 60), st.floats(5, 20))
