@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from debrief.grading.standard import Standard
-from debrief.grading.words import clock, nautical_miles
+from debrief.grading.words import clock, feet, nautical_miles
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.phases.model import Span, StationView
@@ -21,6 +21,7 @@ from debrief.procedures.model import Phase, Procedure
 from debrief.result import Measures
 
 _REPEATED = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
+NO_ALTITUDE = "the log has no altitude"
 _CUT_SHORT = {
     "end of log": "the log ends before it",
     "gap": "the log has a gap from there on",
@@ -98,15 +99,18 @@ class Case:
         """Of one altitude, half-width at 95 %. [ft]"""
         return uncertainty.altitude_ft(self.scene.flight)
 
-    def altitude_reason(self) -> str:
-        """Why no altitude can be judged; empty where it can."""
+    def has_altitude(self) -> bool:
+        """Whether the log has an altitude at all."""
         log = self.scene.flight.log
-        if not np.isfinite(log.altitude_ft[log.altitude_used]).any():
-            return "the log has no altitude"
+        return bool(np.isfinite(log.altitude_ft[log.altitude_used]).any())
+
+    def altitude_doubt(self) -> str:
+        """Why an altitude can be shown to be wrong, but not to be right; empty where it can be either."""
         sure_ft = self.altitude_uncertainty_ft()
-        if not sure_ft <= self.standard.assessable.altitude_uncertainty_ft:
-            known = f"the log's altitude is only sure to {sure_ft:,.0f} ft"
-            return known if np.isfinite(sure_ft) else "nothing is known of the log's altitude"
+        if not np.isfinite(sure_ft):
+            return "nothing is known of the log's altitude"
+        if sure_ft > self.standard.assessable.altitude_uncertainty_ft:
+            return f"the log's altitude is only sure to {feet(sure_ft)}"
         return ""
 
     def position_uncertainty_nm(self) -> float:

@@ -1,7 +1,8 @@
-"""Rules on altitude: the legs' limits, descending before the station, the minimum and the step-downs.
+"""Rules on altitude before the final: the legs' limits, and descending before the station.
 
 Owns      which break of a limit falls under which rule.
-Not here  finding the breaks (measures.altitude, measures.minimum), the tolerances (the standard's file).
+Not here  finding the breaks (measures.altitude), the final (``rules_minimum``), the tolerances (the
+          standard's file).
 """
 
 from __future__ import annotations
@@ -10,14 +11,19 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from debrief.grading.assessment import Assessment, guarded
+from debrief.grading.altitude_breaks import (
+    CUSHION_FT,
+    allowed,
+    as_sure_as_the_log,
+    long_enough,
+    of_break,
+    unseen_altitude,
+)
+from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import feet, in_phase, nautical_miles
+from debrief.grading.words import feet, in_phase
 from debrief.measures import altitude as limits
-from debrief.measures.final_track import dme_reached_s
-from debrief.measures.minimum import final_breaks, judged_until_s
-from debrief.measures.stretches import stretches
 from debrief.phases.model import Span
 from debrief.procedures.model import Leg, Phase
 from debrief.result import LimitBreak
@@ -26,10 +32,6 @@ from debrief.result import LimitBreak
 _LEVEL_FT_MIN = 200.0
 #: A break that ends this close to the end of its leg was not mended there. [s]
 _TO_THE_END_S = 2.0
-#: A level-off begins this much above its altitude for each ft/min of descent. Mark: common practice.
-_LEVEL_OFF_SHARE = 0.1
-#: Flown above a minimum by who takes it for a floor. [ft] Mark: common practice.
-_CUSHION_FT = 50.0
 
 
 def altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -39,20 +41,24 @@ def altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         leg = case.procedure.leg_of(phase)
         if leg is None or leg.altitude is None:
             continue
-        unseen = _unseen(case, tolerance, phase)
+        unseen = unseen_altitude(case, tolerance, phase)
         if unseen is not None:
             yield unseen
-            continue
-        for span in case.leg_spans(phase):
-            broken = [
-                a_break
-                for a_break in _breaks(case, span, tolerance)
-                if not _told_before_station(case, span, a_break)
-            ]
-            for a_break in broken:
-                yield _broken(case, tolerance, phase, a_break)
-            if not broken:
-                yield from _kept(case, tolerance, span, leg)
+        else:
+            for span in case.leg_spans(phase):
+                yield from as_sure_as_the_log(case, _leg(case, tolerance, span, leg))
+
+
+def _leg(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Assessment]:
+    broken = [
+        a_break
+        for a_break in _breaks(case, span, tolerance)
+        if not _told_before_station(case, span, a_break) and not _on_the_way_down(case, span, a_break)
+    ]
+    for a_break in broken:
+        yield _broken(case, tolerance, span.phase, a_break)
+    if not broken:
+        yield from _kept(case, tolerance, span, leg)
 
 
 def altitude_before_station(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -62,138 +68,40 @@ def altitude_before_station(case: Case, tolerance: Tolerance) -> Iterator[Assess
         leg = case.procedure.leg_of(phase)
         if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
             continue
-        unseen = _unseen(case, tolerance, phase)
+        unseen = unseen_altitude(case, tolerance, phase)
         if unseen is not None:
             yield unseen
-            continue
-        for span in case.leg_spans(phase):
-            early = [b for b in _breaks(case, span, tolerance) if _is_before_station(case, span, b)]
-            for a_break in early:
-                yield _early(case, tolerance, phase, a_break)
-            last = case.scene.at(span.end_s)
-            last_ft = float(last.altitude_ft[0])
-            if not early and np.isfinite(last_ft):
-                low_ft = leg.altitude.low_ft
-                yield Assessment(
-                    tolerance=tolerance,
-                    outcome="within",
-                    phase=phase,
-                    value=last_ft,
-                    limit=low_ft - (tolerance.below or 0.0),
-                    unit="ft",
-                    excess=low_ft - (tolerance.below or 0.0) - last_ft,
-                    uncertainty=case.altitude_uncertainty_ft(),
-                    start_s=span.start_s,
-                    end_s=span.end_s,
-                    at_s=span.end_s,
-                    facts={"value": feet(last_ft), "published": feet(low_ft), "before": _before(phase)},
-                )
+        else:
+            for span in case.leg_spans(phase):
+                found = _up_to_station(case, tolerance, span, leg.altitude.low_ft)
+                yield from as_sure_as_the_log(case, found)
 
 
-def minimum_descent_altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
-    """The minimum on final: nothing below it, and once there not too far above until the point to go around."""
-    leg = case.procedure.final
-    if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
+def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Iterator[Assessment]:
+    early = [b for b in _breaks(case, span, tolerance) if _is_before_station(case, span, b)]
+    for a_break in early:
+        yield _early(case, tolerance, span.phase, a_break)
+    last_ft, limit_ft = float(case.scene.at(span.end_s).altitude_ft[0]), low_ft - tolerance.limit("below")
+    if early or not last_ft >= limit_ft:  # lower without an early descent: the leg's own rule says so
         return
-    unseen = _unseen(case, tolerance, Phase.FINAL)
-    span = case.scene.span(Phase.FINAL)
-    if unseen is not None or span is None:
-        if unseen is not None:
-            yield unseen
-        return
-    broken = [b for b in _final(case, tolerance) if b.what == "minimum_descent_altitude"]
-    for a_break in broken:
-        yield _low_on_final(case, tolerance, a_break, "low")
-    yield from _above_minimum(case, tolerance, leg.altitude.low_ft)
-    final = case.measures.final
-    if not broken and final is not None and final.lowest_altitude_ft is not None:
-        lowest_ft, low_ft = final.lowest_altitude_ft, leg.altitude.low_ft
-        landed = lowest_ft < low_ft  # legally below it, on the way to the runway
-        yield Assessment(
-            tolerance=tolerance,
-            outcome="within",
-            phase=Phase.FINAL,
-            variant="landed" if landed else "low",
-            value=None if landed else lowest_ft,
-            limit=low_ft - (tolerance.below or 0.0),
-            unit="ft",
-            excess=None if landed else low_ft - (tolerance.below or 0.0) - lowest_ft,
-            uncertainty=case.altitude_uncertainty_ft(),
-            start_s=span.start_s,
-            end_s=span.end_s,
-            facts={"value": feet(lowest_ft), "published": feet(low_ft)},
-        )
-
-
-def step_down(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
-    """Each step on final, from the final fix until its distance is reached."""
-    leg = case.procedure.final
-    if leg is None or not leg.step_down:
-        return
-    unseen = _unseen(case, tolerance, Phase.FINAL)
-    span = case.scene.span(Phase.FINAL)
-    if unseen is not None or span is None:
-        if unseen is not None:
-            yield unseen
-        return
-    broken = [b for b in _final(case, tolerance) if b.what == "step_down"]
-    view = case.scene.over(span.start_s, span.end_s)
-    for step in leg.step_down:
-        until = {"until": nautical_miles(step.until_dme_nm).replace(" NM", "")}
-        of_step = [b for b in broken if b.limit_ft == step.at_or_above_ft]
-        for a_break in of_step:
-            yield _low_on_final(case, tolerance, a_break, "", until)
-        reached_s = dme_reached_s(case.scene, view, step.until_dme_nm)
-        before = view.t_s <= (np.inf if reached_s is None else reached_s)
-        known_ft = view.altitude_ft[before & np.isfinite(view.altitude_ft)]
-        if of_step or len(known_ft) == 0:
-            continue
-        lowest_ft, limit_ft = float(known_ft.min()), step.at_or_above_ft - (tolerance.below or 0.0)
-        yield Assessment(
-            tolerance=tolerance,
-            outcome="within",
-            phase=Phase.FINAL,
-            value=lowest_ft,
-            limit=limit_ft,
-            unit="ft",
-            excess=limit_ft - lowest_ft,
-            uncertainty=case.altitude_uncertainty_ft(),
-            start_s=span.start_s,
-            end_s=span.end_s,
-            facts={"value": feet(lowest_ft), "published": feet(step.at_or_above_ft)} | until,
-        )
-
-
-def _unseen(case: Case, tolerance: Tolerance, phase: Phase) -> Assessment | None:
-    """Not assessable, with the reason; ``None`` where the phase was seen (or was not to be flown)."""
-    standing = case.standing(phase)
-    reason = standing.reason if standing.state == "not seen" else ""
-    if standing.state == "seen":
-        reason = case.altitude_reason()
-    if not reason:
-        return None
-    return Assessment(
-        tolerance=tolerance, outcome="not assessable", phase=phase, unit=tolerance.unit, reason=reason
+    yield Assessment(
+        tolerance=tolerance,
+        outcome="within",
+        phase=span.phase,
+        value=last_ft,
+        limit=limit_ft,
+        unit="ft",
+        excess=limit_ft - last_ft,
+        uncertainty=case.altitude_uncertainty_ft(),
+        start_s=span.start_s,
+        end_s=span.end_s,
+        at_s=span.end_s,
+        facts={"value": feet(last_ft), "published": feet(low_ft), "before": _before(span.phase)},
     )
 
 
-def _long_enough(a_break: LimitBreak, tolerance: Tolerance) -> bool:
-    return (a_break.end - a_break.start).total_seconds() >= tolerance.held_s
-
-
-def _allowed(tolerance: Tolerance) -> limits.Tolerance:
-    # A side without a tolerance in the standard is not judged at all: no break is that deep.
-    below_ft = tolerance.below if tolerance.below is not None else np.inf
-    above_ft = tolerance.above if tolerance.above is not None else np.inf
-    return limits.Tolerance(below_ft=below_ft, above_ft=above_ft)
-
-
 def _breaks(case: Case, span: Span, tolerance: Tolerance) -> list[LimitBreak]:
-    return [b for b in limits.leg_breaks(case.scene, span, _allowed(tolerance)) if _long_enough(b, tolerance)]
-
-
-def _final(case: Case, tolerance: Tolerance) -> list[LimitBreak]:
-    return [b for b in final_breaks(case.scene, _allowed(tolerance)) if _long_enough(b, tolerance)]
+    return [b for b in limits.leg_breaks(case.scene, span, allowed(tolerance)) if long_enough(b, tolerance)]
 
 
 def _is_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
@@ -229,6 +137,19 @@ def _told_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
     )
 
 
+def _on_the_way_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
+    """Whether an upper limit was not reached because the leg was too short for a descent that never paused.
+
+    From the first moment of the leg to its last above the limit, and sinking all the way.
+    """
+    whole = case.t_s(a_break.start) <= span.start_s + _TO_THE_END_S
+    whole &= case.t_s(a_break.end) >= span.end_s - _TO_THE_END_S
+    if a_break.side != "above" or not whole:
+        return False
+    sinking_ft_min = -case.scene.over(span.start_s, span.end_s).vertical_speed_ft_min
+    return bool(np.nanmedian(sinking_ft_min) > _LEVEL_FT_MIN)
+
+
 def _next_low_ft(case: Case, phase: Phase) -> float | None:
     """The lowest altitude of the leg after the station; on final that of the first step."""
     if phase is Phase.INBOUND and case.procedure.outbound is not None:
@@ -246,46 +167,11 @@ def _before(phase: Phase) -> str:
     return "the station" if phase is Phase.INBOUND else "the final fix"
 
 
-def _measured(
-    case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak, variant: str, facts: dict[str, str]
-) -> Assessment:
-    """A break as an assessment: the altitude reached against the limit with its tolerance."""
-    below = a_break.side == "below"
-    allowed_ft = (tolerance.below if below else tolerance.above) or 0.0
-    sign = -1.0 if below else 1.0
-    excess_ft, sure_ft = a_break.depth_ft - allowed_ft, case.altitude_uncertainty_ft()
-    at_s = case.t_s(a_break.deepest)
-    value_ft = a_break.limit_ft + sign * a_break.depth_ft
-    return Assessment(
-        tolerance=tolerance,
-        outcome=guarded(excess_ft, sure_ft),
-        phase=phase,
-        variant=variant,
-        value=value_ft,
-        limit=a_break.limit_ft + sign * allowed_ft,
-        unit="ft",
-        excess=excess_ft,
-        uncertainty=sure_ft,
-        start_s=case.t_s(a_break.start),
-        end_s=case.t_s(a_break.end),
-        at_s=at_s,
-        facts={
-            "value": feet(value_ft),
-            "depth": feet(a_break.depth_ft),
-            "published": feet(a_break.limit_ft),
-            "allowed": feet(allowed_ft),
-            "sure": feet(sure_ft),
-        }
-        | case.place(at_s)
-        | facts,
-    )
-
-
 def _broken(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) -> Assessment:
     low = a_break.side == "below"
-    target_ft = a_break.limit_ft + (_CUSHION_FT if low else 0.0)
+    target_ft = a_break.limit_ft + (CUSHION_FT if low else 0.0)
     facts = {"In": in_phase(phase), "target": feet(target_ft)}
-    return _measured(case, tolerance, phase, a_break, "low" if low else "high", facts)
+    return of_break(case, tolerance, phase, a_break, "low" if low else "high", facts)
 
 
 def _early(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) -> Assessment:
@@ -296,44 +182,7 @@ def _early(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) 
         if case.procedure.station.is_ndb
         else "the flag has changed from TO to FROM"
     )
-    return _measured(case, tolerance, phase, a_break, "", facts)
-
-
-def _low_on_final(
-    case: Case,
-    tolerance: Tolerance,
-    a_break: LimitBreak,
-    variant: str,
-    more: dict[str, str] | None = None,
-) -> Assessment:
-    final = case.measures.final
-    rate_ft_min = final.max_descent_rate_ft_min if final is not None else None
-    lead_ft = max(_LEVEL_OFF_SHARE * (rate_ft_min or 0.0), _CUSHION_FT)
-    facts = {"lead": feet(lead_ft), "target": feet(a_break.limit_ft + _CUSHION_FT)} | (more or {})
-    return _measured(case, tolerance, Phase.FINAL, a_break, variant, facts)
-
-
-def _above_minimum(case: Case, tolerance: Tolerance, low_ft: float) -> Iterator[Assessment]:
-    """Once levelled off at the minimum: too far above it before the runway is in sight or the point is reached."""
-    final, until_s = case.measures.final, judged_until_s(case.scene)
-    if tolerance.above is None or final is None or final.level_off is None or until_s is None:
-        return
-    view = case.scene.over(case.t_s(final.level_off), until_s)
-    excess_ft = view.altitude_ft - low_ft - tolerance.above
-    for stretch in stretches(view.t_s, excess_ft, view.segment):
-        if stretch.seconds < tolerance.held_s:
-            continue
-        highest = stretch.first + int(np.nanargmax(excess_ft[stretch.part]))
-        a_break = LimitBreak(
-            limit_ft=low_ft,
-            side="above",
-            what="minimum_descent_altitude",
-            start=case.scene.time(stretch.start_s),
-            end=case.scene.time(stretch.end_s),
-            depth_ft=float(view.altitude_ft[highest]) - low_ft,
-            deepest=case.scene.time(float(view.t_s[highest])),
-        )
-        yield _measured(case, tolerance, Phase.FINAL, a_break, "high", {})
+    return of_break(case, tolerance, phase, a_break, "", facts)
 
 
 def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Assessment]:

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from debrief.grading.assessment import Assessment, Outcome, guarded
-from debrief.grading.case import Case
+from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, feet, feet_a_minute, knots, nautical_miles, sentence_list
 from debrief.measures import uncertainty
@@ -27,8 +27,8 @@ _USUAL_PATH_DEG = 3.0
 def _final_unseen(case: Case, tolerance: Tolerance) -> Assessment | None:
     standing = case.standing(Phase.FINAL)
     reason = standing.reason if standing.state == "not seen" else ""
-    if standing.state == "seen" and case.altitude_reason() == "the log has no altitude":
-        reason = "the log has no altitude"
+    if standing.state == "seen" and not case.has_altitude():
+        reason = NO_ALTITUDE
     if not reason:
         return None
     return Assessment(
@@ -45,7 +45,7 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if final is None or final.max_descent_rate_ft_min is None or final.max_descent_rate_time is None:
         return
     rate_ft_min, limit_ft_min = final.max_descent_rate_ft_min, tolerance.limit("at_most")
-    sure_ft_min = uncertainty.rate_over_ft_min(case.scene.flight, RATE_OVER_S)
+    sure_ft_min = uncertainty.greatest_rate_ft_min(case.scene.flight, RATE_OVER_S)
     at_s = case.t_s(final.max_descent_rate_time)
     speed_kt = float(case.scene.at(at_s).groundspeed_kt[0])
     path_deg = final.required_angle_deg or _USUAL_PATH_DEG
@@ -117,7 +117,7 @@ def _widened(case: Case, limits: GateLimits, span: Span) -> GateLimits:
     return replace(
         limits,
         max_sink_ft_min=wider(
-            limits.max_sink_ft_min, uncertainty.rate_over_ft_min(flight, limits.sink_over_s)
+            limits.max_sink_ft_min, uncertainty.greatest_rate_ft_min(flight, limits.sink_over_s)
         ),
         max_deviation_deg=wider(limits.max_deviation_deg, uncertainty.angle_at_station_deg(flight, last_nm)),
         max_track_off_deg=wider(limits.max_track_off_deg, uncertainty.ground_track_deg(flight, slowest_kt)),
@@ -126,7 +126,7 @@ def _widened(case: Case, limits: GateLimits, span: Span) -> GateLimits:
 
 
 def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
-    """Where the climb away begins against the missed approach point; its rate."""
+    """Where the climb away begins against the missed approach point, where one is published; its rate."""
     standing, missed = case.standing(Phase.MISSED_APPROACH), case.measures.missed_approach
     if standing.state == "not seen":
         yield Assessment(
@@ -139,9 +139,11 @@ def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     span = case.scene.span(Phase.MISSED_APPROACH)
     if standing.state != "seen" or missed is None or span is None:
         return
-    if tolerance.unit == "NM":
+    final = case.procedure.final
+    published = final is not None and final.missed_approach_point is not None
+    if tolerance.unit == "NM" and published:
         yield _begun(case, tolerance, span, missed.start_past_point_nm)
-    elif missed.climb_rate_ft_min is not None:
+    if tolerance.unit == "ft/min" and missed.climb_rate_ft_min is not None:
         yield from _climbed(case, tolerance, span, missed.climb_rate_ft_min)
 
 
@@ -152,7 +154,7 @@ def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) 
             outcome="not assessable",
             phase=Phase.MISSED_APPROACH,
             unit="NM",
-            reason="the missed approach point is not published, or passing it was not seen",
+            reason="where the missed approach point lies could not be told",
         )
     speed_kt = float(case.scene.at(span.start_s).groundspeed_kt[0])
     # When the climb began is told by an altitude 50 ft up: known about as well as a turn's beginning.
@@ -197,7 +199,7 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
     if span.end_s - span.start_s < case.standard.assessable.climb_s or rate_ft_min <= 0.0:
         return  # too short to tell, or given up again: no climb to average
     limit_ft_min = tolerance.limit("at_least")
-    sure_ft_min = uncertainty.rate_over_ft_min(case.scene.flight, span.end_s - span.start_s)
+    sure_ft_min = uncertainty.greatest_rate_ft_min(case.scene.flight, span.end_s - span.start_s)
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(limit_ft_min - rate_ft_min, sure_ft_min),

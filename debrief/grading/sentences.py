@@ -291,7 +291,7 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
     ),
     ("log_quality", "altitude"): Sentences(
         "",
-        "No altitude could be judged: {reason}.",
+        "The altitudes could not be shown to be right: {reason}.",
         "Record the altitude with its pressure setting, or give it with the log, to have altitudes judged.",
     ),
     ("log_quality", "sparse"): Sentences(

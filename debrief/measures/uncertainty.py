@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from debrief.navigation.units import METRES_PER_FT, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Flight
 
 #: Two standard deviations.
@@ -24,6 +24,12 @@ COVERAGE = 2.0
 #: Air warmer or colder than standard by as much as this (95 %) is ordinary. Mark: memory.
 TEMPERATURE_OFF_STANDARD_K = 10.0
 _STANDARD_TEMPERATURE_K = 288.15
+
+#: A satellite altitude: 13 m at 95 %. Source: GPS SPS Performance Standard, 5th edition, Table 3.8-3.
+#: Mark: seen (2nd hand).
+SATELLITE_ALTITUDE_FT = 13.0 / METRES_PER_FT
+#: Its errors forget themselves over about this time. [s] Mark: memory.
+ALTITUDE_WANDERS_S = 60.0
 
 #: An airspeed column: rounding, and what a pilot reads. Mark: memory.
 LOGGED_AIRSPEED_KT = 2.0
@@ -73,6 +79,24 @@ def rate_over_ft_min(flight: Flight, seconds: float) -> float:
     """
     ends = COVERAGE * flight.noise.smoothed_altitude_ft * np.sqrt(2.0) / seconds * SECONDS_PER_MINUTE
     return float(min(ends, vertical_speed_ft_min(flight)))
+
+
+def greatest_rate_ft_min(flight: Flight, seconds: float) -> float:
+    """Of the greatest climb or descent over some seconds that a phase holds [ft/min].
+
+    The greatest of many picks out what the log's slow errors add: a satellite altitude wanders within its bias
+    (all of it after some minutes), and between samples farther apart than ``seconds`` it may do so unseen.
+    """
+    return float(np.hypot(rate_over_ft_min(flight, seconds), _wander_ft_min(flight, seconds)))
+
+
+def _wander_ft_min(flight: Flight, seconds: float) -> float:
+    if flight.log.altitude_source not in ("gps", "unknown"):
+        return 0.0
+    apart_s = max(seconds, flight.log.median_interval_s)
+    share = np.sqrt(2.0 * (1.0 - np.exp(-apart_s / ALTITUDE_WANDERS_S)))
+    bias_ft = min(flight.log.altitude_uncertainty_ft, SATELLITE_ALTITUDE_FT)
+    return float(bias_ft * share / seconds * SECONDS_PER_MINUTE)
 
 
 def closest_point_s(flight: Flight, distance_nm: float, groundspeed_kt: float) -> float:

@@ -59,6 +59,13 @@ def test_the_bias_of_an_altitude_cancels_in_a_rate():
     assert uncertainty.rate_over_ft_min(BUILT.flight, 1.0) == pytest.approx(30.0, abs=0.01)
 
 
+def test_the_greatest_rate_picks_out_the_wander_of_a_satellite_altitude():
+    # of a bias of 20 ft, in 10 s the share sqrt(2 (1 - e^(-10/60))) = 0.554: 11.1 ft, 66.5 ft/min
+    assert uncertainty.greatest_rate_ft_min(BUILT.flight, 10.0) == pytest.approx(
+        math.hypot(16.97, 66.5), abs=0.1
+    )
+
+
 def test_the_time_of_a_passage_is_a_position_over_a_speed():
     position_s = math.hypot(0.001, 0.003) / 120.0 * 3600.0
 

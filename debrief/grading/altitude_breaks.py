@@ -1,0 +1,94 @@
+"""A break of an altitude limit as an assessment: what every rule on altitude has in common.
+
+Owns      whether an altitude can be judged, and the verdict on a break that the measures found.
+Not here  which break falls under which rule (``rules_altitude``, ``rules_minimum``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from debrief.grading.assessment import Assessment, guarded
+from debrief.grading.case import NO_ALTITUDE, Case
+from debrief.grading.standard import Tolerance
+from debrief.grading.words import feet
+from debrief.measures import altitude as limits
+from debrief.procedures.model import Phase
+from debrief.result import LimitBreak
+
+#: Flown above a minimum by who takes it for a floor. [ft] Mark: common practice.
+CUSHION_FT = 50.0
+
+
+def unseen_altitude(case: Case, tolerance: Tolerance, phase: Phase) -> Assessment | None:
+    """Not assessable, with the reason; ``None`` where the phase was seen (or was not to be flown)."""
+    standing = case.standing(phase)
+    reason = standing.reason if standing.state == "not seen" else ""
+    if standing.state == "seen" and not case.has_altitude():
+        reason = NO_ALTITUDE
+    if not reason:
+        return None
+    return Assessment(
+        tolerance=tolerance, outcome="not assessable", phase=phase, unit=tolerance.unit, reason=reason
+    )
+
+
+def as_sure_as_the_log(case: Case, assessments: Iterator[Assessment]) -> Iterator[Assessment]:
+    """Where the altitude is in great doubt, only what lies beyond that doubt is a verdict."""
+    doubt = case.altitude_doubt()
+    for assessment in assessments:
+        if not doubt or assessment.outcome in ("exceeded", "not assessable"):
+            yield assessment
+        else:
+            yield replace(assessment, outcome="not assessable", reason=doubt)
+
+
+def long_enough(a_break: LimitBreak, tolerance: Tolerance) -> bool:
+    """Whether it lasted as long as the standard asks for."""
+    return (a_break.end - a_break.start).total_seconds() >= tolerance.held_s
+
+
+def allowed(tolerance: Tolerance) -> limits.Tolerance:
+    """The standard's tolerance as the measures take it."""
+    # A side without a tolerance in the standard is not judged at all: no break is that deep.
+    below_ft = tolerance.below if tolerance.below is not None else np.inf
+    above_ft = tolerance.above if tolerance.above is not None else np.inf
+    return limits.Tolerance(below_ft=below_ft, above_ft=above_ft)
+
+
+def of_break(
+    case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak, variant: str, facts: dict[str, str]
+) -> Assessment:
+    """The altitude reached against the limit with its tolerance."""
+    below = a_break.side == "below"
+    allowed_ft = (tolerance.below if below else tolerance.above) or 0.0
+    sign = -1.0 if below else 1.0
+    excess_ft, sure_ft = a_break.depth_ft - allowed_ft, case.altitude_uncertainty_ft()
+    at_s = case.t_s(a_break.deepest)
+    value_ft = a_break.limit_ft + sign * a_break.depth_ft
+    return Assessment(
+        tolerance=tolerance,
+        outcome=guarded(excess_ft, sure_ft),
+        phase=phase,
+        variant=variant,
+        value=value_ft,
+        limit=a_break.limit_ft + sign * allowed_ft,
+        unit="ft",
+        excess=excess_ft,
+        uncertainty=sure_ft,
+        start_s=case.t_s(a_break.start),
+        end_s=case.t_s(a_break.end),
+        at_s=at_s,
+        facts={
+            "value": feet(value_ft),
+            "depth": feet(a_break.depth_ft),
+            "published": feet(a_break.limit_ft),
+            "allowed": feet(allowed_ft),
+            "sure": feet(sure_ft),
+        }
+        | case.place(at_s)
+        | facts,
+    )

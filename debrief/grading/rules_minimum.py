@@ -1,0 +1,152 @@
+"""Rules on final: the minimum descent altitude and the step-downs.
+
+Owns      nothing below them, and not too far above the minimum once there.
+Not here  finding the breaks, landings told apart (measures.minimum), the tolerances (the standard's file).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from debrief.grading.altitude_breaks import (
+    CUSHION_FT,
+    allowed,
+    as_sure_as_the_log,
+    long_enough,
+    of_break,
+    unseen_altitude,
+)
+from debrief.grading.assessment import Assessment
+from debrief.grading.case import Case
+from debrief.grading.standard import Tolerance
+from debrief.grading.words import feet, nautical_miles
+from debrief.measures.final_track import dme_reached_s
+from debrief.measures.minimum import final_breaks, judged_until_s
+from debrief.measures.stretches import stretches
+from debrief.phases.model import Span
+from debrief.procedures.model import Leg, Phase
+from debrief.result import LimitBreak
+
+#: A level-off begins this much above its altitude for each ft/min of descent. Mark: common practice.
+_LEVEL_OFF_SHARE = 0.1
+
+
+def minimum_descent_altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """The minimum on final: nothing below it, and once there not too far above until the point to go around."""
+    leg, span = case.procedure.final, case.scene.span(Phase.FINAL)
+    if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
+        return
+    unseen = unseen_altitude(case, tolerance, Phase.FINAL)
+    if unseen is not None:
+        yield unseen
+    elif span is not None:
+        yield from as_sure_as_the_log(case, _minimum(case, tolerance, span, leg.altitude.low_ft))
+
+
+def _minimum(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Iterator[Assessment]:
+    broken = [b for b in _final(case, tolerance) if b.what == "minimum_descent_altitude"]
+    for a_break in broken:
+        yield _low_on_final(case, tolerance, a_break, "low")
+    yield from _above_minimum(case, tolerance, low_ft)
+    final = case.measures.final
+    if not broken and final is not None and final.lowest_altitude_ft is not None:
+        lowest_ft = final.lowest_altitude_ft
+        landed = lowest_ft < low_ft  # legally below it, on the way to the runway
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="within",
+            phase=Phase.FINAL,
+            variant="landed" if landed else "low",
+            value=None if landed else lowest_ft,
+            limit=low_ft - (tolerance.below or 0.0),
+            unit="ft",
+            excess=None if landed else low_ft - (tolerance.below or 0.0) - lowest_ft,
+            uncertainty=case.altitude_uncertainty_ft(),
+            start_s=span.start_s,
+            end_s=span.end_s,
+            facts={"value": feet(lowest_ft), "published": feet(low_ft)},
+        )
+
+
+def step_down(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Each step on final, from the final fix until its distance is reached."""
+    leg, span = case.procedure.final, case.scene.span(Phase.FINAL)
+    if leg is None or not leg.step_down:
+        return
+    unseen = unseen_altitude(case, tolerance, Phase.FINAL)
+    if unseen is not None:
+        yield unseen
+    elif span is not None:
+        yield from as_sure_as_the_log(case, _steps(case, tolerance, span, leg))
+
+
+def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Assessment]:
+    broken = [b for b in _final(case, tolerance) if b.what == "step_down"]
+    view = case.scene.over(span.start_s, span.end_s)
+    for step in leg.step_down:
+        until = {"until": nautical_miles(step.until_dme_nm).replace(" NM", "")}
+        of_step = [b for b in broken if b.limit_ft == step.at_or_above_ft]
+        for a_break in of_step:
+            yield _low_on_final(case, tolerance, a_break, "", until)
+        reached_s = dme_reached_s(case.scene, view, step.until_dme_nm)
+        before = view.t_s <= (np.inf if reached_s is None else reached_s)
+        known_ft = view.altitude_ft[before & np.isfinite(view.altitude_ft)]
+        if of_step or len(known_ft) == 0:
+            continue
+        lowest_ft, limit_ft = float(known_ft.min()), step.at_or_above_ft - (tolerance.below or 0.0)
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="within",
+            phase=Phase.FINAL,
+            value=lowest_ft,
+            limit=limit_ft,
+            unit="ft",
+            excess=limit_ft - lowest_ft,
+            uncertainty=case.altitude_uncertainty_ft(),
+            start_s=span.start_s,
+            end_s=span.end_s,
+            facts={"value": feet(lowest_ft), "published": feet(step.at_or_above_ft)} | until,
+        )
+
+
+def _final(case: Case, tolerance: Tolerance) -> list[LimitBreak]:
+    return [b for b in final_breaks(case.scene, allowed(tolerance)) if long_enough(b, tolerance)]
+
+
+def _low_on_final(
+    case: Case,
+    tolerance: Tolerance,
+    a_break: LimitBreak,
+    variant: str,
+    more: dict[str, str] | None = None,
+) -> Assessment:
+    final = case.measures.final
+    rate_ft_min = final.max_descent_rate_ft_min if final is not None else None
+    lead_ft = max(_LEVEL_OFF_SHARE * (rate_ft_min or 0.0), CUSHION_FT)
+    facts = {"lead": feet(lead_ft), "target": feet(a_break.limit_ft + CUSHION_FT)} | (more or {})
+    return of_break(case, tolerance, Phase.FINAL, a_break, variant, facts)
+
+
+def _above_minimum(case: Case, tolerance: Tolerance, low_ft: float) -> Iterator[Assessment]:
+    """Once levelled off at the minimum: too far above it before the runway is in sight or the point is reached."""
+    final, until_s = case.measures.final, judged_until_s(case.scene)
+    if tolerance.above is None or final is None or final.level_off is None or until_s is None:
+        return
+    view = case.scene.over(case.t_s(final.level_off), until_s)
+    excess_ft = view.altitude_ft - low_ft - tolerance.above
+    for stretch in stretches(view.t_s, excess_ft, view.segment):
+        if stretch.seconds < tolerance.held_s:
+            continue
+        highest = stretch.first + int(np.nanargmax(excess_ft[stretch.part]))
+        a_break = LimitBreak(
+            limit_ft=low_ft,
+            side="above",
+            what="minimum_descent_altitude",
+            start=case.scene.time(stretch.start_s),
+            end=case.scene.time(stretch.end_s),
+            depth_ft=float(view.altitude_ft[highest]) - low_ft,
+            deepest=case.scene.time(float(view.t_s[highest])),
+        )
+        yield of_break(case, tolerance, Phase.FINAL, a_break, "high", {})
