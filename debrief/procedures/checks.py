@@ -44,9 +44,9 @@ KEYS_OF_PHASE = {
 }
 
 # How far apart the directions of a pattern may lie before the file is more likely wrong than unusual.
-RECIPROCAL_WITHIN_DEG = 10.0  # the outbound radial of a procedure turn from the inbound course's reciprocal
-PARALLEL_WITHIN_DEG = 5.0  # the outbound course of a racetrack from the same
-BASE_TURN_DEG = (5.0, 60.0)  # the outbound radial of a base turn from the same
+RECIPROCAL_WITHIN_DEG = 30.0  # the outbound radial of a procedure turn from the inbound course's reciprocal
+PARALLEL_WITHIN_DEG = 15.0  # the outbound course of a racetrack from the same
+BASE_TURN_DEG = (1.0, 90.0)  # the outbound radial of a base turn from the same
 INTERMEDIATE_WITHIN_DEG = 30.0  # the intermediate course from the final course
 RUNWAY_WITHIN_NM = 30.0  # the threshold from the station
 HIGHEST_MINIMUM_FT = 5000.0  # the minimum descent altitude above the threshold
@@ -252,13 +252,6 @@ def _directions(procedure: Procedure) -> Iterator[Problem]:
         if not least_deg <= abs(off_deg) <= most_deg:
             yield Problem(
                 (*where, "radial_deg"), text, f"In a base turn it is {least_deg:g} to {most_deg:g} degrees."
-            )
-        turn = "left" if off_deg > 0 else "right"
-        if reversal.side is not None and reversal.side != turn:
-            yield Problem(
-                ("leg", procedure.leg.index(reversal), "side"),
-                f'"{reversal.side}" leads away from the inbound course, which lies to the {turn} of radial {course_deg:g}',
-                f'Give "{turn}", or another radial.',
             )
     elif abs(off_deg) > RECIPROCAL_WITHIN_DEG:
         yield Problem(

@@ -83,6 +83,7 @@ def _reversal(procedure: Procedure) -> Iterator[str]:
         yield "The 45/180 gives no leg_seconds: 60 are taken."
     if reversal.leg_seconds and reversal.pattern in (Pattern.PROCEDURE_TURN_80_260, Pattern.BASE_TURN):
         yield f"leg_seconds means nothing in a {reversal.pattern}; it is ignored."
+    yield from _base_turn_side(procedure)
     if reversal.within_nm is None:
         return
     speed_kt = reversal.max_speed_kias or 120.0
@@ -92,6 +93,20 @@ def _reversal(procedure: Procedure) -> Iterator[str]:
         yield (
             f"At {speed_kt:g} kt, without wind, the reversal reaches {farthest_nm:.1f} NM from the station; within_nm "
             f"is {reversal.within_nm:g}."
+        )
+
+
+def _base_turn_side(procedure: Procedure) -> Iterator[str]:
+    """A base turn is flown towards its inbound course."""
+    reversal, course_deg = procedure.reversal, procedure.outbound_course_deg
+    if reversal is None or reversal.pattern is not Pattern.BASE_TURN or course_deg is None:
+        return
+    off_deg = difference_deg(course_deg, procedure.inbound_course_deg + 180.0)
+    turn = "left" if off_deg > 0 else "right"
+    if reversal.side != turn:
+        yield (
+            f"side is {reversal.side!r}, which leads away from the inbound course: it lies to the {turn} of radial "
+            f"{course_deg:g}."
         )
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from debrief.procedures import load_procedure
+from debrief.procedures.remarks import remarks
 from tests.procedures.practice import VALID, changed, message
 
 STATION_KEYS = "ident, kind, latitude, longitude, elevation_ft, declination_deg"
@@ -370,9 +372,9 @@ RACETRACK = (
         ),
         (
             "course_deg = 44",
-            "course_deg = 54",
+            "course_deg = 64",
             (
-                "key leg 2 (outbound).course_deg: 54 lies 10 degrees from 44, the way back along the inbound "
+                "key leg 2 (outbound).course_deg: 64 lies 20 degrees from 44, the way back along the inbound "
                 "course. The legs of a racetrack are parallel."
             ),
         ),
@@ -435,22 +437,25 @@ def test_the_two_directions_of_a_base_turn_give_its_side(radial_deg: int, side: 
     ("old", "new", "text"),
     [
         (
-            '"left"',
-            '"right"',
-            (
-                'key leg 3 (course_reversal).side: "right" leads away from the inbound course, which lies to the '
-                'left of radial 58. Give "left", or another radial.'
-            ),
-        ),
-        (
             "radial_deg = 58",
             "radial_deg = 44",
             (
                 "key leg 2 (outbound).radial_deg: 44 lies 0 degrees from 44, the way back along the inbound course. "
-                "In a base turn it is 5 to 60 degrees."
+                "In a base turn it is 1 to 90 degrees."
             ),
         ),
     ],
 )
 def test_a_base_turn_has_its_own_rules(old: str, new: str, text: str, folder: Path) -> None:
     assert message(BASE_TURN.replace(old, new, 1), folder) == f"p.toml, {text}"
+
+
+def test_a_base_turn_that_leads_away_is_unusual_but_valid(folder: Path) -> None:
+    (folder / "p.toml").write_text(BASE_TURN.replace('"left"', '"right"'))
+
+    procedure = load_procedure("p.toml")
+
+    assert (
+        "side is 'right', which leads away from the inbound course: it lies to the left of radial 58."
+        in remarks(procedure, date(2026, 6, 1))
+    )
