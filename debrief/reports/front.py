@@ -106,9 +106,14 @@ def _result(flow: Flow, box: Rect, attempt: Attempt, size: float, result: Result
     word = attempt.grade.result.capitalize()
     page.text(x, baseline, word, size, bold=True, colour=colour)
     x += width_pt(word, size, bold=True) + 10.0
-    reason = attempt.grade.reason
-    if reason and box.right - x > 90.0:
-        page.text(x, baseline, shortened(reason, box.right - x, TABLE_PT), TABLE_PT, colour=SOFT)
+    room = box.right - x
+    lines = wrapped(attempt.grade.reason, room, TABLE_PT)
+    if len(lines) > 1 and size == RESULT_PT:  # two lines of the reason are as high as the word
+        rest = shortened(" ".join(lines[1:]), room, TABLE_PT)
+        page.text(x, baseline - 6.0, lines[0], TABLE_PT, colour=SOFT)
+        page.text(x, baseline + 4.2, rest, TABLE_PT, colour=SOFT)
+    elif lines:
+        page.text(x, baseline, shortened(attempt.grade.reason, room, TABLE_PT), TABLE_PT, colour=SOFT)
 
 
 def _advice(flow: Flow, result: Result) -> None:

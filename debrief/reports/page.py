@@ -24,7 +24,7 @@ from matplotlib.transforms import Affine2D, Bbox, Transform, TransformedBbox
 from numpy.typing import ArrayLike
 
 from debrief.reports.layout import Rect, font, printable, width_pt
-from debrief.reports.style import INK, PAPER_WHITE
+from debrief.reports.style import INK, PAPER_WHITE, SMALL_PT
 
 POINTS_PER_INCH = 72.0
 ASCENT, DESCENT = 0.76, 0.22  # of the type size: capitals and figures above the baseline, tails below
@@ -270,8 +270,6 @@ class Page:
 
     def number(self, x_pt: float, y_pt: float, number: int) -> Rect:
         """Put the number of a finding, in a ring, centred on the point."""
-        from debrief.reports.style import SMALL_PT
-
         radius = number_radius_pt(number)
         self.circle(x_pt, y_pt, radius, fill=PAPER_WHITE, edge=INK, width=0.9, zorder=45.0)
         self.text(x_pt, y_pt + 0.36 * SMALL_PT, str(number), SMALL_PT, bold=True, align="centre")

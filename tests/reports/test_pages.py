@@ -79,6 +79,20 @@ def test_page_one_answers_what_how_well_and_what_to_work_on() -> None:
         assert sentence in said
 
 
+def test_a_long_reason_of_the_result_stands_in_two_lines() -> None:
+    from dataclasses import replace
+
+    result = fake.result()
+    attempt = result.attempts[0]
+    reason = "Outside the standard: " + ", ".join(f"rule number {count}" for count in range(1, 9)) + "."
+    graded = replace(attempt, grade=replace(attempt.grade, reason=reason))
+
+    pages = build_pages(replace(result, attempts=(graded,)), "A4")
+
+    assert faults(pages) == []
+    assert reason in words_of(pages[0])
+
+
 def test_what_the_log_does_not_show_is_nothing_to_work_on() -> None:
     """The fifth of the made-up findings is about the log."""
     said = words_of(build_pages(fake.result(findings=5), "A4")[0])
