@@ -12,7 +12,8 @@ from debrief.measures.altitude import leg_breaks
 from debrief.measures.scene import scene_of
 from debrief.phases.model import Span
 from debrief.procedures.model import Phase
-from tests.measures.builders import EPOCH, NOISE, OUTBOUND_TRUE_DEG, Path, attempt, flight, procedure
+from tests.measures.builders import EPOCH, NOISE, Path, attempt, flight
+from tests.measures.plan import OUTBOUND_TRUE_DEG, procedure
 
 ONE_SECOND = timedelta(seconds=1)
 

@@ -16,7 +16,8 @@ from debrief.measures import GateLimits, measure, passages, turns
 from debrief.phases.model import Flight, FoundAttempt, Span
 from debrief.procedures.model import Phase
 from debrief.result import LegMeasures, Measures
-from tests.measures.builders import Built, attempt, flight, passage, procedure, whole_approach
+from tests.measures.builders import Built, attempt, flight, passage, whole_approach
+from tests.measures.plan import procedure
 
 GATES = GateLimits(heights_ft=(1000.0, 500.0), max_sink_ft_min=1000.0, max_speed_change_kt=20.0)
 PHASES = (

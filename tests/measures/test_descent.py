@@ -10,18 +10,8 @@ import pytest
 
 from debrief.measures import measure
 from debrief.measures.descent import max_descent_rate
-from tests.measures.builders import (
-    EPOCH,
-    FT_PER_NM,
-    INBOUND_TRUE_DEG,
-    RUNWAY_FT,
-    THRESHOLD_NM,
-    Path,
-    attempt,
-    flight,
-    passage,
-    procedure,
-)
+from tests.measures.builders import EPOCH, Path, attempt, flight, passage
+from tests.measures.plan import FT_PER_NM, INBOUND_TRUE_DEG, RUNWAY_FT, THRESHOLD_NM, procedure
 
 HUNDREDTH_DEG = 0.01
 ONE_SECOND_NM = 90.0 / 3600.0

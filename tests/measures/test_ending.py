@@ -7,17 +7,8 @@ import math
 import pytest
 
 from debrief.measures import measure
-from tests.measures.builders import (
-    EPOCH,
-    INBOUND_TRUE_DEG,
-    RUNWAY_FT,
-    THRESHOLD_NM,
-    Path,
-    attempt,
-    flight,
-    passage,
-    procedure,
-)
+from tests.measures.builders import EPOCH, Path, attempt, flight, passage
+from tests.measures.plan import INBOUND_TRUE_DEG, RUNWAY_FT, THRESHOLD_NM, procedure
 
 FIVE_METRES_NM = 5 / 1852
 

@@ -8,16 +8,8 @@ import numpy as np
 import pytest
 
 from debrief.measures import GateLimits, measure
-from tests.measures.builders import (
-    EPOCH,
-    INBOUND_TRUE_DEG,
-    RUNWAY_FT,
-    Path,
-    attempt,
-    flight,
-    passage,
-    procedure,
-)
+from tests.measures.builders import EPOCH, Path, attempt, flight, passage
+from tests.measures.plan import INBOUND_TRUE_DEG, RUNWAY_FT, procedure
 
 LIMITS = GateLimits(
     heights_ft=(500.0, 1000.0),

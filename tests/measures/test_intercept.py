@@ -10,17 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from debrief.measures import measure
-from tests.measures.builders import (
-    EPOCH,
-    INBOUND_TRUE_DEG,
-    RADIUS_NM,
-    Path,
-    attempt,
-    flight,
-    passage,
-    procedure,
-    whole_approach,
-)
+from tests.measures.builders import EPOCH, RADIUS_NM, Path, attempt, flight, passage, whole_approach
+from tests.measures.plan import INBOUND_TRUE_DEG, procedure
 
 TENTH_SECOND = 0.1
 TENTH_DEG = 0.1

@@ -9,16 +9,8 @@ import pytest
 from debrief.measures import measure
 from debrief.measures.minimum import judged_until_s, visual_descent
 from debrief.measures.scene import scene_of
-from tests.measures.builders import (
-    EPOCH,
-    INBOUND_TRUE_DEG,
-    RUNWAY_FT,
-    Path,
-    attempt,
-    flight,
-    passage,
-    procedure,
-)
+from tests.measures.builders import EPOCH, Path, attempt, flight, passage
+from tests.measures.plan import INBOUND_TRUE_DEG, RUNWAY_FT, procedure
 
 MINIMUM_FT = 980.0
 

@@ -9,7 +9,8 @@ import pytest
 
 from debrief.measures import measure
 from debrief.result import Wind
-from tests.measures.builders import LEAD_NM, RADIUS_NM, attempt, flight, procedure, whole_approach
+from tests.measures.builders import LEAD_NM, RADIUS_NM, attempt, flight, whole_approach
+from tests.measures.plan import procedure
 
 
 def test_time_from_the_closest_point_and_distance_at_the_turn_off():

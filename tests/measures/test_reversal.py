@@ -11,16 +11,8 @@ from debrief.measures.reversal import Shape, pattern_of
 from debrief.measures.turning import Episode
 from debrief.procedures.model import Pattern
 from debrief.result import Wind
-from tests.measures.builders import (
-    OUTBOUND_TRUE_DEG,
-    RADIUS_NM,
-    Path,
-    attempt,
-    flight,
-    passage,
-    procedure,
-    whole_approach,
-)
+from tests.measures.builders import RADIUS_NM, Path, attempt, flight, passage, whole_approach
+from tests.measures.plan import OUTBOUND_TRUE_DEG, procedure
 from tests.vectors import read_vectors
 
 HUNDREDTH_NM = 0.01
@@ -101,6 +93,14 @@ def test_an_80_260_in_still_air(row, side):
     assert leg.width_nm == pytest.approx(row.max_y_nm, abs=HUNDREDTH_NM)
     # on to the start of the turn back: the first turn alone
     assert leg.leg_seconds == pytest.approx(80.0 / rate, abs=TURN_EDGES_S)
+
+
+def test_an_overshoot_on_the_way_back_does_not_change_the_side():
+    """Left by 80 degrees, back by 215 only: 45 degrees through the course and two miles out on its right."""
+    path = outbound_at(120.0).turn(-80.0).turn(215.0).straight(4.5).turn(45.0).mark("established").straight(1.0)
+    leg = reversal_of(path, procedure(course_reversal={"pattern": "80/260", "leg_seconds": None}))
+
+    assert (leg.pattern, leg.side) == ("80/260", "left")
 
 
 def test_the_turn_back_has_its_rate_and_the_bank_it_implies():

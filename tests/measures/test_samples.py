@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from debrief.measures.samples import samples
-from tests.measures.builders import EPOCH, Built, cone_nm, flight, procedure, whole_approach
+from tests.measures.builders import EPOCH, Built, cone_nm, flight, whole_approach
+from tests.measures.plan import procedure
 
 
 def at_mark(built: Built, name: str, later_s: float = 0.0) -> int:

@@ -9,18 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from debrief.measures import measure, passages
-from tests.measures.builders import (
-    EPOCH,
-    LEAD_NM,
-    OUTBOUND_TRUE_DEG,
-    RADIUS_NM,
-    Path,
-    attempt,
-    flight,
-    passage,
-    procedure,
-    whole_approach,
-)
+from tests.measures.builders import EPOCH, LEAD_NM, RADIUS_NM, Path, attempt, flight, passage, whole_approach
+from tests.measures.plan import OUTBOUND_TRUE_DEG, procedure
 
 ONE_SECOND_NM = 120.0 / 3600.0
 HALF_DEG = 0.5

@@ -12,17 +12,8 @@ from hypothesis import strategies as st
 from debrief.measures import measure
 from debrief.measures.tracking import off_course, scored_course_deg
 from debrief.procedures.model import Phase
-from tests.measures.builders import (
-    INBOUND_TRUE_DEG,
-    OUTBOUND_TRUE_DEG,
-    Path,
-    attempt,
-    cone_nm,
-    flight,
-    passage,
-    procedure,
-    whole_approach,
-)
+from tests.measures.builders import Path, attempt, cone_nm, flight, passage, whole_approach
+from tests.measures.plan import INBOUND_TRUE_DEG, OUTBOUND_TRUE_DEG, procedure
 
 STRAIGHT_IN = procedure(outbound=None, course_reversal=None, intermediate=None)
 A_METRE_NM = 1 / 1852
