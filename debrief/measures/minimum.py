@@ -27,7 +27,9 @@ RUNWAY_AHEAD_DEG = 30.0  # the threshold, off the ground track where the minimum
 PATH_DEG = (1.5, 7.0)  # from where the minimum is passed to the threshold
 CLIMBING_BACK_FT = 50.0  # once below, no more than this
 LEVEL_FT_MIN = -150.0  # a sink slower than this ...
-LEVEL_S = 8.0  # ... for this long is level flight below the minimum
+LEVEL_S = (
+    15.0  # ... for this long is level flight below the minimum; the wander of a satellite altitude is shorter
+)
 FLARE_FT = 150.0  # not looked for nearer the runway than this
 AT_RUNWAY_FT = 200.0  # so low above it and so near it the runway was reached, landing or not
 AT_RUNWAY_NM = 1.5

@@ -44,6 +44,12 @@ _ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
 _ROLL_OUT_S = 20.0  # established already, the aircraft may still be turning
 _ENOUGH_SHARE = 0.5  # of the reversal must have been observed to tell its side and pattern
 
+_SIDE_BY_FIRST_TURN = (
+    Pattern.PROCEDURE_TURN_45_180.value,
+    Pattern.PROCEDURE_TURN_80_260.value,
+    TEARDROP,
+)
+
 Side = Literal["left", "right"]
 
 
@@ -173,10 +179,13 @@ def _is_racetrack(scene: Scene) -> bool:
 def _side(scene: Scene, span: Span, view: StationView, shape: Shape, pattern: str | None) -> Side | None:
     """The side of the outbound course on which it was flown; of a racetrack, the side of its turns.
 
-    By the larger excursion from the line parallel to the outbound course on which the first turn began.
+    By the first turn of a pattern that has one: an overshoot on the way back may lead farther to the other side.
+    Else by the larger excursion from the line parallel to the outbound course on which the turn began.
     """
     if pattern == Pattern.RACETRACK.value and shape.back is not None:
         return "right" if shape.back.change_deg > 0 else "left"
+    if pattern in _SIDE_BY_FIRST_TURN and shape.first is not None:
+        return "right" if shape.first.change_deg > 0 else "left"
     outbound_true_deg = _outbound_true_deg(scene)
     across_nm = cross_track_nm(view.east_nm, view.north_nm, outbound_true_deg)
     begun = scene.at(span.start_s)

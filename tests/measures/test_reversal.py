@@ -97,7 +97,9 @@ def test_an_80_260_in_still_air(row, side):
 
 def test_an_overshoot_on_the_way_back_does_not_change_the_side():
     """Left by 80 degrees, back by 215 only: 45 degrees through the course and two miles out on its right."""
-    path = outbound_at(120.0).turn(-80.0).turn(215.0).straight(4.5).turn(45.0).mark("established").straight(1.0)
+    path = (
+        outbound_at(120.0).turn(-80.0).turn(215.0).straight(4.5).turn(45.0).mark("established").straight(1.0)
+    )
     leg = reversal_of(path, procedure(course_reversal={"pattern": "80/260", "leg_seconds": None}))
 
     assert (leg.pattern, leg.side) == ("80/260", "left")
