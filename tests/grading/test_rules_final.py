@@ -1,0 +1,153 @@
+"""Final, missed approach and the log itself."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from debrief.phases.model import NotSeen
+from debrief.procedures.model import Phase
+from tests.grading.approach import assessed, case, outcomes, with_rule
+from tests.measures import builders
+
+BUILT = builders.whole_approach()
+MARKS = BUILT.marks
+#: The path goes down 1,820 ft between the cone and 3.6 NM at 120 kt.
+RATE_FT_MIN = (2800.0 - 980.0) / (4.4 - 0.8 - builders.cone_nm(2800.0)) * 2.0
+#: A satellite altitude sure to 40 ft wanders by 0.554 of it in 10 s.
+RATE_SURE_FT_MIN = 40.0 * math.sqrt(2.0 * (1.0 - math.exp(-1.0 / 6.0))) * 6.0
+
+
+@pytest.mark.parametrize(
+    ("limit_ft_min", "outcome"),
+    [
+        (RATE_FT_MIN + 5.0, "within"),
+        (RATE_FT_MIN - 0.9 * RATE_SURE_FT_MIN, "marginal"),
+        (RATE_FT_MIN - 1.1 * RATE_SURE_FT_MIN, "exceeded"),
+    ],
+)
+def test_the_descent_rate(limit_ft_min: float, outcome: str) -> None:
+    judged = assessed(case(standard=with_rule("descent_rate", at_most=limit_ft_min)), "descent_rate")
+
+    assert judged.outcome == outcome
+    assert judged.value == pytest.approx(RATE_FT_MIN, abs=3.0)
+    assert judged.uncertainty == pytest.approx(RATE_SURE_FT_MIN, abs=0.1)
+
+
+def test_a_rate_needs_an_altitude() -> None:
+    assert outcomes(case(no_altitude=[(-1.0, 1e6)]), "descent_rate") == ["not assessable"]
+
+
+def test_a_doubtful_altitude_still_shows_a_rate() -> None:
+    """A wrong pressure setting shifts every altitude and no rate."""
+    judged = assessed(case(sure_ft=1000.0), "descent_rate")
+
+    assert judged.value == pytest.approx(RATE_FT_MIN, abs=3.0)
+    assert judged.outcome != "not assessable"
+
+
+@pytest.mark.parametrize(
+    ("limit_ft_min", "outcome"),
+    [
+        (RATE_FT_MIN + 10.0, "within"),
+        (RATE_FT_MIN - 0.9 * RATE_SURE_FT_MIN, "marginal"),
+        (RATE_FT_MIN - 1.1 * RATE_SURE_FT_MIN, "exceeded"),
+    ],
+)
+def test_the_gate_at_a_thousand_feet(limit_ft_min: float, outcome: str) -> None:
+    """1,214 ft is 1,000 ft above the runway, passed on the way down to 980."""
+    standard = with_rule("descent_rate")
+    gates = standard.gates.model_copy(update={"descent_rate_ft_min": limit_ft_min})
+    judged = assessed(case(standard=standard.model_copy(update={"gates": gates})), "stabilised")
+
+    assert judged.outcome == outcome
+
+
+@pytest.mark.parametrize(
+    ("past_nm", "outcome"), [(-0.2, "within"), (0.49, "within"), (0.52, "marginal"), (0.6, "exceeded")]
+)
+def test_where_the_climb_away_begins(past_nm: float, outcome: str) -> None:
+    """0.5 NM past the point are allowed; at 120 kt the moment is sure to about 0.04 NM."""
+    judged = assessed(
+        case(measures={"missed_approach": {"start_past_point_nm": past_nm}}), "missed_approach", unit="NM"
+    )
+
+    assert judged.outcome == outcome
+    assert (judged.value, judged.limit) == (past_nm, 0.5)
+
+
+def test_without_a_published_point_no_climb_is_late() -> None:
+    plan = builders.procedure(final={"missed_approach_point": None})
+    late = {"missed_approach": {"start_past_point_nm": 3.0}}
+
+    assert outcomes(case(plan, measures=late), "missed_approach") == ["within"]  # the climb itself
+
+
+@pytest.mark.parametrize(
+    ("rate_ft_min", "outcome"), [(510.0, "within"), (470.0, "marginal"), (380.0, "exceeded")]
+)
+def test_how_fast_the_climb_is(rate_ft_min: float, outcome: str) -> None:
+    """500 ft/min over 75 s: 40 ft of wander over so long are 48 ft, 38 ft/min."""
+    judged = assessed(
+        case(measures={"missed_approach": {"climb_rate_ft_min": rate_ft_min}}),
+        "missed_approach",
+        unit="ft/min",
+    )
+
+    assert judged.outcome == outcome
+    assert judged.excess == pytest.approx(500.0 - rate_ft_min)
+
+
+def test_a_climb_of_which_ten_seconds_are_seen_is_not_averaged() -> None:
+    spans = tuple(
+        replace(span, end_s=span.start_s + 10.0) if span.phase is Phase.MISSED_APPROACH else span
+        for span in BUILT.attempt.spans
+    )
+    short = case(attempt=replace(BUILT.attempt, spans=spans))
+
+    assert "exceeded" not in outcomes(short, "missed_approach")
+
+
+def test_a_whole_log_has_nothing_to_say_of_itself() -> None:
+    assert outcomes(case(), "log_quality") == []
+
+
+def test_a_gap_is_the_logs_fault_and_never_a_failure() -> None:
+    start_s = MARKS["out of cone"] + 10.0
+    judged = assessed(case(gaps=[(start_s, start_s + 40.0)]), "log_quality", "outbound")
+
+    assert (judged.outcome, judged.variant) == ("marginal", "gap")
+    assert judged.value == pytest.approx(40.0)
+    assert judged.facts["value"] == "40 s"
+
+
+def test_nine_seconds_missing_are_no_matter() -> None:
+    start_s = MARKS["out of cone"] + 10.0
+
+    assert outcomes(case(gaps=[(start_s, start_s + 9.0)]), "log_quality") == []
+
+
+def test_a_phase_that_fell_into_a_gap_is_named() -> None:
+    hidden = NotSeen(phase=Phase.INTERMEDIATE, why="not observed", start_s=500.0, end_s=640.0)
+    spans = tuple(span for span in BUILT.attempt.spans if span.phase is not Phase.INTERMEDIATE)
+    judged = assessed(
+        case(attempt=replace(BUILT.attempt, spans=spans, not_seen=(hidden,))), "log_quality", "intermediate"
+    )
+
+    assert (judged.variant, judged.value) == ("phase", 140.0)
+
+
+def test_no_altitude_is_said_once() -> None:
+    assert outcomes(case(no_altitude=[(-1.0, 1e6)]), "log_quality") == ["marginal"]
+
+
+def test_a_position_every_thirty_seconds_judges_no_leg() -> None:
+    sparse = case()
+    log = replace(sparse.scene.flight.log, median_interval_s=30.0)
+    flight = replace(sparse.scene.flight, log=log)
+    sparse = replace(sparse, scene=replace(sparse.scene, flight=flight))
+
+    assert assessed(sparse, "log_quality").variant == "sparse"
+    assert set(outcomes(sparse, "tracking")) == {"not assessable"}

@@ -1,0 +1,161 @@
+"""The station, the turn there and the outbound leg, at their limits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from debrief.phases.model import NotSeen
+from debrief.procedures.model import Phase
+from debrief.result import StationTurn, Wind
+from tests.grading.approach import assessed, case, outcomes
+from tests.measures import builders
+
+BUILT = builders.whole_approach()
+
+
+@pytest.mark.parametrize(
+    ("distance_nm", "outcome"), [(1.49, "within"), (1.515, "marginal"), (1.53, "exceeded")]
+)
+def test_a_station_passed_abeam(distance_nm: float, outcome: str) -> None:
+    """Never in the cone; positions are sure to 0.02 NM."""
+    first, second = BUILT.attempt.passages
+    abeam = builders.passage(first.t_s, distance_nm)
+    judged = assessed(
+        case(attempt=replace(BUILT.attempt, passages=(abeam, second))), "station_missed", "inbound"
+    )
+
+    assert judged.outcome == outcome
+    assert (judged.value, judged.limit) == (distance_nm, 1.5)
+
+
+def test_in_the_cone_the_station_is_passed_however_wide_the_cone() -> None:
+    first, second = BUILT.attempt.passages
+    high = replace(first, distance_nm=1.8)
+    judged = assessed(
+        case(attempt=replace(BUILT.attempt, passages=(high, second))), "station_missed", "inbound"
+    )
+
+    assert judged.outcome == "within"
+
+
+def test_a_passage_in_a_gap_was_not_missed() -> None:
+    hidden = NotSeen(phase=Phase.STATION_PASSAGE, why="not observed", start_s=200.0, end_s=260.0)
+    found = replace(BUILT.attempt, passages=(), not_seen=(hidden,))
+
+    assert outcomes(case(attempt=found), "station_missed") == ["not assessable"]
+
+
+def _turn(lead_nm: float, change_deg: float = -45.0, exact_nm: float | None = 0.25) -> StationTurn:
+    return StationTurn(
+        start=builders.EPOCH,
+        change_deg=change_deg,
+        lead_nm=lead_nm,
+        lead_uncertainty_nm=0.05,
+        lead_dme_nm=0.8,
+        exact_lead_nm=exact_nm,
+        rule_of_thumb_nm=1.2,
+        groundspeed_kt=120.0,
+    )
+
+
+@pytest.mark.parametrize(
+    ("lead_nm", "outcome", "variant"),
+    [
+        (0.84, "within", "early"),
+        (0.88, "marginal", "early"),
+        (0.95, "exceeded", "early"),
+        (-0.34, "within", "late"),
+        (-0.38, "marginal", "late"),
+        (-0.45, "exceeded", "late"),
+    ],
+)
+def test_the_turn_at_the_station(lead_nm: float, outcome: str, variant: str) -> None:
+    """The exact lead is 0.25 NM, 0.6 NM either side of it are allowed, and the lead is sure to 0.05 NM."""
+    judged = assessed(case(measures={"turn": _turn(lead_nm)}), "turn_lead")
+
+    assert (judged.outcome, judged.variant) == (outcome, variant)
+    assert judged.value == pytest.approx(lead_nm - 0.25)
+
+
+@pytest.mark.parametrize(
+    ("lead_nm", "outcome"), [(1.0, "within"), (0.0, "within"), (-0.5, "within"), (-0.7, "exceeded")]
+)
+def test_a_large_turn_may_begin_overhead_too(lead_nm: float, outcome: str) -> None:
+    """130 degrees: the exact lead of 1.4 NM is as right as turning overhead, and 0.6 NM past it is too late."""
+    turn = _turn(lead_nm, change_deg=130.0, exact_nm=1.37)
+
+    assert assessed(case(measures={"turn": turn}), "turn_lead").outcome == outcome
+
+
+def test_straight_back_there_is_no_exact_lead_to_hold_it_against() -> None:
+    turn = _turn(0.0, change_deg=180.0, exact_nm=None)
+
+    assert outcomes(case(measures={"turn": turn}), "turn_lead") == []
+
+
+@pytest.mark.parametrize(
+    ("dme_nm", "outcome", "variant"),
+    [
+        (6.69, "within", "far"),
+        (6.72, "marginal", "far"),
+        (6.80, "exceeded", "far"),
+        (5.31, "within", "near"),
+        (5.28, "marginal", "near"),
+        (5.20, "exceeded", "near"),
+    ],
+)
+def test_where_the_outbound_leg_ends_by_dme(dme_nm: float, outcome: str, variant: str) -> None:
+    """6 DME published, 0.7 allowed; at 120 kt a turn's beginning is sure to about 0.04 NM."""
+    judged = assessed(case(measures={"outbound": {"turn_off_dme_nm": dme_nm}}), "outbound_length", unit="NM")
+
+    assert (judged.outcome, judged.variant) == (outcome, variant)
+    assert judged.value == dme_nm
+
+
+TIMED = builders.procedure(outbound={"length": {"minutes": 2.5}})
+
+
+@pytest.mark.parametrize(
+    ("flown_s", "outcome", "variant"),
+    [
+        (169.5, "within", "long"),
+        (170.5, "marginal", "long"),
+        (175.0, "exceeded", "long"),
+        (130.5, "within", "short"),
+        (129.5, "marginal", "short"),
+        (125.0, "exceeded", "short"),
+    ],
+)
+def test_where_it_ends_by_time(flown_s: float, outcome: str, variant: str) -> None:
+    """2:30 published, 20 s allowed; the times of passage and turn are sure to a second or so."""
+    judged = assessed(
+        case(TIMED, measures={"outbound": {"time_from_passage_s": flown_s}}), "outbound_length", unit="s"
+    )
+
+    assert (judged.outcome, judged.variant) == (outcome, variant)
+    assert judged.value == flown_s
+
+
+def test_a_time_corrected_for_the_wind_is_right_too() -> None:
+    """100 kt in a headwind of 25 kt: 150 s x 100 / 75 = 200 s cover the same ground."""
+    headwind = Wind(
+        from_true_deg=builders.OUTBOUND_TRUE_DEG,
+        speed_kt=25.0,
+        speed_uncertainty_kt=1.0,
+        tas_kt=100.0,
+        method="by hand",
+    )
+    corrected = {"outbound": {"time_from_passage_s": 200.0}}
+
+    assert assessed(case(TIMED, measures=corrected), "outbound_length").outcome == "exceeded"
+    assert assessed(case(TIMED, measures=corrected, wind=headwind), "outbound_length").outcome == "within"
+    other = {"outbound": {"time_from_passage_s": 215.0}}
+    assert assessed(case(TIMED, measures=other, wind=headwind), "outbound_length").outcome == "exceeded"
+
+
+def test_a_leg_whose_end_was_not_seen_has_no_length() -> None:
+    unknown = {"outbound": {"turn_off_dme_nm": None, "time_from_passage_s": None}}
+
+    assert outcomes(case(measures=unknown), "outbound_length") == []

@@ -1,0 +1,157 @@
+"""The course reversal and the intercept at their limits."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from debrief.measures.least_airspeed import least_airspeed_kias
+from debrief.phases.model import NotSeen
+from debrief.procedures.model import Phase
+from tests.grading.approach import assessed, case, outcomes
+from tests.measures import builders
+
+BUILT = builders.whole_approach()
+
+
+def test_the_published_pattern_flown() -> None:
+    flown = case()
+
+    assert assessed(flown, "reversal_missing").outcome == "within"
+    assert assessed(flown, "reversal_side").outcome == "within"
+
+
+@pytest.mark.parametrize("pattern", ["80/260", "teardrop", None])
+def test_another_shape_is_the_pilots_choice(pattern: str | None) -> None:
+    """AIM 5-4-9 a.1: the point, the kind and the rate of the turn are the pilot's. Mark: seen."""
+    judged = assessed(case(measures={"course_reversal": {"pattern": pattern}}), "reversal_missing")
+
+    assert judged.outcome == "within"
+
+
+def test_a_turn_straight_back_is_no_reversal() -> None:
+    judged = assessed(case(measures={"course_reversal": {"pattern": "straight turn"}}), "reversal_missing")
+
+    assert (judged.outcome, judged.variant) == ("not flown", "straight")
+    assert judged.facts["first"] == "003"  # 45 degrees left of radial 048
+
+
+def _without_reversal(why: str) -> dict[str, object]:
+    gone = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
+    found = replace(
+        BUILT.attempt,
+        spans=tuple(span for span in BUILT.attempt.spans if span.phase not in gone),
+        not_seen=tuple(NotSeen(phase=phase, why=why) for phase in gone),  # type: ignore[arg-type]
+        turn_off_s=None,
+    )
+    return {"attempt": found}
+
+
+def test_straight_in_where_a_reversal_is_published() -> None:
+    judged = assessed(case(**_without_reversal("not flown")), "reversal_missing")  # type: ignore[arg-type]
+
+    assert (judged.outcome, judged.variant) == ("not flown", "left out")
+
+
+def test_a_reversal_in_a_gap_was_not_left_out() -> None:
+    judged = assessed(case(**_without_reversal("not observed")), "reversal_missing")  # type: ignore[arg-type]
+
+    assert judged.outcome == "not assessable"
+
+
+def test_the_wrong_side() -> None:
+    judged = assessed(case(measures={"course_reversal": {"side": "right", "width_nm": 1.6}}), "reversal_side")
+
+    assert judged.outcome == "exceeded"
+    assert (judged.value, judged.limit, judged.unit) == (1.6, 0.0, "NM")
+    assert (judged.facts["flown"], judged.facts["published"]) == ("right", "left")
+
+
+def test_a_side_that_could_not_be_told_is_not_wrong() -> None:
+    assert outcomes(case(measures={"course_reversal": {"side": None}}), "reversal_side") == ["not assessable"]
+
+
+@pytest.mark.parametrize(("within", "outcome"), [(0.01, "within"), (-0.01, "marginal"), (-0.05, "exceeded")])
+def test_the_farthest_point(within: float, outcome: str) -> None:
+    """The farthest point of the path, by a scan of its exact positions; the limit is put beside it."""
+    t_s = np.arange(BUILT.marks["turn off"], BUILT.marks["established"], 0.05)
+    at = BUILT.path.at(t_s)
+    farthest_nm = float(np.hypot(at["east"], at["north"]).max())
+    plan = builders.procedure(course_reversal={"within_nm": farthest_nm + within})
+    judged = assessed(case(plan), "reversal_distance")
+
+    assert judged.outcome == outcome
+    assert judged.value == pytest.approx(farthest_nm, abs=0.002)
+
+
+@pytest.mark.parametrize(("kias", "outcome"), [(209.0, "within"), (213.0, "marginal"), (216.0, "exceeded")])
+def test_ten_knots_over_the_published_speed_are_allowed(kias: float, outcome: str) -> None:
+    speed = {"max_airspeed_kias": kias, "max_airspeed_uncertainty_kt": 5.0}
+    judged = assessed(case(measures={"course_reversal": speed}), "reversal_speed")
+
+    assert judged.outcome == outcome
+    assert (judged.value, judged.limit) == (kias, 210.0)
+
+
+def test_without_wind_and_airspeed_a_plausible_speed_is_not_judged() -> None:
+    """Flown at 120 kt each way: the airspeed was at least about that, and the limit is far above it."""
+    assert outcomes(case(), "reversal_speed") == ["not assessable"]
+
+
+def test_without_wind_a_speed_that_no_wind_explains_is_found() -> None:
+    """120 kt over the ground each way is 120 kt true or more, about 115 indicated at 3,000 ft."""
+    plan = builders.procedure(course_reversal={"max_speed_kias": 90})
+    judged = assessed(case(plan), "reversal_speed")
+
+    assert (judged.outcome, judged.variant) == ("exceeded", "at least")
+    assert judged.value == pytest.approx(115.0, abs=2.0)
+
+
+def test_half_the_difference_of_two_ground_speeds_bounds_the_airspeed() -> None:
+    """Ground speed 120 kt in every direction; only a straight part shows nothing."""
+    scene = case().scene
+    turning = least_airspeed_kias(scene, BUILT.marks["turn back"], BUILT.marks["turn back"] + 60.0)
+    straight = least_airspeed_kias(scene, BUILT.marks["turn off"] - 40.0, BUILT.marks["turn off"] - 20.0)
+
+    assert turning is not None
+    assert straight is not None
+    assert turning[0] == pytest.approx(115.0, abs=2.0)
+    assert straight[0] == pytest.approx(0.0, abs=1.0)
+
+
+@pytest.mark.parametrize(("angle_deg", "outcome"), [(54.9, "within"), (56.5, "marginal"), (57.5, "exceeded")])
+def test_the_intercept_angle(angle_deg: float, outcome: str) -> None:
+    angle = {"angle_deg": angle_deg, "angle_uncertainty_deg": 2.0}
+    judged = assessed(case(measures={"intercept": angle}), "intercept_angle")
+
+    assert judged.outcome == outcome
+    assert (judged.value, judged.limit) == (angle_deg, 55.0)
+
+
+def test_a_base_turn_ends_at_the_course_and_has_no_angle() -> None:
+    plan = builders.procedure(
+        outbound={"radial_deg": 60}, course_reversal={"pattern": "base turn", "leg_seconds": None}
+    )
+    steep = {"angle_deg": 80.0, "angle_uncertainty_deg": 2.0}
+
+    assert outcomes(case(plan, measures={"intercept": steep}), "intercept_angle") == []
+
+
+@pytest.mark.parametrize(
+    ("over_nm", "outcome"), [(0.0, "within"), (0.39, "within"), (0.42, "marginal"), (0.46, "exceeded")]
+)
+def test_the_overshoot(over_nm: float, outcome: str) -> None:
+    over = {"overshoot_nm": over_nm, "overshoot_uncertainty_nm": 0.05}
+    judged = assessed(case(measures={"intercept": over}), "intercept_overshoot")
+
+    assert judged.outcome == outcome
+    assert (judged.value, judged.limit) == (over_nm, 0.4)
+
+
+def test_an_unmeasured_intercept_is_passed_over() -> None:
+    unknown = {"angle_deg": None, "overshoot_nm": None}
+
+    assert outcomes(case(measures={"intercept": unknown}), "intercept_angle") == []
+    assert outcomes(case(measures={"intercept": unknown}), "intercept_overshoot") == []
