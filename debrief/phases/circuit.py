@@ -170,6 +170,8 @@ def read_circuit(
         out = outbound_mask(part, procedure, OUTBOUND_TRACK_WIDE_DEG)
     if np.count_nonzero(out) < OUTBOUND_AT_LEAST_S:
         return None
+    if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
+        return None
     first_out = int(np.argmax(out))
     back = _first_back(part, procedure, first_out)
     speed_kt = float(np.median(part.groundspeed_kt[out]))
@@ -216,7 +218,12 @@ def _outbound_start(part: StationView, procedure: Procedure, first_out: int, sta
     return float(part.t_s[inward[-1] + 1])
 
 
+WITHIN_NM = 15.0
 BEGUN_S = 15.0
+BEGUN_UNTIL_S = 600.0
+BEGUN_BELOW_FT = 200.0
+BEGUN_ABOVE_FT = 700.0
+AIRBORNE_KT = 45.0
 BEGUN_WITHIN_DEG = 15.0
 TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
 
@@ -288,17 +295,17 @@ def _begun(
 ) -> Circuit | None:
     """An outbound leg with which the log ends, perhaps with the reversal begun."""
     last_out = int(np.flatnonzero(out)[-1])
-    limit = procedure.reversal.within_nm if procedure.reversal and procedure.reversal.within_nm else 15.0
+    limit = procedure.reversal.within_nm if procedure.reversal and procedure.reversal.within_nm else WITHIN_NM
     along = np.abs(difference_deg(part.radial_deg, procedure.outbound_course_deg or 0.0)) <= BEGUN_WITHIN_DEG
     if _racetrack(procedure):
         along[:] = True
-    if not log_ends or part.distance_nm[-1] > limit + 5.0 or part.t_s[-1] - start_s > 600.0:
+    if not log_ends or part.distance_nm[-1] > limit or part.t_s[-1] - start_s > BEGUN_UNTIL_S:
         return None
     if np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm:
         return None
     begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
     turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
-    if begun is None and not turned:
+    if begun is None and not turned and not _at_its_altitude(part, procedure):
         return None  # flying straight over the station is no approach
     last_s = float(part.t_s[-1])
     return Circuit(
@@ -311,3 +318,12 @@ def _begun(
         inbound_start_s=None,
         end_s=last_s,
     )
+
+
+def _at_its_altitude(part: StationView, procedure: Procedure) -> bool:
+    """Whether the aircraft is near the altitude published for the way to the station and outbound."""
+    limits = [leg.altitude.low_ft for leg in procedure.leg if leg.altitude is not None]
+    low_ft = [low for low in limits[:2] if low is not None]
+    if not low_ft or np.isnan(part.altitude_ft[0]):
+        return False
+    return bool(min(low_ft) - BEGUN_BELOW_FT <= part.altitude_ft[0] <= max(low_ft) + BEGUN_ABOVE_FT)

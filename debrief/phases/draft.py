@@ -38,7 +38,7 @@ class Draft:
 
     def add(self, phase: Phase, start_s: float, end_s: float) -> None:
         """Add a phase of the present circuit."""
-        if end_s >= start_s:
+        if end_s > start_s or (phase is Phase.STATION_PASSAGE and end_s == start_s):
             self.spans.append(Span(phase=phase, start_s=start_s, end_s=end_s, circuit=self.circuit_number))
 
     def inbound(self, until_s: float) -> None:

@@ -21,8 +21,9 @@ LOWEST_WITHIN_FT = 50.0  # it begins when this much above the lowest altitude is
 MISSED_ENDS_FT = 1000.0
 LEVEL_FT = 30.0  # on the ground the altitude stays within this over LEVEL_S
 LEVEL_S = 8
-SLOW_KT = 50.0  # slower than this and than that share of the speed on final, and level: a landing run
-SLOW_SHARE = 0.6
+SLOW_KT = 35.0  # slower than this and than that share of the speed on final, and level: a landing run
+SLOW_SHARE = 0.5
+SURE_WITHIN_FT = 150.0  # a bias beyond this says nothing about being on the runway
 NEAR_ELEVATION_FT = 60.0
 STEADY_FT_MIN = 150.0
 ON_RUNWAY_NM = 0.15  # beside its centreline
@@ -158,7 +159,7 @@ def _on_runway(view: StationView, ground: Ground) -> Mask:
     along = east * np.sin(course) + north * np.cos(course)
     across = east * np.cos(course) - north * np.sin(course)
     with np.errstate(invalid="ignore"):
-        low = np.abs(view.altitude_ft - ground.elevation_ft) <= max(NEAR_ELEVATION_FT, ground.within_ft)
+        low = np.abs(view.altitude_ft - ground.elevation_ft) <= np.clip(ground.within_ft, NEAR_ELEVATION_FT, SURE_WITHIN_FT)
         steady = np.abs(view.vertical_speed_ft_min) < STEADY_FT_MIN
     mask: Mask = (
         (np.abs(across) <= ON_RUNWAY_NM) & (along > -0.1) & (along < LONGEST_RUNWAY_NM) & low & steady

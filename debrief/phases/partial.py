@@ -36,6 +36,7 @@ START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
+LATE_DESCENT_FT = 100.0  # where a landing or a climb away shows that it was a final
 
 
 def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt | None:
@@ -102,7 +103,8 @@ def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:
     ):
         return None
     ending = ending_from(reading, start_s)
-    if not look.altitude_ft[0] - ending.lowest_ft >= FINAL_DESCENT_FT:
+    descent_ft = FINAL_DESCENT_FT if ending.how == "end of log" else LATE_DESCENT_FT
+    if not look.altitude_ft[0] - ending.lowest_ft >= descent_ft:
         return None
     draft = Draft(reading, -np.inf)
     draft.end(start_s, ending)
