@@ -11,6 +11,7 @@ from debrief.procedures.model import Phase
 from debrief.result import StationTurn, Wind
 from tests.grading.approach import assessed, case, outcomes
 from tests.measures import builders
+from tests.measures.plan import OUTBOUND_TRUE_DEG
 
 BUILT = builders.whole_approach()
 
@@ -141,7 +142,7 @@ def test_where_it_ends_by_time(flown_s: float, outcome: str, variant: str) -> No
 def test_a_time_corrected_for_the_wind_is_right_too() -> None:
     """100 kt in a headwind of 25 kt: 150 s x 100 / 75 = 200 s cover the same ground."""
     headwind = Wind(
-        from_true_deg=builders.OUTBOUND_TRUE_DEG,
+        from_true_deg=OUTBOUND_TRUE_DEG,
         speed_kt=25.0,
         speed_uncertainty_kt=1.0,
         tas_kt=100.0,

@@ -1,0 +1,264 @@
+"""Every sentence in every verdict: whole, with its quantities, and about the flying."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
+from functools import cache
+from string import Formatter
+from typing import Any
+
+import numpy as np
+import pytest
+
+from debrief.grading.assessment import Assessment
+from debrief.grading.case import Case
+from debrief.grading.rules import RULES, assess
+from debrief.grading.sentences import SENTENCES, advice, item_name, message, praise
+from debrief.phases.model import NotSeen
+from debrief.procedures.model import Phase
+from tests.grading.approach import case, with_rule
+from tests.measures import builders
+
+BUILT = builders.whole_approach()
+M = BUILT.marks
+DIP = ("turn off - 40", "turn off - 20")
+TIMED = builders.procedure(outbound={"length": {"minutes": 2.5}})
+NDB = builders.procedure(
+    station={"kind": "NDB"},
+    outbound={"length": {"minutes": 3.0}},
+    final={"step_down": None, "missed_approach_point": {"minutes": 2.2}},
+)
+
+
+def _turn(**changes: Any) -> dict[str, Any]:
+    return {"turn": {"lead_uncertainty_nm": 0.05, **changes}}
+
+
+def _rule_cases() -> Iterator[Case]:
+    """Between them, each variant of each rule, in each verdict it can have."""
+    yield case()
+    yield case(NDB)
+    for depth_ft in (-120.0, -300.0):
+        yield case(higher=[(*DIP, depth_ft)])
+        yield case(higher=[("level + 8", "level + 18", depth_ft + 100.0)])
+        level = [(M["into cone"] - 20.0 + 2.0 * n, M["into cone"], depth_ft / 10.0) for n in range(1, 11)]
+        yield case(higher=level)
+        yield case(NDB, higher=level)
+    for beyond_ft in (20.0, 200.0):
+        high = builders.procedure(
+            intermediate={"altitude": {"at_ft": 2800}},
+            final={"altitude": {"at_or_above_ft": 975}, "missed_approach_point": {"dme_nm": 4.4}},
+        )
+        yield case(high, higher=[("on course + 20", "on course + 60", 100.0 + beyond_ft)])
+        yield case(high, higher=[("level + 10", "level + 16", 95.0 + beyond_ft)])
+        step = {"until_dme_nm": 4.2, "at_or_above_ft": 980.0 + beyond_ft}
+        yield case(builders.procedure(final={"altitude": {"at_or_above_ft": 900}, "step_down": [step]}))
+    above = builders.procedure(inbound={"altitude": {"at_or_below_ft": 4100}})
+    yield case(above)
+    for off_deg in (7.6, -12.0):
+        yield case(clockwise=[("turn off - 39", "turn off - 21", off_deg)])
+        yield case(NDB, clockwise=[("turn off - 39", "turn off - 21", off_deg)])
+    for off_deg in (5.1, 8.0):
+        yield _never_established(off_deg)
+    yield _never_established(60.0)
+    first, second = BUILT.attempt.passages
+    for distance_nm in (1.51, 2.5):
+        abeam = builders.passage(first.t_s, distance_nm)
+        yield case(attempt=replace(BUILT.attempt, passages=(abeam, second)))
+    for lead_nm in (0.9, 1.5, -0.36, -1.2):
+        yield case(measures=_turn(lead_nm=lead_nm, exact_lead_nm=0.27))
+    yield case(measures=_turn(lead_nm=-0.9, exact_lead_nm=1.4, change_deg=130.0))
+    for dme_nm in (6.72, 8.0, 5.28, 4.0):
+        yield case(measures={"outbound": {"turn_off_dme_nm": dme_nm}})
+    for flown_s in (170.5, 230.0, 129.5, 90.0):
+        yield case(TIMED, measures={"outbound": {"time_from_passage_s": flown_s}})
+    yield case(measures={"course_reversal": {"pattern": "straight turn"}})
+    yield case(measures={"course_reversal": {"side": "right"}})
+    racetrack = builders.procedure(
+        outbound={"radial_deg": None, "course_deg": 48},
+        course_reversal={"pattern": "racetrack", "leg_seconds": 60},
+    )
+    for side in ("left", "right"):
+        yield case(racetrack, measures={"course_reversal": {"side": side, "pattern": "racetrack"}})
+    reversal = BUILT.path.at(np.arange(M["turn off"], M["established"]))
+    farthest_nm = float(np.hypot(reversal["east"], reversal["north"]).max())
+    for within_nm in (farthest_nm + 0.5, farthest_nm - 0.01, 6.5):
+        far = builders.procedure(course_reversal={"within_nm": within_nm})
+        yield case(far)
+        yield case(far, measures={"course_reversal": {"turn_start_distance_nm": None}})
+    for kias in (150.0, 213.0, 240.0):
+        speed = {"max_airspeed_kias": kias, "max_airspeed_uncertainty_kt": 5.0}
+        yield case(measures={"course_reversal": speed})
+    for most_kias in (101, 90):
+        yield case(builders.procedure(course_reversal={"max_speed_kias": most_kias}))
+    for angle_deg, over_nm in (
+        (45.0, 0.2),
+        (56.0, 0.42),
+        (80.0, 1.0),
+        (None, 0.42),
+        (None, 1.0),
+        (None, 0.2),
+    ):
+        intercept = {
+            "angle_deg": angle_deg,
+            "angle_uncertainty_deg": 2.0,
+            "overshoot_nm": over_nm,
+            "overshoot_uncertainty_nm": 0.05,
+            "time": builders.EPOCH + timedelta(seconds=M["onto course"]),
+        }
+        yield case(measures={"intercept": intercept})
+    yield case(measures={"intercept": {"overshoot_nm": 0.0}})
+    for limit_ft_min in (1300.0, 1100.0, 700.0):
+        standard = with_rule("descent_rate", at_most=limit_ft_min)
+        gates = standard.gates.model_copy(update={"descent_rate_ft_min": limit_ft_min})
+        yield case(standard=standard.model_copy(update={"gates": gates}))
+    for past_nm, rate_ft_min in ((0.1, 800.0), (-0.1, 800.0), (0.52, 470.0), (1.4, 300.0)):
+        missed = {"start_past_point_nm": past_nm, "climb_rate_ft_min": rate_ft_min}
+        yield case(measures={"missed_approach": missed})
+        yield case(NDB, measures={"missed_approach": missed})
+    yield _straight_in()
+    yield _landed()
+    yield case(gaps=[(M["out of cone"] + 10.0, M["out of cone"] + 50.0)])
+    yield case(no_altitude=[(-1.0, 1e6)])
+    yield case(sure_ft=1000.0)
+    yield _without(Phase.INTERMEDIATE)
+    yield _sparse()
+
+
+def _never_established(off_deg: float) -> Case:
+    spans = tuple(
+        replace(span, end_s=M["into cone"]) if span.phase is Phase.COURSE_REVERSAL else span
+        for span in BUILT.attempt.spans
+        if span.phase is not Phase.INTERMEDIATE
+    )
+    found = replace(BUILT.attempt, spans=spans, established_s=None)
+    if off_deg > 45.0:  # never along the course for 10 s: the leg inbound is not there at all
+        spans = tuple(
+            replace(span, end_s=M["onto course"] + 8.0) if span.phase is Phase.COURSE_REVERSAL else span
+            for span in spans
+        )
+        passages = (BUILT.attempt.passages[0], builders.passage(M["onto course"] + 8.0))
+        return case(attempt=replace(found, spans=spans, passages=passages))
+    return case(attempt=found, clockwise=[("onto course", "station", off_deg)])
+
+
+def _straight_in() -> Case:
+    gone = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
+    spans = tuple(span for span in BUILT.attempt.spans if span.phase not in gone)
+    not_seen = tuple(NotSeen(phase=phase, why="not flown") for phase in gone)
+    return case(attempt=replace(BUILT.attempt, spans=spans, not_seen=not_seen))
+
+
+def _landed() -> Case:
+    """From the minimum on straight down to the runway, where the climb would have begun."""
+    plan = builders.procedure(final={"altitude": {"at_or_above_ft": 970}})
+    found = replace(
+        BUILT.attempt,
+        spans=tuple(span for span in BUILT.attempt.spans if span.phase is not Phase.MISSED_APPROACH),
+        ending="landing",
+    )
+    down = [(f"level + {number}", "climb", -33.0) for number in range(1, 24)]
+    return case(plan, attempt=found, higher=down)
+
+
+def _without(phase: Phase) -> Case:
+    hidden = NotSeen(phase=phase, why="not observed", start_s=500.0, end_s=640.0)
+    spans = tuple(span for span in BUILT.attempt.spans if span.phase is not phase)
+    return case(attempt=replace(BUILT.attempt, spans=spans, not_seen=(hidden,)))
+
+
+def _sparse() -> Case:
+    whole = case()
+    log = replace(whole.scene.flight.log, median_interval_s=30.0)
+    return replace(whole, scene=replace(whole.scene, flight=replace(whole.scene.flight, log=log)))
+
+
+@cache
+def everything() -> tuple[Assessment, ...]:
+    """Every assessment of all those cases."""
+    found: list[Assessment] = []
+    for one in _rule_cases():
+        for tolerance in one.standard.rule:
+            found += RULES[tolerance.rule](one, tolerance)
+    return tuple(found)
+
+
+def _texts() -> list[tuple[str, str]]:
+    texts = []
+    for assessment in everything():
+        if assessment.is_finding:
+            texts += [(assessment.rule, message(assessment)), (assessment.rule, advice(assessment))]
+            texts.append((assessment.rule, message(replace(assessment, times=3))))
+        elif assessment.outcome == "within" and (said := praise(assessment)):
+            texts.append((assessment.rule, said))
+    return texts
+
+
+def test_every_sentence_is_said_in_these_cases() -> None:
+    said = {(a.rule, a.variant, a.outcome) for a in everything()}
+    for (rule, variant), sentences in SENTENCES.items():
+        if sentences.exceeded:
+            assert {(rule, variant, "exceeded"), (rule, variant, "not flown")} & said, (rule, variant)
+        if sentences.marginal:
+            assert (rule, variant, "marginal") in said, (rule, variant)
+        if sentences.well:
+            assert (rule, variant, "within") in said, (rule, variant)
+
+
+def test_no_verdict_is_without_its_sentence() -> None:
+    for assessment in everything():
+        if assessment.is_finding:
+            assert message(assessment)
+            assert advice(assessment)
+
+
+def test_sentences_are_whole() -> None:
+    for rule, text in _texts():
+        assert re.fullmatch(r"[A-Z0-9].*[.]", text), (rule, text)
+        assert "  " not in text, (rule, text)
+        assert not re.search(r"None|nan|inf\b|unknown|[{}]| [.,;:]|\.\.", text), (rule, text)
+        assert not re.search(r"(?<![\d:])-\d", text), (rule, text)
+
+
+def test_they_speak_of_the_flying_and_not_of_the_flyer() -> None:
+    for rule, text in _texts():
+        assert not re.search(r"\b(you|your|pilot|student|poor|bad|careless)\b", text, re.IGNORECASE), (
+            rule,
+            text,
+        )
+
+
+def test_what_was_seen_has_a_number_or_a_name() -> None:
+    for assessment in everything():
+        if assessment.is_finding and assessment.variant not in ("phase",):
+            assert re.search(r"\d|left|right|no altitude", message(assessment)), message(assessment)
+
+
+@pytest.mark.parametrize("key", SENTENCES, ids=str)
+def test_advice_says_how_much(key: tuple[str, str]) -> None:
+    """A number or a quantity in each, but where there is nothing to change in the flying."""
+    template = SENTENCES[key].advice
+    if not template or key[0] == "log_quality" or key == ("reversal_missing", "left out"):
+        return
+    fields = [field for _, field, _, _ in Formatter().parse(template) if field]
+
+    assert fields or re.search(r"\d", template), template
+
+
+def test_a_repeated_fault_says_how_often() -> None:
+    twice = next(a for a in everything() if a.rule == "altitude" and a.outcome == "exceeded")
+
+    assert message(replace(twice, times=3)).endswith(". It happened 3 times; this was the worst.")
+
+
+def test_items_are_named_apart() -> None:
+    names = {}
+    for assessment in assess(case()):
+        if assessment.rule == "log_quality":
+            continue
+        name = item_name(assessment)
+        assert name not in names, (name, names[name], assessment.rule)
+        names[name] = assessment.rule
