@@ -38,6 +38,7 @@ _MORE_ROOM_PT = 160.0  # for what went well, where there is nothing to work on
 _COLUMN_GAP_PT = 18.0
 _WORK_SHARE = 0.64
 _FEW = 2  # attempts whose results are set large, each on a line
+_TWO_LINES = (-6.0, 4.2)  # beside a large word: above and below its baseline [pt]
 
 
 def front_page(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
@@ -78,42 +79,50 @@ def _fit_sentence(result: Result) -> str:
 
 
 def _results(flow: Flow, result: Result) -> None:
-    """The result of each attempt, large; of many attempts, two side by side."""
-    columns = 1 if len(result.attempts) <= _FEW else 2
-    size = RESULT_PT if columns == 1 else 10.5
-    tall = size * LEADING + 5.0
-    wide = (flow.width - _COLUMN_GAP_PT * (columns - 1)) / columns
-    top = flow.y_pt + 2.0
-    for index, attempt in enumerate(result.attempts):
-        row, column = divmod(index, columns)
-        left = flow.left + column * (wide + _COLUMN_GAP_PT)
-        _result(
-            flow, Rect(left, top + row * tall, left + wide, top + row * tall + tall), attempt, size, result
-        )
-    flow.y_pt = top + tall * -(-len(result.attempts) // columns) + 3.0
+    """The result of each attempt: large, with its whole reason; of many attempts smaller, two side by side."""
+    attempts = result.attempts
+    if len(attempts) <= _FEW:
+        for attempt in attempts:
+            box = flow.picture(RESULT_PT * LEADING + 5.0)
+            x, baseline = _result(flow, box, attempt, RESULT_PT, numbered=len(attempts) > 1)
+            _reason(flow, attempt.grade.reason, x, baseline)
+        return
+    columns, size = 2, 10.5
+    wide = (flow.width - _COLUMN_GAP_PT) / columns
+    for index, attempt in enumerate(attempts):
+        if index % columns == 0:
+            row = flow.picture(size * LEADING + 5.0)
+        left = row.left + index % columns * (wide + _COLUMN_GAP_PT)
+        box = Rect(left, row.top, left + wide, row.bottom)
+        x, baseline = _result(flow, box, attempt, size, numbered=True)
+        reason = shortened(attempt.grade.reason, box.right - x, TABLE_PT)  # in full with the attempt's items
+        flow.page.text(x, baseline, reason, TABLE_PT, colour=SOFT)
 
 
-def _result(flow: Flow, box: Rect, attempt: Attempt, size: float, result: Result) -> None:
+def _result(flow: Flow, box: Rect, attempt: Attempt, size: float, *, numbered: bool) -> tuple[float, float]:
+    """The sign and the word of one result; where its reason begins."""
     page = flow.page
     shape, colour = RESULT_MARKS[attempt.grade.result]
-    baseline = box.top + size * 1.02
+    baseline = box.top + size * 1.02 + 1.0
     page.mark(box.left + size * 0.45, baseline - size * 0.36, shape, size * 0.72, colour)
     x = box.left + size * 1.15
-    if len(result.attempts) > 1:
+    if numbered:
         lead = f"Attempt {attempt.number}"
         page.text(x, baseline, lead, size * 0.8)
         x += width_pt(lead, size * 0.8) + 8.0
     word = attempt.grade.result.capitalize()
     page.text(x, baseline, word, size, bold=True, colour=colour)
-    x += width_pt(word, size, bold=True) + 10.0
-    room = box.right - x
-    lines = wrapped(attempt.grade.reason, room, TABLE_PT)
-    if len(lines) > 1 and size == RESULT_PT:  # two lines of the reason are as high as the word
-        rest = shortened(" ".join(lines[1:]), room, TABLE_PT)
-        page.text(x, baseline - 6.0, lines[0], TABLE_PT, colour=SOFT)
-        page.text(x, baseline + 4.2, rest, TABLE_PT, colour=SOFT)
-    elif lines:
-        page.text(x, baseline, shortened(attempt.grade.reason, room, TABLE_PT), TABLE_PT, colour=SOFT)
+    return x + width_pt(word, size, bold=True) + 10.0, baseline
+
+
+def _reason(flow: Flow, reason: str, x: float, baseline: float) -> None:
+    """The reason of a result beside it, in one line or two; a longer one below it."""
+    lines = wrapped(reason, flow.right - x, TABLE_PT)
+    if len(lines) > len(_TWO_LINES):
+        flow.paragraph(reason, size_pt=TABLE_PT, colour=SOFT)
+        return
+    for line, down in zip(lines, _TWO_LINES if len(lines) > 1 else (0.0,), strict=False):
+        flow.page.text(x, baseline + down, line, TABLE_PT, colour=SOFT)
 
 
 def _advice(flow: Flow, result: Result) -> None:

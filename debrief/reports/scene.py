@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.measures.tracking import off_course
+from debrief.navigation.geodesy import StationPlane
 from debrief.navigation.radials import deflection
 from debrief.phases.model import Flight, FoundAttempt, Passage, Span, StationView
 from debrief.procedures.model import Phase
@@ -23,6 +24,7 @@ from debrief.result import Attempt, Finding
 Floats = NDArray[np.float64]
 
 _STEP_S = 1.0
+ABOUT_THE_LOG = "log_quality"  # the rule on what a log does not allow to be judged
 _BEFORE_PASSAGE = frozenset({Phase.INBOUND, Phase.STATION_PASSAGE})
 
 
@@ -107,12 +109,22 @@ class Scene:
         return np.where(path.in_cone, np.nan, deflection(off_deg))
 
     def moment_of(self, finding: Finding) -> float | None:
-        """When a finding happened: the middle of its span [s]; ``None`` where it has no time."""
-        if finding.start is None:
+        """The moment at which a finding's number stands: that of its place, else the middle of its span. [s]
+
+        ``None`` where it has neither, and for what a log does not show, which happened nowhere.
+        """
+        if finding.rule == ABOUT_THE_LOG:
             return None
-        start_s = self.seconds(finding.start)
+        start_s = self.found.start_s if finding.start is None else self.seconds(finding.start)
         end_s = start_s if finding.end is None else self.seconds(finding.end)
-        return (start_s + end_s) / 2.0
+        if finding.latitude_deg is None or finding.longitude_deg is None:
+            return None if finding.start is None else (start_s + end_s) / 2.0
+        path = self.path(start_s, end_s if finding.start is not None else self.found.end_s)
+        station = self.flight.procedure.station
+        plane = StationPlane(latitude_deg=station.latitude, longitude_deg=station.longitude)
+        east_nm, north_nm = plane.to_plane(finding.latitude_deg, finding.longitude_deg)
+        away_nm = np.hypot(path.east_nm - east_nm, path.north_nm - north_nm)
+        return float(path.t_s[np.nanargmin(away_nm)]) if np.isfinite(away_nm).any() else None
 
 
 def scenes(flight: Flight, attempts: tuple[Attempt, ...]) -> tuple[Scene, ...]:

@@ -6,6 +6,7 @@ Not here  the findings' own words (grading), how it is set (``front``).
 
 from __future__ import annotations
 
+from debrief.reports.scene import ABOUT_THE_LOG
 from debrief.reports.words import bearing, clock, day, duration, number, phase_name
 from debrief.result import Attempt, Finding, Result
 
@@ -18,7 +19,6 @@ _ENDINGS = {
 }
 _TO_WORK_ON = 3
 _LISTED = 6  # attempts, each with its ending
-_ABOUT_THE_LOG = "log_quality"
 
 
 def title(result: Result) -> str:
@@ -115,7 +115,7 @@ def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
             (finding.number, attempt.number, attempt, finding)
             for attempt in result.attempts
             for finding in attempt.findings
-            if finding.rule != _ABOUT_THE_LOG
+            if finding.rule != ABOUT_THE_LOG
         ),
         key=lambda entry: entry[:2],
     )

@@ -166,6 +166,24 @@ def test_times_count_from_the_first_passage_unless_it_was_not_seen() -> None:
     assert second_only.zero_name == "the beginning of the attempt"
 
 
+def test_a_number_stands_where_the_worst_of_it_was() -> None:
+    from dataclasses import replace
+
+    scene = scene_of(findings=1)
+    finding = scene.attempt.findings[0]
+    start_s, end_s = scene.seconds(finding.start), scene.seconds(finding.end)  # type: ignore[arg-type]
+    worst_s = start_s + 8.0
+    index = int(np.searchsorted(scene.flight.log.track.t_s, worst_s))
+    latitude_deg = float(scene.flight.log.track.latitude_deg[index])
+    longitude_deg = float(scene.flight.log.track.longitude_deg[index])
+    placed = replace(finding, latitude_deg=latitude_deg, longitude_deg=longitude_deg)
+
+    assert scene.moment_of(placed) == pytest.approx(worst_s, abs=1.0)
+    assert scene.moment_of(finding) == pytest.approx((start_s + end_s) / 2.0)
+    assert scene.moment_of(replace(finding, start=None, end=None)) is None
+    assert scene.moment_of(replace(placed, rule="log_quality")) is None
+
+
 def test_the_strips_name_every_phase_and_every_quantity() -> None:
     page = Page(595.0, 842.0)
 
