@@ -159,7 +159,9 @@ def _on_runway(view: StationView, ground: Ground) -> Mask:
     along = east * np.sin(course) + north * np.cos(course)
     across = east * np.cos(course) - north * np.sin(course)
     with np.errstate(invalid="ignore"):
-        low = np.abs(view.altitude_ft - ground.elevation_ft) <= np.clip(ground.within_ft, NEAR_ELEVATION_FT, SURE_WITHIN_FT)
+        low = np.abs(view.altitude_ft - ground.elevation_ft) <= np.clip(
+            ground.within_ft, NEAR_ELEVATION_FT, SURE_WITHIN_FT
+        )
         steady = np.abs(view.vertical_speed_ft_min) < STEADY_FT_MIN
     mask: Mask = (
         (np.abs(across) <= ON_RUNWAY_NM) & (along > -0.1) & (along < LONGEST_RUNWAY_NM) & low & steady
@@ -173,7 +175,7 @@ def _landing(rest: StationView, at: At, sure: int, on_ground: Floats | None) -> 
     level_ft = float(np.nanmedian(run)) if np.isfinite(run).any() else float("nan")
     touchdown_s = float(rest.t_s[sure])
     if on_ground is None or not on_ground[sure] > FLAG:
-        touchdown_s = _braking(rest, at, _level_reached(rest, at, sure, level_ft))
+        touchdown_s = _braking(rest, sure, level_ft, _level_reached(rest, at, sure, level_ft))
     end_s = float(rest.t_s[-1])
     with np.errstate(invalid="ignore"):
         airborne = np.flatnonzero(rest.altitude_ft[sure:] > level_ft + CLIMB_FT)
@@ -183,33 +185,46 @@ def _landing(rest: StationView, at: At, sure: int, on_ground: Floats | None) -> 
     return Ending(how="landing", final_end_s=touchdown_s, end_s=max(end_s, touchdown_s), lowest_ft=level_ft)
 
 
-def _level_reached(rest: StationView, at: At, sure: int, level_ft: float) -> float:
-    """The last moment clearly above the level of the landing run."""
-    with np.errstate(invalid="ignore"):
-        above = np.flatnonzero(rest.altitude_ft[: sure + 1] > level_ft + TOUCH_FT)
+def _level_reached(rest: StationView, at: At, sure: int, level_ft: float) -> float | None:
+    """The last moment clearly above the level of the landing run; ``None`` where the altitude does not tell."""
+    run = rest.altitude_ft[sure : sure + GROUND_S]
+    if np.isnan(level_ft) or np.isnan(rest.altitude_ft[max(sure - GROUND_S, 0) : sure + 1]).any():
+        return None
+    touch_ft = max(TOUCH_FT, float(np.nanmax(run) - np.nanmin(run)))
+    above = np.flatnonzero(rest.altitude_ft[: sure + 1] > level_ft + touch_ft)
     if not len(above):
-        return float(rest.t_s[sure])
+        return None
     i = int(above[-1])
     after = min(i + 1, len(rest) - 1)
-    return first_moment(at, rest.t_s[i], rest.t_s[after], lambda v: v.altitude_ft <= level_ft + TOUCH_FT)
+    return first_moment(at, rest.t_s[i], rest.t_s[after], lambda v: v.altitude_ft <= level_ft + touch_ft)
 
 
-def _braking(rest: StationView, at: At, level_s: float) -> float:
-    """Where the wheels take up the load: the deceleration of the landing run sets in, near ``level_s``.
+def _braking(rest: StationView, sure: int, level_ft: float, level_s: float | None) -> float:
+    """Where the wheels take up the load: the deceleration of the landing run sets in.
 
-    A flare ends so gently that the altitude alone is some seconds early; without a clear run ``level_s`` stands.
+    A flare ends so gently that the altitude alone is some seconds early, and on the ground many logs have none.
+    Without a clear run, or far from where the altitude levels, the altitude decides.
     """
-    roll = rest.between(level_s + BRAKING_LOOK_S, level_s + 2.0 * BRAKING_LOOK_S).acceleration_kt_s
-    if not len(roll) or np.median(roll) > -BRAKING_KT_S:
+    slowing = np.convolve(rest.acceleration_kt_s[: sure + GROUND_S], np.ones(AVERAGE_S) / AVERAGE_S, "same")
+    roll = float(np.percentile(slowing[max(sure - ROLL_S, 0) :], FIRM_PERCENT))
+    unknown_s = float(rest.t_s[sure]) if level_s is None else level_s
+    if not roll < -BRAKING_KT_S:
+        return unknown_s
+    eased = np.flatnonzero(slowing[:sure] > BRAKING_SHARE * roll)
+    begin_s = float(rest.t_s[eased[-1] + 1]) if len(eased) else unknown_s
+    above_ft = rest.altitude_ft[np.searchsorted(rest.t_s, begin_s)] - level_ft
+    if level_s is not None and (above_ft > BRAKING_BELOW_FT or begin_s > level_s + BRAKING_LATE_S):
         return level_s
-    moments = np.arange(level_s - BRAKING_LOOK_S / 4, level_s + BRAKING_LOOK_S, 0.1)
-    slowing = at(moments).acceleration_kt_s < BRAKING_SHARE * float(np.median(roll))
-    begin = np.flatnonzero(slowing[:-30] & slowing[30:])  # and three seconds later still
-    return float(moments[begin[0]]) if len(begin) else level_s
+    return begin_s
 
 
 FLAG = 0.5
-BRAKING_LOOK_S = 14.0
+GROUND_S = 10
+AVERAGE_S = 3
+ROLL_S = 25
+FIRM_PERCENT = 20
+TOUCH_FT = 6.0
 BRAKING_KT_S = 1.0
 BRAKING_SHARE = 0.75
-TOUCH_FT = 6.0
+BRAKING_BELOW_FT = 40.0
+BRAKING_LATE_S = 15.0
