@@ -21,6 +21,7 @@ from debrief.result import LimitBreak
 
 #: Flown above a minimum by who takes it for a floor. [ft] Mark: common practice.
 CUSHION_FT = 50.0
+_ROUNDING_FT = 1.0
 
 
 def unseen_altitude(case: Case, tolerance: Tolerance, phase: Phase) -> Assessment | None:
@@ -46,9 +47,11 @@ def as_sure_as_the_log(case: Case, assessments: Iterator[Assessment]) -> Iterato
             yield replace(assessment, outcome="not assessable", reason=doubt)
 
 
-def long_enough(a_break: LimitBreak, tolerance: Tolerance) -> bool:
-    """Whether it lasted as long as the standard asks for."""
-    return (a_break.end - a_break.start).total_seconds() >= tolerance.held_s
+def counts(a_break: LimitBreak, tolerance: Tolerance) -> bool:
+    """Whether it lasted as long as the standard asks for, and is more than the rounding of a log."""
+    allowed_ft = (tolerance.below if a_break.side == "below" else tolerance.above) or 0.0
+    lasted_s = (a_break.end - a_break.start).total_seconds()
+    return lasted_s >= tolerance.held_s and a_break.depth_ft - allowed_ft >= _ROUNDING_FT
 
 
 def allowed(tolerance: Tolerance) -> limits.Tolerance:

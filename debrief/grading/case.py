@@ -13,7 +13,7 @@ from typing import Literal, NamedTuple
 import numpy as np
 
 from debrief.grading.standard import Standard
-from debrief.grading.words import clock, feet, nautical_miles
+from debrief.grading.words import clock, dme, feet, nautical_miles
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.phases.model import Span, StationView
@@ -122,7 +122,7 @@ class Case:
         view = self.scene.at(t_s)
         when = clock(self.scene.time(t_s))
         if self.procedure.station.has_dme and np.isfinite(view.dme_nm[0]):
-            return {"at": when, "where": f"{nautical_miles(float(view.dme_nm[0]))} DME".replace(" NM", "")}
+            return {"at": when, "where": f"{dme(float(view.dme_nm[0]))} DME"}
         distance_nm = float(view.distance_nm[0])
         if not np.isfinite(distance_nm):
             return {"at": when, "where": "an unrecorded place"}

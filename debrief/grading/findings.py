@@ -23,6 +23,19 @@ from debrief.phases.model import Flight, FoundAttempt
 from debrief.result import Finding, Grade, Measures, Verdict, Wind
 
 MOST_PRAISED = 4
+_SIDES = {
+    rule: side
+    for side, rules in {
+        "altitude": ("minimum_descent_altitude", "step_down", "altitude", "altitude_before_station"),
+        "tracking": ("tracking", "not_established"),
+        "station": ("station_missed", "turn_lead", "outbound_length"),
+        "reversal": ("reversal_missing", "reversal_side", "reversal_distance", "reversal_speed"),
+        "intercept": ("intercept_angle", "intercept_overshoot"),
+        "path": ("descent_rate", "stabilised", "missed_approach"),
+        "log": ("log_quality",),
+    }.items()
+    for rule in rules
+}
 _VERDICTS: dict[str, Verdict] = {"exceeded": "exceeded", "marginal": "marginal", "not flown": "not flown"}
 
 
@@ -103,16 +116,16 @@ def _place(case: Case, at_s: float | None) -> tuple[float, float] | None:
 
 
 def went_well(assessments: Iterable[Assessment]) -> tuple[str, ...]:
-    """Up to four sentences on what was surely within its limit, the weightiest first, one a rule."""
-    praised: dict[str, str] = {}
-    within = sorted(
-        (a for a in assessments if a.outcome == "within" and _surely(a)), key=lambda a: -a.tolerance.weight
-    )
+    """Up to four sentences on what was surely within its limit, each of another side of the flying.
+
+    The weightiest first; of one side a sentence with a number before one without.
+    """
+    said: dict[str, str] = {}
+    within = [a for a in assessments if a.outcome == "within" and _surely(a) and praise(a)]
+    within.sort(key=lambda a: (a.value is None, -a.tolerance.weight))
     for assessment in within:
-        sentence = praise(assessment)
-        if sentence and assessment.rule not in praised:
-            praised[assessment.rule] = sentence
-    return tuple(praised.values())[:MOST_PRAISED]
+        said.setdefault(_SIDES[assessment.rule], praise(assessment))
+    return tuple(said.values())[:MOST_PRAISED]
 
 
 def _surely(assessment: Assessment) -> bool:

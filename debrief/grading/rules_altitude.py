@@ -15,7 +15,7 @@ from debrief.grading.altitude_breaks import (
     CUSHION_FT,
     allowed,
     as_sure_as_the_log,
-    long_enough,
+    counts,
     of_break,
     unseen_altitude,
 )
@@ -101,7 +101,7 @@ def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) 
 
 
 def _breaks(case: Case, span: Span, tolerance: Tolerance) -> list[LimitBreak]:
-    return [b for b in limits.leg_breaks(case.scene, span, allowed(tolerance)) if long_enough(b, tolerance)]
+    return [b for b in limits.leg_breaks(case.scene, span, allowed(tolerance)) if counts(b, tolerance)]
 
 
 def _is_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:

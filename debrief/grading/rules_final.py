@@ -12,11 +12,21 @@ from dataclasses import replace
 from debrief.grading.assessment import Assessment, Outcome, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import degrees, feet, feet_a_minute, knots, nautical_miles, sentence_list
+from debrief.grading.words import (
+    degrees,
+    dme,
+    feet,
+    feet_a_minute,
+    knots,
+    minutes,
+    nautical_miles,
+    sentence_list,
+)
 from debrief.measures import uncertainty
 from debrief.measures.descent import RATE_OVER_S
 from debrief.measures.gates import GateLimits, gates
 from debrief.navigation.descent import descent_rate_ft_min
+from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import Span
 from debrief.procedures.model import Phase
 
@@ -188,10 +198,9 @@ def _point(case: Case) -> str:
     final = case.procedure.final
     extent = final.missed_approach_point if final is not None else None
     if extent is not None and extent.dme_nm is not None:
-        return f"{nautical_miles(extent.dme_nm).replace(' NM', '')} DME"
+        return f"{dme(extent.dme_nm)} DME"
     if extent is not None and extent.minutes is not None:
-        whole, rest = divmod(round(extent.minutes * 60.0), 60)
-        return f"{whole}:{rest:02d} from the final fix"
+        return f"{minutes(extent.minutes * SECONDS_PER_MINUTE)} from the final fix"
     return "the station"
 
 

@@ -14,14 +14,14 @@ from debrief.grading.altitude_breaks import (
     CUSHION_FT,
     allowed,
     as_sure_as_the_log,
-    long_enough,
+    counts,
     of_break,
     unseen_altitude,
 )
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import feet, nautical_miles
+from debrief.grading.words import dme, feet
 from debrief.measures.final_track import dme_reached_s
 from debrief.measures.minimum import final_breaks, judged_until_s
 from debrief.measures.stretches import stretches
@@ -86,7 +86,7 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
     broken = [b for b in _final(case, tolerance) if b.what == "step_down"]
     view = case.scene.over(span.start_s, span.end_s)
     for step in leg.step_down:
-        until = {"until": nautical_miles(step.until_dme_nm).replace(" NM", "")}
+        until = {"until": dme(step.until_dme_nm)}
         of_step = [b for b in broken if b.limit_ft == step.at_or_above_ft]
         for a_break in of_step:
             yield _low_on_final(case, tolerance, a_break, "", until)
@@ -112,7 +112,7 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
 
 
 def _final(case: Case, tolerance: Tolerance) -> list[LimitBreak]:
-    return [b for b in final_breaks(case.scene, allowed(tolerance)) if long_enough(b, tolerance)]
+    return [b for b in final_breaks(case.scene, allowed(tolerance)) if counts(b, tolerance)]
 
 
 def _low_on_final(

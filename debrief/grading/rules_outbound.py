@@ -13,7 +13,16 @@ import numpy as np
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import clock, degrees, knots, minutes, nautical_miles, seconds
+from debrief.grading.words import (
+    clock,
+    degrees,
+    dme,
+    knots,
+    minutes,
+    nautical_miles,
+    seconds,
+    told_apart,
+)
 from debrief.measures import uncertainty
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import groundspeed_on_course_kt
@@ -63,12 +72,16 @@ def _passage(case: Case, tolerance: Tolerance, passage: Passage) -> Assessment:
         end_s=passage.exit_s,
         at_s=passage.t_s,
         facts={
-            "value": nautical_miles(passage.distance_nm),
+            "value": told_apart(passage.distance_nm, limit_nm, nautical_miles, _hundredth),
             "limit": nautical_miles(limit_nm),
             "at": clock(case.scene.time(passage.t_s)),
             "sure": nautical_miles(sure_nm),
         },
     )
+
+
+def _hundredth(distance_nm: float) -> str:
+    return f"{distance_nm:.2f} NM"
 
 
 def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -165,9 +178,9 @@ def _by_dme(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         end_s=_turn_off_s(case),
         at_s=_turn_off_s(case),
         facts={
-            "value": nautical_miles(flown_nm),
+            "value": dme(flown_nm),
             "off": nautical_miles(abs(off_nm)),
-            "published": nautical_miles(published_nm),
+            "published": dme(published_nm),
             "limit": nautical_miles(limit_nm),
             "sure": nautical_miles(sure_nm),
         }
@@ -182,8 +195,13 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     flown_s, published_s = timed
     limit_s, off_s = tolerance.limit("within"), flown_s - published_s
     excess_s = abs(off_s) - limit_s
-    if _timed_otherwise(case, tolerance, flown_s, published_s):
-        excess_s = min(excess_s, 0.0)
+    variant, otherwise = (
+        "long" if off_s > 0 else "short",
+        _timed_otherwise(case, tolerance, flown_s, published_s),
+    )
+    if excess_s > 0 and otherwise:
+        # Not the published time, but plainly meant: said, and left out of the result.
+        variant, tolerance = "otherwise", tolerance.model_copy(update={"required": False})
     sure_s = float(
         np.hypot(
             uncertainty.turn_start_s(case.scene.flight),
@@ -194,7 +212,7 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         tolerance=tolerance,
         outcome=guarded(excess_s, sure_s),
         phase=Phase.OUTBOUND,
-        variant="long" if off_s > 0 else "short",
+        variant=variant,
         value=flown_s,
         limit=published_s + (limit_s if off_s > 0 else -limit_s),
         unit="s",
@@ -205,10 +223,12 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         at_s=_turn_off_s(case),
         facts={
             "value": minutes(flown_s),
-            "off": seconds(abs(off_s)),
+            "off": told_apart(abs(off_s), limit_s, seconds, lambda s: f"{s:.1f} s"),
             "published": minutes(published_s),
             "limit": seconds(limit_s),
             "sure": seconds(sure_s),
+            "than": "longer" if off_s > 0 else "shorter",
+            "otherwise": otherwise,
         }
         | _turn_off_place(case),
     )
@@ -227,16 +247,19 @@ def _flown_and_published(case: Case) -> tuple[float, float] | None:
     return reversal.leg_seconds, published_s
 
 
-def _timed_otherwise(case: Case, tolerance: Tolerance, flown_s: float, published_s: float) -> bool:
-    """Whether the leg was plainly timed with care, in another way that is right too.
+def _timed_otherwise(case: Case, tolerance: Tolerance, flown_s: float, published_s: float) -> str:
+    """How the leg was plainly timed with care, if it was in another way that is right too; else empty.
 
     Corrected for the wind, or (a racetrack that publishes both) by the straight part without the turn.
     """
-    right = [_corrected_for_wind_s(case, published_s)]
+    corrected_s = _corrected_for_wind_s(case, published_s)
+    if corrected_s is not None and abs(flown_s - corrected_s) <= tolerance.wind_within:
+        return f"corrected for the wind, {minutes(corrected_s)}"
     reversal, racetrack_s = case.measures.course_reversal, _racetrack_seconds(case)
-    if racetrack_s is not None and reversal is not None and reversal.leg_seconds is not None:
-        right.append(flown_s + racetrack_s - reversal.leg_seconds)
-    return any(time_s is not None and abs(flown_s - time_s) <= tolerance.wind_within for time_s in right)
+    straight_s = reversal.leg_seconds if reversal is not None else None
+    if racetrack_s is None or straight_s is None or abs(straight_s - racetrack_s) > tolerance.wind_within:
+        return ""
+    return f"of its straight part, {minutes(racetrack_s)}"
 
 
 def _racetrack_seconds(case: Case) -> float | None:

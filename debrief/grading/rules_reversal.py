@@ -17,6 +17,7 @@ from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, heading, knots, nautical_miles
 from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.measures.reversal import STRAIGHT_TURN
+from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.procedures.model import Leg, Pattern, Phase
 from debrief.result import ReversalMeasures
@@ -235,12 +236,12 @@ def intercept_angle(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         end_s=at_s,
         at_s=at_s,
         facts={
-            "value": degrees(intercept.angle_deg, nearest=1.0),
+            "value": degrees(intercept.angle_deg),
             "limit": degrees(limit_deg),
             "course": heading(case.procedure.inbound_course_deg),
             "advised": degrees(_INTERCEPT_DEG),
             "steer": _steer(case, at_s),
-            "sure": degrees(intercept.angle_uncertainty_deg),
+            "sure": degrees(max(intercept.angle_uncertainty_deg, 0.5)),
         }
         | (case.place(at_s) if at_s is not None else {"at": "the intercept", "where": "there"}),
     )
@@ -302,6 +303,8 @@ def _lead_of_turn_in(case: Case, at_s: float | None, angle_deg: float | None) ->
         return {}
     lead_nm = float(procedure_radius_nm(speed_kt)) * (1.0 - float(np.cos(np.radians(min(angle_deg, 90.0)))))
     needle_deg = float(np.degrees(np.arcsin(min(lead_nm / distance_nm, 1.0))))
+    if needle_deg >= FULL_SCALE_DEG:
+        return {}  # so near the station the needle gives no warning
     return {
         "speed": knots(speed_kt),
         "angle": degrees(angle_deg, nearest=1.0),

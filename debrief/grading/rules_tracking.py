@@ -20,7 +20,15 @@ from numpy.typing import NDArray
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Joining, Tolerance
-from debrief.grading.words import course_name, degrees, in_phase, nautical_miles, seconds, side_of
+from debrief.grading.words import (
+    course_name,
+    degrees,
+    in_phase,
+    nautical_miles,
+    seconds,
+    side_of,
+    told_apart,
+)
 from debrief.measures import uncertainty
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.stretches import stretches
@@ -129,7 +137,7 @@ def _assessed(
         at_s=at_s,
         facts={
             "In": in_phase(span.phase),
-            "value": degrees(size_deg),
+            "value": told_apart(max(size_deg, 0.5), limit_deg, degrees, _tenth),
             "limit": degrees(limit_deg),
             "course": course_name(course_deg, span.phase),
             "side": side_of(deviation),
@@ -137,10 +145,14 @@ def _assessed(
             "seconds": seconds(end_s - start_s),
             "aside": nautical_miles(distance_nm * float(np.sin(np.radians(min(size_deg, 90.0))))),
             "correction": degrees(float(np.clip(2.0 * size_deg, low, high)), nearest=5.0),
-            "sure": degrees(sure_deg),
+            "sure": _tenth(sure_deg),
         }
         | case.place(at_s),
     )
+
+
+def _tenth(angle_deg: float) -> str:
+    return degrees(max(angle_deg, 0.1), nearest=0.1)
 
 
 def _sure_deg(case: Case, distance_nm: Floats) -> Floats:
@@ -304,5 +316,6 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
         start_s=start_s,
         end_s=end_s,
         at_s=at_s,
-        facts=facts | {"value": degrees(best_deg), "sure": degrees(sure_deg)},
+        facts=facts
+        | {"value": told_apart(best_deg, tolerance.limit_deg, degrees, _tenth), "sure": _tenth(sure_deg)},
     )

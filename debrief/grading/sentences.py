@@ -36,11 +36,11 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "{In} the altitude never fell below {value}, with {published} published.",
     ),
     ("altitude", "high"): Sentences(
-        "{In} the altitude stayed as high as {value} at {at}, {where}: {depth} above the published {published}, "
+        "{In} the altitude was as high as {value} at {at}, {where}: {depth} above the published {published}, "
         "where {allowed} is allowed.",
         "{In} the altitude read {value} at {at}, {where}: {depth} above the published {published}, where "
         "{allowed} is allowed; the log is only sure to {sure}.",
-        "Begin the descent as soon as the leg begins and level off at {target}.",
+        "Be down to {target} early in the leg and hold it: trim first, then one small correction at a time.",
         "{In} the altitude was down to {value} in time, with {published} published as the most.",
     ),
     ("altitude_before_station", ""): Sentences(
@@ -119,7 +119,7 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "{change} at {speed}.",
         "The turn at the station began {value} early: {flown} at {at}, where {right} suits a turn of {change} "
         "at {speed}; the log is only sure to {sure}.",
-        "At {speed} begin a turn of {change} about {when}, not before.",
+        "At {speed} begin a turn of {change} about {when}, not earlier.",
         "The turn at the station began {flown}, within {value} of the right place.",
     ),
     ("turn_lead", "late"): Sentences(
@@ -161,10 +161,17 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "tailwind.",
         "The outbound leg lasted {value}, with {published} published.",
     ),
+    ("outbound_length", "otherwise"): Sentences(
+        "The outbound leg lasted {value}, {off} {than} than the published {published}, where {limit} is allowed; it "
+        "does fit the time {otherwise}.",
+        "The outbound leg lasted {value}, {off} {than} than the published {published}, where {limit} is allowed; it "
+        "does fit the time {otherwise}, and the log is only sure to {sure}.",
+        "Fly {published} from the station where the procedure gives a time, or brief the correction beforehand.",
+    ),
     ("reversal_missing", "left out"): Sentences(
         "The published {pattern} was not flown: from the station, at {at}, the approach went straight in.",
         "",
-        "Fly the outbound leg and the {pattern} unless cleared straight in: a call of one sentence settles it.",
+        "Fly the outbound leg and the {pattern} unless cleared for a straight-in approach.",
     ),
     ("reversal_missing", "straight"): Sentences(
         "The published {pattern} was not flown: at {at}, {where}, one turn led straight back to the inbound "
@@ -224,12 +231,12 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Be at {target} before the station: reduce 3 minutes ahead of it and trim.",
     ),
     ("intercept_angle", ""): Sentences(
-        "The inbound course {course} was flown at with {value} between them at {at}, {where}; more than {limit} "
-        "leaves little room to turn onto it.",
-        "The inbound course {course} was flown at with {value} between them at {at}, {where}, where {limit} is the "
-        "most; the log is only sure to {sure}.",
+        "The inbound course {course} was met at an angle of {value} at {at}, {where}; more than {limit} leaves "
+        "little room to turn onto it.",
+        "The inbound course {course} was met at an angle of {value} at {at}, {where}, where {limit} is the most; "
+        "the log is only sure to {sure}.",
         "Roll out of the reversal on {steer}, {advised} to the course, and wait for the needle.",
-        "The inbound course was met at {value}.",
+        "The inbound course was met at an angle of {value}.",
     ),
     ("intercept_overshoot", ""): Sentences(
         "The turn inbound went {value} through the {course} course before it came back; {limit} is allowed.",
@@ -281,7 +288,7 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
     ),
     ("log_quality", "gap"): Sentences(
         "",
-        "Of {phase}, {value} was not recorded (longest from {when}): nothing there could be judged.",
+        "Of {phase}, {value} were not recorded (longest from {when}): nothing there could be judged.",
         _NOTHING_TO_DO,
     ),
     ("log_quality", "phase"): Sentences(

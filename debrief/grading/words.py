@@ -3,13 +3,13 @@
 Owns      numbers, times, places and names of phases in plain words.
 Not here  the sentences themselves (``sentences``).
 
-Feet to 10, miles to a tenth (hundredths below one), degrees to a half. A number that is not finite becomes
-"an unknown ...": no sentence ever says "nan".
+Feet to 10 (small ones to 1), miles to a tenth (hundredths below one), degrees to a half. A number that is not
+finite becomes "an unknown ...": no sentence ever says "nan".
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 import numpy as np
@@ -34,6 +34,7 @@ _PHASE_NAME = {
     "missed_approach": "the missed approach",
     "landing": "the landing",
 }
+_SMALL_FT = 20.0
 _SHORT_OF_A_MILE = 0.995  # from here on a tenth of a mile is fine enough
 
 
@@ -48,12 +49,14 @@ def phase_name(phase: str) -> str:
 
 
 def feet(altitude_ft: float) -> str:
-    """An altitude or a height, to 10 ft.
+    """An altitude or a height, to 10 ft; below 20 ft to 1 ft.
 
-    >>> feet(2644.0)
-    '2,640 ft'
+    >>> feet(2644.0), feet(12.3)
+    ('2,640 ft', '12 ft')
     """
-    return f"{_rounded(altitude_ft, 10.0):,.0f} ft" if np.isfinite(altitude_ft) else "an unknown height"
+    if not np.isfinite(altitude_ft):
+        return "an unknown height"
+    return f"{_rounded(altitude_ft, 10.0 if abs(altitude_ft) >= _SMALL_FT else 1.0):,.0f} ft"
 
 
 def feet_a_minute(rate_ft_min: float) -> str:
@@ -71,6 +74,15 @@ def nautical_miles(distance_nm: float) -> str:
         return "an unknown distance"
     digits = 2 if abs(distance_nm) < _SHORT_OF_A_MILE else 1
     return f"{round(distance_nm, digits) + 0.0:.{digits}f} NM"
+
+
+def dme(distance_nm: float) -> str:
+    """What a DME reads, as it stands before that word: tenths.
+
+    >>> dme(6.0)
+    '6.0'
+    """
+    return f"{distance_nm:.1f}" if np.isfinite(distance_nm) else "an unknown"
 
 
 def degrees(angle_deg: float, nearest: float = 0.5) -> str:
@@ -153,6 +165,17 @@ def sentence_list(parts: Sequence[str]) -> str:
     'too fast, and too low'
     """
     return ", and ".join(parts)
+
+
+def told_apart(
+    value: float, limit: float, coarse: Callable[[float], str], fine: Callable[[float], str]
+) -> str:
+    """A value beside its limit: finer where both would read the same though the value is beyond.
+
+    >>> told_apart(7.56, 7.5, degrees, lambda angle_deg: degrees(angle_deg, nearest=0.1))
+    '7.6 degrees'
+    """
+    return coarse(value) if value <= limit or coarse(value) != coarse(limit) else fine(value)
 
 
 def _rounded(value: float, nearest: float) -> float:

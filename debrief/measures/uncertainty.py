@@ -84,8 +84,8 @@ def rate_over_ft_min(flight: Flight, seconds: float) -> float:
 def greatest_rate_ft_min(flight: Flight, seconds: float) -> float:
     """Of the greatest climb or descent over some seconds that a phase holds [ft/min].
 
-    The greatest of many picks out what the log's slow errors add: a satellite altitude wanders within its bias
-    (all of it after some minutes), and between samples farther apart than ``seconds`` it may do so unseen.
+    The greatest of many picks out what the log's slow errors add: a satellite altitude wanders (a bias measured at
+    the landing does not stop it), and between samples farther apart than ``seconds`` it may do so unseen.
     """
     return float(np.hypot(rate_over_ft_min(flight, seconds), _wander_ft_min(flight, seconds)))
 
@@ -95,8 +95,7 @@ def _wander_ft_min(flight: Flight, seconds: float) -> float:
         return 0.0
     apart_s = max(seconds, flight.log.median_interval_s)
     share = np.sqrt(2.0 * (1.0 - np.exp(-apart_s / ALTITUDE_WANDERS_S)))
-    bias_ft = min(flight.log.altitude_uncertainty_ft, SATELLITE_ALTITUDE_FT)
-    return float(bias_ft * share / seconds * SECONDS_PER_MINUTE)
+    return float(SATELLITE_ALTITUDE_FT * share / seconds * SECONDS_PER_MINUTE)
 
 
 def closest_point_s(flight: Flight, distance_nm: float, groundspeed_kt: float) -> float:

@@ -16,8 +16,8 @@ BUILT = builders.whole_approach()
 MARKS = BUILT.marks
 #: The path goes down 1,820 ft between the cone and 3.6 NM at 120 kt.
 RATE_FT_MIN = (2800.0 - 980.0) / (4.4 - 0.8 - builders.cone_nm(2800.0)) * 2.0
-#: A satellite altitude sure to 40 ft wanders by 0.554 of it in 10 s.
-RATE_SURE_FT_MIN = 40.0 * math.sqrt(2.0 * (1.0 - math.exp(-1.0 / 6.0))) * 6.0
+#: A satellite altitude, sure to 13 m, wanders by 0.554 of it in 10 s.
+RATE_SURE_FT_MIN = 13.0 / 0.3048 * math.sqrt(2.0 * (1.0 - math.exp(-1.0 / 6.0))) * 6.0
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,7 @@ def test_without_a_published_point_no_climb_is_late() -> None:
     ("rate_ft_min", "outcome"), [(510.0, "within"), (470.0, "marginal"), (380.0, "exceeded")]
 )
 def test_how_fast_the_climb_is(rate_ft_min: float, outcome: str) -> None:
-    """500 ft/min over 75 s: 40 ft of wander over so long are 48 ft, 38 ft/min."""
+    """500 ft/min over 75 s: 13 m wander by 51 ft over so long, 41 ft/min."""
     judged = assessed(
         case(measures={"missed_approach": {"climb_rate_ft_min": rate_ft_min}}),
         "missed_approach",

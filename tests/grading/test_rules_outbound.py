@@ -139,21 +139,27 @@ def test_where_it_ends_by_time(flown_s: float, outcome: str, variant: str) -> No
     assert judged.value == flown_s
 
 
-def test_a_time_corrected_for_the_wind_is_right_too() -> None:
-    """100 kt in a headwind of 25 kt: 150 s x 100 / 75 = 200 s cover the same ground."""
-    headwind = Wind(
+def _headwind() -> Wind:
+    """25 kt against 100 kt: 150 s x 100 / 75 = 200 s cover the same ground."""
+    return Wind(
         from_true_deg=OUTBOUND_TRUE_DEG,
         speed_kt=25.0,
         speed_uncertainty_kt=1.0,
         tas_kt=100.0,
         method="by hand",
     )
-    corrected = {"outbound": {"time_from_passage_s": 200.0}}
 
-    assert assessed(case(TIMED, measures=corrected), "outbound_length").outcome == "exceeded"
-    assert assessed(case(TIMED, measures=corrected, wind=headwind), "outbound_length").outcome == "within"
-    other = {"outbound": {"time_from_passage_s": 215.0}}
-    assert assessed(case(TIMED, measures=other, wind=headwind), "outbound_length").outcome == "exceeded"
+
+@pytest.mark.parametrize(
+    ("flown_s", "decides"), [(200.0, False), (209.0, False), (215.0, True), (175.0, True)]
+)
+def test_a_time_corrected_for_the_wind_is_said_and_does_not_decide(flown_s: float, decides: bool) -> None:
+    flown = {"outbound": {"time_from_passage_s": flown_s}}
+    judged = assessed(case(TIMED, measures=flown, wind=_headwind()), "outbound_length")
+
+    assert judged.outcome == "exceeded"
+    assert judged.tolerance.required is decides
+    assert (judged.variant == "otherwise") is not decides
 
 
 def test_a_leg_whose_end_was_not_seen_has_no_length() -> None:

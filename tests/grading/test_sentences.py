@@ -19,8 +19,10 @@ from debrief.grading.rules import RULES, assess
 from debrief.grading.sentences import SENTENCES, advice, item_name, message, praise
 from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
+from debrief.result import Wind
 from tests.grading.approach import case, with_rule
 from tests.measures import builders
+from tests.measures.plan import OUTBOUND_TRUE_DEG
 
 BUILT = builders.whole_approach()
 M = BUILT.marks
@@ -68,13 +70,23 @@ def _rule_cases() -> Iterator[Case]:
     for distance_nm in (1.51, 2.5):
         abeam = builders.passage(first.t_s, distance_nm)
         yield case(attempt=replace(BUILT.attempt, passages=(abeam, second)))
-    for lead_nm in (0.9, 1.5, -0.36, -1.2):
+    for lead_nm in (0.9, 1.5, 0.1, -0.36, -1.2):
         yield case(measures=_turn(lead_nm=lead_nm, exact_lead_nm=0.27))
     yield case(measures=_turn(lead_nm=-0.9, exact_lead_nm=1.4, change_deg=130.0))
-    for dme_nm in (6.72, 8.0, 5.28, 4.0):
+    for dme_nm in (6.1, 6.72, 8.0, 5.9, 5.28, 4.0):
         yield case(measures={"outbound": {"turn_off_dme_nm": dme_nm}})
-    for flown_s in (170.5, 230.0, 129.5, 90.0):
+    for flown_s in (155.0, 170.5, 230.0, 145.0, 129.5, 90.0):
         yield case(TIMED, measures={"outbound": {"time_from_passage_s": flown_s}})
+    for speed_kt in (10.0, 20.0):  # 166.7 and 187.5 s would be right
+        wind = Wind(
+            from_true_deg=OUTBOUND_TRUE_DEG,
+            speed_kt=speed_kt,
+            speed_uncertainty_kt=1.0,
+            tas_kt=100.0,
+            method="by hand",
+        )
+        for flown_s in (170.5, 185.0):
+            yield case(TIMED, measures={"outbound": {"time_from_passage_s": flown_s}}, wind=wind)
     yield case(measures={"course_reversal": {"pattern": "straight turn"}})
     yield case(measures={"course_reversal": {"side": "right"}})
     racetrack = builders.procedure(
@@ -92,7 +104,7 @@ def _rule_cases() -> Iterator[Case]:
     for kias in (150.0, 213.0, 240.0):
         speed = {"max_airspeed_kias": kias, "max_airspeed_uncertainty_kt": 5.0}
         yield case(measures={"course_reversal": speed})
-    for most_kias in (101, 90):
+    for most_kias in (103, 90):
         yield case(builders.procedure(course_reversal={"max_speed_kias": most_kias}))
     for angle_deg, over_nm in (
         (45.0, 0.2),

@@ -60,9 +60,9 @@ def test_the_bias_of_an_altitude_cancels_in_a_rate():
 
 
 def test_the_greatest_rate_picks_out_the_wander_of_a_satellite_altitude():
-    # of a bias of 20 ft, in 10 s the share sqrt(2 (1 - e^(-10/60))) = 0.554: 11.1 ft, 66.5 ft/min
+    # of 13 m (42.65 ft), in 10 s the share sqrt(2 (1 - e^(-10/60))) = 0.554: 23.6 ft, 141.8 ft/min
     assert uncertainty.greatest_rate_ft_min(BUILT.flight, 10.0) == pytest.approx(
-        math.hypot(16.97, 66.5), abs=0.1
+        math.hypot(16.97, 141.8), abs=0.1
     )
 
 
