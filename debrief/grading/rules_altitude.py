@@ -24,6 +24,8 @@ from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import feet, in_phase
 from debrief.measures import altitude as limits
+from debrief.measures.tracking import HALF_SCALE_DEG, off_course
+from debrief.navigation.angles import difference_deg
 from debrief.phases.model import Span
 from debrief.procedures.model import Leg, Phase
 from debrief.result import LimitBreak
@@ -53,7 +55,11 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Ass
     broken = [
         a_break
         for a_break in _breaks(case, span, tolerance)
-        if not _told_before_station(case, span, a_break) and not _on_the_way_down(case, span, a_break)
+        if not (
+            _told_before_station(case, span, a_break)
+            or _on_the_way_down(case, span, a_break)
+            or _once_inbound(case, span, a_break)
+        )
     ]
     for a_break in broken:
         yield _broken(case, tolerance, span.phase, a_break)
@@ -150,6 +156,22 @@ def _on_the_way_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
     return bool(np.nanmedian(sinking_ft_min) > _LEVEL_FT_MIN)
 
 
+def _once_inbound(case: Case, span: Span, a_break: LimitBreak) -> bool:
+    """Whether a reversal's limit was left only when the aircraft had been on the inbound course already.
+
+    On it and along it, but not for long enough to count as established (the next leg's limit holds from then
+    on): a descent begun there breaks nothing that matters, and a tenth of a second may decide between the two.
+    """
+    if span.phase is not Phase.COURSE_REVERSAL or a_break.side != "below":
+        return False
+    course_deg = case.procedure.inbound_course_deg
+    view = case.every_second(span.start_s, case.t_s(a_break.start))
+    _, deviation = off_course(case.procedure, Phase.INTERMEDIATE, course_deg, view)
+    off_deg = difference_deg(view.ground_track_true_deg, case.procedure.true_deg(course_deg))
+    along = np.abs(off_deg) <= case.standard.joining.track_within_deg
+    return bool(np.any(along & (np.abs(deviation) <= HALF_SCALE_DEG)))
+
+
 def _next_low_ft(case: Case, phase: Phase) -> float | None:
     """The lowest altitude of the leg after the station; on final that of the first step."""
     if phase is Phase.INBOUND and case.procedure.outbound is not None:
@@ -186,41 +208,37 @@ def _early(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) 
 
 
 def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Assessment]:
-    """A leg flown within its limits: the side on which it came nearer to one."""
+    """A leg flown within its limits: its lowest altitude, or where it has an upper limit only, its last.
+
+    Without a value where that lies beyond the limit for a reason that is no fault (too short, or once inbound).
+    """
     view = case.scene.over(span.start_s, span.end_s)
     known_ft = view.altitude_ft[np.isfinite(view.altitude_ft)]
     if len(known_ft) == 0 or leg.altitude is None:
         return
-    sure_ft = case.altitude_uncertainty_ft()
     low_ft, high_ft = leg.altitude.low_ft, leg.altitude.high_ft
     if low_ft is not None and tolerance.below is not None:
-        value_ft, limit_ft, variant, published_ft = (
-            float(known_ft.min()), low_ft - tolerance.below, "low", low_ft,
-        )  # fmt: skip
+        variant, published_ft, value_ft = "low", low_ft, float(known_ft.min())
+        limit_ft = low_ft - tolerance.below
         excess_ft = limit_ft - value_ft
     elif high_ft is not None and tolerance.above is not None:
-        # The leg before may have been higher: where it ended is what counts.
-        value_ft, limit_ft, variant, published_ft = (
-            float(known_ft[-1]), high_ft + tolerance.above, "high", high_ft,
-        )  # fmt: skip
+        variant, published_ft, value_ft = "high", high_ft, float(known_ft[-1])
+        limit_ft = high_ft + tolerance.above
         excess_ft = value_ft - limit_ft
     else:
         return
+    kept = excess_ft <= 0.0
     yield Assessment(
         tolerance=tolerance,
         outcome="within",
         phase=span.phase,
         variant=variant,
-        value=value_ft,
+        value=value_ft if kept else None,
         limit=limit_ft,
         unit="ft",
-        excess=min(excess_ft, 0.0),
-        uncertainty=sure_ft,
+        excess=excess_ft if kept else 0.0,
+        uncertainty=case.altitude_uncertainty_ft(),
         start_s=span.start_s,
         end_s=span.end_s,
-        facts={
-            "In": in_phase(span.phase),
-            "value": feet(value_ft),
-            "published": feet(published_ft),
-        },
+        facts={"In": in_phase(span.phase), "value": feet(value_ft), "published": feet(published_ft)},
     )

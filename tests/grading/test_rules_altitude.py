@@ -8,6 +8,7 @@ from debrief.grading.words import clock
 from tests.grading.approach import assessed, case, outcomes, with_rule
 from tests.measures import builders
 
+BUILT = builders.whole_approach()
 #: Above the limit, beyond it by less than the log's 40 ft, and by more.
 AT_THE_LIMIT = [(-99.0, "within"), (-101.0, "marginal"), (-139.0, "marginal"), (-141.0, "exceeded")]
 AT_A_MINIMUM = [(5.0, "within"), (-5.0, "marginal"), (-39.0, "marginal"), (-41.0, "exceeded")]
