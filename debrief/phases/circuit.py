@@ -221,6 +221,7 @@ def _outbound_start(part: StationView, procedure: Procedure, first_out: int, sta
 WITHIN_NM = 15.0
 BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0
+BEGUN_DESCENT_FT = 100.0
 BEGUN_BELOW_FT = 200.0
 BEGUN_ABOVE_FT = 700.0
 AIRBORNE_KT = 45.0
@@ -305,8 +306,9 @@ def _begun(
         return None
     begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
     turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
-    if begun is None and not turned and not _at_its_altitude(part, procedure):
-        return None  # flying straight over the station is no approach
+    descends = bool(part.altitude_ft[0] - part.altitude_ft[-1] >= BEGUN_DESCENT_FT)
+    if begun is None and not turned and not (descends and _at_its_altitude(part, procedure)):
+        return None  # flying straight and level over the station is no approach
     last_s = float(part.t_s[-1])
     return Circuit(
         outbound_start_s=start_s,

@@ -91,9 +91,10 @@ class Draft:
                 )
 
     def back_to_station(self, circuit: Circuit, until_s: float) -> None:
-        """Add the established part."""
+        """Add the established part; without a reversal in the procedure it is the way to the station."""
         if circuit.inbound_start_s is not None:
-            self.add(Phase.INTERMEDIATE, circuit.inbound_start_s, until_s)
+            phase = Phase.INTERMEDIATE if self.reading.procedure.reversal is not None else Phase.INBOUND
+            self.add(phase, circuit.inbound_start_s, until_s)
 
     def next_circuit(self, circuit: Circuit, crossing: Crossing, again: Circuit) -> None:
         """Add the way back to the station and a further circuit."""
@@ -145,7 +146,9 @@ class Draft:
                 self.not_seen.append(NotSeen(phase=Phase(leg.phase), why=self._why_missing(leg.phase)))
         return FoundAttempt(
             spans=tuple(self.spans),
-            passages=tuple(c.passage() for c in self.passages),
+            passages=tuple(
+                c.passage() for c in sorted(self.passages + self._later(end_s), key=lambda c: c.t_s)
+            ),
             turns=tuple(t for t in self.reading.turns if start_s <= t.start_s <= end_s),
             not_seen=tuple(self.not_seen),
             turn_off_s=self.turn_off_s,
@@ -153,6 +156,21 @@ class Draft:
             ending=self.how,
             straight_in=self.straight_in,
         )
+
+    def _later(self, end_s: float) -> list[Crossing]:
+        """Crossings of a station on the aerodrome during the final or after it: passages without a phase."""
+        if not self.reading.procedure.station_on_aerodrome:
+            return []
+        begin_s = next((span.start_s for span in reversed(self.spans) if span.phase is Phase.FINAL), end_s)
+        end_s = next((span.start_s for span in self.spans if span.phase is Phase.LANDING), end_s)
+        known = [crossing.t_s for crossing in self.passages]
+        return [
+            crossing
+            for crossing in self.reading.crossings
+            if begin_s < crossing.t_s <= end_s
+            and crossing.t_s not in known
+            and not (crossing.hidden or crossing.missed)
+        ]
 
     def _why_missing(self, phase: str) -> Literal["not observed", "not flown"]:
         """Left out by the pilot, or outside the log: before its beginning, after its end."""
