@@ -12,12 +12,11 @@ from debrief.grading.assessment import Assessment, worst_of
 from debrief.grading.case import Case
 from debrief.grading.rules_altitude import altitude, altitude_before_station
 from debrief.grading.rules_final import descent_rate, missed_approach, stabilised
+from debrief.grading.rules_intercept import intercept_angle, intercept_overshoot
 from debrief.grading.rules_log import log_quality
 from debrief.grading.rules_minimum import minimum_descent_altitude, step_down
 from debrief.grading.rules_outbound import outbound_length, station_missed, turn_lead
 from debrief.grading.rules_reversal import (
-    intercept_angle,
-    intercept_overshoot,
     reversal_distance,
     reversal_missing,
     reversal_side,

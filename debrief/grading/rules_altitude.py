@@ -8,6 +8,7 @@ Not here  finding the breaks (measures.altitude), the final (``rules_minimum``),
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -62,7 +63,7 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Ass
         )
     ]
     for a_break in broken:
-        yield _broken(case, tolerance, span.phase, a_break)
+        yield _broken(case, tolerance, span.phase, _nearest(case, span, a_break))
     if not broken:
         yield from _kept(case, tolerance, span, leg)
 
@@ -143,17 +144,32 @@ def _told_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
     )
 
 
-def _on_the_way_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
-    """Whether an upper limit was not reached because the leg was too short for a descent that never paused.
+def _never_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
+    """Whether an upper limit was not reached from the first moment of the leg to its last."""
+    return (
+        a_break.side == "above"
+        and case.t_s(a_break.start) <= span.start_s + _TO_THE_END_S
+        and case.t_s(a_break.end) >= span.end_s - _TO_THE_END_S
+    )
 
-    From the first moment of the leg to its last above the limit, and sinking all the way.
-    """
-    whole = case.t_s(a_break.start) <= span.start_s + _TO_THE_END_S
-    whole &= case.t_s(a_break.end) >= span.end_s - _TO_THE_END_S
-    if a_break.side != "above" or not whole:
-        return False
+
+def _on_the_way_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
+    """Whether an upper limit was not reached because the leg was too short for a descent that never paused."""
     sinking_ft_min = -case.scene.over(span.start_s, span.end_s).vertical_speed_ft_min
-    return bool(np.nanmedian(sinking_ft_min) > _LEVEL_FT_MIN)
+    return _never_down(case, span, a_break) and bool(np.nanmedian(sinking_ft_min) > _LEVEL_FT_MIN)
+
+
+def _nearest(case: Case, span: Span, a_break: LimitBreak) -> LimitBreak:
+    """A limit that was never reached is missed by the nearest that it came, not by where the leg began."""
+    if not _never_down(case, span, a_break):
+        return a_break
+    view = case.scene.over(span.start_s, span.end_s)
+    lowest = int(np.nanargmin(view.altitude_ft))
+    return replace(
+        a_break,
+        depth_ft=float(view.altitude_ft[lowest]) - a_break.limit_ft,
+        deepest=case.scene.time(float(view.t_s[lowest])),
+    )
 
 
 def _once_inbound(case: Case, span: Span, a_break: LimitBreak) -> bool:

@@ -30,6 +30,9 @@ from debrief.phases.model import Passage
 from debrief.procedures.model import Pattern, Phase
 from debrief.result import StationTurn
 
+#: Farther apart than this no recorder draws straight lines without a word. [s] Mark: common practice.
+_HIDDEN_S = 5.0
+
 
 def station_missed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     """Closest point of approach, where it lay outside the cone."""
@@ -99,23 +102,33 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if overhead and early_nm < 0:
         early_nm = min(turn.lead_nm, 0.0)
     excess_nm = abs(early_nm) - limit_nm
+    sure_nm = float(np.hypot(turn.lead_uncertainty_nm, _between_samples_nm(case, turn.groundspeed_kt)))
     at_s = case.t_s(turn.start)
     yield Assessment(
         tolerance=tolerance,
-        outcome=guarded(excess_nm, turn.lead_uncertainty_nm),
+        outcome=guarded(excess_nm, sure_nm),
         phase=Phase.INBOUND,
         variant="early" if early_nm > 0 else "late",
         value=early_nm,
         limit=limit_nm if early_nm > 0 else -limit_nm,
         unit="NM",
         excess=excess_nm,
-        uncertainty=turn.lead_uncertainty_nm,
+        uncertainty=sure_nm,
         start_s=at_s,
         end_s=at_s,
         at_s=at_s,
         facts=_turn_facts(turn, early_nm, right_nm=0.0 if overhead and early_nm <= 0 else exact_nm)
-        | {"limit": nautical_miles(limit_nm), "sure": nautical_miles(turn.lead_uncertainty_nm)},
+        | {"limit": nautical_miles(limit_nm), "sure": nautical_miles(sure_nm)},
     )
+
+
+def _between_samples_s(case: Case) -> float:
+    """How much later than it shows a turn may have begun: a log drawn with straight lines hides it. [s]"""
+    return min(case.scene.flight.log.median_interval_s, _HIDDEN_S)
+
+
+def _between_samples_nm(case: Case, speed_kt: float) -> float:
+    return speed_kt * _between_samples_s(case) / SECONDS_PER_HOUR
 
 
 def _turn_facts(turn: StationTurn, early_nm: float, right_nm: float) -> dict[str, str]:
@@ -163,7 +176,10 @@ def _by_dme(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     published_nm, flown_nm = leg.length.dme_nm or 0.0, outbound.turn_off_dme_nm
     off_nm, limit_nm = flown_nm - published_nm, tolerance.limit("within")
-    sure_nm = uncertainty.lead_nm(case.scene.flight, _turn_off_speed_kt(case))
+    speed_kt = _turn_off_speed_kt(case)
+    sure_nm = float(
+        np.hypot(uncertainty.lead_nm(case.scene.flight, speed_kt), _between_samples_nm(case, speed_kt))
+    )
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(abs(off_nm) - limit_nm, sure_nm),
@@ -204,7 +220,7 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         variant, tolerance = "otherwise", tolerance.model_copy(update={"required": False})
     sure_s = float(
         np.hypot(
-            uncertainty.turn_start_s(case.scene.flight),
+            uncertainty.turn_start_s(case.scene.flight) + _between_samples_s(case),
             uncertainty.closest_point_s(case.scene.flight, 0.0, _turn_off_speed_kt(case)),
         )
     )

@@ -1,8 +1,8 @@
-"""Rules on the course reversal and the intercept that it ends with.
+"""Rules on the course reversal: the pattern, its side, how far and how fast.
 
 Owns      which pattern flown still is the published one.
-Not here  recognising a pattern (measures.reversal), the intercept's angle (measures), the tolerances (the
-          standard's file).
+Not here  recognising a pattern (measures.reversal), the intercept it ends with (``rules_intercept``), the
+          tolerances (the standard's file).
 """
 
 from __future__ import annotations
@@ -14,16 +14,12 @@ import numpy as np
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import degrees, heading, knots, nautical_miles
+from debrief.grading.words import heading, knots, nautical_miles
 from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.measures.reversal import STRAIGHT_TURN
-from debrief.navigation.radials import FULL_SCALE_DEG
-from debrief.navigation.turns import procedure_radius_nm
 from debrief.procedures.model import Leg, Pattern, Phase
 from debrief.result import ReversalMeasures
 
-#: The angle of an intercept to advise. [deg] Mark: common practice.
-_INTERCEPT_DEG = 45.0
 _FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
 
@@ -212,102 +208,3 @@ def reversal_speed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "sure": knots(sure_kt),
         },
     )
-
-
-def intercept_angle(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
-    """Angle at which the inbound course was flown at; a base turn ends at the course and is not judged."""
-    intercept, reversal = case.measures.intercept, case.procedure.reversal
-    if intercept is None or (reversal is not None and reversal.pattern is Pattern.BASE_TURN):
-        return
-    if intercept.angle_deg is None or intercept.angle_uncertainty_deg is None:
-        return
-    limit_deg = tolerance.limit("at_most")
-    at_s = case.t_s(intercept.time) if intercept.time is not None else _end_of_reversal_s(case)
-    yield Assessment(
-        tolerance=tolerance,
-        outcome=guarded(intercept.angle_deg - limit_deg, intercept.angle_uncertainty_deg),
-        phase=Phase.COURSE_REVERSAL,
-        value=intercept.angle_deg,
-        limit=limit_deg,
-        unit="deg",
-        excess=intercept.angle_deg - limit_deg,
-        uncertainty=intercept.angle_uncertainty_deg,
-        start_s=at_s,
-        end_s=at_s,
-        at_s=at_s,
-        facts={
-            "value": degrees(intercept.angle_deg),
-            "limit": degrees(limit_deg),
-            "course": heading(case.procedure.inbound_course_deg),
-            "advised": degrees(_INTERCEPT_DEG),
-            "steer": _steer(case, at_s),
-            "sure": degrees(max(intercept.angle_uncertainty_deg, 0.5)),
-        }
-        | (case.place(at_s) if at_s is not None else {"at": "the intercept", "where": "there"}),
-    )
-
-
-def _end_of_reversal_s(case: Case) -> float | None:
-    span = case.scene.span(Phase.COURSE_REVERSAL)
-    return span.end_s if span is not None else None
-
-
-def _steer(case: Case, at_s: float | None) -> str:
-    """The track that meets the inbound course at the advised angle, from the side the aircraft is on."""
-    course_deg = case.procedure.inbound_course_deg
-    if at_s is None:
-        return heading(course_deg)
-    off_deg = float(case.scene.at(at_s).ground_track_deg[0]) - course_deg
-    sign = 1.0 if (off_deg + 180.0) % 360.0 - 180.0 >= 0 else -1.0
-    return heading(course_deg + sign * _INTERCEPT_DEG)
-
-
-def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
-    """Greatest cross-track on the far side of the inbound course before it settled."""
-    intercept = case.measures.intercept
-    if intercept is None or intercept.overshoot_nm is None or intercept.overshoot_uncertainty_nm is None:
-        return
-    limit_nm, over_nm = tolerance.limit("at_most"), intercept.overshoot_nm
-    at_s = case.t_s(intercept.time) if intercept.time is not None else _end_of_reversal_s(case)
-    lead = _lead_of_turn_in(case, at_s, intercept.angle_deg)
-    yield Assessment(
-        tolerance=tolerance,
-        outcome=guarded(over_nm - limit_nm, intercept.overshoot_uncertainty_nm),
-        phase=Phase.COURSE_REVERSAL,
-        variant="none" if over_nm == 0 else "lead" if lead else "",
-        value=over_nm,
-        limit=limit_nm,
-        unit="NM",
-        excess=over_nm - limit_nm,
-        uncertainty=intercept.overshoot_uncertainty_nm,
-        start_s=at_s,
-        end_s=case.t_s(intercept.established) if intercept.established is not None else at_s,
-        at_s=at_s,
-        facts={
-            "value": nautical_miles(over_nm),
-            "limit": nautical_miles(limit_nm),
-            "course": heading(case.procedure.inbound_course_deg),
-            "sure": nautical_miles(intercept.overshoot_uncertainty_nm),
-        }
-        | lead,
-    )
-
-
-def _lead_of_turn_in(case: Case, at_s: float | None, angle_deg: float | None) -> dict[str, str]:
-    """How far off the course the turn onto it begins: r (1 - cos angle), and the needle there."""
-    if at_s is None or angle_deg is None:
-        return {}
-    view = case.scene.at(at_s)
-    speed_kt, distance_nm = float(view.groundspeed_kt[0]), float(view.distance_nm[0])
-    if not (np.isfinite(speed_kt) and distance_nm > 0):
-        return {}
-    lead_nm = float(procedure_radius_nm(speed_kt)) * (1.0 - float(np.cos(np.radians(min(angle_deg, 90.0)))))
-    needle_deg = float(np.degrees(np.arcsin(min(lead_nm / distance_nm, 1.0))))
-    if needle_deg >= FULL_SCALE_DEG:
-        return {}  # so near the station the needle gives no warning
-    return {
-        "speed": knots(speed_kt),
-        "angle": degrees(angle_deg, nearest=1.0),
-        "lead": nautical_miles(lead_nm),
-        "needle": degrees(max(needle_deg, 1.0), nearest=1.0),
-    }

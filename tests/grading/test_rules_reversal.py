@@ -10,7 +10,7 @@ import pytest
 from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
-from tests.grading.approach import assessed, case, outcomes
+from tests.grading.approach import assessed, case, outcomes, with_rule
 from tests.measures import builders
 
 BUILT = builders.whole_approach()
@@ -121,13 +121,24 @@ def test_half_the_difference_of_two_ground_speeds_bounds_the_airspeed() -> None:
     assert straight[0] == pytest.approx(0.0, abs=1.0)
 
 
-@pytest.mark.parametrize(("angle_deg", "outcome"), [(54.9, "within"), (56.5, "marginal"), (57.5, "exceeded")])
-def test_the_intercept_angle(angle_deg: float, outcome: str) -> None:
-    angle = {"angle_deg": angle_deg, "angle_uncertainty_deg": 2.0}
-    judged = assessed(case(measures={"intercept": angle}), "intercept_angle")
+@pytest.mark.parametrize(("limit_deg", "outcome"), [(45.1, "within"), (43.5, "marginal"), (42.5, "exceeded")])
+def test_the_intercept_angle(limit_deg: float, outcome: str) -> None:
+    """The path meets the course at 45 degrees, for 7 s."""
+    angle = {"angle_deg": 45.0, "angle_uncertainty_deg": 2.0}
+    steep = with_rule("intercept_angle", at_most=limit_deg)
+    judged = assessed(case(measures={"intercept": angle}, standard=steep), "intercept_angle")
 
     assert judged.outcome == outcome
-    assert (judged.value, judged.limit) == (angle_deg, 55.0)
+    assert (judged.value, judged.limit) == (45.0, limit_deg)
+    assert judged.uncertainty == pytest.approx(2.0, abs=0.1)
+
+
+def test_an_angle_read_in_the_turn_is_no_intercept() -> None:
+    """80 degrees off the course the path is turning by 3 deg/s: 3 s later it is down to 71."""
+    angle = {"angle_deg": 80.0, "angle_uncertainty_deg": 2.0}
+    judged = assessed(case(measures={"intercept": angle}), "intercept_angle")
+
+    assert judged.uncertainty == pytest.approx(2.0 + 9.0, abs=2.5)
 
 
 def test_a_base_turn_ends_at_the_course_and_has_no_angle() -> None:
