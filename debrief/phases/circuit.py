@@ -100,17 +100,15 @@ def find_established(
     return None
 
 
-def outbound_mask(view: StationView, procedure: Procedure, within_deg: float) -> Mask:
+def outbound_mask(view: StationView, procedure: Procedure, within_deg: float, *, steady: bool = True) -> Mask:
     """Moments of steady flight away from the station along the outbound course, on its side of the station."""
     course = procedure.outbound_course_deg
     if course is None:
         return np.zeros(len(view), dtype=bool)
     with np.errstate(invalid="ignore"):
-        mask = (
-            (np.abs(difference_deg(view.ground_track_deg, course)) <= within_deg)
-            & (np.abs(view.turn_rate_deg_s) < STEADY_DEG_S)
-            & (view.closing_kt < 0)
-        )
+        mask = (np.abs(difference_deg(view.ground_track_deg, course)) <= within_deg) & (view.closing_kt < 0)
+        if steady:
+            mask &= np.abs(view.turn_rate_deg_s) < STEADY_DEG_S
         if not _racetrack(procedure):
             mask &= np.abs(difference_deg(view.radial_deg, course)) <= OUTBOUND_SIDE_DEG
     return np.asarray(mask, dtype=bool)
@@ -165,10 +163,13 @@ def read_circuit(
     part = view.between(start_s, end_s)
     if len(part) < OUTBOUND_AT_LEAST_S or procedure.outbound_course_deg is None:
         return None
-    out = outbound_mask(part, procedure, OUTBOUND_TRACK_DEG)
-    if np.count_nonzero(out) < OUTBOUND_AT_LEAST_S:
-        out = outbound_mask(part, procedure, OUTBOUND_TRACK_WIDE_DEG)
-    if np.count_nonzero(out) < OUTBOUND_AT_LEAST_S:
+    tries = (
+        outbound_mask(part, procedure, OUTBOUND_TRACK_DEG),
+        outbound_mask(part, procedure, OUTBOUND_TRACK_WIDE_DEG),
+        outbound_mask(part, procedure, INBOUND_TRACK_DEG, steady=False),  # never settled on the way out
+    )
+    out = next((mask for mask in tries if np.count_nonzero(mask) >= OUTBOUND_AT_LEAST_S), None)
+    if out is None:
         return None
     if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
         return None
