@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+import numpy as np
+
 from debrief.grading.assessment import Assessment, Outcome, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
@@ -32,6 +34,7 @@ from debrief.procedures.model import Phase
 
 #: A path to advise where the procedure publishes none. [deg] Mark: common practice.
 _USUAL_PATH_DEG = 3.0
+_CLIMBING_FT = 100.0
 
 
 def _final_unseen(case: Case, tolerance: Tolerance) -> Assessment | None:
@@ -208,6 +211,7 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
     if span.end_s - span.start_s < case.standard.assessable.climb_s or rate_ft_min <= 0.0:
         return  # too short to tell, or given up again: no climb to average
     limit_ft_min = tolerance.limit("at_least")
+    rate_ft_min = max(rate_ft_min, _established_climb_ft_min(case, span))
     sure_ft_min = uncertainty.greatest_rate_ft_min(case.scene.flight, span.end_s - span.start_s)
     yield Assessment(
         tolerance=tolerance,
@@ -229,3 +233,20 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
         }
         | case.place(span.start_s),
     )
+
+
+def _established_climb_ft_min(case: Case, span: Span) -> float:
+    """Mean rate once 100 ft up: a noisy altitude may put the beginning of the climb into the level flight before.
+
+    Minus infinity where too little of the climb is left to tell.
+    """
+    view = case.scene.over(span.start_s, span.end_s)
+    view = view.where(np.isfinite(view.altitude_ft))
+    if len(view) == 0:
+        return -np.inf
+    low = np.flatnonzero(view.altitude_ft < view.altitude_ft[0] + _CLIMBING_FT)
+    first = int(low[-1]) if len(low) else 0
+    seconds = float(view.t_s[-1] - view.t_s[first])
+    if seconds < case.standard.assessable.climb_s:
+        return -np.inf
+    return float(view.altitude_ft[-1] - view.altitude_ft[first]) / seconds * SECONDS_PER_MINUTE

@@ -127,10 +127,11 @@ def _rule_cases() -> Iterator[Case]:
         standard = with_rule("descent_rate", at_most=limit_ft_min)
         gates = standard.gates.model_copy(update={"descent_rate_ft_min": limit_ft_min})
         yield case(standard=standard.model_copy(update={"gates": gates}))
-    for past_nm, rate_ft_min in ((0.1, 800.0), (-0.1, 800.0), (0.52, 470.0), (1.4, 300.0)):
-        missed = {"start_past_point_nm": past_nm, "climb_rate_ft_min": rate_ft_min}
-        yield case(measures={"missed_approach": missed})
-        yield case(NDB, measures={"missed_approach": missed})
+    for past_nm, asked_ft_min in ((0.1, 500.0), (-0.1, 500.0), (0.52, 830.0), (1.4, 1000.0)):
+        missed = {"missed_approach": {"start_past_point_nm": past_nm}}
+        climb = with_rule("missed_approach", "ft/min", at_least=asked_ft_min)
+        yield case(measures=missed, standard=climb)
+        yield case(NDB, measures=missed, standard=climb)
     yield _straight_in()
     yield _landed()
     yield case(gaps=[(M["out of cone"] + 10.0, M["out of cone"] + 50.0)])
