@@ -14,7 +14,7 @@ from debrief import __version__
 from debrief.errors import Place, TrackError
 from debrief.grading import Standard, judge, load_standard
 from debrief.measures import measure, passages, turns
-from debrief.measures.air import logged
+from debrief.measures.air import air_along
 from debrief.measures.wind import NoWind, estimate_wind
 from debrief.phases.attempts import find_attempts
 from debrief.phases.model import Flight, FoundAttempt
@@ -35,7 +35,6 @@ from debrief.tracks.landing import RunwayPlace
 from debrief.tracks.model import Conditioned, Track
 
 TWO_SIGMA = 2.0
-WIND_BEFORE_S = 240.0  # of the flight before the reversal that may help to find the wind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -198,6 +197,7 @@ def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
     if not len(view):
         return None, "nothing of the attempt was observed"
     reversal = found.last(Phase.COURSE_REVERSAL)
+    air = air_along(flight, found, view, None)
     track_true = np.radians(view.ground_track_true_deg)
     estimate = estimate_wind(
         t_s=view.t_s,
@@ -209,8 +209,8 @@ def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
         velocity_sigma_kt=flight.noise.smoothed_groundspeed_kt,
         sample_interval_s=flight.log.median_interval_s,
         focus_s=(reversal.start_s, reversal.end_s) if reversal is not None else None,
-        heading_true_deg=logged(flight.log, "heading_true_deg", view.t_s, bearing=True),
-        airspeed_ktas=logged(flight.log, "airspeed_ktas", view.t_s),
+        heading_true_deg=air.heading_true_deg,
+        airspeed_ktas=air.ktas,
     )
     if isinstance(estimate, NoWind):
         return None, estimate.reason

@@ -12,7 +12,7 @@ import numpy as np
 
 from debrief.measures import uncertainty
 from debrief.navigation.angles import difference_deg, unwrap_deg, wrap_360
-from debrief.navigation.atmosphere import calibrated_airspeed_kt, isa_temperature_c
+from debrief.navigation.atmosphere import calibrated_airspeed_kt, isa_temperature_c, true_airspeed_kt
 from debrief.navigation.magnetism import variation
 from debrief.navigation.wind import drift_deg, heading_and_airspeed
 from debrief.phases.model import Flight, Floats, FoundAttempt, StationView
@@ -58,7 +58,7 @@ def logged(log: Conditioned, name: str, t_s: Floats, *, bearing: bool = False) -
     Of each value and its two neighbours the middle one is taken: a single wild value counts for nothing.
     """
     column = log.track.columns.get(name)
-    if column is None:
+    if column is None or name in log.doubtful_columns:
         return None
     values = column[log.order]
     there = np.isfinite(values)
@@ -111,6 +111,8 @@ def air_along(flight: Flight, attempt: FoundAttempt, view: StationView, wind: Wi
             )
 
     heading, heading_why = _heading(log, view, today.variation_deg, heading_by_wind, wind)
+    if ktas is None and kias_from == LOGGED:
+        ktas = true_airspeed_kt(kias, view.altitude_ft, isa_temperature_c(view.altitude_ft))
     return Air(
         kias=kias,
         kias_from=kias_from,
