@@ -103,7 +103,7 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if unseen is not None:
         yield unseen
         return
-    if leg is None or leg.side is None or flown is None or span is None:
+    if leg is None or leg.side is None or flown is None or span is None or flown.pattern == STRAIGHT_TURN:
         return
     if flown.side is None:
         yield _not_assessable(tolerance, "the side could not be told from the turns")

@@ -166,3 +166,9 @@ def test_an_unmeasured_intercept_is_passed_over() -> None:
 
     assert outcomes(case(measures={"intercept": unknown}), "intercept_angle") == []
     assert outcomes(case(measures={"intercept": unknown}), "intercept_overshoot") == []
+
+
+def test_a_turn_straight_back_has_no_side_to_be_wrong() -> None:
+    back = {"pattern": "straight turn", "side": "right"}
+
+    assert outcomes(case(measures={"course_reversal": back}), "reversal_side") == []
