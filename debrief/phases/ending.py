@@ -175,7 +175,7 @@ def _landing(rest: StationView, at: At, sure: int, on_ground: Floats | None) -> 
     level_ft = float(np.nanmedian(run)) if np.isfinite(run).any() else float("nan")
     touchdown_s = float(rest.t_s[sure])
     if on_ground is None or not on_ground[sure] > FLAG:
-        touchdown_s = _braking(rest, sure, level_ft, _level_reached(rest, at, sure, level_ft))
+        touchdown_s = _braking(rest, at, sure, level_ft, _level_reached(rest, at, sure, level_ft))
     end_s = float(rest.t_s[-1])
     with np.errstate(invalid="ignore"):
         airborne = np.flatnonzero(rest.altitude_ft[sure:] > level_ft + CLIMB_FT)
@@ -199,7 +199,7 @@ def _level_reached(rest: StationView, at: At, sure: int, level_ft: float) -> flo
     return first_moment(at, rest.t_s[i], rest.t_s[after], lambda v: v.altitude_ft <= level_ft + touch_ft)
 
 
-def _braking(rest: StationView, sure: int, level_ft: float, level_s: float | None) -> float:
+def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: float | None) -> float:
     """Where the wheels take up the load: the deceleration of the landing run sets in.
 
     A flare ends so gently that the altitude alone is some seconds early, and on the ground many logs have none.
@@ -215,7 +215,13 @@ def _braking(rest: StationView, sure: int, level_ft: float, level_s: float | Non
     above_ft = rest.altitude_ft[np.searchsorted(rest.t_s, begin_s)] - level_ft
     if level_s is not None and (above_ft > BRAKING_BELOW_FT or begin_s > level_s + BRAKING_LATE_S):
         return level_s
-    return begin_s
+    before = rest.between(begin_s - 2 * AVERAGE_S, begin_s - AVERAGE_S / 2).acceleration_kt_s
+    if not len(before):
+        return begin_s
+    halfway = (float(np.median(before)) + roll) / 2
+    moments = np.arange(begin_s - AVERAGE_S, begin_s + 2 * AVERAGE_S, 0.1)
+    free = np.flatnonzero(at(moments).acceleration_kt_s > halfway)
+    return float(moments[free[-1]]) if len(free) else begin_s
 
 
 FLAG = 0.5
