@@ -21,6 +21,8 @@ from debrief.procedures.model import Phase, Procedure
 from debrief.result import Measures
 
 _REPEATED = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
+#: A moment so close to a gap may really lie in it. [s]
+_EDGE_S = 2.0
 NO_ALTITUDE = "the log has no altitude"
 _CUT_SHORT = {
     "end of log": "the log ends before it",
@@ -94,6 +96,13 @@ class Case:
         if not end_s > start_s:
             return 1.0
         return 1.0 - self.scene.gap_s(start_s, end_s) / (end_s - start_s)
+
+    def gap_between(self, start_s: float, end_s: float, at_least_s: float) -> bool:
+        """Whether a gap of that length and more lies in a span or touches it."""
+        return any(
+            gap.seconds >= at_least_s and gap.end_s >= start_s - _EDGE_S and gap.start_s <= end_s + _EDGE_S
+            for gap in self.scene.flight.log.gaps
+        )
 
     def altitude_uncertainty_ft(self) -> float:
         """Of one altitude, half-width at 95 %. [ft]"""

@@ -33,6 +33,8 @@ from debrief.result import LimitBreak
 
 #: Slower than this is level flight: tells a leg flown too low from a descent begun too early. [ft/min]
 _LEVEL_FT_MIN = 200.0
+#: A leg that goes on for so long behind a gap is still the leg from before it. [s]
+_SURELY_SAME_LEG_S = 90.0
 #: A break that ends this close to the end of its leg was not mended there. [s]
 _TO_THE_END_S = 2.0
 
@@ -63,7 +65,10 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Ass
         )
     ]
     for a_break in broken:
-        yield _broken(case, tolerance, span.phase, _nearest(case, span, a_break))
+        if _behind_gap(case, span, a_break):
+            yield _doubtful(tolerance, span)
+        else:
+            yield _broken(case, tolerance, span.phase, _nearest(case, span, a_break))
     if not broken:
         yield from _kept(case, tolerance, span, leg)
 
@@ -87,7 +92,8 @@ def altitude_before_station(case: Case, tolerance: Tolerance) -> Iterator[Assess
 def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Iterator[Assessment]:
     early = [b for b in _breaks(case, span, tolerance) if _is_before_station(case, span, b)]
     for a_break in early:
-        yield _early(case, tolerance, span.phase, a_break)
+        behind = _behind_gap(case, span, a_break)
+        yield _doubtful(tolerance, span) if behind else _early(case, tolerance, span.phase, a_break)
     last_ft, limit_ft = float(case.scene.at(span.end_s).altitude_ft[0]), low_ft - tolerance.limit("below")
     if early or not last_ft >= limit_ft:  # lower without an early descent: the leg's own rule says so
         return
@@ -186,6 +192,31 @@ def _once_inbound(case: Case, span: Span, a_break: LimitBreak) -> bool:
     off_deg = difference_deg(view.ground_track_true_deg, case.procedure.true_deg(course_deg))
     along = np.abs(off_deg) <= case.standard.joining.track_within_deg
     return bool(np.any(along & (np.abs(deviation) <= HALF_SCALE_DEG)))
+
+
+def _behind_gap(case: Case, span: Span, a_break: LimitBreak) -> bool:
+    """Whether a break lies in what is left of a leg behind a gap: the next leg may have begun in it."""
+    started_s = case.t_s(a_break.start)
+    first = (
+        span.start_s == case.scene.attempt.start_s
+    )  # what the approach was before it, the gap may hide as well
+    before_s = _SURELY_SAME_LEG_S if first else _TO_THE_END_S
+    return any(
+        gap.seconds >= case.standard.assessable.hides_turn_s
+        and span.start_s - before_s <= gap.end_s <= started_s + _TO_THE_END_S
+        and span.end_s - gap.end_s < _SURELY_SAME_LEG_S
+        for gap in case.scene.flight.log.gaps
+    )
+
+
+def _doubtful(tolerance: Tolerance, span: Span) -> Assessment:
+    return Assessment(
+        tolerance=tolerance,
+        outcome="not assessable",
+        phase=span.phase,
+        unit="ft",
+        reason="which leg it was cannot be told behind a gap of the log",
+    )
 
 
 def _next_low_ft(case: Case, phase: Phase) -> float | None:

@@ -35,6 +35,7 @@ from debrief.procedures.model import Phase
 #: A path to advise where the procedure publishes none. [deg] Mark: common practice.
 _USUAL_PATH_DEG = 3.0
 _CLIMBING_FT = 100.0
+_ALREADY_CLIMBING_S = 10.0  # the lowest altitude so soon behind a gap may be one of the climb
 
 
 def _final_unseen(case: Case, tolerance: Tolerance) -> Assessment | None:
@@ -161,13 +162,18 @@ def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) -> Assessment:
-    if past_nm is None:
+    hidden = case.gap_between(
+        span.start_s - _ALREADY_CLIMBING_S, span.start_s, case.standard.assessable.hides_turn_s
+    )
+    if past_nm is None or hidden:
         return Assessment(
             tolerance=tolerance,
             outcome="not assessable",
             phase=Phase.MISSED_APPROACH,
             unit="NM",
-            reason="where the missed approach point lies could not be told",
+            reason="its beginning lies in a gap of the log"
+            if hidden
+            else "the missed approach point is not known",
         )
     speed_kt = float(case.scene.at(span.start_s).groundspeed_kt[0])
     # When the climb began is told by an altitude 50 ft up: known about as well as a turn's beginning.

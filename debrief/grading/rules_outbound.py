@@ -96,6 +96,15 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     turn = case.measures.turn
     if turn is None or turn.exact_lead_nm is None:
         return
+    if case.gap_between(case.t_s(turn.start), case.t_s(turn.start), case.standard.assessable.hides_turn_s):
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            phase=Phase.INBOUND,
+            unit="NM",
+            reason="its beginning lies in a gap of the log",
+        )
+        return
     limit_nm, exact_nm = tolerance.limit("within"), turn.exact_lead_nm
     early_nm = turn.lead_nm - exact_nm
     overhead = abs(turn.change_deg) >= tolerance.overhead_from_deg
@@ -166,7 +175,15 @@ def outbound_length(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             unit=tolerance.unit,
             reason=standing.reason,
         )
-    if standing.state == "seen":
+    elif _turn_off_hidden(case):
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            phase=Phase.OUTBOUND,
+            unit=tolerance.unit,
+            reason="its end lies in a gap of the log",
+        )
+    elif standing.state == "seen":
         yield from _by_time(case, tolerance) if by_time else _by_dme(case, tolerance)
 
 
@@ -305,6 +322,12 @@ def _corrected_for_wind_s(case: Case, published_s: float) -> float | None:
 def _turn_off_s(case: Case) -> float | None:
     back = case.scene.span(Phase.COURSE_REVERSAL)
     return back.start_s if back is not None else case.scene.attempt.turn_off_s
+
+
+def _turn_off_hidden(case: Case) -> bool:
+    turn_off_s = _turn_off_s(case)
+    hides_s = case.standard.assessable.hides_turn_s
+    return turn_off_s is not None and case.gap_between(turn_off_s, turn_off_s, hides_s)
 
 
 def _turn_off_speed_kt(case: Case) -> float:

@@ -22,6 +22,9 @@ from debrief.result import ReversalMeasures
 
 _FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
+#: A reversal may lie so long before what was found of an approach. [s]
+_JUST_BEFORE_S = 300.0
+
 
 def _seen(case: Case, tolerance: Tolerance) -> tuple[Leg | None, ReversalMeasures | None, Assessment | None]:
     """The published and the flown reversal; beside them what is to be said where it was not seen."""
@@ -57,6 +60,13 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     left_out = case.standing(Phase.COURSE_REVERSAL).state == "not flown" or attempt.straight_in
     if left_out:
         at_s = attempt.passages[0].t_s if attempt.passages else attempt.start_s
+        final = attempt.last(Phase.FINAL)
+        until_s = final.start_s if final is not None else attempt.end_s
+        if case.gap_between(
+            attempt.start_s - _JUST_BEFORE_S, until_s, case.standard.assessable.hides_reversal_s
+        ):
+            yield _not_assessable(tolerance, "it may lie in a gap of the log")
+            return
         yield Assessment(
             tolerance=tolerance,
             outcome="not flown",
@@ -72,6 +82,11 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if flown is None or span is None:
         return
     straight = flown.pattern == STRAIGHT_TURN
+    outbound = case.scene.span(Phase.OUTBOUND)
+    from_s = span.start_s if outbound is None else outbound.start_s
+    if straight and case.gap_between(from_s, span.end_s, case.standard.assessable.hides_turn_s):
+        yield _not_assessable(tolerance, "a turn of it may lie in a gap of the log")
+        return
     yield Assessment(
         tolerance=tolerance,
         outcome="not flown" if straight else "within",

@@ -280,12 +280,12 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
     along = (np.abs(off_deg) <= case.standard.joining.track_within_deg) & ~view.in_cone
     size_deg = np.where(along & np.isfinite(deviation), np.abs(deviation), np.inf)
     count = int(np.ceil(tolerance.held_s)) + 1
-    best_deg = np.inf
+    best_deg, middle = np.inf, 0
     if len(size_deg) > count:
         greatest = sliding_window_view(size_deg, count).max(axis=1)
         # Of several as close, the first: farthest out, where the angle is known best.
         best_deg = float(np.min(greatest))
-        best = int(np.argmax(greatest <= best_deg + _AS_CLOSE_DEG))
+        middle = int(np.argmax(greatest <= best_deg + _AS_CLOSE_DEG)) + count // 2
     facts = {"course": course_name(course_deg, Phase.INTERMEDIATE), "limit": degrees(tolerance.limit_deg)}
     facts |= {"held": seconds(tolerance.held_s)} | case.place(end_s)
     if not np.isfinite(best_deg):
@@ -301,12 +301,11 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
             at_s=end_s,
             facts=facts,
         )
-    at_s = float(view.t_s[best + count // 2])
-    sure_deg = uncertainty.angle_at_station_deg(case.scene.flight, float(view.distance_nm[best + count // 2]))
+    at_s, distance_nm = float(view.t_s[middle]), float(view.distance_nm[middle])
+    sure_deg = uncertainty.angle_at_station_deg(case.scene.flight, distance_nm)
     return Assessment(
         tolerance=tolerance,
-        # Within the figure, yet never found to be established: the track or the time fell short by a hair.
-        outcome=guarded(max(best_deg - tolerance.limit_deg, 1e-9), sure_deg),
+        outcome=guarded(best_deg - tolerance.limit_deg, sure_deg),
         phase=Phase.COURSE_REVERSAL,
         value=best_deg,
         limit=tolerance.limit_deg,
@@ -317,5 +316,9 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
         end_s=end_s,
         at_s=at_s,
         facts=facts
-        | {"value": told_apart(best_deg, tolerance.limit_deg, degrees, _tenth), "sure": _tenth(sure_deg)},
+        | {
+            "value": told_apart(best_deg, tolerance.limit_deg, degrees, _tenth),
+            "distance": nautical_miles(distance_nm),
+            "sure": _tenth(sure_deg),
+        },
     )

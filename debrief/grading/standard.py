@@ -190,6 +190,8 @@ class Assessable(_Model):
     longest_interval_s: float = Field(gt=0, le=300)
     altitude_uncertainty_ft: float = Field(gt=0)
     climb_s: float = Field(ge=0, le=300)
+    hides_turn_s: float = Field(ge=0, le=300)  # a gap of so long may hold a turn, or the end of a leg
+    hides_reversal_s: float = Field(ge=0, le=3600)  # the same for a whole reversal
     source: Source
 
 
