@@ -32,7 +32,7 @@ class Kind:
 
     noun: str  # "procedure", "standard"
     error: type[DebriefError]
-    listed_by: str  # the command that lists the bundled ones
+    or_else: str  # what may be given instead of a file
 
 
 def read_toml(path: Path, kind: Kind) -> tuple[dict[str, object], bytes]:
@@ -67,7 +67,7 @@ def _content(path: Path, kind: Kind) -> bytes:
         raise error(
             "there is no such file",
             where=where,
-            remedy=f"Give a {kind.noun} file (.toml), or a name that `{kind.listed_by}` lists.",
+            remedy=f"Give a {kind.noun} file (.toml), or {kind.or_else}.",
         ) from missing
     except (OSError, ValueError) as failure:  # ValueError: a path with a NUL in it
         reason = (failure.strerror if isinstance(failure, OSError) else None) or str(failure)

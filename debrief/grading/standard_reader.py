@@ -22,7 +22,7 @@ from debrief.toml_file import Kind, nearest, read_toml, shortened, value_words
 if TYPE_CHECKING:
     from pydantic import BaseModel
 
-_KIND = Kind(noun="standard", error=StandardError, listed_by="debrief standards")
+_KIND = Kind(noun="standard", error=StandardError, or_else="the name of a bundled one")
 _FILLED_BY_READER = ("file", "sha256")
 _TABLES: dict[str, type[BaseModel]] = {
     "source": Source,

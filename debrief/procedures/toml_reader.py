@@ -19,7 +19,7 @@ from debrief.procedures.mistakes import FILLED_BY_READER, first_mistake, unknown
 from debrief.procedures.model import Procedure
 from debrief.toml_file import Kind, nearest, read_toml, shortened
 
-PROCEDURE = Kind(noun="procedure", error=ProcedureError, listed_by="debrief procedures")
+PROCEDURE = Kind(noun="procedure", error=ProcedureError, or_else="a name that `debrief procedures` lists")
 
 
 def load_procedure(path_or_name: str | Path) -> Procedure:

@@ -220,7 +220,7 @@ def test_a_file_that_is_not_there(tmp_path: Path) -> None:
         load_standard(path)
 
     assert str(raised.value) == (
-        f"{path}: there is no such file. Give a standard file (.toml), or a name that `debrief standards` lists."
+        f"{path}: there is no such file. Give a standard file (.toml), or the name of a bundled one."
     )
 
 
