@@ -7,7 +7,7 @@ Source    What each event is: DEVELOPERS.md, "Definitions".
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -41,9 +41,21 @@ def runs(mask: Mask, segment: NDArray[np.int64]) -> list[tuple[int, int]]:
 
 def first_moment(at: At, before_s: float, after_s: float, holds: Callable[[StationView], Mask]) -> float:
     """The first moment in ``[before_s, after_s]`` at which ``holds``; ``after_s`` where it never does."""
-    moments = np.linspace(before_s, after_s, REFINE_STEPS)
-    true = holds(at(moments))
-    return float(moments[np.argmax(true)]) if true.any() else after_s
+    return first_moments(at, [(before_s, after_s)], holds)[0]
+
+
+def first_moments(
+    at: At, windows_s: Sequence[tuple[float, float]], holds: Callable[[StationView], Mask]
+) -> list[float]:
+    """The same for many windows in one look, of ``REFINE_STEPS`` moments each."""
+    if not windows_s:
+        return []
+    moments = [np.linspace(before_s, after_s, REFINE_STEPS) for before_s, after_s in windows_s]
+    true = holds(at(np.concatenate(moments))).reshape(-1, REFINE_STEPS)
+    return [
+        float(of[np.argmax(row)]) if row.any() else after_s
+        for (_, after_s), of, row in zip(windows_s, moments, true, strict=True)
+    ]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -179,7 +191,7 @@ def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
 
 def turns(view: StationView, at: At) -> list[Turn]:
     """Turns of at least 30 degrees, in order: from the rate passing 1 deg/s until it falls below for good."""
-    found: list[Turn] = []
+    rough: list[_RoughTurn] = []
     for sign in (1.0, -1.0):
         quick = sign * view.turn_rate_deg_s > TURNING_DEG_S
         pieces = runs(np.nan_to_num(quick).astype(bool), view.segment)
@@ -192,19 +204,41 @@ def turns(view: StationView, at: At) -> list[Turn]:
                     merged[-1] = (merged[-1][0], b)
                     continue
             merged.append((a, b))
-        found += [turn for a, b in merged if (turn := _turn(view, at, a, b, sign)) is not None]
+        rough += [turn for a, b in merged if (turn := _rough_turn(view, a, b, sign)) is not None]
+    signs = np.repeat([turn.sign for turn in rough], REFINE_STEPS)
+    starts_s = first_moments(
+        at, [turn.starts_s for turn in rough], lambda v: signs * v.turn_rate_deg_s > TURNING_DEG_S
+    )
+    ends_s = first_moments(
+        at, [turn.ends_s for turn in rough], lambda v: signs * v.turn_rate_deg_s <= TURNING_DEG_S
+    )
+    found = [
+        Turn(start_s=start_s, end_s=end_s, change_deg=turn.change_deg)
+        for turn, start_s, end_s in zip(rough, starts_s, ends_s, strict=True)
+    ]
     return sorted(found, key=lambda turn: turn.start_s)
 
 
-def _turn(view: StationView, at: At, a: int, b: int, sign: float) -> Turn | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _RoughTurn:
+    """A turn known to the moments of the grid: between which two it starts, and between which two it ends."""
+
+    sign: float
+    change_deg: float
+    starts_s: tuple[float, float]
+    ends_s: tuple[float, float]
+
+
+def _rough_turn(view: StationView, a: int, b: int, sign: float) -> _RoughTurn | None:
     low = max(a - 1, 0) if a and view.segment[a - 1] == view.segment[a] else a
     high = min(b, len(view) - 1) if b < len(view) and view.segment[b] == view.segment[b - 1] else b - 1
     track = view.ground_track_deg[low : high + 1]
     change = float(np.sum(difference_deg(track[1:], track[:-1])))
     if abs(change) < TURN_AT_LEAST_DEG:
         return None
-    start_s = first_moment(at, view.t_s[low], view.t_s[a], lambda v: sign * v.turn_rate_deg_s > TURNING_DEG_S)
-    end_s = first_moment(
-        at, view.t_s[b - 1], view.t_s[high], lambda v: sign * v.turn_rate_deg_s <= TURNING_DEG_S
+    return _RoughTurn(
+        sign=sign,
+        change_deg=change,
+        starts_s=(view.t_s[low], view.t_s[a]),
+        ends_s=(view.t_s[b - 1], view.t_s[high]),
     )
-    return Turn(start_s=start_s, end_s=end_s, change_deg=change)

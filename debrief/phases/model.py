@@ -9,7 +9,7 @@ Times are seconds since the track's epoch. Angles without ``_true`` are magnetic
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import Literal
 
 import numpy as np
@@ -50,13 +50,25 @@ class StationView:
     def __len__(self) -> int:
         return len(self.t_s)
 
-    def where(self, mask: NDArray[np.bool_] | slice) -> StationView:
-        """The entries that ``mask`` (or a slice) picks."""
-        return replace(self, **{f.name: getattr(self, f.name)[mask] for f in fields(self)})
+    def where(self, mask: NDArray[np.bool_] | NDArray[np.int64] | slice) -> StationView:
+        """The entries that ``mask`` (or a slice, or indices) picks."""
+        picked = _indices(mask) if isinstance(mask, np.ndarray) and mask.dtype == np.bool_ else mask
+        return StationView(**{name: getattr(self, name)[picked] for name in _COLUMNS})
 
     def between(self, start_s: float, end_s: float) -> StationView:
         """The observed entries with ``start_s <= t_s <= end_s``."""
         return self.where((self.t_s >= start_s) & (self.t_s <= end_s) & (self.segment >= 0))
+
+
+_COLUMNS = tuple(field.name for field in fields(StationView))
+
+
+def _indices(mask: NDArray[np.bool_] | NDArray[np.int64]) -> slice | NDArray[np.int64]:
+    """What the mask picks, as a slice where it is one stretch: that copies nothing, in any of the columns."""
+    picked = np.flatnonzero(mask)
+    if len(picked) and picked[-1] - picked[0] + 1 == len(picked):
+        return slice(int(picked[0]), int(picked[-1]) + 1)
+    return picked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

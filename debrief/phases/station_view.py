@@ -7,7 +7,7 @@ Not here  which phase a moment belongs to (``attempts``), the samples' own defec
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +28,7 @@ WINDOW_NM = 40.0
 #: A log whose nearest point is farther away belongs to another place: the files do not go together.
 ELSEWHERE_NM = 100.0
 GRID_S = 1.0
+SAME_MOMENT_S = 1e-6  # a moment so near the edge of a stretch is still in it
 #: Jerk of an aircraft that rolls into a standard turn in some seconds, and levels off, as spectral densities.
 JERK_DENSITY_M2_S5 = 0.3
 VERTICAL_JERK_DENSITY_M2_S5 = 0.03
@@ -62,23 +63,22 @@ class Observer:
     def __call__(self, t_s: Floats) -> StationView:
         """The view at ``t_s``, any order. [s since the track's epoch]"""
         t_s = np.atleast_1d(np.asarray(t_s, dtype=np.float64))
-        motion = np.full((6, len(t_s)), np.nan)
+        if np.all(t_s[1:] >= t_s[:-1]):
+            return self._in_order(t_s)
+        order = np.argsort(t_s, kind="stable")
+        return self._in_order(t_s[order]).where(np.argsort(order))
+
+    def _in_order(self, t_s: Floats) -> StationView:
+        motion = np.full((3, 2, len(t_s)), np.nan)
         height = np.full((2, len(t_s)), np.nan)
         segment = np.full(len(t_s), -1)
-        for number, stretch in enumerate(self.stretches):
-            inside = (t_s >= stretch.start_s - 1e-6) & (t_s <= stretch.end_s + 1e-6)
-            if not inside.any():
-                continue
+        for number, inside in _within(t_s, self.stretches):
+            stretch = self.stretches[number]
             segment[inside] = number
-            for derivative in range(3):
-                motion[2 * derivative : 2 * derivative + 2, inside] = stretch.position(
-                    t_s[inside], derivative
-                ).T
-            for altitude in stretch.altitudes:
-                known = inside & (t_s >= altitude.start_s - 1e-6) & (t_s <= altitude.end_s + 1e-6)
-                height[0, known] = altitude(t_s[known])[:, 0]
-                height[1, known] = altitude(t_s[known], 1)[:, 0]
-        return self._view(t_s, segment, motion, height)
+            motion[:, :, inside] = stretch.position.motion(t_s[inside], 3)
+            for part, known in _within(t_s, stretch.altitudes):
+                height[:, known] = stretch.altitudes[part].motion(t_s[known], 2)[:, 0]
+        return self._view(t_s, segment, motion.reshape(6, len(t_s)), height)
 
     def _view(self, t_s: Floats, segment: NDArray[np.int64], motion: Floats, height: Floats) -> StationView:
         station = self.procedure.station
@@ -117,6 +117,14 @@ class Observer:
             cone_radius_nm=cone_nm,
             in_cone=np.nan_to_num(distance_nm, nan=np.inf) < np.nan_to_num(cone_nm, nan=0.0),
         )
+
+
+def _within(t_s: Floats, stretches: Sequence[_Stretch | Spline]) -> Iterator[tuple[int, slice]]:
+    """The stretches that moments in order of time lie in, by number, each with those moments."""
+    first = np.searchsorted(t_s, [stretch.start_s - SAME_MOMENT_S for stretch in stretches], side="left")
+    last = np.searchsorted(t_s, [stretch.end_s + SAME_MOMENT_S for stretch in stretches], side="right")
+    for number in np.flatnonzero(first < last).tolist():
+        yield number, slice(first[number], last[number])
 
 
 def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observer, Noise]:

@@ -50,12 +50,23 @@ class Spline:
 
     def __call__(self, t_s: Floats, derivative: int = 0) -> Floats:
         """Value (or its first, second derivative by time) at ``t_s``, shape (n, dimensions); no check of range."""
+        value: Floats = self.motion(t_s, derivative + 1)[derivative].T
+        return value
+
+    def motion(self, t_s: Floats, count: int) -> Floats:
+        """Value and derivatives by time, ``count`` (1 to 3) in all, shape (count, dimensions, n).
+
+        One look for all of them: most looks are at a few moments, where finding the interval is the greater work.
+        """
         position = (np.clip(t_s, self.start_s, self.end_s) - self.start_s) / self.step_s
         index = np.minimum(position.astype(np.int64), len(self.coefficients) - 4)
         u = position - index
-        powers = _powers(u, derivative) / self.step_s**derivative
-        weights = powers @ BASIS
-        value: Floats = sum(weights[:, [k]] * self.coefficients[index + k] for k in range(4))
+        powers = np.concatenate([_powers(u, order) / self.step_s**order for order in range(count)])
+        weights = (powers @ BASIS).reshape(count, 1, len(u), 4)
+        near = self.coefficients.T
+        value: Floats = weights[..., 0] * near[:, index]
+        for k in range(1, 4):
+            value += weights[..., k] * near[:, index + k]
         return value
 
     def spread(self, derivative: int = 0) -> float:
@@ -71,15 +82,15 @@ class Spline:
 
 
 def _powers(u: Floats, derivative: int) -> Floats:
-    one = np.ones_like(u)
-    zero = np.zeros_like(u)
+    """The powers of ``u`` (0 to 3), or their derivatives by it, one after another in the last axis."""
+    powers = np.zeros((len(u), 4))
     if derivative == 0:
-        columns = [one, u, u**2, u**3]
+        powers[:, 0], powers[:, 1], powers[:, 2], powers[:, 3] = 1.0, u, u**2, u**3
     elif derivative == 1:
-        columns = [zero, one, 2 * u, 3 * u**2]
+        powers[:, 1], powers[:, 2], powers[:, 3] = 1.0, 2 * u, 3 * u**2
     else:
-        columns = [zero, zero, 2 * one, 6 * u]
-    return np.column_stack(columns)
+        powers[:, 2], powers[:, 3] = 2.0, 6 * u
+    return powers
 
 
 def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quantum: float = 0.0) -> Spline:
@@ -103,16 +114,17 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
     step_s = (t_s[-1] - t_s[0]) / count
     position = (t_s - t_s[0]) / step_s
     index = np.minimum(position.astype(np.int64), count - 1)
-    basis = _powers(position - index, 0) @ BASIS
+    basis = np.ascontiguousarray((_powers(position - index, 0) @ BASIS).T)
+    axes = np.ascontiguousarray(values.T)
     penalty = _penalty(count + 3, step_s)
     sigma = max(floor, _first_sigma(t_s, values), quantum / np.sqrt(12.0))
     weights = np.ones(len(t_s))
     for _ in range(FITS):
         corner = (jerk_density / (sigma**2 * interval_s)) ** (1 / 6)
         smoothing = sigma**2 * np.array([1 / jerk_density, 1 / ACCELERATION_SIGMA**2])
-        coefficients = _solve(index, basis, weights, values, penalty, smoothing)
-        residual = values - sum(basis[:, [k]] * coefficients[index + k] for k in range(4))
-        size = np.sqrt(np.mean(residual**2, axis=1))
+        coefficients = _solve(index, basis, weights, axes, penalty, smoothing)
+        residual = axes - sum(basis[k] * coefficients.T[:, index + k] for k in range(4))
+        size = np.sqrt(np.mean(residual**2, axis=0))
         free = max(0.1, 1.0 - interval_s * corner / 3.0)
         # the mean square of a trimmed set rather than a median: many recorders jitter now and then, not always
         trimmed = size[size <= HUBER_CUT * max(MAD_TO_SIGMA * float(np.median(size)), floor)]
@@ -159,20 +171,21 @@ def _solve(
     index: NDArray[np.int64],
     basis: Floats,
     weights: Floats,
-    values: Floats,
+    axes: Floats,
     penalty: tuple[Floats, Floats],
     smoothing: Floats,
 ) -> Floats:
+    """Coefficients (size, dimensions) from ``basis`` (4, n) and the values ``axes`` (dimensions, n)."""
     from scipy.linalg import solveh_banded  # a fifth of a second: only once something is to be smoothed
 
     size = penalty[0].shape[1]
     band = smoothing[0] * penalty[0] + smoothing[1] * penalty[1]
-    right = np.zeros((size, values.shape[1]))
+    right = np.zeros((size, len(axes)))
     for a in range(4):
-        weighted = weights * basis[:, a]
+        weighted = weights * basis[a]
         for b in range(a, 4):
-            band[3 - (b - a)] += np.bincount(index + b, weighted * basis[:, b], size)
-        for axis in range(values.shape[1]):
-            right[:, axis] += np.bincount(index + a, weighted * values[:, axis], size)
+            band[3 - (b - a)] += np.bincount(index + b, weighted * basis[b], size)
+        for axis, values in enumerate(axes):
+            right[:, axis] += np.bincount(index + a, weighted * values, size)
     solution: Floats = solveh_banded(band, right, overwrite_ab=True, overwrite_b=True, check_finite=False)
     return solution
