@@ -19,6 +19,7 @@ from debrief.phases.station_view import WINDOW_NM, nearest_of
 from debrief.pipeline import AS_LOGGED, AltitudeCorrection, debrief_flight, look
 from debrief.procedures.model import Phase, Procedure
 from debrief.result import Candidate, ProcedureInfo, Result
+from debrief.tracks.conditioning import sift
 from debrief.tracks.model import Track
 
 FOLLOWED_DEG = 10.0  # full scale: at this root mean square a leg counts a third
@@ -52,7 +53,8 @@ def choose(
             where=Place(path=track.file),
             remedy="Give the procedure that was flown with --procedure, or a folder of them with --procedures.",
         )
-    looks = [look(track, procedures[i], altitude) for distance, i in near if distance <= WINDOW_NM]
+    sifted = sift(track)
+    looks = [look(sifted, procedures[i], altitude) for distance, i in near if distance <= WINDOW_NM]
     fits = [round(fit(flight), 3) for flight in looks]
     order = sorted(range(len(looks)), key=lambda k: -fits[k])
     best = looks[order[0]]

@@ -30,7 +30,7 @@ from debrief.result import (
     TrackInfo,
     Wind,
 )
-from debrief.tracks.conditioning import condition
+from debrief.tracks.conditioning import Sifted, condition
 from debrief.tracks.landing import RunwayPlace
 from debrief.tracks.model import Conditioned, Track
 
@@ -56,8 +56,10 @@ class AltitudeCorrection:
 AS_LOGGED = AltitudeCorrection()
 
 
-def look(track: Track, procedure: Procedure, altitude: AltitudeCorrection = AS_LOGGED) -> Flight:
+def look(track: Track | Sifted, procedure: Procedure, altitude: AltitudeCorrection = AS_LOGGED) -> Flight:
     """Condition the log, see it from the station, and find the attempts: everything before measuring.
+
+    A track that is held against several procedures is sifted once, before.
 
     Raises
     ------

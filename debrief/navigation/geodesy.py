@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from pyproj import Geod
 
 _NORTH_POLE_DEG = 90.0
+#: Distances on WGS84 and on a sphere differ by less than a hundredth: its radii of curvature are 6,336 to 6,400 km.
+_ELLIPSOID_TO_SPHERE = 1.02
 
 
 @cache
@@ -152,3 +154,23 @@ class StationPlane:
             plain(self.latitude_deg), plain(self.longitude_deg), bearing_true_deg, distance_nm
         )
         return latitude_deg, longitude_deg
+
+    def nearest_nm(self, latitude_deg: Floats, longitude_deg: Floats) -> float:
+        """Least distance from the station of some positions, one at least [NM]; ``nan`` where one is not on Earth.
+
+        As exact as ``to_plane`` but fast: asked on the ellipsoid are only those that may be nearest by a sphere.
+        """
+        angle = _great_circle_rad(self.latitude_deg, self.longitude_deg, latitude_deg, longitude_deg)
+        may_be = ~(angle > _ELLIPSOID_TO_SPHERE * np.min(angle))
+        return float(np.min(np.hypot(*self.to_plane(latitude_deg[may_be], longitude_deg[may_be]))))
+
+
+def _great_circle_rad(
+    latitude_1_deg: float, longitude_1_deg: float, latitude_2_deg: Floats, longitude_2_deg: Floats
+) -> Floats:
+    """Angle between a point and others on a sphere, by the haversine, which is exact for small angles too."""
+    lat_1, lat_2 = np.radians(latitude_1_deg), np.radians(_on_earth(latitude_2_deg, longitude_2_deg))
+    with np.errstate(invalid="ignore"):
+        half_rad = np.radians(longitude_2_deg - longitude_1_deg) / 2
+        across = np.cos(lat_1) * np.cos(lat_2) * np.sin(half_rad) ** 2
+    return np.asarray(2 * np.arcsin(np.sqrt(np.clip(np.sin((lat_2 - lat_1) / 2) ** 2 + across, 0.0, 1.0))))

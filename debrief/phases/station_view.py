@@ -142,7 +142,7 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
         Where the log never comes within 100 NM of the station: the two files do not belong together.
     """
     track = log.track
-    east_nm, north_nm = _positions(track, procedure)
+    east_nm, north_nm = _plane(procedure).to_plane(track.latitude_deg, track.longitude_deg)
     east_nm, north_nm = east_nm[log.order], north_nm[log.order]
     distance_nm = np.hypot(east_nm, north_nm)
     if np.min(distance_nm) > ELSEWHERE_NM:
@@ -163,23 +163,18 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
     return view, at, _noise(stretches)
 
 
-def _positions(track: Track, procedure: Procedure) -> tuple[Floats, Floats]:
-    station = procedure.station
-    plane = StationPlane(latitude_deg=station.latitude, longitude_deg=station.longitude)
-    east_nm, north_nm = plane.to_plane(track.latitude_deg, track.longitude_deg)
-    return east_nm, north_nm
+def _plane(procedure: Procedure) -> StationPlane:
+    return StationPlane(latitude_deg=procedure.station.latitude, longitude_deg=procedure.station.longitude)
 
 
 def nearest_nm(log: Conditioned, procedure: Procedure) -> float:
     """How near to the station the used samples come. [NM]"""
-    east_nm, north_nm = _positions(log.track, procedure)
-    return float(np.min(np.hypot(east_nm, north_nm)[log.order]))
+    return _plane(procedure).nearest_nm(log.track.latitude_deg[log.order], log.track.longitude_deg[log.order])
 
 
 def nearest_of(track: Track, procedure: Procedure) -> float:
     """How near to the station the raw track comes, as it was read. [NM]"""
-    east_nm, north_nm = _positions(track, procedure)
-    return float(np.min(np.hypot(east_nm, north_nm)))
+    return _plane(procedure).nearest_nm(track.latitude_deg, track.longitude_deg)
 
 
 def _stretches(log: Conditioned, distance_nm: Floats) -> list[NDArray[np.int64]]:

@@ -1,6 +1,6 @@
 """From a raw track to samples that can be measured: what is odd is found, said and set aside; nothing is mended.
 
-Owns      the order of the steps, and ``condition``, which joins what they found.
+Owns      the order of the steps, and ``condition``, which joins what they found; ``sift`` is its greater part.
 Not here  each step (``order``, ``repeats``, ``jumps``, ``bridges``, ``gaps``, ``altitude``, ...), smoothing.
 
 The order matters: a receiver's repeats would hide its speed from the test for jumps, and a wild sample would hide a
@@ -9,6 +9,7 @@ straight line from the test for bridges.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -23,9 +24,9 @@ from debrief.tracks.headings import heading_warnings
 from debrief.tracks.jitter import jitter_warnings, rounding_warnings
 from debrief.tracks.jumps import find_jumps
 from debrief.tracks.landing import RunwayPlace
-from debrief.tracks.model import Conditioned, Track
+from debrief.tracks.model import Conditioned, Gap, Track
 from debrief.tracks.order import put_in_order
-from debrief.tracks.points import Found, Points, Reasons
+from debrief.tracks.points import Found, Ints, Points, Reasons
 from debrief.tracks.repeats import find_repeats
 from debrief.tracks.words import counted
 
@@ -37,8 +38,20 @@ MOST_ASTRAY = 0.4  # of all samples; a real log has a few in a thousand
 POSITION_BIAS_M = 6.5
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Sifted:
+    """A track whose positions and times were looked at: all of ``condition`` that no procedure bears on."""
+
+    points: Points  # those that can be used
+    reasons: Reasons
+    segment: Ints
+    gaps: tuple[Gap, ...]
+    warnings: tuple[str, ...]
+    doubtful_columns: frozenset[str]
+
+
 def condition(
-    track: Track,
+    track: Track | Sifted,
     *,
     qnh_hpa: float | None = None,
     altitude_offset_ft: float = 0.0,
@@ -49,7 +62,7 @@ def condition(
 
     Parameters
     ----------
-    track : as it was read; it is not changed.
+    track : as it was read, it is not changed; or sifted already, where it is held against several runways.
     qnh_hpa : where given, altitudes become what an altimeter set to it shows: from the column of pressure
         altitude, else from the altitude itself. [hPa]
     altitude_offset_ft : added to every altitude. [ft]
@@ -61,6 +74,31 @@ def condition(
     TrackError
         Where fewer than ten samples are left, or the positions are no flight at all.
     """
+    sifted = track if isinstance(track, Sifted) else sift(track)
+    points, segment = sifted.points, sifted.segment
+    altitude = judge_altitude(
+        points, segment, qnh_hpa=qnh_hpa, offset_ft=altitude_offset_ft, unit=altitude_unit, runway=runway
+    )
+    return Conditioned(
+        track=points.track,
+        order=points.index,
+        segment=segment,
+        altitude_used=altitude.used,
+        altitude_ft=altitude.altitude_ft,
+        altitude_source=altitude.source,
+        altitude_uncertainty_ft=altitude.uncertainty_ft,
+        position_uncertainty_nm=float(np.hypot(POSITION_BIAS_M, points.rounding_m / 2)) / METRES_PER_NM,
+        set_aside=tuple(sifted.reasons.tolist()),
+        gaps=sifted.gaps,
+        median_interval_s=points.interval_s,
+        warnings=sifted.warnings + altitude.warnings,
+        altitude_offset_ft=altitude.offset_ft,
+        doubtful_columns=sifted.doubtful_columns,
+    )
+
+
+def sift(track: Track) -> Sifted:
+    """Find out which positions and times of a track can be used; raises as ``condition``."""
     points, found = put_in_order(track)
     reasons = found.reasons.copy()
     warnings, breaks = list(found.warnings), dict[int, str]()
@@ -88,9 +126,6 @@ def condition(
             remedy="A debrief needs a track: export the whole flight.",
         )
     segment, gaps, gap_words = find_gaps(points, breaks, reasons)
-    altitude = judge_altitude(
-        points, segment, qnh_hpa=qnh_hpa, offset_ft=altitude_offset_ft, unit=altitude_unit, runway=runway
-    )
     clock, headings = clock_warnings(points), heading_warnings(points)
     warnings += [
         *gap_words,
@@ -98,22 +133,13 @@ def condition(
         *rounding_warnings(points),
         *(words for column in clock.values() for words in column),
         *headings.values(),
-        *altitude.warnings,
     ]
-    return Conditioned(
-        track=track,
-        order=points.index,
+    return Sifted(
+        points=points,
+        reasons=reasons,
         segment=segment,
-        altitude_used=altitude.used,
-        altitude_ft=altitude.altitude_ft,
-        altitude_source=altitude.source,
-        altitude_uncertainty_ft=altitude.uncertainty_ft,
-        position_uncertainty_nm=float(np.hypot(POSITION_BIAS_M, points.rounding_m / 2)) / METRES_PER_NM,
-        set_aside=tuple(reasons.tolist()),
         gaps=gaps,
-        median_interval_s=points.interval_s,
         warnings=tuple(warnings),
-        altitude_offset_ft=altitude.offset_ft,
         doubtful_columns=frozenset([*clock, *headings]),
     )
 

@@ -92,7 +92,9 @@ def analysis_rows(bench: Bench) -> Iterator[Row]:
     taken = bench.analysis(bench.log(4))
     for what, limit in (("analysis", 0.25), ("first analysis", 0.25), ("read", None), ("choosing", None)):
         detail = f"{taken[what] * 1000:.0f} ms / {taken['gpxpy'] * 1000:.0f} ms"
-        yield Row(f"{what} of 4 h at 1 Hz, against gpxpy.parse", taken[what] / taken["gpxpy"], "x", limit, detail)
+        yield Row(
+            f"{what} of 4 h at 1 Hz, against gpxpy.parse", taken[what] / taken["gpxpy"], "x", limit, detail
+        )
     short = bench.analysis(bench.log(0.5))
     yield Row("30 minutes at 1 Hz read and analysed", 1000 * (short["read"] + short["analysis"]), "ms")
     yield Row("30 minutes at 1 Hz analysed", 1000 * short["analysis"], "ms")
@@ -112,7 +114,9 @@ def growth_rows(bench: Bench) -> Iterator[Row]:
     for what, log in (("40 h at 1 Hz", bench.log(40)), ("4 h at 10 Hz", bench.log(4, 10))):
         ten = run(*bench.report(log))
         detail = f"{ten.processor_s:.1f} s, {ten.peak_mb:.0f} MB"
-        yield Row(f"report of {what}, against 4 h at 1 Hz", ten.processor_s / one.processor_s, "x", 11, detail)
+        yield Row(
+            f"report of {what}, against 4 h at 1 Hz", ten.processor_s / one.processor_s, "x", 11, detail
+        )
         taken = bench.analysis(log)
         for part in ("read", "analysis"):
             detail = f"{taken[part]:.2f} s"
@@ -125,7 +129,13 @@ def memory_rows(bench: Bench) -> Iterator[Row]:
     yield Row("peak memory, report of 24 h at 1 Hz", cost.peak_mb, "MB", 500, f"{cost.processor_s:.1f} s")
     big = _repeated(bench.log(24, 10), bench.logs / f"{BIG_FILE_MB}mb.gpx")
     cost = run(*bench.report(big))
-    yield Row(f"peak memory, report of {BIG_FILE_MB} MB of GPX", cost.peak_mb, "MB", None, f"{cost.processor_s:.1f} s")
+    yield Row(
+        f"peak memory, report of {BIG_FILE_MB} MB of GPX",
+        cost.peak_mb,
+        "MB",
+        None,
+        f"{cost.processor_s:.1f} s",
+    )
 
 
 def _repeated(log: Path, path: Path) -> Path:

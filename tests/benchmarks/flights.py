@@ -23,7 +23,11 @@ from debrief.tracks.model import Track
 
 PROCEDURE = "lantern-vor-22"
 START = FlightPlan(
-    start_bearing_true_deg=80.0, start_distance_nm=32.0, start_altitude_ft=5500.0, wander_deg=1.0, wander_ft=8.0
+    start_bearing_true_deg=80.0,
+    start_distance_nm=32.0,
+    start_altitude_ft=5500.0,
+    wander_deg=1.0,
+    wander_ft=8.0,
 )
 LONGEST_BLOCK_MIN = 60.0
 JOIN_S = 0.1  # between the last sample of a part and the first of the next: the step of the simulation
@@ -38,7 +42,9 @@ def long_track(hours: float, hertz: float, approaches: int = 1) -> Track:
 
 
 def _flown(procedure: Procedure, hours: float, approaches: int) -> SimulatedFlight:
-    ending = replace(START, wind=_wind(0), attempts=(Attempt(),) * (approaches - 1) + (Attempt(ending="landing"),))
+    ending = replace(
+        START, wind=_wind(0), attempts=(Attempt(),) * (approaches - 1) + (Attempt(ending="landing"),)
+    )
     approach_s = len(fly(procedure, ending)) * JOIN_S
     parts: list[SimulatedFlight] = []
     left_min = max(0.0, hours * 60.0 - approach_s / 60.0)
@@ -94,7 +100,9 @@ def main(arguments: list[str]) -> int:
     """Write one log."""
     path, hours, hertz, approaches = arguments
     track = long_track(float(hours), float(hertz), int(approaches))
-    write_gpx(track, Path(path), name="Long flight", description="Invented: made by the simulation for timings.")
+    write_gpx(
+        track, Path(path), name="Long flight", description="Invented: made by the simulation for timings."
+    )
     return 0
 
 

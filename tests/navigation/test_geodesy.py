@@ -179,3 +179,25 @@ def test_importing_the_module_does_not_import_pyproj():
     code = "import sys, debrief.navigation.geodesy; sys.exit('pyproj' in sys.modules)"
 
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+@given(plane=planes(), bearings_deg=st.lists(bearings(), min_size=40, max_size=40), seed=st.integers(0, 999))
+def test_the_nearest_of_many_positions_is_the_least_of_all_distances(plane, bearings_deg, seed):
+    """Within a thousandth of one another, on all sides: what a sphere alone would not tell apart."""
+    distance_nm = 1000.0 * np.random.default_rng(seed).uniform(1.0, 1.001, len(bearings_deg))
+    latitude_deg, longitude_deg = direct(
+        plane.latitude_deg, plane.longitude_deg, np.array(bearings_deg), distance_nm
+    )
+
+    assert plane.nearest_nm(latitude_deg, longitude_deg) == pytest.approx(
+        distance_nm.min(), abs=ONE_MILLIMETRE_NM
+    )
+
+
+def test_a_position_that_is_none_on_earth_has_no_nearest():
+    plane = StationPlane(latitude_deg=70.0, longitude_deg=179.99)
+
+    assert plane.nearest_nm(np.array([70.0]), np.array([179.99])) == pytest.approx(0.0, abs=ONE_MILLIMETRE_NM)
+    for latitude_deg, longitude_deg in ((np.nan, 0.0), (91.0, 0.0), (70.1, np.inf)):
+        nearest_nm = plane.nearest_nm(np.array([70.1, latitude_deg]), np.array([-179.99, longitude_deg]))
+        assert np.isnan(nearest_nm)
