@@ -43,7 +43,7 @@ def refused(path, **wishes):
         (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "this is a PNG image. Give the log itself."),
         (b"\xff\xd8\xff\xe0\0\x10JFIF" + bytes(range(256)), "this is a JPEG image. Give the log itself."),
         (b"%PDF-1.7\n%\xe2\xe3\xcf\xd3", "this is a PDF document. Give the log itself."),
-        (gzip.compress(PLAIN.encode()), "this is a gzip archive. Unpack it and give the log inside."),
+        (gzip.compress(PLAIN.encode(), mtime=0), "this is a gzip archive. Unpack it and give the log inside."),
         (
             b'<?xml version="1.0"?><kml xmlns="k"><Document/></kml>',
             "this is an XML document whose root is <kml>, not <gpx>. Export the log as GPX or CSV.",
