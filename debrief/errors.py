@@ -4,6 +4,7 @@ DebriefError
 ├── TrackError        a log that cannot be read, or cannot be used
 ├── ProcedureError    a procedure file that is not valid, or an unknown procedure
 ├── StandardError     a tolerance standard that is not valid, or unknown
+├── PlanError         a speed, wind or course that no card can be made for
 └── OutputError       a result that cannot be written
 
 Every text says where, what is wrong, and what to do: ``place: what is wrong. what to do``, on one line.
@@ -62,6 +63,10 @@ class ProcedureError(DebriefError):
 
 class StandardError(DebriefError):
     """A tolerance standard that is not valid, or a name that no standard has."""
+
+
+class PlanError(DebriefError):
+    """A speed, wind or course that cannot be read, or that the procedure cannot be flown in."""
 
 
 class OutputError(DebriefError):

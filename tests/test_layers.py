@@ -13,6 +13,7 @@ PACKAGE = Path(__file__).parents[1] / "debrief"
 LAYER_OF = {
     "toml_file": "errors",  # how a file of ours is read, and its mistakes told
     "choice": "pipeline",  # which procedure: the pipeline's first part, tried on each
+    "cli_plan": "cli",
     "cli_procedures": "cli",
     "cli_report": "cli",
     "__main__": "cli",
@@ -25,6 +26,7 @@ MAY_IMPORT = {
     "navigation": {"errors"},
     "tracks": {"errors", "navigation"},
     "procedures": {"errors", "navigation"},
+    "planning": {"errors", "navigation", "procedures"},
     "simulation": {"errors", "navigation", "tracks", "procedures"},
     "phases": {"errors", "result", "navigation", "tracks", "procedures"},
     "measures": {"errors", "result", "navigation", "tracks", "procedures", "phases"},
