@@ -20,8 +20,9 @@ from debrief.procedures.model import Leg, Pattern, Procedure
 from debrief.procedures.words import extent_words, limit_words, three_figures, time_words
 from debrief.reports import plan_marks
 from debrief.reports.files import png_bytes, write_whole
-from debrief.reports.layout import Rect, width_pt, wrapped
-from debrief.reports.page import ASCENT, DESCENT, Page
+from debrief.reports.layout import Rect, wrapped
+from debrief.reports.map_lines import along_at, arrow_head, corner, points_along, tag
+from debrief.reports.page import ASCENT, Page
 from debrief.reports.placing import Placer
 from debrief.reports.style import (
     BODY_PT,
@@ -34,7 +35,6 @@ from debrief.reports.style import (
     SECTION_PT,
     SMALL_PT,
     SOFT,
-    WASH,
 )
 from debrief.reports.window import Window, window_over
 
@@ -44,9 +44,6 @@ WIDTH_PT = 440.0
 MAP_PT = 400.0  # high
 MARGIN_PT = 16.0
 SAMPLE_PT = 30.0  # of a leg's line, beside its words
-LABEL_STEP_PT = 1.0  # close together: a label crosses no line of the procedure where another place is free
-NICE_NM = (0.5, 1.0, 2.0, 5.0)
-SCALE_PT = 90.0  # the longest scale
 POINT_PT = 4.5  # half of a step-down's stroke and of the missed approach point's cross
 OUTBOUND_ASIDE_PT = 3.4
 BACK_THE_SAME_WAY = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
@@ -130,7 +127,7 @@ def draw_procedure(page: Page, box: Rect, procedure: Procedure) -> None:
     page.rect(box, fill=PAPER_WHITE, zorder=0.5)
     flown = [line for line in lines if line.name != "runway"]
     for line in lines:
-        placer.avoid(*_along(window.x(line.east_nm), window.y(line.north_nm)))
+        placer.avoid(*points_along(window.x(line.east_nm), window.y(line.north_nm)))
     for line in flown:
         look = PHASE_LOOKS[line.name]
         x, y = _beside_the_way_back(procedure, line, window)
@@ -138,8 +135,8 @@ def draw_procedure(page: Page, box: Rect, procedure: Procedure) -> None:
         page.line(x, y, colour=look.colour, width=look.width_pt, dashes=look.dashes, clip=box, zorder=8.0)
         steps = [window.at(p.east_nm, p.north_nm) for p in points if p.name == "step_down"]
         at = _clear_of(x, y, steps if line.name == "final" else [])
-        _arrow_head(page, x, y, at, look.colour, box)
-    _corner(page, window, placer)
+        arrow_head(page, x, y, at, look.colour, box)
+    corner(page, window, placer)
     for point in points:
         _point(page, window, placer, point, procedure)
     plan_marks.station(page, window, placer, procedure)
@@ -153,13 +150,6 @@ def draw_procedure(page: Page, box: Rect, procedure: Procedure) -> None:
     page.rect(box, edge=RULE, width=0.8, zorder=20.0)
 
 
-def _along(x: Floats, y: Floats) -> tuple[Floats, Floats]:
-    """Points every few points of paper along a line, for labels to keep off."""
-    far = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(x), np.diff(y)))])
-    at = np.arange(0.0, far[-1], LABEL_STEP_PT)
-    return np.interp(at, far, x), np.interp(at, far, y)
-
-
 def _beside_the_way_back(procedure: Procedure, line: Polyline, window: Window) -> tuple[Floats, Floats]:
     """A line on the paper; an outbound leg that comes back the same way is drawn a little beside itself."""
     x, y = window.x(line.east_nm), window.y(line.north_nm)
@@ -171,48 +161,14 @@ def _beside_the_way_back(procedure: Procedure, line: Polyline, window: Window) -
     return x + aside_pt * np.cos(course), y + aside_pt * np.sin(course)
 
 
-def _along_at(x: Floats, y: Floats, part: float = 0.5) -> tuple[float, float, float, float]:
-    """The point a part of the way along a line on the paper, and the unit vector in which it is flown there."""
-    steps = np.hypot(np.diff(x), np.diff(y))
-    far = np.concatenate([[0.0], np.cumsum(steps)])
-    there = far[-1] * part
-    step = min(int(np.searchsorted(far, there, side="right")) - 1, len(steps) - 1)
-    if steps[step] == 0.0:
-        return float(x[step]), float(y[step]), 0.0, 0.0
-    along_x, along_y = (x[step + 1] - x[step]) / steps[step], (y[step + 1] - y[step]) / steps[step]
-    return float(np.interp(there, far, x)), float(np.interp(there, far, y)), float(along_x), float(along_y)
-
-
 def _clear_of(x: Floats, y: Floats, marks_at: list[tuple[float, float]]) -> float:
     """The part of the way along a line, near its middle, that lies farthest from the marks on it."""
 
     def clearance_pt(part: float) -> float:
-        at_x, at_y, _, _ = _along_at(x, y, part)
+        at_x, at_y, _, _ = along_at(x, y, part)
         return min(float(np.hypot(at_x - mark_x, at_y - mark_y)) for mark_x, mark_y in marks_at)
 
     return max((0.3, 0.4, 0.5, 0.6, 0.7), key=clearance_pt) if marks_at else 0.5
-
-
-def _arrow_head(page: Page, line_x: Floats, line_y: Floats, part: float, colour: str, clip: Rect) -> None:
-    x, y, along_x, along_y = _along_at(line_x, line_y, part)
-    tip, back = np.array([x + 5 * along_x, y + 5 * along_y]), np.array([x - 5 * along_x, y - 5 * along_y])
-    aside = np.array([-along_y, along_x]) * 4.0
-    corners = np.array([tip, back + aside, back - aside])
-    page.polygon(
-        corners[:, 0], corners[:, 1], fill=colour, edge=PAPER_WHITE, width=0.5, clip=clip, zorder=9.0
-    )
-
-
-def _tag(page: Page, placer: Placer, at: tuple[float, float], text: str, *, bold: bool = False) -> None:
-    """A label near a point, with a hair line to it where it stands apart."""
-    wide, tall = width_pt(text, SMALL_PT, bold=bold) + 7.0, (ASCENT + DESCENT) * SMALL_PT + 2.0
-    box = placer.near(*at, wide, tall, far_pt=140.0)
-    if box is None:
-        return
-    middle_x, middle_y = (box.left + box.right) / 2, (box.top + box.bottom) / 2
-    page.line([at[0], middle_x], [at[1], middle_y], colour=SOFT, width=0.4, zorder=28.0)
-    page.rect(box, fill=WASH, edge=RULE, width=0.4, zorder=29.0)
-    page.text(box.left + 3.0, box.bottom - DESCENT * SMALL_PT - 1.0, text, SMALL_PT, bold=bold)
 
 
 def _altitude(page: Page, placer: Placer, x: Floats, y: Floats, leg: Leg | None) -> None:
@@ -221,7 +177,7 @@ def _altitude(page: Page, placer: Placer, x: Floats, y: Floats, leg: Leg | None)
     limit = limit_words(leg.altitude)
     if leg.altitude.at_or_above_ft is not None:
         limit = f"{limit.removeprefix('at or above ')} or above"
-    _tag(page, placer, _along_at(x, y)[:2], f"{PHASE_LOOKS[leg.phase].name}, {limit}")
+    tag(page, placer, along_at(x, y)[:2], f"{PHASE_LOOKS[leg.phase].name}, {limit}")
 
 
 def _point(page: Page, window: Window, placer: Placer, point: Mark, procedure: Procedure) -> None:
@@ -243,41 +199,11 @@ def _point(page: Page, window: Window, placer: Placer, point: Mark, procedure: P
 def _point_words(page: Page, window: Window, placer: Placer, point: Mark) -> None:
     at = window.at(point.east_nm, point.north_nm)
     if point.name == "step_down":
-        _tag(page, placer, at, f"{point.altitude_ft:,.0f} ft to {point.dme_nm:.1f} DME")
+        tag(page, placer, at, f"{point.altitude_ft:,.0f} ft to {point.dme_nm:.1f} DME")
     elif point.name == "missed_approach_point":
         dme = f" at {point.dme_nm:.1f} DME" if point.dme_nm is not None else ""
         minimum = f", minimum {point.altitude_ft:,.0f} ft" if point.altitude_ft is not None else ""
-        _tag(page, placer, at, f"Missed approach{dme}{minimum}")
-
-
-def _corner(page: Page, window: Window, placer: Placer) -> None:
-    """North and the scale, in the corner with the most room."""
-    scale_nm = max(nice for nice in NICE_NM if nice == NICE_NM[0] or nice * window.points_per_nm <= SCALE_PT)
-    scale_pt = scale_nm * window.points_per_nm
-    text, area = f"{scale_nm:g} NM", window.box
-    wide, tall = scale_pt + width_pt(text, SMALL_PT) + 38.0, 30.0
-    corners = [
-        Rect(left, top, left + wide, top + tall)
-        for top in (area.bottom - tall, area.top)
-        for left in (area.right - wide, area.left)
-    ]
-    box = min(corners, key=placer.crowding)
-    placer.take(box)
-    page.rect(box, fill=PAPER_WHITE, edge=RULE, width=0.5, zorder=25.0)
-    x, y = box.left + 11.0, box.top + 16.0
-    page.polygon([x, x + 4, x, x - 4], [y - 10, y + 8, y + 4, y + 8], fill=INK, zorder=26.0)
-    page.text(x + 5.0, y - 4.0, "N", SMALL_PT, bold=True)
-    left, y = box.left + 28.0, box.bottom - 9.0
-    page.segments(
-        [
-            (left, y, left + scale_pt, y),
-            (left, y - 3, left, y + 3),
-            (left + scale_pt, y - 3, left + scale_pt, y + 3),
-        ],
-        width=0.9,
-        zorder=26.0,
-    )
-    page.text(left + scale_pt + 4.0, y + 2.5, text, SMALL_PT)
+        tag(page, placer, at, f"Missed approach{dme}{minimum}")
 
 
 def _heading(procedure: Procedure) -> str:
