@@ -64,6 +64,7 @@ class FinalPlan:
     minimum_ft: float | None
     end_nm: float | None  # the missed approach point
     to_end_s: float | None
+    to_threshold_s: float | None
     published_s: float | None  # where the file gives the missed approach point as a time
     angle_deg: float | None
     angle_published: bool  # False: what it takes from the start to the threshold, or to the minimum
@@ -131,6 +132,7 @@ def plan_final(
         minimum_ft=minimum_ft,
         end_nm=end_nm,
         to_end_s=_seconds(start_nm, end_nm, groundspeed_kt),
+        to_threshold_s=_seconds(start_nm, _threshold_nm(procedure, course), groundspeed_kt),
         published_s=published_s,
         angle_deg=angle,
         angle_published=published,
@@ -165,6 +167,11 @@ def _end(procedure: Procedure, groundspeed_kt: float) -> tuple[float | None, flo
     return (-distance_nm if procedure.station_on_aerodrome else distance_nm), published_s
 
 
+def _threshold_nm(procedure: Procedure, course_true_deg: float) -> float | None:
+    threshold = threshold_nm(procedure)
+    return None if threshold is None else float(along_track_nm(*threshold, course_true_deg))
+
+
 def _path(
     procedure: Procedure,
     course_true_deg: float,
@@ -178,9 +185,9 @@ def _path(
     Its foot is 50 ft over the threshold, or the minimum at the missed approach point where there is no runway. A
     published path that begins below the lowest altitude at the start is not flown: a steeper one is.
     """
-    final, threshold = procedure.final, threshold_nm(procedure)
-    if threshold is not None and procedure.runway is not None:
-        foot_nm = float(along_track_nm(*threshold, course_true_deg))
+    final, threshold_along_nm = procedure.final, _threshold_nm(procedure, course_true_deg)
+    if threshold_along_nm is not None and procedure.runway is not None:
+        foot_nm = threshold_along_nm
         foot_ft = procedure.runway.elevation_ft + THRESHOLD_CROSSING_FT
     elif end_nm is not None and minimum_ft is not None:
         foot_nm, foot_ft = end_nm, minimum_ft

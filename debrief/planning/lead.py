@@ -23,7 +23,7 @@ from debrief.procedures.model import Pattern, Procedure
 CHANGES_DEG = (30.0, 45.0, 60.0, 90.0, 120.0)
 
 #: A turn of more than this is begun over the station: its lead would grow beyond all sense. Mark: common practice.
-STEEPEST_FLY_BY_DEG = 150.0
+STEEPEST_FLY_BY_DEG = 120.0
 LEAST_CHANGE_DEG = 1.0
 OFFSET_DEG = 30.0
 OFFSET_SECTOR_DEG, PARALLEL_SECTOR_DEG = 70.0, 110.0

@@ -19,7 +19,8 @@ from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.planning.air import Air
 from debrief.planning.conditions import Conditions
 from debrief.planning.final import FinalPlan
-from debrief.planning.pattern import FlownReversal, StraightLeg, Timing, outbound_timing
+from debrief.planning.pattern import FlownReversal, StraightLeg
+from debrief.planning.timing import Timing, outbound_timing
 from debrief.procedures.model import AltitudeLimit, Leg, Pattern, Procedure
 
 #: A wind of more than this share of the airspeed is nothing a card can plan for.

@@ -22,6 +22,7 @@ from debrief.navigation.radials import along_track_nm, cross_track_nm, ground_di
 from debrief.navigation.timing import outbound_seconds
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, Floats
 from debrief.planning.air import Air, Pen
+from debrief.planning.timing import Timing, outbound_timing, rule_seconds
 from debrief.procedures.geometry import CLOSING_DEG
 from debrief.procedures.model import Leg, Pattern, Procedure
 
@@ -42,15 +43,6 @@ _HALVINGS = 40
 FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
 LineName = Literal["outbound", "course_reversal"]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Timing:
-    """A leg flown by the clock. [s]"""
-
-    published_s: float
-    allowed_s: float  # exact, with the wind allowed for
-    rule_s: float  # by the rule of thumb: a second a knot of headwind, for each minute. Mark: common practice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -127,30 +119,6 @@ def fly_reversal(
         farthest_nm=float(np.hypot(east_nm, north_nm).max()),
         width_nm=max(float(flight.to_go(east_nm, north_nm).max()), 0.0),
     )
-
-
-def outbound_timing(still_air_s: float, air: Air, course_true_deg: float) -> Timing:
-    """The time that covers, on a course kept in the wind, the distance of ``still_air_s`` in still air.
-
-    What slows the aircraft along the course is the headwind and the crab; both are in it.
-    """
-    slowed_kt = air.true_airspeed_kt - air.groundspeed_kt(course_true_deg)
-    return Timing(
-        published_s=still_air_s,
-        allowed_s=float(outbound_seconds(still_air_s, air.true_airspeed_kt, slowed_kt)),
-        rule_s=rule_seconds(still_air_s, air.headwind_kt(course_true_deg)),
-    )
-
-
-def rule_seconds(still_air_s: float, headwind_kt: float) -> float:
-    """Rule of thumb for a timed leg: a second more for each knot of headwind, in each minute. [s]
-
-    Never less than none. Mark: common practice.
-
-    >>> rule_seconds(60.0, 20.0), rule_seconds(60.0, -20.0), rule_seconds(120.0, 10.0)
-    (80.0, 40.0, 140.0)
-    """
-    return max(still_air_s + headwind_kt * still_air_s / SECONDS_PER_MINUTE, 0.0)
 
 
 class _Flight:
@@ -247,7 +215,9 @@ def _procedure_turn(flight: _Flight) -> Joining:
     still = Air(true_airspeed_kt=flight.air.true_airspeed_kt, wind_from_true_deg=0.0, wind_speed_kt=0.0)
     published_s = flight.leg.leg_seconds or LEG_45_SECONDS
     still_s = published_s - still.turn(flight.outbound_true_deg, course, flight.side).seconds
-    wanted_nm = _left_in_still_air(flight, still, course, max(still_s, 0.0)) if timed else 0.0
+    wanted_nm = 0.0
+    if timed:  # as far short of the course as in still air, but never past it
+        wanted_nm = max(_left_in_still_air(flight, still, course, max(still_s, 0.0)), 0.0)
     began_s = flight.pen.seconds
     flight.pen.turn(flight.air, heading, flight.side)
     straight_s = max(published_s - (flight.pen.seconds - began_s), 0.0) if timed else 0.0
