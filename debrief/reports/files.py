@@ -81,7 +81,15 @@ def pdf_bytes(pages: Sequence[Page], result: Result) -> bytes:
     }
     buffer = BytesIO()
     with (
-        mpl.rc_context({"pdf.fonttype": _TRUETYPE, "pdf.compression": 6, "path.simplify": True}),
+        mpl.rc_context(
+            {
+                "pdf.fonttype": _TRUETYPE,
+                # by this one matplotlib decides whether a dash or a bullet needs a font of its own, in a PDF too
+                "ps.fonttype": _TRUETYPE,
+                "pdf.compression": 6,
+                "path.simplify": True,
+            }
+        ),
         PdfPages(buffer, metadata=metadata) as pdf,
     ):
         for page in pages:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Literal
 
 import numpy as np
@@ -20,6 +21,7 @@ from matplotlib.colors import to_rgba
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Circle, Polygon, Rectangle
+from matplotlib.text import Text
 from matplotlib.transforms import Affine2D, Bbox, Transform, TransformedBbox
 from numpy.typing import ArrayLike
 
@@ -52,6 +54,18 @@ class _Run:
     upright: bool  # reads from bottom to top
 
 
+@cache
+def _unjoined() -> Text:
+    """What tells a renderer not to join letters (fi, fl): text stands as it was measured, letter by letter.
+
+    A joined letter would also need a second copy of its font in the file, a tenth of a second each.
+    """
+    style = Text()
+    if hasattr(style, "set_fontfeatures"):  # matplotlib joins letters since 3.11
+        style.set_fontfeatures(["-liga"])
+    return style
+
+
 class _Ink(Artist):
     """All the text of a page, handed to the renderer without measuring it a second time."""
 
@@ -73,7 +87,9 @@ class _Ink(Artist):
             y_pt = run.y_pt if down else self.height_pt - run.y_pt
             angle_deg = 90.0 if run.upright else 0.0
             style = font(run.size_pt, bold=run.bold)
-            renderer.draw_text(context, run.x_pt * pixels, y_pt * pixels, run.text, style, angle_deg)
+            renderer.draw_text(
+                context, run.x_pt * pixels, y_pt * pixels, run.text, style, angle_deg, mtext=_unjoined()
+            )
             context.restore()
 
 
