@@ -1,32 +1,31 @@
 """The command line: parses, calls, prints. What a command does is the public API's work.
 
-Owns      ``debrief report``; mounts ``debrief procedures``. Paths go to standard output, progress and remarks to
+Owns      ``debrief report``; mounts ``debrief procedures``. Results go to standard output, progress and mistakes to
           standard error. Exit status: 0 done (whatever the grade), 2 for input that cannot be used.
-Not here  any geometry, format or judgement.
+Not here  any geometry, format or judgement; what a terminal can show (``cli_terminal``).
 """
 
 from __future__ import annotations
 
+import datetime
+import os
 import sys
-from collections.abc import Iterator
-from datetime import datetime
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Annotated, Literal
 
 import typer
 
 from debrief import __version__, cli_procedures
+from debrief.cli_terminal import CAUTION, Stopped, complain, say, shown_as_working, stopping_on_signals
 from debrief.errors import DebriefError, TrackError
 
-CAUTION = (
-    "For simulator flying and training debriefs only. Not for navigation: the published procedure, local rules "
-    "and a qualified instructor or examiner prevail."
-)
 BAD_INPUT = 2
+# What typer raises where the command line is wrong: its own module moved between typer's releases.
+_WrongUsage: type[BaseException] = typer.BadParameter.__mro__[2]
 
 app = typer.Typer(
     add_completion=False,
-    no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     help=f"Debrief recorded instrument approaches with a course reversal.\n\n{CAUTION}",
@@ -40,24 +39,27 @@ def _version(asked: bool) -> None:
     from importlib.metadata import version
 
     libraries = ("numpy", "scipy", "pandas", "lxml", "pyproj", "pygeomag", "matplotlib", "pydantic")
-    typer.echo(f"debrief {__version__}, Python {sys.version.split()[0]}")
-    typer.echo(", ".join(f"{name} {version(name)}" for name in libraries))
+    say(f"debrief {__version__}, Python {sys.version.split()[0]}")
+    say(", ".join(f"{name} {version(name)}" for name in libraries))
     raise typer.Exit
 
 
-@app.callback()
+@app.callback(invoke_without_command=True)
 def _options(
-    version: Annotated[
+    context: typer.Context,
+    _asked: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Versions, for a bug report.")
     ] = False,
 ) -> None:
-    pass
+    if context.invoked_subcommand is None:
+        for line in context.get_help().splitlines():
+            say(line)
 
 
-@app.command(epilog=CAUTION)
+@app.command(epilog=CAUTION, short_help="Debrief flights: a PDF, a picture and a result file for each.")
 def report(
     tracks: Annotated[
-        list[Path], typer.Argument(metavar="TRACK...", help="GPX or CSV logs, one flight each.")
+        list[Path], typer.Argument(metavar="TRACK", readable=False, help="GPX or CSV logs, one flight each.")
     ],
     procedure: Annotated[
         str | None,
@@ -68,25 +70,28 @@ def report(
     procedures: Annotated[
         Path | None,
         typer.Option(
-            metavar="DIR", help="A folder of procedure files to choose from besides the bundled ones."
+            metavar="DIR",
+            readable=False,
+            help="A folder of procedure files to choose from besides the bundled ones.",
         ),
     ] = None,
     standard: Annotated[
         str,
         typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
     ] = "instrument-rating",
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="DIR", help="Where the reports go.")] = Path(
-        "reports"
-    ),
+    out: Annotated[
+        Path, typer.Option("--out", "-o", metavar="DIR", readable=False, help="Where the reports go.")
+    ] = Path("reports"),
     paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
     qnh: Annotated[
         float | None,
         typer.Option(
-            metavar="HPA", min=850, max=1100, help="The log holds pressure altitude: correct it to this QNH."
+            metavar="HPA",
+            help="The log holds pressure altitude: correct it to this QNH, 850 to 1100 hectopascals.",
         ),
     ] = None,
     altitude_offset_ft: Annotated[
-        float, typer.Option(metavar="FT", min=-5000, max=5000, help="Add this to every altitude of the log.")
+        float, typer.Option(metavar="FT", help="Add this to every altitude of the log, -5000 to 5000 feet.")
     ] = 0.0,
     units_altitude: Annotated[
         Literal["ft", "m"] | None,
@@ -100,9 +105,9 @@ def report(
         ),
     ] = None,
     date: Annotated[
-        datetime | None,
+        str | None,
         typer.Option(
-            formats=["%Y-%m-%d"], help="The flight's date (UTC), where the log has only the time of day."
+            metavar="YYYY-MM-DD", help="The flight's date (UTC), where the log has only the time of day."
         ),
     ] = None,
 ) -> None:
@@ -111,6 +116,8 @@ def report(
     Without --procedure the best fitting one of the bundled procedures (and of --procedures) is taken, and the
     report says which and how well it fits.
     """
+    columns = _columns(column or [])
+    day = _date(date) if date is not None else None
     from debrief.cli_report import Request, report_one
     from debrief.pipeline import AltitudeCorrection
 
@@ -122,20 +129,22 @@ def report(
         paper=paper,
         altitude=AltitudeCorrection(qnh_hpa=qnh, offset_ft=altitude_offset_ft),
         altitude_unit=units_altitude,
-        columns=_columns(column or []),
-        date=date.date() if date is not None else None,
+        columns=columns,
+        date=day,
         tracks=tracks,
     )
-    failed = 0
-    for track in _progress(tracks):
+    failed = False
+    for number, track in enumerate(tracks, start=1):
+        which = f"{number} of {len(tracks)}: " if len(tracks) > 1 else ""
         try:
-            for line in report_one(track, request):
-                typer.echo(line)
-        except DebriefError as error:
-            if len(tracks) == 1:
-                raise
-            typer.echo(str(error), err=True)
-            failed += 1
+            with shown_as_working(f"{which}{track.name}"):
+                lines = report_one(track, request)
+        except Exception as error:  # one log that cannot be used does not stop the others
+            complain(_one_line(error, str(track)))
+            failed = True
+            continue
+        for line in lines:
+            say(line)
     if failed:
         raise typer.Exit(BAD_INPUT)
 
@@ -153,24 +162,73 @@ def _columns(given: list[str]) -> dict[str, str]:
     return columns
 
 
-def _progress(tracks: list[Path]) -> Iterator[Path]:
-    """The tracks one by one, with a progress bar on a terminal where there are several."""
-    if len(tracks) == 1 or not sys.stderr.isatty():
-        yield from tracks
-        return
-    from rich.console import Console
-    from rich.progress import track as bar
-
-    yield from bar(tracks, description="Debriefing", console=Console(stderr=True), transient=True)
-
-
-def main() -> None:
-    """Run the command line; every error of ours is one line on standard error, and status 2."""
+def _date(given: str) -> datetime.date:
     try:
-        app()
-    except DebriefError as error:
-        typer.echo(str(error), err=True)
+        return datetime.date.fromisoformat(given)
+    except ValueError as error:
+        raise TrackError(
+            f"--date {given!r} is not a date",
+            remedy="Write year, month and day, for example --date 2026-05-04.",
+        ) from error
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with its status; every mistake is one line on standard error.
+
+    ``arguments`` are those of the process where none are given.
+    """
+    _keep_libraries_quiet()
+    try:
+        with stopping_on_signals():
+            status = app(args=arguments, standalone_mode=False)
+    except Stopped as stopped:
+        complain("Stopped. No file was left half written.")
+        sys.exit(stopped.status)
+    except _WrongUsage as error:
+        complain(_wrong_usage(error, sys.argv[1:] if arguments is None else arguments))
         sys.exit(BAD_INPUT)
-    except KeyboardInterrupt:
-        typer.echo("Stopped.", err=True)
-        sys.exit(130)
+    except Exception as error:
+        complain(_one_line(error))
+        sys.exit(BAD_INPUT)
+    sys.exit(status if isinstance(status, int) else 0)
+
+
+def _keep_libraries_quiet() -> None:
+    """Libraries tell developers of deprecations and of caches they cannot write; a pilot has no use for it."""
+    import logging
+    import warnings
+
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    if not sys.warnoptions:
+        warnings.simplefilter("ignore")
+
+
+def _wrong_usage(error: BaseException, arguments: Sequence[str]) -> str:
+    said = getattr(error, "format_message", lambda: str(error))().rstrip(".")
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context is not None else "debrief"
+    dashed = next((word for word in arguments if word.startswith("-") and os.path.exists(word)), None)
+    if dashed is not None:
+        return f"{said}. If the file {dashed!r} is meant, write ./{dashed}."
+    return f"{said}. See {command} --help."
+
+
+def _one_line(error: Exception, about: str = "") -> str:
+    """What to tell of an error: ours says it itself; any other is a fault of ours, and its place is named."""
+    if isinstance(error, DebriefError):
+        return str(error)
+    head = f"{about}: " if about else ""
+    if isinstance(error, MemoryError):
+        return f"{head}there is not enough memory for it. Close other programs, or cut the log shorter."
+    if isinstance(error, OSError):
+        return f"{head}the system refused: {error.strerror or error}."
+    import traceback
+
+    frames = traceback.extract_tb(error.__traceback__)
+    place = next((f for f in reversed(frames) if Path(__file__).parent in Path(f.filename).parents), None)
+    at = f", {Path(place.filename).name} line {place.lineno}" if place is not None else ""
+    said = " ".join(str(error).split())[:200]
+    return (
+        f"{head}this cannot be done: {type(error).__name__}{at}: {said}. "
+        "That is a fault of debrief: please report it with what debrief --version says."
+    )

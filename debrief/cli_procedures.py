@@ -13,14 +13,16 @@ from typing import Annotated
 
 import typer
 
+from debrief.cli_terminal import CAUTION, complain, say
+
 COLUMNS = 88
 
-app = typer.Typer(
-    help="List the bundled procedures, brief one in words, check a procedure file.", no_args_is_help=False
+app = typer.Typer()
+
+
+@app.callback(
+    invoke_without_command=True, epilog=CAUTION, short_help="List the bundled procedures; brief or check one."
 )
-
-
-@app.callback(invoke_without_command=True)
 def list_procedures(context: typer.Context) -> None:
     """List the bundled procedures, which are all invented; or brief one, or check a file."""
     if context.invoked_subcommand is not None:
@@ -41,15 +43,15 @@ def list_procedures(context: typer.Context) -> None:
     widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
     for row in rows:
         cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        typer.echo("  ".join(cells).rstrip())
-    typer.echo("All are invented for practice. Not for navigation.", err=True)
+        say("  ".join(cells).rstrip())
+    complain("All are invented for practice. Not for navigation.")
 
 
 def _pattern(pattern: str | None, side: str | None) -> str:
     return f"{pattern} {side}"
 
 
-@app.command()
+@app.command(epilog=CAUTION, short_help="Brief a procedure in plain words.")
 def show(
     procedure: Annotated[
         str,
@@ -74,12 +76,13 @@ def show(
         from debrief.reports.procedure_plan import write_procedure_plan
 
         write_procedure_plan(loaded, picture)
-    typer.echo("\n\n".join(paragraphs))
+    for line in "\n\n".join(paragraphs).splitlines():
+        say(line)
     if picture is not None:
-        typer.echo(f"Written: {picture}", err=True)
+        complain(f"Written: {picture}")
 
 
-@app.command()
+@app.command(epilog=CAUTION, short_help="Check a procedure file.")
 def check(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The procedure file (.toml) to check.")],
 ) -> None:
@@ -88,6 +91,6 @@ def check(
     from debrief.procedures.remarks import remarks
 
     procedure = load_procedure(file)
-    typer.echo(f"{file}: valid. {procedure.name}")
+    say(f"{file}: valid. {procedure.name}")
     for remark in remarks(procedure, datetime.now(UTC).date()):
-        typer.echo(f"Worth a second look: {remark}")
+        say(f"Worth a second look: {remark}")

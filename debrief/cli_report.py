@@ -19,6 +19,7 @@ from debrief.grading import Standard, load_standard
 from debrief.pipeline import AltitudeCorrection, debrief
 from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
 from debrief.reports import write_report
+from debrief.reports.files import check_folder, name_of
 from debrief.result import Attempt, Result
 from debrief.tracks.readers import read_track
 
@@ -53,14 +54,8 @@ class Request:
         tracks: Sequence[Path],
     ) -> Request:
         """Read the procedures and the standard, so that a mistake in them is told before any track is read."""
-        names = Counter(track.stem for track in tracks)
-        twice = [track for track in tracks if names[track.stem] > 1]
-        if twice:
-            raise OutputError(
-                f"{len(twice)} tracks are named {twice[0].stem!r}, so their reports would overwrite one another",
-                where=Place(path=twice[0]),
-                remedy="Rename one of them, or write them to different folders.",
-            )
+        _refuse_one_name_for_several(tracks)
+        check_folder(out)
         given = load_procedure(procedure) if procedure is not None else None
         choices: tuple[Procedure, ...] = ()
         if given is None:
@@ -79,8 +74,23 @@ class Request:
         )
 
 
-def report_one(path: Path, request: Request) -> Iterator[str]:
-    """Debrief one track and write its report; yields the lines for the terminal.
+def _refuse_one_name_for_several(tracks: Sequence[Path]) -> None:
+    """Names that differ by capital letters alone are one name to some systems."""
+    names = [name_of(track.name) for track in tracks]
+    counts = Counter(name.casefold() for name in names)
+    same = [(track, name) for track, name in zip(tracks, names, strict=True) if counts[name.casefold()] > 1]
+    if same:
+        track, name = same[0]
+        alike = [other for _, other in same if other.casefold() == name.casefold()]
+        raise OutputError(
+            f"{len(alike)} tracks are named {name!r}, so their reports would overwrite one another",
+            where=Place(path=track),
+            remedy="Rename one of them, or write them to different folders.",
+        )
+
+
+def report_one(path: Path, request: Request) -> tuple[str, ...]:
+    """Debrief one track and write its report; gives the lines for the terminal.
 
     Raises
     ------
@@ -94,9 +104,8 @@ def report_one(path: Path, request: Request) -> Iterator[str]:
         result = debrief(track, request.given, request.standard, altitude=request.altitude)
     else:
         result = debrief_best(track, request.choices, request.standard, altitude=request.altitude)
-    files = write_report(result, request.out, paper=request.paper)
-    yield from summary(result)
-    yield "  wrote " + ", ".join(str(file) for file in files)
+    files = write_report(result, request.out, paper=request.paper, name=name_of(path.name))
+    return (*summary(result), "  wrote " + ", ".join(str(file) for file in files))
 
 
 def summary(result: Result) -> Iterator[str]:
@@ -105,7 +114,7 @@ def summary(result: Result) -> Iterator[str]:
     if result.procedure.chosen == "best fit":
         head += f" (best fit, {100 * (result.procedure.fit or 0.0):.0f} %)"
     if not result.attempts:
-        yield f"{head}: {' '.join(result.warnings) or 'no approach was found'}"
+        yield f"{result.track.file}: {' '.join(result.warnings) or 'No approach was found.'}"
     for attempt in result.attempts:
         which = f" attempt {attempt.number} of {len(result.attempts)}" if len(result.attempts) > 1 else ""
         yield f"{head}{which}: {attempt.grade.result}. {_first_to_work_on(attempt)}"

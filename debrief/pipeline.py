@@ -35,14 +35,30 @@ from debrief.tracks.landing import RunwayPlace
 from debrief.tracks.model import Conditioned, Track
 
 TWO_SIGMA = 2.0
+LOWEST_QNH_HPA, HIGHEST_QNH_HPA = 850.0, 1100.0  # beyond the records at sea level, 870 and 1085; mark: memory
+MOST_OFFSET_FT = 5000.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AltitudeCorrection:
     """What the user asked to be done to the log's altitude; nothing by default."""
 
-    qnh_hpa: float | None = None
-    offset_ft: float = 0.0
+    qnh_hpa: float | None = None  # LOWEST_QNH_HPA to HIGHEST_QNH_HPA, else TrackError
+    offset_ft: float = 0.0  # at most MOST_OFFSET_FT either way, else TrackError
+
+    def __post_init__(self) -> None:
+        qnh_hpa = self.qnh_hpa
+        if qnh_hpa is not None and not LOWEST_QNH_HPA <= qnh_hpa <= HIGHEST_QNH_HPA:
+            raise TrackError(
+                f"a QNH of {qnh_hpa:g} hPa is out of range",
+                remedy=f"Give hectopascals, {LOWEST_QNH_HPA:.0f} to {HIGHEST_QNH_HPA:.0f}: "
+                "29.92 inches of mercury are 1013.25.",
+            )
+        if not abs(self.offset_ft) <= MOST_OFFSET_FT:
+            raise TrackError(
+                f"an altitude offset of {self.offset_ft:g} ft is out of range",
+                remedy=f"Give feet, {-MOST_OFFSET_FT:.0f} to {MOST_OFFSET_FT:.0f}.",
+            )
 
     def __str__(self) -> str:
         said = []

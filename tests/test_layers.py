@@ -16,6 +16,7 @@ LAYER_OF = {
     "cli_plan": "cli",
     "cli_procedures": "cli",
     "cli_report": "cli",
+    "cli_terminal": "cli",
     "__main__": "cli",
 }
 

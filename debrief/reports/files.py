@@ -6,10 +6,12 @@ Not here  what stands in the files (``pages``, ``result_json``).
 
 from __future__ import annotations
 
+import errno
 import os
 import re
+import stat
 from collections.abc import Sequence
-from datetime import UTC
+from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -71,14 +73,19 @@ def name_of(track_file: str) -> str:
 
 def pdf_bytes(pages: Sequence[Page], result: Result) -> bytes:
     """The pages as one PDF with embedded fonts; dated by the flight, so that it can be made again the same."""
+    return bound(
+        pages,
+        title=f"Flight debrief: {result.procedure.name}, {result.track.file}",
+        creator=result.program,
+        date=result.track.end.astimezone(UTC),
+    )
+
+
+def bound(pages: Sequence[Page], *, title: str, creator: str, date: datetime) -> bytes:
+    """Pages as one PDF, its text embedded as text."""
     from matplotlib.backends.backend_pdf import PdfPages
 
-    metadata = {
-        "Title": f"Flight debrief: {result.procedure.name}, {result.track.file}",
-        "Subject": CAUTION,
-        "Creator": result.program,
-        "CreationDate": result.track.end.astimezone(UTC),
-    }
+    metadata = {"Title": title, "Subject": CAUTION, "Creator": creator, "CreationDate": date}
     buffer = BytesIO()
     with (
         mpl.rc_context(
@@ -113,6 +120,33 @@ def png_bytes(page: Page) -> bytes:
     return buffer.getvalue()
 
 
+def check_folder(folder: Path) -> None:
+    """Raise ``OutputError`` where it is plain, before any work is done, that nothing can be written there.
+
+    Makes nothing. What only shows in writing, such as a full disk, is told by ``write_whole``.
+    """
+    for entry in (folder, *folder.parents):
+        try:
+            mode = entry.stat().st_mode
+        except FileNotFoundError:
+            continue
+        except (OSError, ValueError) as error:  # NotADirectoryError is told of the file itself, further up
+            if isinstance(error, NotADirectoryError):
+                continue
+            raise _cannot_write(folder, error) from error
+        if not stat.S_ISDIR(mode):
+            what = "it is a file, not a folder" if entry == folder else f"{entry} is a file, not a folder"
+            raise OutputError(what, where=Place(path=folder), remedy="Choose another folder with --out.")
+        if not os.access(entry, os.W_OK | os.X_OK):
+            raise _cannot_write(folder, PermissionError(errno.EACCES, os.strerror(errno.EACCES)))
+        return
+
+
+def _cannot_write(path: Path, error: OSError | ValueError) -> OutputError:
+    said = getattr(error, "strerror", None) or str(error)
+    return OutputError(f"cannot be written: {said}", where=Place(path=path), remedy=_REMEDY)
+
+
 def write_whole(contents: dict[Path, bytes]) -> None:
     """Write files so that each appears whole or not at all; after a failure nothing new is left behind.
 
@@ -135,9 +169,8 @@ def write_whole(contents: dict[Path, bytes]) -> None:
         for part, target in list(waiting.items()):
             os.replace(part, target)
             del waiting[part]
-    except OSError as error:
-        what = f"cannot be written: {error.strerror or error}"
-        raise OutputError(what, where=Place(path=target), remedy=_REMEDY) from error
+    except (OSError, ValueError) as error:  # ValueError: a name that the system cannot have
+        raise _cannot_write(target, error) from error
     finally:
         for part in waiting:
             part.unlink(missing_ok=True)

@@ -7,6 +7,7 @@ Not here  any file format; judging samples that are usable but odd (``tracks.con
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -105,7 +106,7 @@ def make_track(
         remarks.note("The log has no altitudes.")
     time_us = samples.time_us[rows]
     return Track(
-        file=path.name,
+        file=_shown(path.name),
         sha256=sha256_of(path),
         format=format_name,
         epoch=datetime(1970, 1, 1, tzinfo=UTC) + timedelta(microseconds=int(time_us[0])),
@@ -184,6 +185,11 @@ def _place(path: Path, samples: Samples, index: int) -> Place:
 def counted(count: int, word: str) -> str:
     """A number with its word: ``1 point``, ``14,400 points``."""
     return f"{int(count):,} {word}{'' if count == 1 else 's'}"
+
+
+def _shown(name: str) -> str:
+    """A file's name as text that can be written anywhere; names need not be text to every system."""
+    return os.fsencode(name).decode("utf-8", "replace")
 
 
 def sha256_of(path: Path) -> str:
