@@ -91,7 +91,7 @@ def greatest_rate_ft_min(flight: Flight, seconds: float) -> float:
 
 
 def _wander_ft_min(flight: Flight, seconds: float) -> float:
-    if flight.log.altitude_source not in ("gps", "unknown"):
+    if flight.log.altitude_source not in ("gps", "ellipsoid", "unknown"):
         return 0.0
     apart_s = max(seconds, flight.log.median_interval_s)
     share = np.sqrt(2.0 * (1.0 - np.exp(-apart_s / ALTITUDE_WANDERS_S)))

@@ -17,6 +17,7 @@ _WARNINGS_SHOWN = 25
 
 _SOURCES = {
     "gps": "GPS",
+    "ellipsoid": "GPS, above the ellipsoid instead of the sea",
     "indicated": "indicated (the altimeter)",
     "pressure": "pressure altitude (1013.25 hPa)",
     "unknown": "not known",

@@ -28,6 +28,7 @@ from debrief.tracks.words import clock, counted, moment
 #: Half-width at 95 % of what may be wrong with every altitude alike. [ft]
 BIAS_FT: dict[AltitudeSource, float] = {
     "gps": 13.0 * FEET_PER_METRE,
+    "ellipsoid": 106.0 * FEET_PER_METRE,  # the geoid's greatest distance from it, off southern India. Mark: memory
     "unknown": 13.0 * FEET_PER_METRE,  # most logs without a word about it come from a GPS receiver
     "indicated": 10.0,  # a simulator's altimeter has no error but its rounding (common practice)
     "pressure": 600.0,  # QNH from 991 to 1035 hPa, 27.3 ft for each
@@ -109,7 +110,7 @@ def judge_altitude(
         bias_ft = abs(1.0 - mixed.factor) * float(np.abs(logged[used]).max())
     elif measured_ft is not None:
         bias_ft = abs(measured_ft + offset_ft) + min(bias_ft, _LANDED_FT)
-    elif offset_ft and source == "pressure":
+    elif offset_ft and source in ("pressure", "ellipsoid"):
         bias_ft = ALTIMETER_CHECK_FT
     return Altitude(
         used=used,
@@ -313,6 +314,7 @@ def _offset_words(
         return []
     why = {
         "pressure": ", as pressure altitude does",
+        "ellipsoid": ", as heights above the ellipsoid do",
         "gps": ", as heights above the ellipsoid or another altimeter setting do",
     }.get(source, "")
     return [

@@ -16,7 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-AltitudeSource = Literal["gps", "indicated", "pressure", "unknown"]
+#: What an altitude counts from is told by its source: "ellipsoid" is a satellite receiver's height above the WGS84
+#: ellipsoid; "gps" is above the sea; "pressure" is that of the standard atmosphere.
+AltitudeSource = Literal["gps", "ellipsoid", "indicated", "pressure", "unknown"]
 
 #: Optional columns a reader may fill, each with its unit in its name; ``nan`` where a sample has no value.
 OPTIONAL_COLUMNS = (
@@ -50,7 +52,7 @@ class Track:
 
     file: str  # the file's name, for people
     sha256: str
-    format: str  # "gpx", "csv"
+    format: str  # "gpx", "csv", "igc", "kml", "geojson"
     epoch: datetime
     t_s: Floats
     latitude_deg: Floats

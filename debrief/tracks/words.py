@@ -28,7 +28,7 @@ def clock(track: Track, t_s: float) -> str:
 
 def moment(track: Track, index: int) -> str:
     """Name one raw sample: ``10:12:07Z (line 412)``."""
-    word = "point" if track.format == "gpx" else "line"
+    word = "line" if track.format in ("csv", "igc") else "point"
     return f"{clock(track, float(track.t_s[index]))} ({word} {int(track.line[index])})"
 
 

@@ -46,6 +46,9 @@ _PROLOG = re.compile(
 )
 _ROOT = re.compile(r"<(?:[\w.-]+:)?([\w.-]+)")
 _WEB = re.compile(r"<!doctype\s+html\b", re.IGNORECASE)
+_IGC = re.compile(
+    r"\s*A[A-Z0-9]{3}.*\n(?:.*\n)*?H[A-Z]DTE|(?:.*\n)*?B\d{6}\d{7}[NS]\d{8}[EW][AV][-\d]\d{4}[-\d]\d{4}"
+)
 _TEXT_CONTROLS = re.compile(r"[\x01-\x08\x0e-\x1f]")
 
 
@@ -82,6 +85,11 @@ def xml_root(text: str) -> str | None:
     return root[1] if root else None
 
 
+def is_igc(text: str) -> bool:
+    """Whether the text has an IGC file's first line and date, or one of its fixes at the head of a line."""
+    return _IGC.match(text.replace("\r", "\n")) is not None
+
+
 def is_text(head: bytes) -> bool:
     """Whether the bytes are text: none of the marks of a binary file, hardly a control character."""
     if any(head.startswith(mark) for mark, _, _ in _BINARY if mark not in (b"BM", b"MZ")):
@@ -110,8 +118,8 @@ def kind_of(head: bytes) -> tuple[str, str]:
         return "JSON", "Export the log as GPX or CSV."
     if re.match(r"[$!][A-Z]{5},", text):
         return "a stream of receiver sentences", "Convert it to GPX."
-    if re.match(r"A[A-Z0-9]{3}.*\r?\n(?:.*\r?\n)*?H[FO]DTE", text):
-        return "an IGC log", "Convert it to GPX."
+    if is_igc(text):
+        return "an IGC log", "Give it as it came out of the recorder."
     return "text without columns", "Export the log as GPX or CSV."
 
 

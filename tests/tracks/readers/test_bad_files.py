@@ -53,7 +53,6 @@ def refused(path, **wishes):
             b"$GPRMC,101207,A,4712.3,N,00812.3,E,100,40,040526,,*00\n",
             "this is a stream of receiver sentences. Convert it to GPX.",
         ),
-        (b"AXXX001 device\r\nHFDTE040526\r\nB1012074712345N00812345EA0058700558\r\n", "this is an IGC log. Convert it to GPX."),
         (bytes(range(256)) * 8, "this is binary data, not text. Export the log as GPX or CSV."),
         (b"Dear instructor\nhere is my flight\n", "this is text without columns. Export the log as GPX or CSV."),
     ],
@@ -124,7 +123,7 @@ def test_an_unknown_format_names_the_nearest(tmp_path):
     path.write_text(PLAIN)
 
     assert refused(path, format="gpxx") == f"{path}: there is no log format 'gpxx'. Did you mean gpx?"
-    assert refused(path, format="zzz") == f"{path}: there is no log format 'zzz'. Known are gpx, csv."
+    assert refused(path, format="zzz") == f"{path}: there is no log format 'zzz'. Known are gpx, csv, igc."
 
 
 def test_a_format_can_be_asked_for(tmp_path):

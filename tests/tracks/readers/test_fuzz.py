@@ -12,6 +12,7 @@ from debrief.tracks.readers import read_track
 
 from .flight import CLIMB_FT_MIN, SPEED_KT, flight, table, usual
 from .test_read_gpx import gpx, point
+from .test_read_igc import igc
 
 ROWS = flight(40)
 SEEDS = (
@@ -39,6 +40,7 @@ SEEDS = (
     table(
         {"t": lambda r: r.time.timestamp(), "lat": lambda r: 4712.3, "lon": lambda r: 812.3}, ROWS
     ).encode(),
+    igc(ROWS, ("HFDTE040526", "HFPLTPILOT:X", "I023638FXA3941GSP"), more="035222").encode(),
 )
 PIECES = (
     b"\0", b"<", b">", b"&", b'"', b",", b";", b"\n", b"nan", b"inf", b"1e400", b"-", b"\xff", b"</trk>", b"<!--", b"]]>",
