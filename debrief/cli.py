@@ -1,7 +1,7 @@
 """The command line: parses, calls, prints. What a command does is the public API's work.
 
-Owns      ``debrief report``; mounts ``debrief procedures``. Results go to standard output, progress and mistakes to
-          standard error. Exit status: 0 done (whatever the grade), 2 for input that cannot be used.
+Owns      ``debrief report``; mounts ``debrief plan`` and ``debrief procedures``. Results go to standard output, progress
+          and mistakes to standard error. Exit status: 0 done (whatever the grade), 2 for input that cannot be used.
 Not here  any geometry, format or judgement; what a terminal can show (``cli_terminal``).
 """
 
@@ -16,7 +16,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from debrief import __version__, cli_procedures
+from debrief import __version__, cli_plan, cli_procedures
 from debrief.cli_terminal import CAUTION, Stopped, complain, say, shown_as_working, stopping_on_signals
 from debrief.errors import DebriefError, TrackError
 
@@ -147,6 +147,11 @@ def report(
             say(line)
     if failed:
         raise typer.Exit(BAD_INPUT)
+
+
+app.command(epilog=CAUTION, short_help="Plan an approach: a card of headings, leads, times and limits.")(
+    cli_plan.plan
+)
 
 
 def _columns(given: list[str]) -> dict[str, str]:

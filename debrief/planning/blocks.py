@@ -19,6 +19,9 @@ from debrief.planning.words import clock, course, feet, miles, whole
 #: Where the station's alignment and today's variation lie farther apart, both headings are shown.
 SHOW_BOTH_DEG = 1.0
 
+#: A heading held for less than this is not held: the next turn follows at once.
+HELD_S = 1.0
+
 Align = Literal["left", "right"]
 Head = tuple[str, Align]
 
@@ -43,7 +46,8 @@ class Block:
 def limits_block(card: Card) -> Block:
     """What this speed and wind would break."""
     if not card.broken:
-        return Block("Limits", ("At this speed and in this wind every limit is kept.",))
+        air = "in this wind" if card.conditions.wind_speed_kt > 0.0 else "in still air"
+        return Block("Limits", (f"At this speed, {air}, every limit is kept.",))
     many = len(card.broken) > 1
     title = f"{len(card.broken)} limits would be broken" if many else "A limit would be broken"
     return Block(title, tuple(words.broken(broken) for broken in card.broken))
@@ -87,10 +91,15 @@ def _leg_row(card: Card, leg: LegPlan, *, both: bool) -> tuple[str, ...]:
         words.correction(leg.correction_deg),
         whole(leg.true_airspeed_kt),
         whole(leg.groundspeed_kt),
-        f"{leg.distance_nm:.1f}" if leg.distance_nm is not None else "",
-        clock(leg.seconds) if leg.seconds is not None else "",
+        "" if leg.distance_nm is None or _at_once(leg) else f"{leg.distance_nm:.1f}",
+        "" if leg.seconds is None else "at once" if _at_once(leg) else clock(leg.seconds),
         whole(leg.descent_ft_min) if leg.descent_ft_min is not None else "",
     )
+
+
+def _at_once(leg: LegPlan) -> bool:
+    """Whether a heading is turned through and not held."""
+    return leg.course_deg is None and leg.seconds is not None and leg.seconds < HELD_S
 
 
 def station_block(card: Card) -> Block | None:

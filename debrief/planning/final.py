@@ -27,7 +27,7 @@ from debrief.procedures.model import Procedure
 THRESHOLD_CROSSING_FT = 50.0
 RULE_RATE_PER_KT = 5.0  # ft/min for each knot, for 3 degrees. Mark: common practice
 MOST_ROWS = 8
-_WHOLE_STEPS_NM = (1.0, 2.0, 3.0, 5.0, 10.0)
+_STEPS_NM = (0.5, 1.0, 2.0, 3.0, 5.0, 10.0)
 _ENOUGH_ITERATIONS = 6
 _NOT_YET_DOWN_FT = 1.0
 _REACHED_NM = 0.005  # a row at a step's very DME has reached it
@@ -218,14 +218,14 @@ def _rows(
     minimum_at_nm: float | None,
     groundspeed_kt: float,
 ) -> tuple[PathRow, ...]:
-    """A row at each whole mile on the path, between the start of the descent and the minimum."""
+    """A row at each whole or half mile on the path, between the start of the descent and the minimum."""
     last_nm = minimum_at_nm if minimum_at_nm is not None else path.foot_nm
     first_nm = descent_nm if descent_nm is not None else start_nm
     if first_nm is None:
         return ()
     way = -1.0 if procedure.station_on_aerodrome else 1.0
     far_nm = math.ceil(max(abs(first_nm), abs(last_nm))) + 1.0
-    for step_nm in _WHOLE_STEPS_NM:
+    for step_nm in _STEPS_NM:
         rows = []
         for mile in np.arange(step_nm, far_nm + step_nm, step_nm):
             along_nm = way * _ground_at(procedure, path, float(mile), way)

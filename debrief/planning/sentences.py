@@ -60,10 +60,10 @@ def _height(card: Card) -> str:
 def leads_sentences(card: Card) -> Iterator[str]:
     """What the table of changes shows, and one row of it gone through."""
     windy = card.conditions.wind_speed_kt > 0.0
-    drift = " the same with the wind's drift in the turn," if windy else ""
+    drift = "; with drift, the wind's during the turn included" if windy else ""
     yield (
-        f"Onto {course(card.next_course_deg or 0.0)}. {_height(card)} The table, NM before the station: exact, r "
-        f"tan(change/2) over the ground;{drift} rule of thumb, a DME reading."
+        f"Onto {course(card.next_course_deg or 0.0)}. {_height(card)} In NM before the station: exact, r tan(change/2) "
+        f"over the ground{drift}; rule, the rule of thumb's DME reading."
     )
     lead = next(lead for lead in card.leads if round(lead.change_deg) == EXAMPLE_CHANGE_DEG)
     yield from _rules(card, lead, f"over the ground from {course(lead.arrival_course_deg)}")

@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 LABEL_STEP_PT = 1.0  # close together: a label crosses no line of the procedure where another place is free
 NICE_NM = (0.5, 1.0, 2.0, 5.0)
 SCALE_PT = 90.0  # the longest scale
+WIND_PT = 26.0  # what the wind's arrow adds to the corner's height
 
 
 def points_along(x: Floats, y: Floats) -> tuple[Floats, Floats]:
@@ -64,12 +65,22 @@ def tag(page: Page, placer: Placer, at: tuple[float, float], text: str, *, bold:
     page.text(box.left + 3.0, box.bottom - DESCENT * SMALL_PT - 1.0, text, SMALL_PT, bold=bold)
 
 
-def corner(page: Page, window: Window, placer: Placer) -> None:
-    """North and the scale, in the corner with the most room."""
-    scale_nm = max(nice for nice in NICE_NM if nice == NICE_NM[0] or nice * window.points_per_nm <= SCALE_PT)
+def corner(
+    page: Page,
+    window: Window,
+    placer: Placer,
+    *,
+    wind_from_true_deg: float | None = None,
+    wind_text: str = "",
+) -> None:
+    """North and the scale, in the corner with the most room; the wind as an arrow beside its words where given."""
+    most_pt = min(SCALE_PT, window.box.width / 4.0)
+    scale_nm = max(nice for nice in NICE_NM if nice == NICE_NM[0] or nice * window.points_per_nm <= most_pt)
     scale_pt = scale_nm * window.points_per_nm
     text, area = f"{scale_nm:g} NM", window.box
     wide, tall = scale_pt + width_pt(text, SMALL_PT) + 38.0, 30.0
+    if wind_text:
+        wide, tall = max(wide, width_pt(wind_text, SMALL_PT) + 42.0), tall + WIND_PT
     corners = [
         Rect(left, top, left + wide, top + tall)
         for top in (area.bottom - tall, area.top)
@@ -78,7 +89,7 @@ def corner(page: Page, window: Window, placer: Placer) -> None:
     box = min(corners, key=placer.crowding)
     placer.take(box)
     page.rect(box, fill=PAPER_WHITE, edge=RULE, width=0.5, zorder=25.0)
-    x, y = box.left + 11.0, box.top + 16.0
+    x, y = box.left + 11.0, box.bottom - 14.0
     page.polygon([x, x + 4, x, x - 4], [y - 10, y + 8, y + 4, y + 8], fill=INK, zorder=26.0)
     page.text(x + 5.0, y - 4.0, "N", SMALL_PT, bold=True)
     left, y = box.left + 28.0, box.bottom - 9.0
@@ -92,3 +103,20 @@ def corner(page: Page, window: Window, placer: Placer) -> None:
         zorder=26.0,
     )
     page.text(left + scale_pt + 4.0, y + 2.5, text, SMALL_PT)
+    if wind_text and wind_from_true_deg is not None:
+        _wind_arrow(page, box.left + 18.0, box.top + 16.0, wind_from_true_deg)
+        page.text(box.left + 36.0, box.top + 18.5, wind_text, SMALL_PT)
+
+
+def _wind_arrow(page: Page, x: float, y: float, wind_from_true_deg: float) -> None:
+    """An arrow that flies with the wind."""
+    towards = np.radians(wind_from_true_deg + 180.0)
+    dx, dy = float(np.sin(towards)), -float(np.cos(towards))
+    page.line([x - 13 * dx, x + 5 * dx], [y - 13 * dy, y + 5 * dy], width=1.4, zorder=26.0)
+    back_x, back_y = x + 4 * dx, y + 4 * dy
+    page.polygon(
+        [x + 13 * dx, back_x - 4 * dy, back_x + 4 * dy],
+        [y + 13 * dy, back_y + 4 * dx, back_y - 4 * dx],
+        fill=INK,
+        zorder=26.0,
+    )
