@@ -32,11 +32,10 @@ from debrief.tracks.readers.samples import (
 from debrief.tracks.readers.several import compare_tracks
 from debrief.tracks.readers.sniff import decoded, xml_root
 from debrief.tracks.readers.stamps import MISSING
+from debrief.tracks.readers.xml_stream import WORTH_KEEPING_S
 
 NAME = "gpx"
 SUFFIXES: tuple[str, ...] = (".gpx",)
-
-_WORTH_KEEPING_S = 60.0  # a file that breaks off is used where it holds at least this much flight
 
 
 def looks_like(head: bytes) -> bool:
@@ -52,7 +51,7 @@ def read(path: Path, wishes: Wishes) -> Track:
     breaks off within the first minute of flight.
     """
     found = parse(path)
-    time_us = np.concatenate(found.times_us) if found.times_us else np.zeros(0, dtype=np.int64)
+    time_us = found.times.all_us()
     _refuse_what_holds_no_track(path, found, time_us)
     remarks = Remarks()
     _say(found, remarks)
@@ -86,16 +85,16 @@ def _refuse_what_holds_no_track(path: Path, found: Found, time_us: NDArray[np.in
     timed = time_us[time_us != MISSING]
     flight_s = float(timed.max() - timed.min()) / 1e6 if len(timed) else 0.0
     count = len(time_us)
-    if found.break_reason and flight_s < _WORTH_KEEPING_S:
+    if found.ending.reason and flight_s < WORTH_KEEPING_S:
         raise TrackError(
             f"the XML breaks off {f'after point {count}' if count else 'before the first track point'}: "
-            f"{found.break_reason}",
-            where=Place(path=path, line=found.break_line or None),
+            f"{found.ending.reason}",
+            where=Place(path=path, line=found.ending.line or None),
             remedy="Export the log again.",
         )
     if count:
         if not len(timed):
-            odd = f"; the first reads {found.odd_time[:40]!r}" if found.odd_time else ""
+            odd = f"; the first reads {found.times.odd[:40]!r}" if found.times.odd else ""
             raise TrackError(
                 f"none of {counted(count, 'track point')} has a time that can be read{odd}",
                 where=Place(path=path),
@@ -116,23 +115,15 @@ def _refuse_what_holds_no_track(path: Path, found: Found, time_us: NDArray[np.in
 
 def _say(found: Found, remarks: Remarks) -> None:
     """The notes about a whole file, the weightiest first."""
-    counts, points = found.counts, len(found.latitude)
-    if found.break_reason:
-        rest = (
-            f"; {found.unread:.0%} of the file lies behind that and was not read"
-            if found.unread >= 0.01
-            else ""
-        )
-        remarks.note(
-            f"The file breaks off in line {found.break_line} ({found.break_reason}): "
-            f"only the {counted(points, 'point')} before that {'was' if points == 1 else 'were'} read{rest}."
-        )
-    if counts["times without zone"]:
+    counts = found.counts
+    if found.ending.reason:
+        remarks.note(found.ending.words(len(found.latitude)))
+    if found.times.without_zone:
         remarks.assume(
-            f"{counted(counts['times without zone'], 'time')} without a zone taken as UTC, as GPX asks for."
+            f"{counted(found.times.without_zone, 'time')} without a zone taken as UTC, as GPX asks for."
         )
-    if found.odd_time:
-        remarks.note(f"Times that cannot be read, the first {found.odd_time[:40]!r}.")
+    if found.times.odd:
+        remarks.note(f"Times that cannot be read, the first {found.times.odd[:40]!r}.")
     if counts["comma"]:
         remarks.note(f"{counted(counts['comma'], 'number')} written with a decimal comma.")
     if counts["direct speed"] and not found.version.startswith("1.0"):

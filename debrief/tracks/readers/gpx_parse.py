@@ -1,39 +1,26 @@
 """The XML of a GPX file into numbers, in bounded memory.
 
-Owns      the elements that are read, how they are freed, damaged and misdeclared XML.
-Not here  what the numbers mean together and what is said about them (``gpx``).
-Safety    No entity is resolved, no other file or address is opened, a document type is refused.
+Owns      the elements that are read, and which bytes a misdeclared file is read as.
+Not here  the parser (``xml_stream``), what the numbers mean together and what is said about them (``gpx``).
 """
 
 from __future__ import annotations
 
-import codecs
 import re
 from array import array
 from collections import Counter
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from math import nan
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO, cast
+from typing import TYPE_CHECKING, cast
 
-import numpy as np
-from numpy.typing import NDArray
-
-from debrief.errors import Place, TrackError
-from debrief.tracks.readers.sniff import HEAD_BYTES, encoding_of, plain
-from debrief.tracks.readers.stamps import MINUTE_US, MISSING, YEAR_FIRST, midnight_us, read_stamps
+from debrief.tracks.readers.iso_times import IsoTimes
+from debrief.tracks.readers.sniff import HEAD_BYTES, encoding_of
+from debrief.tracks.readers.xml_stream import Ending, stream
 
 if TYPE_CHECKING:
     from lxml import etree
 
-_PIECE = 65_536  # bytes given to the parser at a time; what is finished is freed after each
-_TIMES_AT_ONCE = 20_000
-_UNBOUND_PREFIX = 201  # libxml2: XML_NS_ERR_UNDEFINED_NAMESPACE
-_WRONG_ENCODING = (9, 81)  # libxml2: XML_ERR_INVALID_CHAR, XML_ERR_INVALID_ENCODING
-_NO_CONTROLS = bytes(
-    b if b in b"\t\n\r" or b >= 32 else 32 for b in range(256)
-)  # XML allows none; a power cut leaves zeros
 _PARTS = ("gpx", "trkpt", "trkseg", "trk", "wpt", "rtept")
 _CHILDREN = ("ele", "time", "speed", "course", "geoidheight", "fix", "extensions")
 # An extension whose schema states the units: speed in m/s, course in degrees true. Mark: memory.
@@ -52,139 +39,48 @@ class Found:
     line: array[float] = field(default_factory=lambda: array("d"))
     part: array[float] = field(default_factory=lambda: array("d"))
     track: array[float] = field(default_factory=lambda: array("d"))
-    texts: list[str] = field(default_factory=list)  # times not yet understood
-    times_us: list[NDArray[np.int64]] = field(default_factory=list)
+    times: IsoTimes = field(default_factory=IsoTimes)
     geoid_m: array[float] = field(default_factory=lambda: array("d"))
     parts: int = 0  # segments and tracks that were closed
     counts: Counter[str] = field(default_factory=Counter)
-    odd_time: str = ""  # the first that could not be read
     version: str = ""
-    break_reason: str = ""  # why the XML ends early
-    break_code: int = 0
-    break_line: int = 0
-    unread: float = 0.0  # share of the file behind the break
-
-    def understand_times(self) -> None:
-        """Turn the texts collected into numbers, so that they need not be kept."""
-        stamps = read_stamps(self.texts)
-        midnight = midnight_us(stamps, "dmy")
-        whole = (midnight != MISSING) & (stamps.day_us != MISSING) & (stamps.form == YEAR_FIRST)
-        offset_min = np.where(stamps.offset_min == MISSING, 0, stamps.offset_min)
-        self.times_us.append(np.where(whole, midnight + stamps.day_us - offset_min * MINUTE_US, MISSING))
-        self.counts["times without zone"] += int((whole & (stamps.offset_min == MISSING)).sum())
-        if not self.odd_time and not whole.all():
-            self.odd_time = next(
-                (text for text, w in zip(self.texts, whole, strict=True) if text and not w), ""
-            )
-        self.texts.clear()
+    ending: Ending = field(default_factory=Ending)
 
 
 def parse(path: Path) -> Found:
     """Parse as the file says; where its encoding is not what it says, once more as what its bytes are."""
     found = _parse_as(path, None)
-    if not found.break_reason or (found.latitude and found.break_code not in _WRONG_ENCODING):
+    if not found.ending.reason or (found.latitude and not found.ending.wrong_encoding):
         return found
     with path.open("rb") as file:
         encoding = encoding_of(file.read(HEAD_BYTES))
     again = _parse_as(path, "cp1252" if found.latitude else encoding)
-    if (len(again.latitude), not again.break_reason) <= (len(found.latitude), False):
+    if (len(again.latitude), not again.ending.reason) <= (len(found.latitude), False):
         return found
     again.counts["other encoding"] = 1
     return again
 
 
 def _parse_as(path: Path, encoding: str | None) -> Found:
-    from lxml import etree
-
     found = Found()
-    size = path.stat().st_size
-    parser = etree.XMLPullParser(
-        events=("start", "end"),
-        tag=[f"{{*}}{name}" for name in _PARTS],
-        encoding="utf-8" if encoding else None,  # the pieces are then made so
-        resolve_entities=False,
-        no_network=True,
-        load_dtd=False,
-        huge_tree=False,
-        remove_comments=True,
-        remove_pis=True,
-    )
-    root: etree._Element | None = None
     kinds: dict[object, str] = {}
-    with path.open("rb") as file:
-        pieces = _pieces(file, encoding)
-        piece, blank_lines = _beginning(next(pieces))
-        while True:
-            try:
-                if piece:
-                    parser.feed(piece)
-                else:
-                    parser.close()
-            except etree.XMLSyntaxError as error:
-                _note_break(path, found, error, b"" if root is not None else piece)
-                found.break_line += blank_lines
-                found.unread = 1 - file.tell() / size
-            events = cast("Iterable[tuple[str, etree._Element]]", parser.read_events())
-            for event, element in events:
-                if event == "end":
-                    _take(element, found, kinds)
-                elif root is None:
-                    root = element
-                    _refuse_document_type(
-                        path, declared=element.getroottree().docinfo.internalDTD is not None
-                    )
-                    found.version = element.get("version", "")
-                    namespace = element.tag.rpartition("}")[0]
-                    kinds |= {f"{namespace}}}{name}" if namespace else name: name for name in _PARTS}
-            if root is not None:
-                _free(root)
-            if not piece or found.break_reason:
-                break
-            piece = next(pieces)
-    found.understand_times()
-    if blank_lines:
-        found.line = array("d", (line + blank_lines for line in found.line))
+
+    def begin(root: etree._Element) -> None:
+        found.version = root.get("version", "")
+        namespace = root.tag.rpartition("}")[0]
+        kinds.update({f"{namespace}}}{name}" if namespace else name: name for name in _PARTS})
+
+    found.ending = stream(
+        path,
+        _PARTS,
+        begin=begin,
+        take=lambda element: _take(element, found, kinds),
+        whole="trkpt",
+        encoding=encoding,
+    )
+    if found.ending.blank_lines:
+        found.line = array("d", (line + found.ending.blank_lines for line in found.line))
     return found
-
-
-def _pieces(file: BinaryIO, encoding: str | None) -> Iterator[bytes]:
-    """The file in pieces, as UTF-8 where its encoding is given; an empty piece comes last."""
-    decoder = codecs.getincrementaldecoder(encoding)("replace") if encoding else None
-    one_byte: bool | None = None
-    while raw := file.read(_PIECE):
-        piece = decoder.decode(raw).encode() if decoder else raw
-        if one_byte is None:
-            one_byte = encoding_of(piece) in ("utf-8", "utf-8-sig", "cp1252")
-        if piece:
-            yield piece.translate(_NO_CONTROLS) if one_byte else piece
-    yield b""
-
-
-def _beginning(piece: bytes) -> tuple[bytes, int]:
-    """The first bytes without blank lines before the XML declaration, and how many those were."""
-    bare = piece.removeprefix(codecs.BOM_UTF8)
-    text = bare.lstrip(b" \t\r\n")
-    return (text, bare[: len(bare) - len(text)].count(b"\n")) if text.startswith(b"<") else (piece, 0)
-
-
-def _note_break(path: Path, found: Found, error: etree.XMLSyntaxError, head: bytes) -> None:
-    code = getattr(error, "code", 0)  # the type stubs do not know it
-    if code == _UNBOUND_PREFIX:  # told at the end of a file that was read whole
-        found.counts["unbound prefix"] = 1
-        return
-    _refuse_document_type(path, declared=b"<!ENTITY" in head or b"<!DOCTYPE" in head)
-    found.break_code = code or 0
-    found.break_line = error.lineno or 0
-    found.break_reason = plain(error.msg or "not well-formed").partition(", line ")[0].rstrip(". ")
-
-
-def _refuse_document_type(path: Path, *, declared: bool) -> None:
-    if declared:
-        raise TrackError(
-            "it declares a document type or entities, which a log has no need of and which is not read",
-            where=Place(path=path),
-            remedy="Remove the <!DOCTYPE ...> from the file, or export the log again.",
-        )
 
 
 def _take(element: etree._Element, found: Found, kinds: dict[object, str]) -> None:
@@ -222,9 +118,7 @@ def _take(element: etree._Element, found: Found, kinds: dict[object, str]) -> No
     found.line.append(cast("int | None", element.sourceline) or 0)
     found.part.append(found.parts)
     found.track.append(found.counts["trk"])
-    found.texts.append(time)
-    if len(found.texts) >= _TIMES_AT_ONCE:
-        found.understand_times()
+    found.times.add(time)
 
 
 def _learn(tag: object, kinds: dict[object, str]) -> str:
@@ -267,13 +161,3 @@ def _careful(text: str, found: Found) -> float:
         return nan
     found.counts["comma"] += 1
     return number
-
-
-def _free(root: etree._Element) -> None:
-    """Drop every finished element. What is still open is the last of its siblings, all the way down."""
-    node = root
-    while len(node):
-        del node[:-1]
-        node = node[-1]
-        if node.tag.rpartition("}")[2] == "trkpt":  # perhaps half read
-            break
