@@ -27,6 +27,7 @@ SURE_WITHIN_FT = 150.0  # a bias beyond this says nothing about being on the run
 NEAR_ELEVATION_FT = 60.0
 STEADY_FT_MIN = 150.0
 ON_RUNWAY_NM = 0.15  # beside its centreline
+FLOAT_S = 90.0
 LONGEST_RUNWAY_NM = 3.0
 AWAY_DEG = 90.0  # flying this far off the final course for AWAY_S is no final any more
 AWAY_S = 20.0
@@ -147,9 +148,14 @@ def _landed(view: StationView, ground: Ground | None, on_ground: Floats | None) 
         usual_kt = float(np.median(view.groundspeed_kt[: max(LEVEL_S, len(view) // 3)]))
         slow = view.groundspeed_kt[: len(level)] < min(SLOW_KT, SLOW_SHARE * usual_kt)
         unknown = np.isnan(view.altitude_ft[: len(level)])
-        candidates += [int(i) for i in np.flatnonzero(slow & (level | unknown))[:1]]
+        rolling = [int(i) for i in np.flatnonzero(slow & (level | unknown))[:1]]
+        candidates += rolling
         if ground is not None:
-            candidates += [int(i) for i in np.flatnonzero(level & _on_runway(view, ground)[: len(level)])[:1]]
+            # level just over the runway may still be a float: nothing lower comes after the wheels touch
+            down = np.max(height, axis=1) - np.nanmin(view.altitude_ft) < LEVEL_FT
+            over = [int(i) for i in np.flatnonzero(level & down & _on_runway(view, ground)[: len(level)])[:1]]
+            floating = bool(over and rolling) and 0 < view.t_s[rolling[0]] - view.t_s[over[0]] < FLOAT_S
+            candidates += [] if floating else over
     return min(candidates, default=None)
 
 

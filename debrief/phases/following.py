@@ -73,7 +73,7 @@ def circuit_again(reading: Reading, number: int, ending: Ending | None) -> Circu
     crossing = reading.crossings[number]
     if (
         ending is not None
-        and ending.how != "end of log"
+        and ending.how in ("landing", "missed approach")
         and ending.final_end_s < crossing.exit_s + FINAL_LOOK_S
     ):
         return None

@@ -58,6 +58,13 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
     if not on_course and not _turning_back(view, procedure, established[0]):
         return None
+    if (
+        on_course
+        and following is not None
+        and not procedure.station_on_aerodrome
+        and not is_final(reading, following)
+    ):
+        return None  # arriving along the course, to fly the reversal
     circuit = Circuit(
         outbound_start_s=start_s,
         outbound_end_s=start_s,
@@ -119,7 +126,7 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
         if (
             first is None
             or first.missed
-            or not _arrives_on_course(reading, first)
+            or not (procedure.reversal is None or _arrives_on_course(reading, first))
             or not is_final(reading, first)
         ):
             return None
