@@ -22,7 +22,7 @@ from debrief.phases.finals import (
     final_course_deg,
     is_final,
 )
-from debrief.phases.following import follow, stretch_after
+from debrief.phases.following import follow, read_after, stretch_after
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.procedures.model import Phase, Procedure
 
@@ -58,13 +58,8 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
     if not on_course and not _turning_back(view, procedure, established[0]):
         return None
-    if (
-        on_course
-        and following is not None
-        and not procedure.station_on_aerodrome
-        and not is_final(reading, following)
-    ):
-        return None  # arriving along the course, to fly the reversal
+    if on_course and following is not None and _flies_the_reversal(reading, following):
+        return None  # arriving along the course
     circuit = Circuit(
         outbound_start_s=start_s,
         outbound_end_s=start_s,
@@ -85,6 +80,14 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     if found is None or not {Phase.FINAL, Phase.OUTBOUND} & {span.phase for span in found.spans}:
         return None  # it only crossed the station along the course
     return found
+
+
+def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
+    """Whether the aircraft flies outbound after this crossing, and no final."""
+    if not reading.procedure.station_on_aerodrome:
+        return not is_final(reading, following)
+    start_s, end_s = stretch_after(reading, 0, -np.inf)
+    return read_after(reading, 0, start_s, end_s) is not None
 
 
 def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bool:
