@@ -263,7 +263,7 @@ def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[As
     known_ft = view.altitude_ft[np.isfinite(view.altitude_ft)]
     if len(known_ft) == 0 or leg.altitude is None:
         return
-    low_ft, high_ft = leg.altitude.low_ft, leg.altitude.high_ft
+    low_ft, high_ft = limits.lowest_allowed_ft(case.scene, span), leg.altitude.high_ft
     if low_ft is not None and tolerance.below is not None:
         variant, published_ft, value_ft = "low", low_ft, float(known_ft.min())
         limit_ft = low_ft - tolerance.below

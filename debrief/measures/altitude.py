@@ -91,8 +91,8 @@ def leg_breaks(scene: Scene, span: Span, tolerance: Tolerance = NO_TOLERANCE) ->
         return ()
     view = scene.over(span.start_s, span.end_s)
     found: list[LimitBreak] = []
-    if leg.altitude.low_ft is not None:
-        low_ft = leg.altitude.low_ft
+    low_ft = lowest_allowed_ft(scene, span)
+    if low_ft is not None:
         climbing_in = span.phase is Phase.INBOUND or leg.altitude.at_ft is not None
         holds = _once_reached(view.altitude_ft, low_ft, "below") if climbing_in else _always(view)
         found += breaks(scene, view, holds, low_ft, "below", tolerance_ft=tolerance.below_ft)
@@ -101,6 +101,20 @@ def leg_breaks(scene: Scene, span: Span, tolerance: Tolerance = NO_TOLERANCE) ->
         holds = _once_reached(view.altitude_ft, high_ft, "above")
         found += breaks(scene, view, holds, high_ft, "above", tolerance_ft=tolerance.above_ft)
     return tuple(sorted(found, key=lambda broken: broken.start))
+
+
+def lowest_allowed_ft(scene: Scene, span: Span) -> float | None:
+    """The leg's lower limit; on a further circuit's outbound leg no higher than that of the reversal before it.
+
+    Nobody climbs back to fly a racetrack once more. Mark: common practice.
+    """
+    leg, reversal = scene.procedure.leg_of(span.phase), scene.procedure.reversal
+    if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
+        return None
+    before_ft = reversal.altitude.low_ft if reversal is not None and reversal.altitude is not None else None
+    if span.phase is Phase.OUTBOUND and span.circuit > 0 and before_ft is not None:
+        return min(leg.altitude.low_ft, before_ft)
+    return leg.altitude.low_ft
 
 
 def _always(view: StationView) -> NDArray[np.bool_]:

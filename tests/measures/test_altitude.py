@@ -166,3 +166,19 @@ def test_missing_altitude_for_a_while_is_said_with_its_length():
     assert leg is not None
     assert leg.altitude_ft is not None
     assert any("missing for 4" in text or "missing for 39" in text for text in leg.warnings)
+
+
+@pytest.mark.parametrize(("circuit", "broken"), [(0, 1), (1, 0)])
+def test_nobody_climbs_back_for_another_circuit(circuit, broken):
+    """Level at 2,900 ft: below the outbound leg's 3,500, above the reversal's 2,800. Common practice."""
+    path = heights((90, 2900), start_ft=2900.0)
+    plan = procedure(
+        outbound={"altitude": {"at_or_above_ft": 3500}},
+        course_reversal={"altitude": {"at_or_above_ft": 2800}},
+    )
+    found = attempt([("outbound", 0.0, path.now_s, circuit)])
+    scene = scene_of(flight(path, plan, found), found, None)
+
+    breaks = leg_breaks(scene, Span(phase=Phase.OUTBOUND, start_s=0.0, end_s=path.now_s, circuit=circuit))
+
+    assert len(breaks) == broken
