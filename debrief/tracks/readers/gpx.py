@@ -117,7 +117,7 @@ def _say(found: Found, remarks: Remarks) -> None:
     """The notes about a whole file, the weightiest first."""
     counts = found.counts
     if found.ending.reason:
-        remarks.note(found.ending.words(len(found.latitude)))
+        remarks.note(found.ending.words(len(found)))
     if found.times.without_zone:
         remarks.assume(
             f"{counted(found.times.without_zone, 'time')} without a zone taken as UTC, as GPX asks for."
@@ -144,5 +144,5 @@ def _say(found: Found, remarks: Remarks) -> None:
         word = {"no fix": "point", "wpt": "waypoint", "rtept": "route point"}[key]
         if counts[key]:
             remarks.note(f"{counted(counts[key], word)} {text}.")
-    if counts["other encoding"]:
+    if found.ending.other_encoding:
         remarks.note("The file is not in the encoding it declares; names may be misspelt.")

@@ -1,6 +1,6 @@
 """The XML of a GPX file into numbers, in bounded memory.
 
-Owns      the elements that are read, and which bytes a misdeclared file is read as.
+Owns      the elements that are read.
 Not here  the parser (``xml_stream``), what the numbers mean together and what is said about them (``gpx``).
 """
 
@@ -15,8 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from debrief.tracks.readers.iso_times import IsoTimes
-from debrief.tracks.readers.sniff import HEAD_BYTES, encoding_of
-from debrief.tracks.readers.xml_stream import Ending, stream
+from debrief.tracks.readers.xml_stream import Ending, parsed_as_its_bytes_are, stream
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -46,19 +45,13 @@ class Found:
     version: str = ""
     ending: Ending = field(default_factory=Ending)
 
+    def __len__(self) -> int:
+        return len(self.latitude)
+
 
 def parse(path: Path) -> Found:
-    """Parse as the file says; where its encoding is not what it says, once more as what its bytes are."""
-    found = _parse_as(path, None)
-    if not found.ending.reason or (found.latitude and not found.ending.wrong_encoding):
-        return found
-    with path.open("rb") as file:
-        encoding = encoding_of(file.read(HEAD_BYTES))
-    again = _parse_as(path, "cp1252" if found.latitude else encoding)
-    if (len(again.latitude), not again.ending.reason) <= (len(found.latitude), False):
-        return found
-    again.counts["other encoding"] = 1
-    return again
+    """The points of a GPX file. Raises ``TrackError`` where it declares entities."""
+    return parsed_as_its_bytes_are(path, _parse_as)
 
 
 def _parse_as(path: Path, encoding: str | None) -> Found:

@@ -11,11 +11,11 @@ import codecs
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, BinaryIO, cast
+from typing import TYPE_CHECKING, BinaryIO, Protocol, TypeVar, cast
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.readers.samples import counted
-from debrief.tracks.readers.sniff import encoding_of, plain
+from debrief.tracks.readers.sniff import HEAD_BYTES, encoding_of, plain
 
 if TYPE_CHECKING:
     from lxml import etree
@@ -41,12 +41,8 @@ class Ending:
     line: int = 0
     unread: float = 0.0  # share of the file behind the break
     unbound_prefix: bool = False  # a prefix nobody declared, which is tolerated
+    other_encoding: bool = False  # the bytes were read as another encoding than the file declares
     blank_lines: int = 0  # before the XML begins: the parser does not count them
-
-    @property
-    def wrong_encoding(self) -> bool:
-        """Whether the file broke off at a byte that its encoding does not have."""
-        return self.code in _WRONG_ENCODING
 
     def words(self, points: int) -> str:
         """For a note: where the file breaks off, and how much of it was read."""
@@ -61,12 +57,39 @@ class Ending:
         )
 
 
+class Parsed(Protocol):
+    """What a format's parser makes of a file."""
+
+    ending: Ending
+
+    def __len__(self) -> int:
+        """How many points were found."""
+        ...
+
+
+P = TypeVar("P", bound=Parsed)
+
+
+def parsed_as_its_bytes_are(path: Path, parse: Callable[[Path, str | None], P]) -> P:
+    """Parse as the file says (``None``); where its encoding is not what it says, once more as what its bytes are."""
+    found = parse(path, None)
+    if not found.ending.reason or (len(found) and found.ending.code not in _WRONG_ENCODING):
+        return found
+    with path.open("rb") as file:
+        encoding = encoding_of(file.read(HEAD_BYTES))
+    again = parse(path, "cp1252" if len(found) else encoding)
+    if (len(again), not again.ending.reason) <= (len(found), False):
+        return found
+    again.ending.other_encoding = True
+    return again
+
+
 def stream(
     path: Path,
     names: Iterable[str],
     *,
-    begin: Callable[[Element], None],
     take: Callable[[Element], None],
+    begin: Callable[[Element], None] | None = None,
     whole: str | None = None,
     encoding: str | None = None,
 ) -> Ending:
@@ -75,8 +98,8 @@ def stream(
     Parameters
     ----------
     names : the local names of the elements that are handed over, in any namespace.
-    begin : called once, with the root before its content is read.
     take : called with each finished element; it is freed some time afterwards.
+    begin : called once, with the root before its content is read.
     whole : the local name of elements whose children must stay until ``take`` has seen them.
     encoding : what the bytes are, where the file is not to be believed.
 
@@ -118,7 +141,8 @@ def stream(
                     root = element
                     declared = element.getroottree().docinfo.internalDTD is not None
                     _refuse_document_type(path, declared=declared)
-                    begin(element)
+                    if begin is not None:
+                        begin(element)
             if root is not None:
                 _free(root, whole)
             if not piece or ending.reason:

@@ -45,8 +45,8 @@ def refused(path, **wishes):
         (b"%PDF-1.7\n%\xe2\xe3\xcf\xd3", "this is a PDF document. Give the log itself."),
         (gzip.compress(PLAIN.encode(), mtime=0), "this is a gzip archive. Unpack it and give the log inside."),
         (
-            b'<?xml version="1.0"?><kml xmlns="k"><Document/></kml>',
-            "this is an XML document whose root is <kml>, not <gpx>. Export the log as GPX or CSV.",
+            b'<?xml version="1.0"?><svg xmlns="k"><g/></svg>',
+            "this is an XML document whose root is <svg>, not <gpx>. Export the log as GPX or CSV.",
         ),
         (b'{"type": "Feature", "time": [1, 2, 3]}', "this is JSON. Export the log as GPX or CSV."),
         (
@@ -123,7 +123,9 @@ def test_an_unknown_format_names_the_nearest(tmp_path):
     path.write_text(PLAIN)
 
     assert refused(path, format="gpxx") == f"{path}: there is no log format 'gpxx'. Did you mean gpx?"
-    assert refused(path, format="zzz") == f"{path}: there is no log format 'zzz'. Known are gpx, csv, igc."
+    assert (
+        refused(path, format="zzz") == f"{path}: there is no log format 'zzz'. Known are gpx, csv, igc, kml."
+    )
 
 
 def test_a_format_can_be_asked_for(tmp_path):

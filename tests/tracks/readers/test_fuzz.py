@@ -13,6 +13,7 @@ from debrief.tracks.readers import read_track
 from .flight import CLIMB_FT_MIN, SPEED_KT, flight, table, usual
 from .test_read_gpx import gpx, point
 from .test_read_igc import igc
+from .test_read_kml import kml, placed, placemark, track
 
 ROWS = flight(40)
 SEEDS = (
@@ -41,6 +42,8 @@ SEEDS = (
         {"t": lambda r: r.time.timestamp(), "lat": lambda r: 4712.3, "lon": lambda r: 812.3}, ROWS
     ).encode(),
     igc(ROWS, ("HFDTE040526", "HFPLTPILOT:X", "I023638FXA3941GSP"), more="035222").encode(),
+    kml(placed(track(ROWS)), placemark(ROWS[0])).encode(),
+    kml(*map(placemark, ROWS)).encode(),
 )
 PIECES = (
     b"\0", b"<", b">", b"&", b'"', b",", b";", b"\n", b"nan", b"inf", b"1e400", b"-", b"\xff", b"</trk>", b"<!--", b"]]>",
