@@ -3,7 +3,8 @@
 Owns      every distance and bearing between positions; the order of latitude and longitude.
 Not here  radials and cross-track (``radials``: plane geometry), magnetic directions (``magnetism``).
 Imports   pyproj, inside functions: importing it costs more than all of ours.
-Source    C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87 (2013) 43-55, as in PROJ.
+Source    C. F. F. Karney, Algorithms for geodesics, J. Geodesy 87 (2013) 43-55, as in PROJ. Mark:
+          memory; his GeodTest, which the tests hold it against: seen.
 
 Latitude comes before longitude in every signature here; pyproj's own order (longitude first) is met in this
 module only.

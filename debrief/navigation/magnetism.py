@@ -4,6 +4,7 @@ Owns      variation at a place, a height and a date; saying where the model does
 Not here  a station's declination: that is its alignment, part of the procedure, and can be degrees away.
 Imports   pygeomag, inside functions.
 Source    World Magnetic Model 2010 to 2025, NOAA NCEI and British Geological Survey, as in pygeomag.
+          Mark: seen (the test values of 2025).
 """
 
 from __future__ import annotations
