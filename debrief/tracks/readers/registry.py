@@ -15,7 +15,7 @@ from typing import Protocol
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import Track
-from debrief.tracks.readers import csv_log, gpx, igc, kml
+from debrief.tracks.readers import csv_log, geojson, gpx, igc, kml
 from debrief.tracks.readers.samples import AltitudeUnit, Wishes
 from debrief.tracks.readers.sniff import HEAD_BYTES, kind_of
 
@@ -35,7 +35,7 @@ class Reader(Protocol):
         ...
 
 
-READERS: tuple[Reader, ...] = (gpx, csv_log, igc, kml)
+READERS: tuple[Reader, ...] = (gpx, csv_log, igc, kml, geojson)
 
 
 def read_track(

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Literal
@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import AltitudeSource, Floats, Track
+from debrief.tracks.readers.parts import without_repeated_ends
 from debrief.tracks.readers.stamps import MISSING
 
 AltitudeUnit = Literal["ft", "m"]
@@ -82,6 +83,7 @@ def make_track(
     Usable is a sample with a time and a position on the Earth. Longitudes of 180 to 360 degrees are the same
     places as -180 to 0 and are brought there. Raises ``TrackError`` where fewer than two samples are usable.
     """
+    samples = _as_one_piece(samples, remarks)
     usable = _usable(path, samples, remarks, word)
     rows = slice(None) if usable.all() else usable  # a slice copies nothing, and most files are whole
     latitude = samples.latitude_deg[rows]
@@ -123,6 +125,29 @@ def make_track(
         notes=tuple(remarks.notes),
         assumed=tuple(remarks.assumed),
         pilot=pilot,
+    )
+
+
+def _as_one_piece(samples: Samples, remarks: Remarks) -> Samples:
+    kept, part = without_repeated_ends(
+        samples.time_us, samples.latitude_deg, samples.longitude_deg, samples.part
+    )
+    if kept.all():
+        return samples
+    again = int((~kept).sum())
+    remarks.note(
+        f"{counted(again, 'part')} of the track {'begins' if again == 1 else 'begin'} with the very point the one before "
+        "ended with: read without a break."
+    )
+    return replace(
+        samples,
+        time_us=samples.time_us[kept],
+        latitude_deg=samples.latitude_deg[kept],
+        longitude_deg=samples.longitude_deg[kept],
+        altitude_ft=samples.altitude_ft[kept],
+        part=part[kept],
+        line=samples.line[kept],
+        columns={name: values[kept] for name, values in samples.columns.items()},
     )
 
 

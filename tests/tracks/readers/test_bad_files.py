@@ -48,7 +48,7 @@ def refused(path, **wishes):
             b'<?xml version="1.0"?><svg xmlns="k"><g/></svg>',
             "this is an XML document whose root is <svg>, not <gpx>. Export the log as GPX or CSV.",
         ),
-        (b'{"type": "Feature", "time": [1, 2, 3]}', "this is JSON. Export the log as GPX or CSV."),
+        (b'{"type": "Holiday", "time": [1, 2, 3]}', "this is JSON. Export the log as GPX or CSV."),
         (
             b"$GPRMC,101207,A,4712.3,N,00812.3,E,100,40,040526,,*00\n",
             "this is a stream of receiver sentences. Convert it to GPX.",
@@ -124,7 +124,8 @@ def test_an_unknown_format_names_the_nearest(tmp_path):
 
     assert refused(path, format="gpxx") == f"{path}: there is no log format 'gpxx'. Did you mean gpx?"
     assert (
-        refused(path, format="zzz") == f"{path}: there is no log format 'zzz'. Known are gpx, csv, igc, kml."
+        refused(path, format="zzz")
+        == f"{path}: there is no log format 'zzz'. Known are gpx, csv, igc, kml, geojson."
     )
 
 

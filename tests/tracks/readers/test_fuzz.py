@@ -1,5 +1,6 @@
 """Whatever is in a file: a track, or one clear line. Nothing else ever comes out of a reader."""
 
+import json
 from time import process_time
 
 import numpy as np
@@ -8,9 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from debrief.errors import TrackError
-from debrief.tracks.readers import read_track
+from debrief.tracks.readers import READERS, read_track
 
-from .flight import CLIMB_FT_MIN, SPEED_KT, flight, table, usual
+from .flight import CLIMB_FT_MIN, SPEED_KT, flight, iso, table, usual
+from .test_read_geojson import line
 from .test_read_gpx import gpx, point
 from .test_read_igc import igc
 from .test_read_kml import kml, placed, placemark, track
@@ -44,10 +46,11 @@ SEEDS = (
     igc(ROWS, ("HFDTE040526", "HFPLTPILOT:X", "I023638FXA3941GSP"), more="035222").encode(),
     kml(placed(track(ROWS)), placemark(ROWS[0])).encode(),
     kml(*map(placemark, ROWS)).encode(),
+    json.dumps(line(ROWS, times=[iso(row) for row in ROWS], altitude_ft=[900.0] * 40)).encode(),
 )
 PIECES = (
     b"\0", b"<", b">", b"&", b'"', b",", b";", b"\n", b"nan", b"inf", b"1e400", b"-", b"\xff", b"</trk>", b"<!--", b"]]>",
-    b"&#0;", b"9" * 30, b"\xed\xa0\x80", b"2026-05-04T10:12:07Z", b"NULL", b"1,234.5", b"\xe2\x80\xa8",
+    b"&#0;", b"9" * 30, b"\xed\xa0\x80", b"2026-05-04T10:12:07Z", b"NULL", b"null", b"[", b"}", b"1,234.5", b"\xe2\x80\xa8",
 )  # fmt: skip
 
 
@@ -73,7 +76,7 @@ def outcome(folder, content, **wishes):
 @settings(max_examples=150)
 @given(
     st.binary(max_size=400),
-    st.sampled_from([None, "csv", "gpx"]),
+    st.sampled_from([None, *(reader.NAME for reader in READERS)]),
     st.sampled_from([{}, {"time": "1", "latitude": "2"}]),
 )
 def test_random_bytes(tmp_path_factory, content, name, columns):
