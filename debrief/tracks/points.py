@@ -23,7 +23,7 @@ from debrief.tracks.model import Floats, Track
 
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-Reasons = NDArray[np.str_]
+Reasons = NDArray[np.object_]  # str: few different ones, of which an array of text would copy each
 Index = Ints | slice  # a slice is several times faster
 
 FEET_PER_METRE = 1.0 / METRES_PER_FT
@@ -186,7 +186,7 @@ class Found:
 
 def no_reasons(count: int) -> Reasons:
     """So many empty reasons."""
-    return np.zeros(count, dtype="<U24")
+    return np.full(count, "", dtype=np.object_)
 
 
 def spread(values: Floats) -> float:
