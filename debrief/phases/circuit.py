@@ -33,6 +33,7 @@ INBOUND_TRACK_DEG = 60.0
 INBOUND_SIDE_DEG = 45.0
 INBOUND_AT_LEAST_S = 5.0
 SHARE_OF_LENGTH = 0.4  # of the published outbound distance: less is a circuit of the aerodrome
+SHARE_OF_RACETRACK = 0.2  # whose time includes the turn
 NEAREST_NM = 1.6
 
 
@@ -176,7 +177,8 @@ def read_circuit(
     first_out = int(np.argmax(out))
     back = _first_back(part, procedure, first_out)
     speed_kt = float(np.median(part.groundspeed_kt[out]))
-    needed_nm = max(NEAREST_NM, SHARE_OF_LENGTH * published_length_nm(procedure, speed_kt))
+    share = SHARE_OF_RACETRACK if _racetrack(procedure) else SHARE_OF_LENGTH
+    needed_nm = max(NEAREST_NM, share * published_length_nm(procedure, speed_kt))
     if back is None:
         return _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
     if float(np.max(part.distance_nm[: back + 1])) < needed_nm:

@@ -128,7 +128,7 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
     if not procedure.station_on_aerodrome:
         if (
             first is None
-            or first.missed
+            or (first.missed and procedure.reversal is not None)
             or not (procedure.reversal is None or _arrives_on_course(reading, first))
             or not is_final(reading, first)
         ):
