@@ -142,8 +142,8 @@ def reversal_block(card: Card) -> Block | None:
     return Block(sentences.pattern_title(card), tuple(sentences.reversal_sentences(card)))
 
 
-def final_block(card: Card) -> Block | None:
-    """Descent, table and time to the missed approach point."""
+def final_block(card: Card, *, short: bool = False) -> Block | None:
+    """Descent, table and time to the missed approach point; ``short`` with half the rows of the table."""
     final = card.final
     if final is None:
         return None
@@ -161,7 +161,7 @@ def final_block(card: Card) -> Block | None:
             feet(row.minimum_ft) if row.minimum_ft is not None else "",
             clock(row.seconds) if row.seconds is not None else "",
         )
-        for row in final.rows
+        for row in (final.rows[-1::-2][::-1] if short else final.rows)
     )
     table = Table(heads, rows) if rows else None
     return Block("The final", tuple(sentences.final_sentences(card, final)), table)

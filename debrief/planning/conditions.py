@@ -16,7 +16,7 @@ from debrief.errors import PlanError
 SLOWEST_KT, FASTEST_KT = 40.0, 400.0
 STRONGEST_WIND_KT = 150.0
 STEP_KT = 10.0
-WIDEST_RANGE_KT = 70.0  # eight rows: more would not be a small table
+WIDEST_RANGE_KT = 50.0  # six rows: more would not be a small table
 
 _NUMBER = r"\d+(?:\.\d+)?"
 _SPEED = re.compile(rf"({_NUMBER})(?:\s*[-–]\s*({_NUMBER}))?", re.ASCII)  # an en dash is pasted, too

@@ -208,7 +208,7 @@ def _reversal_legs(procedure: Procedure, airs: Airs, reversal: FlownReversal) ->
             from_ft=from_ft,
         )
     for flown in straight:
-        yield _heading_leg(airs, "course_reversal", f"Reversal, {flown.name}", flown, leg.altitude)
+        yield _heading_leg(airs, "course_reversal", flown.name.capitalize(), flown, leg.altitude)
 
 
 def _heading_leg(

@@ -28,16 +28,17 @@ from debrief.procedures.model import Leg, Pattern, Procedure
 
 #: The angle of the last straight leg where the pattern leaves it to the pilot (30 to 45 deg: common practice).
 INTERCEPT_DEG = 30.0
-LEG_45_SECONDS = (
-    60.0  # where the file gives none. ICAO Doc 8168 Vol II, I-4-3, 3.5.4.1. Mark: seen (2nd hand)
-)
+
+#: From the start of the turn, where the file gives none. Source: ICAO Doc 8168 Vol II, I-4-3, 3.5.4.1. Mark: seen
+#: (2nd hand).
+LEG_45_SECONDS = 60.0
 
 #: A straight leg shorter than this is no leg: the turn runs straight onto the course (as ``intercept.angle_deg``).
 SHORTEST_STRAIGHT_S = 3.0
 ON_COURSE_NM = 0.05  # half a degree of needle at 6 NM: nobody would call it past the course
-MOST_OFFSET_DEG = (
-    40.0  # of a racetrack's outbound heading from its course: beyond it another pattern is flown
-)
+LEAST_CLOSING_KT = 5.0  # a heading that closes on the course more slowly is none to intercept on
+#: Of a racetrack's outbound heading from its course: beyond it another pattern is flown.
+MOST_OFFSET_DEG = 40.0
 _HALVINGS = 40
 
 FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
@@ -61,9 +62,8 @@ class StraightLeg:
 class Joining:
     """How the last turn meets the inbound course."""
 
-    how: Literal[
-        "intercept", "turn", "through"
-    ]  # a straight leg, straight out of the turn, or past the course
+    # a straight leg, straight out of the turn, past the course, or not at all: the heading back never reaches it
+    how: Literal["intercept", "turn", "through", "never"]
     angle_deg: float | None  # between the track and the course: of the straight leg, or where it crosses
     overshoot_nm: float  # past the course before it is joined; 0 where none
     along_nm: float  # how far before the station the course is joined; negative past it
@@ -356,21 +356,25 @@ def _onto_course(flight: _Flight, intercept_heading_true_deg: float) -> Joining:
     closing_kt = -flight.away_kt(intercept_heading_true_deg)
     straight_s = left_nm / closing_kt * SECONDS_PER_HOUR if closing_kt > 0.0 else 0.0
     angle_deg: float | None = None
-    how: Literal["intercept", "turn", "through"] = "turn"
+    how: Literal["intercept", "turn", "through", "never"] = "turn"
     overshoot_nm = 0.0
     if left_nm < -ON_COURSE_NM:
         how = "through"
         angle_deg, overshoot_nm = _crossing(flight, *pen.turn(air, inbound_heading, flight.last_turn))
         _close(flight)
-    elif straight_s < SHORTEST_STRAIGHT_S:
+    elif left_nm > ON_COURSE_NM and closing_kt < LEAST_CLOSING_KT:
+        how = "never"
+        pen.turn(air, intercept_heading_true_deg, flight.last_turn)
+    elif straight_s <= 0.0:
         pen.turn(air, inbound_heading, flight.last_turn)
     else:
-        how = "intercept"
         pen.turn(air, intercept_heading_true_deg, flight.last_turn)
         pen.hold(air, intercept_heading_true_deg, straight_s)
         pen.turn(air, inbound_heading, flight.last_turn)
-        angle_deg = abs(float(difference_deg(air.made_good(intercept_heading_true_deg)[0], inbound)))
-        flight.note("back to the course", intercept_heading_true_deg, straight_s)
+        if straight_s >= SHORTEST_STRAIGHT_S:
+            how = "intercept"
+            angle_deg = abs(float(difference_deg(air.made_good(intercept_heading_true_deg)[0], inbound)))
+            flight.note("intercept", intercept_heading_true_deg, straight_s)
     flight.lines.append(("course_reversal", *pen.lift()))
     along_nm = -float(along_track_nm(pen.east_nm, pen.north_nm, inbound))
     return Joining(how=how, angle_deg=angle_deg, overshoot_nm=overshoot_nm, along_nm=along_nm)

@@ -204,6 +204,8 @@ def _joins(flown: FlownReversal) -> str:
             return f"Intercepts at {joining.angle_deg:.0f}° after {straight_s:.0f} s straight; on course {where}."
         case "turn":
             return f"The last turn ends on the course, {where}: no straight intercept."
+        case "never":
+            return "The heading back hardly closes on the course in this wind: it is not joined."
         case _:
             return (
                 f"The last turn runs {miles(joining.overshoot_nm)} NM past the course{_crossing(joining)}; joined from "
@@ -220,6 +222,8 @@ def _joins_briefly(joining: Joining) -> str:
         return f"intercept at {joining.angle_deg:.0f}°"
     if joining.how == "turn":
         return "the last turn ends on the course"
+    if joining.how == "never":
+        return "the heading back hardly closes on the course"
     return f"the last turn runs {miles(joining.overshoot_nm)} NM past the course"
 
 
@@ -227,7 +231,9 @@ def joins_in_short(joining: Joining) -> str:
     """How the course is joined, for a cell of a table."""
     if joining.how == "intercept":
         return f"at {joining.angle_deg:.0f}°"
-    return "in the turn" if joining.how == "turn" else f"{miles(joining.overshoot_nm)} NM past"
+    if joining.how == "through":
+        return f"{miles(joining.overshoot_nm)} NM past"
+    return "in the turn" if joining.how == "turn" else "never"
 
 
 def way_to(card: Card) -> str:

@@ -13,12 +13,12 @@ from debrief.planning.blocks import Block, Table, blocks
 from debrief.planning.card import Card
 from debrief.planning.words import CAUTION, heading_sentences, method_sentences
 
-COLUMNS = 100
+COLUMNS = 96
 _GAP = "  "
 
 
 def card_text(cards: Sequence[Card]) -> str:
-    """The card of one speed, or of a range of them with the slowest first, in lines of 100 letters at most."""
+    """The card of one speed, or of a range of them with the slowest first, in lines of 96 letters at most."""
     card = cards[-1]
     parts = [
         "\n".join([f"Plan card: {card.procedure.name}", *_wrapped(" ".join(heading_sentences(card)))]),

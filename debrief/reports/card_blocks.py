@@ -13,11 +13,11 @@ from debrief.reports.layout import width_pt, wrapped
 from debrief.reports.page import ASCENT, Page
 from debrief.reports.style import HEADING_PT, INK, LEADING, RULE, SOFT
 
-_PAD_ABOVE_PT, _PAD_BELOW_PT = 2.6, 0.8  # of a row: the letters stand in the middle between its rules
+_PAD_ABOVE_PT, _PAD_BELOW_PT = 2.3, 0.5  # of a row: the letters stand in the middle between its rules
 _MARK_PT = 7.0
 _LEAST_GAP_PT = 4.0
 _MOST_GAP_PT = 30.0
-_AFTER_BLOCK_PT = 7.0
+_AFTER_BLOCK_PT = 5.0
 _AFTER_LINE_PT = 1.6
 
 

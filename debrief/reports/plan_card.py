@@ -78,16 +78,19 @@ def plan_card_page(cards: Sequence[Card], paper: Paper) -> Page:
     wide = [
         block
         for block in (blocks.speeds_block(cards), blocks.limits_block(card), blocks.legs_block(card))
-        if block
+        if block is not None
     ]
-    narrow = [
-        block
-        for block in (blocks.reversal_block(card), blocks.station_block(card), blocks.final_block(card))
-        if block
-    ]
-    arrangement = next(_fitting(flow, card, wide, narrow))
-    _set(flow, card, wide, arrangement)
+    _set(flow, card, wide, next(_fitting(flow, card, wide)))
     return flow.finish()[0]
+
+
+def _narrow(card: Card, *, short: bool) -> list[Block]:
+    found = (
+        blocks.reversal_block(card),
+        blocks.station_block(card),
+        blocks.final_block(card, short=short),
+    )
+    return [block for block in found if block is not None]
 
 
 def _head(flow: Flow, card: Card) -> None:
@@ -115,27 +118,39 @@ class _Arrangement:
     map_pt: float  # 0 where there is no room for one
 
 
-def _fitting(
-    flow: Flow, card: Card, wide: Sequence[Block], narrow: Sequence[Block]
-) -> Iterator[_Arrangement]:
-    """The arrangements that fit, the best first; the last one whether it fits or not."""
-    choices: list[_Arrangement] = []
-    for size_pt in (TABLE_PT, SMALL_PT):
-        for cut in (1, 2, 0) if card.reversal is not None else (0, 1):  # how many blocks stand under the map
-            left, right = tuple(narrow[:cut]), tuple(narrow[cut:])
-            room = flow.bottom - _wide_bottom(flow, card, wide, size_pt) - _method_pt(flow)
-            spare = room - _height(left, _column_pt(flow), size_pt)
-            fits = _height(right, _column_pt(flow), size_pt) <= room
-            if fits and spare >= _LEAST_MAP_PT:
-                yield _Arrangement(size_pt, left, right, min(spare, _MOST_MAP_PT))
-            choices.append(_Arrangement(size_pt, left, right, 0.0))
-    room = flow.bottom - _wide_bottom(flow, card, wide, SMALL_PT) - _method_pt(flow)
-    yield min(
-        choices,
-        key=lambda choice: max(
-            _height(part, _column_pt(flow), choice.size_pt) for part in (choice.left, choice.right)
-        ),
-    )
+def _fitting(flow: Flow, card: Card, wide: Sequence[Block]) -> Iterator[_Arrangement]:
+    """The arrangements that fit, the best first: smaller type, then no map, then a shorter table of the final.
+
+    The last one comes whether it fits or not.
+    """
+    width = _column_pt(flow)
+    tallest: list[tuple[float, _Arrangement]] = []
+    for short, with_map, size_pt in (
+        (False, True, TABLE_PT),
+        (False, True, SMALL_PT),
+        (True, True, SMALL_PT),
+        (False, False, SMALL_PT),
+        (True, False, SMALL_PT),
+    ):
+        narrow = _narrow(card, short=short)
+        room = flow.bottom - _wide_bottom(flow, card, wide, size_pt) - _method_pt(flow)
+        for left, right in _divided(narrow, straight_in=card.reversal is None):
+            left_pt, right_pt = _height(left, width, size_pt), _height(right, width, size_pt)
+            map_pt = min(room - left_pt, _MOST_MAP_PT) if with_map else 0.0
+            if max(left_pt, right_pt) <= room and (map_pt >= _LEAST_MAP_PT or not with_map):
+                yield _Arrangement(size_pt, left, right, map_pt)
+            tallest.append((max(left_pt, right_pt), _Arrangement(size_pt, left, right, 0.0)))
+    yield min(tallest, key=lambda entry: entry[0])[1]
+
+
+def _divided(
+    narrow: Sequence[Block], *, straight_in: bool
+) -> Iterator[tuple[tuple[Block, ...], tuple[Block, ...]]]:
+    """What stands left and right: the reversal under its map where it can, then every other way."""
+    orders: list[tuple[int, ...]] = [(), (0,)] if straight_in else [(0,), (0, 1), (0, 2), (), (1,), (2,)]
+    for order in orders:
+        left = tuple(narrow[index] for index in order if index < len(narrow))
+        yield left, tuple(block for block in narrow if block not in left)
 
 
 def _column_pt(flow: Flow) -> float:

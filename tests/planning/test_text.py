@@ -1,0 +1,154 @@
+"""The card in words: every number with its unit, the rule of thumb with its steps, the caution at the end."""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief.planning.text import COLUMNS, card_text
+from debrief.planning.words import CAUTION, clock, correction
+from debrief.procedures import Procedure, bundled_procedures, load_procedure
+from tests.planning.practice import WHEN, card, procedure
+
+WINDS = ((0.0, 0.0), (270.0, 20.0), (20.0, 35.0))
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("planned", bundled_procedures(), ids=lambda planned: planned.file)
+@pytest.mark.parametrize("wind", WINDS, ids=str)
+def test_a_card_is_whole_and_no_wider_than_a_terminal(planned: Procedure, wind: tuple[float, float]) -> None:
+    for arrival_deg in (None, 75.0):
+        text = card_text([card(planned, 120.0, wind, arrival_deg=arrival_deg)])
+
+        assert max(len(line) for line in text.splitlines()) <= COLUMNS
+        assert "nan" not in text
+        assert "None" not in text
+        assert "−0" not in text
+        assert flat(text).endswith(CAUTION)
+
+
+def test_the_rule_of_thumb_with_its_steps() -> None:
+    """180 kt, 45 deg, half a mile above the station: 1.25 NM. Mark: common practice.
+
+    At the sea's level indicated and true airspeed are the same: the station lies half a mile below it.
+    """
+    planned = procedure(station={"elevation_ft": -1500.0}, altitudes_ft=(1538.0, 1538.0, 1538.0, 1538.0))
+    text = flat(card_text([card(planned, 180.0, arrival_deg=335.0)]))
+
+    assert "Arriving on 335°: turn right 45° onto 020°. Height above the station 3,038 ft, 0.50 NM." in text
+    assert (
+        "For want of a ground speed, at the 180 kt indicated: 180/60 × 1/3 = 1.00; + 1/2 = 1.50; × 45/90 = 0.75; "
+        "+ height 0.50 = 1.25 NM on the DME."
+    ) in text
+
+
+def test_the_steps_stand_in_the_table_too_where_the_arrival_is_not_known() -> None:
+    planned = procedure(altitudes_ft=(3038.0, 3038.0, 3038.0, 2000.0))
+    text = flat(card_text([card(planned, 180.0)]))
+
+    assert "180/60 × 1/3 = 1.00; + 1/2 = 1.50; × 45/90 = 0.75; + height 0.50 = 1.25 NM on the DME." in text
+
+
+def test_what_the_card_is_for() -> None:
+    lantern = load_procedure("lantern-vor-22")
+    text = flat(card_text([card(lantern, 120.0, (270.0, 20.0), final_kias=95.0)]))
+
+    assert "120 kt indicated, 95 kt on the final; wind from 270° true, 20 kt at every altitude." in text
+    # World Magnetic Model 2025 there and then: 9.95 W. Computed (pygeomag 1.1)
+    assert (
+        f"by the station's alignment, 11.0° W; headings by the variation of {WHEN:%Y-%m-%d}, 10.0° W" in text
+    )
+    assert "Heading by station" in text  # more than a degree apart
+    assert "still air" in flat(card_text([card(lantern)]))
+
+
+def test_headings_are_shown_once_where_both_frames_agree() -> None:
+    brandel = load_procedure("brandel-ndb-27")  # aligned at 10.0 W, the variation is 10.0 W
+
+    assert "by station" not in card_text([card(brandel)])
+
+
+def test_broken_limits_are_told_one_by_one() -> None:
+    made = card(load_procedure("lantern-vor-22"), 210.0, (200.0, 30.0))
+    text = card_text([made])
+
+    assert "LIMITS WOULD BE BROKEN" in text
+    assert "Speed: 210 kt indicated is above the 200 kt published for the reversal." in text
+    assert "Distance: the reversal reaches 1" in text
+    assert "every limit is kept" not in text
+
+
+def test_timed_legs_tell_the_exact_time_and_the_rule() -> None:
+    """Outbound against 20 kt at 120 kt true (sea level): 2:24 exactly and 2:40 by the rule. Computed apart from this."""
+    sea = (0.0, 0.0, 0.0, 0.0)
+    planned = procedure(
+        station={"elevation_ft": -200.0},
+        altitudes_ft=sea,
+        outbound_deg=0.0,
+        inbound_deg=180.0,
+        final={"altitude": {"at_or_above_ft": -100.0}},
+    )
+    text = flat(card_text([card(planned, 120.0, (0.0, 20.0))]))
+
+    assert (
+        "Outbound: 2:24 for the published 2:00 in still air; a second a knot in each minute (common practice) gives 2:40."
+    ) in text
+
+
+def test_a_racetrack_shows_three_times_the_inbound_correction() -> None:
+    """8 deg left inbound: 24 deg right outbound. AIM 5-3-8. Mark: seen."""
+    planned = procedure(
+        pattern="racetrack",
+        side="right",
+        outbound_deg=180.0,
+        inbound_deg=0.0,
+        reversal={"leg_seconds": 60},
+        station={"elevation_ft": -200.0},
+        altitudes_ft=(0.0, 0.0, 0.0, 0.0),
+        final={"altitude": {"at_or_above_ft": -100.0}},
+    )
+    made = card(planned, 120.0, (270.0, 16.7))  # asin(16.7 / 120) = 8.0
+    inbound = next(leg for leg in made.legs if leg.phase == "intermediate")
+    tripled = round(made.magnetic_deg(180.0 + 24.0))
+
+    assert inbound.correction_deg == pytest.approx(-8.0, abs=0.01)
+    assert f"three times the inbound correction (AIM 5-3-8) would be {tripled}°." in flat(card_text([made]))
+
+
+def test_a_racetracks_entry() -> None:
+    planned = procedure(
+        pattern="racetrack", side="right", outbound_deg=180.0, inbound_deg=0.0, reversal={"leg_seconds": 60}
+    )
+
+    assert "from 110° to 180° offset (teardrop), from 180° to 290° parallel" in flat(
+        card_text([card(planned)])
+    )
+    assert "Arriving on 120°: offset (teardrop) entry into the racetrack, turn right 30° to 150°." in flat(
+        card_text([card(planned, arrival_deg=120.0)])
+    )
+
+
+def test_a_range_of_speeds_is_a_row_each_and_the_fastest_in_full() -> None:
+    lantern = load_procedure("lantern-vor-22")
+    cards = [card(lantern, speed, (20.0, 30.0)) for speed in (160.0, 170.0, 180.0, 190.0)]
+    lines = card_text(cards).splitlines()
+
+    assert lines[1].startswith("190 kt indicated")
+    assert "The rest of the card is for 190 kt, the fastest of them." in lines
+    at = next(number for number, line in enumerate(lines) if line.startswith("IAS"))
+    assert [line.split()[0] for line in lines[at + 1 : at + 5]] == ["160", "170", "180", "190"]
+    assert "BY SPEED" not in card_text(cards[:1])
+
+
+def test_a_station_without_dme_says_that_the_rule_needs_one() -> None:
+    text = flat(card_text([card(load_procedure("quillow-ndb-18"), arrival_deg=300.0)]))
+
+    assert "The rule gives a DME reading, which this station does not have." in text
+    assert "where the DME reads" not in text
+
+
+def test_times_and_corrections_are_rounded_as_they_are_flown() -> None:
+    assert (clock(59.6), clock(60.4), clock(0.2)) == ("1:00", "1:00", "0:00")
+    assert (correction(-0.4), correction(0.6)) == ("0°", "1° R")
