@@ -16,6 +16,7 @@ from typing import Protocol
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import Track
 from debrief.tracks.readers import csv_log, geojson, gpx, igc, kml
+from debrief.tracks.readers.packed import is_packed, read_packed
 from debrief.tracks.readers.samples import AltitudeUnit, Wishes
 from debrief.tracks.readers.sniff import HEAD_BYTES, kind_of
 
@@ -46,7 +47,7 @@ def read_track(
     altitude_unit: AltitudeUnit | None = None,
     format: str | None = None,
 ) -> Track:
-    """Read a GPX or CSV log.
+    """Read a log: GPX, CSV, IGC, KML or GeoJSON, as it is or alone in a gzip or zip archive.
 
     Parameters
     ----------
@@ -69,6 +70,8 @@ def read_track(
     file = Path(path)
     wishes = Wishes(columns=dict(columns or {}), date=date, altitude_unit=altitude_unit)
     try:
+        if is_packed(_head_of(file, format)):
+            return read_packed(file, _is_log, lambda log: _reader_for(log, format).read(log, wishes))
         return _reader_for(file, format).read(file, wishes)
     except OSError as error:
         raise TrackError(
@@ -78,7 +81,12 @@ def read_track(
         ) from error
 
 
-def _reader_for(path: Path, name: str | None) -> Reader:
+def _is_log(head: bytes) -> bool:
+    return any(reader.looks_like(head) for reader in READERS)
+
+
+def _head_of(path: Path, name: str | None) -> bytes:
+    """The first bytes of a file that is there, is a file, and is not empty; ``name`` is that of a format, if any."""
     names = [reader.NAME for reader in READERS]
     if name is not None and name not in names:
         near = difflib.get_close_matches(name, names, n=1)
@@ -90,12 +98,17 @@ def _reader_for(path: Path, name: str | None) -> Reader:
         raise TrackError("it is a folder, not a log", where=Place(path=path), remedy="Give the file inside.")
     if not path.is_file():
         raise TrackError(
-            "it is not an ordinary file", where=Place(path=path), remedy="Give a GPX or CSV file."
+            "it is not an ordinary file", where=Place(path=path), remedy="Give the log's own file."
         )
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
     if not head:
         raise TrackError("the file is empty", where=Place(path=path), remedy="Export the log again.")
+    return head
+
+
+def _reader_for(path: Path, name: str | None) -> Reader:
+    head = _head_of(path, name)
     if name is not None:
         return next(reader for reader in READERS if name == reader.NAME)
     willing = [reader for reader in READERS if reader.looks_like(head)]
