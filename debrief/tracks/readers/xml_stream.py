@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 WORTH_KEEPING_S = 60.0  # a file that breaks off is used where it holds at least this much flight
 
 _PIECE = 65_536  # bytes given to the parser at a time; what is finished is freed after each
+_LONGEST_ELEMENT_MB = 8  # of one tag, text or point, which the parser keeps in memory until it ends
 _UNBOUND_PREFIX = 201  # libxml2: XML_NS_ERR_UNDEFINED_NAMESPACE
 _WRONG_ENCODING = (9, 81)  # libxml2: XML_ERR_INVALID_CHAR, XML_ERR_INVALID_ENCODING
 _NO_CONTROLS = bytes(
@@ -103,7 +104,7 @@ def stream(
     whole : the local name of elements whose children must stay until ``take`` has seen them.
     encoding : what the bytes are, where the file is not to be believed.
 
-    Raises ``TrackError`` where the file declares a document type or entities.
+    Raises ``TrackError`` where the file declares a document type or entities, or one element fills the memory.
     """
     from lxml import etree
 
@@ -121,6 +122,7 @@ def stream(
         remove_pis=True,
     )
     root: Element | None = None
+    kept = 0
     with path.open("rb") as file:
         pieces = _pieces(file, encoding)
         piece, ending.blank_lines = _beginning(next(pieces))
@@ -134,19 +136,27 @@ def stream(
                 _note_break(path, ending, error, b"" if root is not None else piece)
                 ending.unread = 1 - file.tell() / size
             events = cast("Iterable[tuple[str, Element]]", parser.read_events())
+            finished = False
             for event, element in events:
                 if event == "end":
                     take(element)
+                    finished = True
                 elif root is None:
                     root = element
                     declared = element.getroottree().docinfo.internalDTD is not None
                     _refuse_document_type(path, declared=declared)
                     if begin is not None:
                         begin(element)
-            if root is not None:
-                _free(root, whole)
+            half_read = root is None or b"<" not in piece or _free(root, whole)
+            kept = kept + len(piece) if half_read and not finished else 0
             if not piece or ending.reason:
                 return ending
+            if kept > _LONGEST_ELEMENT_MB * 1_000_000:
+                raise TrackError(
+                    f"one of its elements is longer than {_LONGEST_ELEMENT_MB} MB, which none of a log is",
+                    where=Place(path=path),
+                    remedy="Export the log again.",
+                )
             piece = next(pieces)
 
 
@@ -196,11 +206,15 @@ def _refuse_document_type(path: Path, *, declared: bool) -> None:
         )
 
 
-def _free(root: Element, whole: str | None) -> None:
-    """Drop every finished element. What is still open is the last of its siblings, all the way down."""
+def _free(root: Element, whole: str | None) -> bool:
+    """Drop every finished element. What is still open is the last of its siblings, all the way down.
+
+    Returns whether something was kept that may be half read.
+    """
     node = root
     while len(node):
         del node[:-1]
         node = node[-1]
-        if whole is not None and local_name(node) == whole:  # perhaps half read
-            break
+        if whole is not None and local_name(node) == whole:
+            return True
+    return False
