@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from scipy.integrate import quad
@@ -49,7 +51,7 @@ def test_agrees_with_a_dense_solution_by_another_library():
         product = lambda t: float(  # noqa: E731
             np.nan_to_num(splines[a](t, nu=order)) * np.nan_to_num(splines[b](t, nu=order))
         )
-        return sum(quad(product, low, high)[0] for low, high in zip(edges[:-1], edges[1:], strict=True))
+        return sum(quad(product, low, high)[0] for low, high in itertools.pairwise(edges))
 
     size = len(splines)
     jerk = np.array(
