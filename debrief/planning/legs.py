@@ -237,9 +237,9 @@ def _heading_leg(
 def least_rate_ft_min(descent_ft: float, seconds: float | None) -> float | None:
     """The least rate of descent that loses a height in a time. [ft/min down] ``None`` without a height or a time.
 
-    >>> least_rate_ft_min(500.0, 60.0), least_rate_ft_min(0.0, 60.0)
-    (500.0, None)
+    >>> least_rate_ft_min(512.0, 120.0), least_rate_ft_min(0.0, 60.0)
+    (256.0, None)
     """
     if descent_ft <= 0.0 or seconds is None or seconds <= 0.0:
         return None
-    return descent_ft / seconds * SECONDS_PER_MINUTE
+    return descent_ft / (seconds / SECONDS_PER_MINUTE)

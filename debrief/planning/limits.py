@@ -22,10 +22,22 @@ MOST_DESCENT_FT_MIN = 1000.0
 #: The speed of a reversal whose file gives no limit. Source: AIM 5-4-9 a.3. Mark: seen.
 MOST_SPEED_KIAS = 200.0
 
+#: The steepest final a procedure is designed with, and what is left of a fair intercept where it is flown past the
+#: course. Source: FAA Order 8260.3. Mark: seen (2nd hand); the overshoot: common practice.
+MOST_DESCENT_DEG = 3.77
+MOST_OVERSHOOT_NM = 0.4
+
 _ROUNDING_FT = 1.0  # a path through the very altitude of a step keeps it
 
 Rule = Literal[
-    "reversal_speed", "reversal_distance", "reversal_room", "outbound_length", "descent_rate", "step_down"
+    "reversal_speed",
+    "reversal_distance",
+    "reversal_room",
+    "intercept_overshoot",
+    "outbound_length",
+    "descent_rate",
+    "descent_angle",
+    "step_down",
 ]
 
 
@@ -68,6 +80,18 @@ def broken_limits(
                     published=False,
                 )
             )
+    # a published angle is no fault of the plan, however steep
+    angle_deg = None if final is None or final.angle_published else final.angle_deg
+    if angle_deg is not None and angle_deg > MOST_DESCENT_DEG:
+        found.append(
+            Broken(
+                rule="descent_angle",
+                value=angle_deg,
+                limit=MOST_DESCENT_DEG,
+                unit="deg",
+                published=False,
+            )
+        )
     for step in final.steps if final is not None else ():
         if step.path_ft < step.minimum_ft - _ROUNDING_FT:
             found.append(
@@ -103,4 +127,12 @@ def _reversal(procedure: Procedure, speed_kias: float, flown: FlownReversal) -> 
     if flown.joining.along_nm <= 0.0:
         yield Broken(
             rule="reversal_room", value=flown.joining.along_nm, limit=0.0, unit="NM", published=False
+        )
+    elif flown.joining.overshoot_nm > MOST_OVERSHOOT_NM:
+        yield Broken(
+            rule="intercept_overshoot",
+            value=flown.joining.overshoot_nm,
+            limit=MOST_OVERSHOOT_NM,
+            unit="NM",
+            published=False,
         )

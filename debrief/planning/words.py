@@ -146,6 +146,16 @@ def broken(limit: Broken) -> str:
                 f"Room: the inbound course is joined {abs(limit.value):.1f} NM past the station; nothing is left of it "
                 "to descend on."
             )
+        case "intercept_overshoot":
+            return (
+                f"Intercept: the last turn runs {miles(limit.value)} NM past the course, more than {limit.limit:g} NM: "
+                "turn tighter, or leave the outbound leg farther out."
+            )
+        case "descent_angle":
+            return (
+                f"Descent: it takes {limit.value:.1f}° on the final, and none is designed steeper than "
+                f"{limit.limit:.2f}° (FAA Order 8260.3): join the course farther out."
+            )
         case "outbound_length":
             return f"Outbound: at its altitude the DME never reads as little as {limit.limit:g} NM."
         case "descent_rate":
@@ -163,7 +173,9 @@ def broken_in_short(limit: Broken) -> str:
         "reversal_speed": "speed",
         "reversal_distance": "distance",
         "reversal_room": "room",
+        "intercept_overshoot": "intercept",
         "outbound_length": "outbound",
+        "descent_angle": "angle (final)",
         "descent_rate": f"descent ({limit.leg})",
         "step_down": f"step at {limit.leg}",
     }[limit.rule]

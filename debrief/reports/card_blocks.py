@@ -19,6 +19,7 @@ _LEAST_GAP_PT = 4.0
 _MOST_GAP_PT = 30.0
 _AFTER_BLOCK_PT = 5.0
 _AFTER_LINE_PT = 1.6
+_ROUNDING_PT = 0.1
 
 
 @dataclass(slots=True)
@@ -116,14 +117,14 @@ class Column:
         self.y_pt += _PAD_BELOW_PT
 
     def _edges(self, table: Table) -> list[tuple[float, float]]:
-        """Left and right of each column: as wide as its widest cell or the longest word of its head.
+        """Left and right of each column: as wide as its widest cell and its head.
 
-        Where that is too much, the widest column gives way and its cells are wrapped.
+        Where that is too much, heads are wrapped at their words; then the widest column gives way, too.
         """
-        wide = []
-        for number, (head, _) in enumerate(table.heads):
-            words = [width_pt(word, self.size_pt, bold=True) for word in head.split()]
-            wide.append(max([*words, *(width_pt(row[number], self.size_pt) for row in table.rows)]) + 0.1)
+        wide = self._natural(table, [head for head, _ in table.heads])
+        if sum(wide) + _LEAST_GAP_PT * (len(wide) - 1) > self.width:
+            longest = [max(head.split(), key=len, default="") for head, _ in table.heads]
+            wide = self._natural(table, longest)
         gaps = len(wide) - 1
         most = self.width - _LEAST_GAP_PT * gaps
         if sum(wide) > most:
@@ -135,3 +136,12 @@ class Column:
             edges.append((left, left + column))
             left += column + gap
         return edges
+
+    def _natural(self, table: Table, heads: list[str]) -> list[float]:
+        cells = [
+            max(width_pt(row[number], self.size_pt) for row in table.rows) for number in range(len(heads))
+        ]
+        return [
+            max(width_pt(head, self.size_pt, bold=True), cell) + _ROUNDING_PT
+            for head, cell in zip(heads, cells, strict=True)
+        ]

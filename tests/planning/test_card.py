@@ -188,6 +188,44 @@ def test_a_step_above_the_path() -> None:
     assert broken.value == pytest.approx(2000.0 - 3.0 / 5.0 * 1300.0, abs=10.0)
 
 
+def test_a_final_that_is_joined_so_late_that_it_is_too_steep() -> None:
+    """From 2,000 ft to 50 ft over the threshold, joined 3.8 NM before it. At most 3.77: FAA Order 8260.3. Mark: seen (2nd
+    hand).
+    """
+    planned = load_procedure("kestrey-ndb-09")
+
+    assert "descent_angle" not in rules(card(planned, 120.0))
+    broken = only(card(planned, 100.0, (180.0, 25.0)), "descent_angle")
+    assert (broken.limit, broken.unit, broken.published) == (3.77, "deg", False)
+    assert broken.value > 5.0
+
+
+def test_a_published_angle_is_no_fault_however_steep() -> None:
+    final = {"missed_approach_point": {"dme_nm": 3.0}, "descent_angle_deg": 4.5}
+    runway = {
+        "ident": "20",
+        "latitude": 46.953,
+        "longitude": -31.024,
+        "elevation_ft": 300,
+        "course_true_deg": 200,
+    }
+
+    planned = procedure(final=final, runway=runway, altitudes_ft=(3000.0, 3000.0, 3000.0, 1700.0))
+
+    made = card(planned)
+    assert made.final is not None
+    assert made.final.angle_deg == pytest.approx(4.5)
+    assert "descent_angle" not in rules(made)
+
+
+def test_a_turn_far_past_the_course() -> None:
+    """More than 0.4 NM. Mark: common practice."""
+    broken = only(card(load_procedure("kestrey-ndb-09"), 100.0, (180.0, 25.0)), "intercept_overshoot")
+
+    assert broken.limit == 0.4
+    assert broken.value == pytest.approx(0.46, abs=0.03)
+
+
 def test_no_room_before_the_station() -> None:
     """Half a minute outbound and 55 kt from ahead of it: the pattern ends past the station."""
     planned = procedure(
