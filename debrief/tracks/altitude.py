@@ -28,7 +28,8 @@ from debrief.tracks.words import clock, counted, moment
 #: Half-width at 95 % of what may be wrong with every altitude alike. [ft]
 BIAS_FT: dict[AltitudeSource, float] = {
     "gps": 13.0 * FEET_PER_METRE,
-    "ellipsoid": 106.0 * FEET_PER_METRE,  # the geoid's greatest distance from it, off southern India. Mark: memory
+    "ellipsoid": 106.0
+    * FEET_PER_METRE,  # the geoid's greatest distance from it, off southern India. Mark: memory
     "unknown": 13.0 * FEET_PER_METRE,  # most logs without a word about it come from a GPS receiver
     "indicated": 10.0,  # a simulator's altimeter has no error but its rounding (common practice)
     "pressure": 600.0,  # QNH from 991 to 1035 hPa, 27.3 ft for each
