@@ -7,7 +7,7 @@ from datetime import timedelta
 from functools import cache
 
 import numpy as np
-import pandas as pd  # noqa: TID253  the tables are its
+import pandas as pd
 import pytest
 
 from debrief.errors import DebriefError
