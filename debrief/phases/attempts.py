@@ -13,9 +13,10 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.navigation.geodesy import StationPlane
+from debrief.phases.circuit import Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ground
-from debrief.phases.events import At, crossings, turns
+from debrief.phases.events import At, Crossing, crossings, turns
 from debrief.phases.finals import Reading
 from debrief.phases.following import follow, read_after, stretch_after
 from debrief.phases.model import Floats, FoundAttempt, StationView
@@ -88,6 +89,27 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     circuit = read_after(reading, number, start_s, end_s)
     if circuit is None:
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
+    if _leads_to_the_real_one(reading, number, first, circuit):
+        return None
     draft = Draft(reading, done_s)
     draft.begin(first, circuit)
     return follow(reading, draft, circuit, number)
+
+
+def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None, circuit: Circuit) -> bool:
+    """Whether this circuit, begun without a passage, is only a way to the passage before the approach itself.
+
+    A log that begins on an outbound leg has no passage either; there the circuit begins with the log.
+    """
+    following = number + 1
+    if first is not None and not first.missed:
+        return False
+    if first is None and circuit.outbound_start_s - float(reading.view.t_s[0]) < LOG_BEGINS_S:
+        return False
+    if following >= len(reading.crossings) or reading.crossings[following].missed:
+        return False
+    start_s, end_s = stretch_after(reading, following, -np.inf)
+    return read_after(reading, following, start_s, end_s) is not None
+
+
+LOG_BEGINS_S = 30.0

@@ -35,6 +35,7 @@ INBOUND_AT_LEAST_S = 5.0
 SHARE_OF_LENGTH = 0.4  # of the published outbound distance: less is a circuit of the aerodrome
 SHARE_OF_RACETRACK = 0.2  # whose time includes the turn
 NEAREST_NM = 1.6
+TOO_LOW_FT = 900.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +175,8 @@ def read_circuit(
         return None
     if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
         return None
+    if _too_low(part.altitude_ft[out], procedure):
+        return None  # a circuit of the aerodrome
     first_out = int(np.argmax(out))
     back = _first_back(part, procedure, first_out)
     speed_kt = float(np.median(part.groundspeed_kt[out]))
@@ -199,6 +202,14 @@ def read_circuit(
         inbound_start_s=established[1] if established else None,
         end_s=end_s,
     )
+
+
+def _too_low(altitude_ft: Floats, procedure: Procedure) -> bool:
+    """Whether an outbound leg is so far below all that is published for it that it was none."""
+    limits = [leg.altitude.low_ft for leg in (procedure.outbound, procedure.reversal) if leg and leg.altitude]
+    low_ft = [low for low in limits if low is not None]
+    known = altitude_ft[np.isfinite(altitude_ft)]
+    return bool(low_ft and len(known)) and float(np.median(known)) < min(low_ft) - TOO_LOW_FT
 
 
 def _first_back(part: StationView, procedure: Procedure, first_out: int) -> int | None:

@@ -11,11 +11,11 @@ import numpy as np
 from debrief.navigation.angles import difference_deg
 from debrief.phases.circuit import Circuit, established_mask, find_established
 from debrief.phases.draft import Draft
+from debrief.phases.ending import Ending
 from debrief.phases.events import TURNING_DEG_S, Crossing, first_moment, runs
 from debrief.phases.finals import (
     FINAL_DESCENT_FT,
     FINAL_LOOK_S,
-    FINAL_TRACK_DEG,
     Reading,
     descends,
     ending_from,
@@ -28,6 +28,9 @@ from debrief.procedures.model import Phase, Procedure
 
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
 STRAIGHT_IN_S = 30.0
+MEANT_WITHIN_NM = 3.0
+MEANT_BELOW_FT = 700.0
+ARRIVAL_TRACK_DEG = 75.0  # off the inbound course; from farther round the reversal is what is flown
 NEAR_MINIMUM_FT = 400.0
 AIRBORNE_KT = 50.0
 LOG_START_S = 60.0
@@ -128,7 +131,7 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
     if not procedure.station_on_aerodrome:
         if (
             first is None
-            or (first.missed and procedure.reversal is not None)
+            or (first.missed and not _meant_to_cross(reading, first))
             or not (procedure.reversal is None or _arrives_on_course(reading, first))
             or not is_final(reading, first)
         ):
@@ -143,12 +146,32 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
     return _straight_in_at_aerodrome(reading, number, done_s, draft)
 
 
+def _meant_to_cross(reading: Reading, crossing: Crossing) -> bool:
+    """Whether a station passed too far off was still meant: straight in, near it, at the altitude to cross it."""
+    procedure = reading.procedure
+    inbound = procedure.leg_of("inbound")
+    if procedure.reversal is not None or crossing.distance_nm > MEANT_WITHIN_NM:
+        return False
+    low_ft = inbound.altitude.low_ft if inbound is not None and inbound.altitude is not None else None
+    altitude_ft = float(reading.at(np.array([crossing.t_s])).altitude_ft[0])
+    return low_ft is None or not altitude_ft < low_ft - MEANT_BELOW_FT
+
+
 def _arrives_on_course(reading: Reading, crossing: Crossing) -> bool:
     before = reading.view.between(crossing.entry_s - FINAL_LOOK_S / 2, crossing.entry_s)
     if not len(before):
         return False
     off = np.abs(difference_deg(before.ground_track_deg, reading.procedure.inbound_course_deg))
-    return bool(np.median(off) <= FINAL_TRACK_DEG)
+    return bool(np.median(off) <= ARRIVAL_TRACK_DEG)
+
+
+def _flown_over(reading: Reading, number: int, ending: Ending) -> bool:
+    """Whether the aircraft crosses the station before this ending, to fly the reversal."""
+    following = number + 1
+    if following >= len(reading.crossings) or reading.crossings[following].exit_s >= ending.final_end_s:
+        return False
+    start_s, end_s = stretch_after(reading, following, -np.inf)
+    return read_after(reading, following, start_s, end_s) is not None
 
 
 def _straight_in_at_aerodrome(
@@ -169,7 +192,7 @@ def _straight_in_at_aerodrome(
             )
         ending = ending_from(reading, established_s)
         low = minimum_ft is None or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
-        if not low or not descends(reading, established_s, ending):
+        if not low or not descends(reading, established_s, ending) or _flown_over(reading, number, ending):
             continue
         draft.inbound(established_s)
         draft.end(established_s, ending)
