@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Literal
 
 from debrief.choice import debrief_best
+from debrief.cli_terminal import stop_if_asked
 from debrief.errors import OutputError, Place
 from debrief.grading import Standard, load_standard
 from debrief.pipeline import AltitudeCorrection, debrief
@@ -104,6 +105,7 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
         result = debrief(track, request.given, request.standard, altitude=request.altitude)
     else:
         result = debrief_best(track, request.choices, request.standard, altitude=request.altitude)
+    stop_if_asked()  # nothing is written yet
     files = write_report(result, request.out, paper=request.paper, name=name_of(path.name))
     return (*summary(result), "  wrote " + ", ".join(str(file) for file in files))
 

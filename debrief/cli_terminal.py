@@ -11,8 +11,10 @@ from __future__ import annotations
 import os
 import signal
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from types import FrameType
 from typing import TextIO
 
@@ -23,6 +25,7 @@ CAUTION = (
     "and a qualified instructor or examiner prevail."
 )
 _SIGNALS = ("SIGINT", "SIGTERM", "SIGHUP")  # the last one is not on every system
+_UNDOING_S = 1.0  # for so long a second signal waits for the first to be obeyed
 
 
 class Stopped(BaseException):  # no error, and nothing that handles errors may take it for one
@@ -33,9 +36,27 @@ class Stopped(BaseException):  # no error, and nothing that handles errors may t
         super().__init__(f"stopped by signal {number}")
 
 
+@dataclass(slots=True)
+class _Asked:
+    """That it was asked to stop, and when: compiled libraries may drop an exception or turn it into another."""
+
+    number: int | None = None
+    at_s: float = 0.0
+
+
+_asked = _Asked()
+
+
+def stop_if_asked() -> None:
+    """Raise ``Stopped`` where it was asked for, whatever became of it then."""
+    if _asked.number is not None:
+        raise Stopped(_asked.number)
+
+
 @contextmanager
 def stopping_on_signals() -> Iterator[None]:
     """Raise ``Stopped`` where the program is interrupted or ended, so that everything half done is undone."""
+    _asked.number = None
     before = {
         number: signal.signal(number, _stop)
         for name in _SIGNALS
@@ -43,14 +64,23 @@ def stopping_on_signals() -> Iterator[None]:
     }
     try:
         yield
+    except Exception:
+        stop_if_asked()
+        raise
+    else:
+        stop_if_asked()
     finally:
+        _asked.number = None
         for number, handler in before.items():
             signal.signal(number, handler)
 
 
 def _stop(number: int, _frame: FrameType | None) -> None:
-    signal.signal(number, signal.SIG_IGN)  # asked twice, what is half done is still undone
-    raise Stopped(number)
+    now_s = time.monotonic()
+    again = _asked.number is not None and now_s - _asked.at_s < _UNDOING_S
+    _asked.number, _asked.at_s = number, now_s
+    if not again:  # asked twice, what is half done is still undone
+        raise Stopped(number)
 
 
 def say(line: str) -> None:
@@ -65,15 +95,19 @@ def complain(line: str) -> None:
 
 @contextmanager
 def shown_as_working(text: str) -> Iterator[None]:
-    """Show on a terminal what is being worked on, and take it away again; elsewhere show nothing."""
+    """Show on a terminal what is being worked on, and take it away again; elsewhere show nothing.
+
+    Raises ``Stopped`` at its end where that was asked for and lost on the way.
+    """
     terminal = sys.stderr is not None and sys.stderr.isatty()
-    if terminal:
-        _write(sys.stderr, f"{text} ...")
     try:
+        if terminal:
+            _write(sys.stderr, f"{text} ...")
         yield
     finally:
         if terminal:
             _write(sys.stderr, "\r" + " " * (len(text) + 4) + "\r")
+        stop_if_asked()
 
 
 def printable(text: str, encoding: str = "utf-8") -> str:

@@ -14,10 +14,10 @@ import typer.main
 from pydantic import BaseModel
 
 from debrief import read_track
-from debrief.cli import app
+from debrief.cli import app, main
 from debrief.grading import bundled_standards
 from debrief.grading.standard import RuleName, Standard
-from debrief.procedures import Procedure, load_procedure
+from debrief.procedures import Procedure, bundled_procedures, load_procedure
 from debrief.procedures.model import Phase
 from debrief.procedures.toml_reader import FILLED_BY_READER
 from debrief.result import Result
@@ -153,14 +153,55 @@ def test_every_command_and_option_exists(page: str):
         assert {word for word in words if word.startswith("-")} <= options, words
 
 
-def test_every_option_the_readme_explains_exists():
-    waiting, options = [typer.main.get_command(app)], {"--help", "--dev"}
+def commands_and_options() -> tuple[set[str], set[str]]:
+    """Every command of the program, with those above it, and every long option of any."""
+    waiting, names, options = [("debrief", typer.main.get_command(app))], set(), set()
     while waiting:
-        command = waiting.pop()
-        waiting += getattr(command, "commands", {}).values()
-        options |= {text for parameter in command.params for text in parameter.opts}
+        name, command = waiting.pop()
+        names.add(name)
+        waiting += [(f"{name} {part}", one) for part, one in getattr(command, "commands", {}).items()]
+        options |= {text for parameter in command.params for text in parameter.opts if text.startswith("--")}
+    return names, options
 
-    assert set(re.findall(r"`(--[a-z-]+)", README)) <= options
+
+def test_every_option_the_readme_explains_exists():
+    assert set(re.findall(r"`(--[a-z-]+)", README)) <= commands_and_options()[1] | {"--help", "--dev"}
+
+
+def test_every_command_option_and_bundled_procedure_stands_in_the_readme():
+    names, options = commands_and_options()
+
+    assert len(names) > 4
+    assert not [name for name in names if f"{name} " not in README and f"{name}`" not in README]
+    assert not [option for option in options if not re.search(rf"{option}(?![\w-])", README)]
+    assert not [one.file for one in bundled_procedures() if f"`{Path(one.file).stem}`" not in README]
+
+
+def test_the_first_command_of_the_readme_does_what_it_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.chdir(ROOT)
+    words = next(commands(README))
+    at = words.index("--out") + 1
+
+    with pytest.raises(SystemExit) as left:
+        main([*words[:at], str(tmp_path), *words[at + 1 :]])
+
+    assert words[:2] == ["report", "sample_tracks/lantern-wrong-side.gpx"]
+    assert left.value.code == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == [
+        f"lantern-wrong-side.{kind}" for kind in ("json", "pdf", "png")
+    ]
+
+
+def test_the_plan_of_the_readme_is_printed(capsys: pytest.CaptureFixture[str], tmp_path: Path):
+    words = next(words for words in commands(README) if words[0] == "plan")
+    at = words.index("--out") + 1
+
+    with pytest.raises(SystemExit) as left:
+        main([*words[:at], str(tmp_path), *words[at + 1 :]])
+
+    assert left.value.code == 0
+    assert "Lantern VOR/DME runway 22" in capsys.readouterr().out
+    assert sorted(path.suffix for path in tmp_path.iterdir()) == [".pdf", ".png"]
 
 
 def test_the_example_files_can_be_read(tmp_path: Path):

@@ -271,7 +271,10 @@ def _circle_of(velocities: Velocities) -> WindEstimate | NoWind:
             reason=f"the ground track turned through {arc_deg:.0f}° only; "
             f"the wind shows in the ground speeds from {SMALLEST_ARC_DEG:.0f}° on"
         )
-    circle = fit_circle(velocities)
+    try:
+        circle = fit_circle(velocities)
+    except np.linalg.LinAlgError:  # velocities so few or so alike that they leave the wind open
+        circle = None
     if circle is None:
         return NoWind(reason="no wind explains the ground speeds in the turns")
     kept = velocities.only(circle.used)

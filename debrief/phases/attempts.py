@@ -10,6 +10,8 @@ its reversal, as a final, or as nothing; an attempt is a row of such readings in
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from debrief.navigation.geodesy import StationPlane
@@ -24,11 +26,28 @@ from debrief.phases.partial import late_beginning, straight_in
 from debrief.procedures.model import Procedure
 from debrief.tracks.model import Conditioned
 
+LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
+
 
 def find_attempts(
     view: StationView, at: At, procedure: Procedure, log: Conditioned
 ) -> tuple[FoundAttempt, ...]:
-    """Every approach flown in the log, in order of time; empty where there is none."""
+    """Every approach flown in the log, in order of time; empty where there is none.
+
+    None reaches over an hour without a sample: what comes behind it is another flight.
+    """
+    cuts = np.flatnonzero(np.diff(view.t_s) > LONGEST_ABSENCE_S) + 1
+    edges = [0, *cuts.tolist(), len(view)]
+    return tuple(
+        attempt
+        for a, b in pairwise(edges)
+        for attempt in _attempts_in(view.where(slice(a, b)), at, procedure, log)
+    )
+
+
+def _attempts_in(
+    view: StationView, at: At, procedure: Procedure, log: Conditioned
+) -> tuple[FoundAttempt, ...]:
     if len(view) < 2:
         return ()
     reading = Reading(

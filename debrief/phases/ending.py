@@ -152,7 +152,8 @@ def _landed(view: StationView, ground: Ground | None, on_ground: Floats | None) 
         candidates += rolling
         if ground is not None:
             # level just over the runway may still be a float: nothing lower comes after the wheels touch
-            down = np.max(height, axis=1) - np.nanmin(view.altitude_ft) < LEVEL_FT
+            lowest_ft = np.min(view.altitude_ft, initial=np.inf, where=np.isfinite(view.altitude_ft))
+            down = np.max(height, axis=1) - lowest_ft < LEVEL_FT
             over = [int(i) for i in np.flatnonzero(level & down & _on_runway(view, ground)[: len(level)])[:1]]
             floating = bool(over and rolling) and 0 < view.t_s[rolling[0]] - view.t_s[over[0]] < FLOAT_S
             candidates += [] if floating else over

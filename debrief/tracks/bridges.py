@@ -275,7 +275,7 @@ def _corner_m_s(points: Points, segment: Ints, line: _Line, way: int) -> float:
         out_e[1] * line.north_m_s - out_n[1] * line.east_m_s,
         out_e[1] * line.east_m_s + out_n[1] * line.north_m_s,
     )
-    ratio = max(out, along) / max(min(out, along), 1e-9)
+    ratio = max(out, along, 1e-9) / max(min(out, along), 1e-9)
     new_rate = abs(turned) < _SAME_DIRECTION and bool((np.abs(_RATES / ratio - 1.0) < _RATE_NEAR).any())
     if new_rate or along > _FASTER * out:
         return 0.0

@@ -28,9 +28,10 @@ from debrief.tracks.model import Conditioned, Gap, Track
 from debrief.tracks.order import put_in_order
 from debrief.tracks.points import Found, Ints, Points, Reasons
 from debrief.tracks.repeats import find_repeats
-from debrief.tracks.words import counted
+from debrief.tracks.words import counted, lasting
 
 FEWEST_SAMPLES = 10
+LONGEST_INTERVAL_S = 60.0  # half a standard-rate circle: which way it turned can no longer be told
 MOST_ASTRAY = 0.4  # of all samples; a real log has a few in a thousand
 
 #: Half-width at 95 % across one axis: 8 m radial at 95 % is 3.3 m on each axis, twice that 6.5 m. Source: GPS SPS
@@ -72,7 +73,8 @@ def condition(
     Raises
     ------
     TrackError
-        Where fewer than ten samples are left, or the positions are no flight at all.
+        Where fewer than ten samples are left, the median step is longer than a minute, or the positions are no
+        flight at all.
     """
     sifted = track if isinstance(track, Sifted) else sift(track)
     points, segment = sifted.points, sifted.segment
@@ -120,10 +122,17 @@ def sift(track: Track) -> Sifted:
         )
     points = take(find_bridges(points, breaks), points)
     if len(points) < FEWEST_SAMPLES:
+        of_all = f" of {len(track):,}" if len(points) < len(track) else ""
         raise TrackError(
-            f"only {counted(len(points), 'sample')} of {len(track):,} can be used{_why(reasons)}",
+            f"only {counted(len(points), 'sample')}{of_all} can be used{_why(reasons)}",
             where=Place(path=track.file),
             remedy="A debrief needs a track: export the whole flight.",
+        )
+    if points.interval_s > LONGEST_INTERVAL_S:
+        raise TrackError(
+            f"its samples are {lasting(points.interval_s)} apart, too far to see a turn",
+            where=Place(path=track.file),
+            remedy=f"Record at least every 15 s, or check the times: {LONGEST_INTERVAL_S:.0f} s is the limit.",
         )
     segment, gaps, gap_words = find_gaps(points, breaks, reasons)
     clock, headings = clock_warnings(points), heading_warnings(points)

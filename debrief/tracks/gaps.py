@@ -3,8 +3,9 @@
 Owns      the longest step that is no gap, the ``Gap`` list, a clock that ran on while the simulator stood.
 Not here  finding what was set aside inside a gap (``repeats``, ``jumps``, ``bridges``).
 
-A step longer than 10 s and three and a half times the log's median step is a gap (common practice); where the
-file itself begins a new part, one and a half times the median and 2 s are enough.
+A step longer than 10 s and three and a half times the log's median step is a gap (common practice), and so is any
+beyond two minutes: a turn fits into it. Where the file itself begins a new part, one and a half times the median
+and 2 s are enough.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from debrief.tracks.words import clock, counted, lasting
 
 LONGEST_STEP_S = 10.0
 MEDIAN_STEPS = 3.5
+ALWAYS_A_GAP_S = 120.0
 NEW_PART_STEP_S = 2.0
 NEW_PART_MEDIAN_STEPS = 1.5
 
@@ -35,7 +37,8 @@ def is_gap(points: Points) -> Bools:
     """For each step between two points, whether it is too long to be flown over."""
     step_s, median_s = np.diff(points.t_s), points.interval_s
     new_part = np.diff(points.track.part[points.index]) != 0
-    gap: Bools = (step_s > max(LONGEST_STEP_S, MEDIAN_STEPS * median_s)) | (
+    longest_s = min(max(LONGEST_STEP_S, MEDIAN_STEPS * median_s), ALWAYS_A_GAP_S)
+    gap: Bools = (step_s > longest_s) | (
         new_part & (step_s > max(NEW_PART_STEP_S, NEW_PART_MEDIAN_STEPS * median_s))
     )
     return gap

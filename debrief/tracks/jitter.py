@@ -52,6 +52,8 @@ def jitter_warnings(points: Points) -> tuple[str, ...]:
     along = spread((east * to_east + north * to_north) / length)
     across = spread((east * to_north - north * to_east) / length)
     speed = float(np.median(points.net_speed_m_s[at]))
+    if speed < _MOVING_M_S:  # it moves to and fro: no motion that stamps could stand off
+        return ()
     jitter_s = along / _SCATTER / speed
     if jitter_s < _LEAST_JITTER_S or along < max(_TIMES_ACROSS * across, _ROUNDINGS * points.rounding_m):
         return ()

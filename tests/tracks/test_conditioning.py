@@ -160,9 +160,9 @@ def test_a_log_with_every_fault_keeps_the_flight():
 @pytest.mark.parametrize(
     ("count", "text"),
     [
-        (1, "flight.csv: only 1 sample of 1 can be used. A debrief needs a track: export the whole flight."),
-        (2, "flight.csv: only 2 samples of 2 can be used. A debrief needs a track: export the whole flight."),
-        (9, "flight.csv: only 9 samples of 9 can be used. A debrief needs a track: export the whole flight."),
+        (1, "flight.csv: only 1 sample can be used. A debrief needs a track: export the whole flight."),
+        (2, "flight.csv: only 2 samples can be used. A debrief needs a track: export the whole flight."),
+        (9, "flight.csv: only 9 samples can be used. A debrief needs a track: export the whole flight."),
     ],
 )
 def test_too_few_samples_are_refused(count, text):
@@ -248,3 +248,15 @@ def test_nothing_depends_on_the_hour(shift_s):
     assert [(gap.start_s - shift_s, gap.end_s - shift_s, gap.reason) for gap in conditioned.gaps] == [
         (gap.start_s, gap.end_s, gap.reason) for gap in condition(log.track()).gaps
     ]
+
+
+def test_samples_too_far_apart_to_see_a_turn_are_refused():
+    log = recorded(FLIGHTS["cruise"], 1.0)
+
+    with pytest.raises(TrackError) as error:
+        condition(log.set(t_s=log.t_s * 61.0).track())
+
+    assert str(error.value) == (
+        "flight.csv: its samples are 1 min 1 s apart, too far to see a turn. "
+        "Record at least every 15 s, or check the times: 60 s is the limit."
+    )

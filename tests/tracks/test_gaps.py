@@ -59,3 +59,12 @@ def test_a_gap_over_a_turn_is_no_jump_and_no_bridge():
 
     assert set(conditioned.set_aside) == {""}
     assert [(gap.start_s, gap.end_s) for gap in conditioned.gaps] == [(334.0, 440.0)]
+
+
+@pytest.mark.parametrize(("interval_s", "missing", "is_gap"), [(40.0, 2, False), (40.0, 3, True)])
+def test_two_minutes_are_a_gap_in_any_log(interval_s, missing, is_gap):
+    log = recorded(flown(((1500.0, 0.0, 100.0, 0.0),)), interval_s)
+
+    conditioned = condition(log.pick(np.r_[0:15, 15 + missing : len(log.t_s)]).track())
+
+    assert bool(conditioned.gaps) == is_gap

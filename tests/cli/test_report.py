@@ -1,0 +1,137 @@
+"""``debrief report`` as a user runs it: what it writes, what it says, and what it leaves alone."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import CLEAN, SAMPLES, Run, everything_in
+
+PROCEDURE = ("--procedure", "lantern-vor-22")
+THREE = ["pdf", "png", "json"]
+
+
+def said(out: Path, name: str) -> str:
+    return "  wrote " + ", ".join(str(out / f"{name}.{kind}") for kind in THREE)
+
+
+def test_one_flight_is_a_line_and_three_files(run: Run, tmp_path: Path) -> None:
+    out = tmp_path / "new" / "reports"
+
+    ran = run("report", CLEAN, *PROCEDURE, "--out", out, "--paper", "Letter")
+
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out.splitlines() == [
+        "lantern-clean.gpx: Lantern VOR/DME runway 22: satisfactory. Nothing to work on was found.",
+        said(out, "lantern-clean"),
+    ]
+    assert everything_in(out) == [f"lantern-clean.{kind}" for kind in sorted(THREE)]
+    assert b"/MediaBox [ 0 0 612 792 ]" in (out / "lantern-clean.pdf").read_bytes()
+
+
+def test_the_best_fitting_procedure_is_named_with_its_fit(run: Run, tmp_path: Path) -> None:
+    ran = run("report", SAMPLES / "lantern-wrong-side.gpx", "--out", tmp_path)
+
+    line = ran.out.splitlines()[0]
+    result = json.loads((tmp_path / "lantern-wrong-side.json").read_text())
+    assert ran.status == 0
+    assert result["procedure"]["chosen"] == "best fit"
+    assert line == (
+        f"lantern-wrong-side.gpx: Lantern VOR/DME runway 22 (best fit, {100 * result['procedure']['fit']:.0f} %): "
+        f"unsatisfactory. Work on first: {result['attempts'][0]['findings'][0]['message']}"
+    )
+
+
+def test_a_bad_track_does_not_stop_the_others(run: Run, tmp_path: Path) -> None:
+    bad, out = tmp_path / "bad.gpx", tmp_path / "out"
+    bad.write_text("")
+
+    ran = run("report", bad, CLEAN, *PROCEDURE, "--out", out)
+
+    assert ran.status == 2
+    assert ran.err == f"{bad}: the file is empty. Export the log again.\n"
+    assert ran.out.splitlines()[-1] == said(out, "lantern-clean")
+    assert everything_in(out) == [f"lantern-clean.{kind}" for kind in sorted(THREE)]
+
+
+@pytest.mark.parametrize("words", [PROCEDURE, ()], ids=["given", "best of all"])
+def test_a_flight_without_an_approach_has_a_report_that_says_so(
+    run: Run, tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    ran = run("report", SAMPLES / "lantern-no-approach.gpx", *words, "--out", tmp_path)
+
+    assert (ran.status, ran.err) == (0, "")
+    result = json.loads((tmp_path / "lantern-no-approach.json").read_text())
+    assert result["attempts"] == []
+    reason = " ".join(result["warnings"])
+    assert reason.startswith(
+        "No approach was found: the track comes within 12.4 NM of station LQN, but holds neither an outbound leg "
+        "with its reversal nor a descent on the final course."
+        if words
+        else "No approach was found: the flight does not fit any of the 4 procedures near it"
+    )
+    assert ran.out.splitlines()[0] == f"lantern-no-approach.gpx: {reason}"
+
+
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [
+        ("two\nlines", "two?lines"),
+        ("\x1b[31mred", "?[31mred"),
+        ("landing 🛬 übung", "landing 🛬 übung"),
+        ("$x_{a}^$ %s {0}", "$x_{a}^$ %s {0}"),
+        ("x" * 240, "x" * 240),
+        (os.fsdecode(b"not \xff text"), "not ? text"),
+    ],
+    ids=["line end", "control", "beyond the font", "markup", "long", "no text"],
+)
+def test_a_report_keeps_its_tracks_name_whatever_it_is(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str, shown: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path(f"{name}.csv").write_text(short_log())
+
+    ran = run("report", f"{name}.csv", *PROCEDURE, "--out", "out")
+
+    assert (ran.status, ran.err) == (0, "")
+    assert ran.out.splitlines()[-1] == said(Path("out"), shown)
+    assert everything_in(Path("out")) == [f"{name}.{kind}" for kind in sorted(THREE)]
+
+
+def test_a_name_too_long_for_its_report_leaves_nothing(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path(f"{'x' * 251}.csv").write_text(short_log())
+
+    ran = run("report", f"{'x' * 251}.csv", *PROCEDURE, "--out", "out")
+
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.endswith(
+        ".json: cannot be written: File name too long. "
+        "Choose a folder that can be written to with --out, or make room on the disk.\n"
+    )
+    assert everything_in(tmp_path) == [f"{'x' * 251}.csv"]
+
+
+def test_help_carries_the_caution(run: Run) -> None:
+    for words in (
+        (),
+        ("--help",),
+        ("report", "--help"),
+        ("procedures", "--help"),
+        ("procedures", "show", "--help"),
+    ):
+        ran = run(*words)
+
+        assert (ran.status, ran.err) == (0, "")
+        assert "Not for navigation" in " ".join(ran.out.split())
+
+
+def short_log() -> str:
+    """Ten samples near the station: a report of a page or two, soon drawn."""
+    rows = "".join(f"2026-05-04T10:00:{s:02d}Z,47.{1000 + s},-31.5000,3000\n" for s in range(10))
+    return f"time,latitude,longitude,altitude_ft\n{rows}"
