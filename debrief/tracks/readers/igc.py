@@ -38,6 +38,7 @@ Bytes = NDArray[np.uint8]
 
 _FIX = 35  # columns of a B record without additions
 _HALF_A_DAY_S = 43_200
+_LARGEST_MB = 64  # three weeks at 1 Hz
 _LONGEST_LINE = 1_000  # no record is longer; a file without line ends is not read as one
 _DATE = re.compile(r"H[A-Z]DTE(?:DATE)?\s*:?\s*(\d\d)(\d\d)(\d\d)")
 _PILOT = re.compile(r"H[A-Z]PLT[^:]*:\s*(.*\S)")
@@ -89,8 +90,15 @@ def read(path: Path, wishes: Wishes) -> Track:
     The date is that of the last header before a fix, else ``wishes.date``; it runs on at midnight. Fixes marked V
     (no position in space) are left out where there are others. ``altitude_ft`` is the GNSS altitude, with
     ``altitude_source`` "ellipsoid" (or "gps", where a header says that it counts from the sea); the pressure
-    altitude where all GNSS altitudes are 0. Raises ``TrackError`` where there are no fixes or no date.
+    altitude where all GNSS altitudes are 0. Raises ``TrackError`` where there are no fixes or no date,
+    and where the file is far larger than any flight's.
     """
+    if path.stat().st_size > _LARGEST_MB * 1_000_000:
+        raise TrackError(
+            f"it is larger than {_LARGEST_MB} MB, which no flight recorder's log is",
+            where=Place(path=path),
+            remedy="Cut out the flight.",
+        )
     found = _parse(path)
     if not len(found.line):
         raise TrackError(
@@ -113,7 +121,11 @@ def read(path: Path, wishes: Wishes) -> Track:
     if wishes.altitude_unit == "ft":
         remarks.note("Altitudes were taken as feet, as asked.")
     altitude_ft, source, pressure_ft = _altitudes(found, columns, in_space, keep, to_ft, remarks)
-    more = {name: _added(found, columns, code, factor) for code, (name, factor) in _ADDED.items()}
+    more = {
+        name: _added(columns, found.added[code], factor)
+        for code, (name, factor) in _ADDED.items()
+        if found.added and code in found.added
+    }
     if pressure_ft is not None:
         more["pressure_altitude_ft"] = pressure_ft
     samples = Samples(
@@ -219,8 +231,13 @@ def _take_additions(found: _Found, line: str) -> None:
 
 def _number(columns: Bytes, start: int, end: int) -> Ints:
     """The digits of some columns as whole numbers."""
-    digits = columns[:, start:end].astype(np.int64) - ord("0")
-    number: Ints = digits @ 10 ** np.arange(end - start - 1, -1, -1)
+    number = np.zeros(len(columns), dtype=np.int64)
+    for column in range(
+        start, end
+    ):  # column by column: a long log's digits side by side would fill the memory
+        number *= 10
+        number += columns[:, column]
+        number -= ord("0")
     return number
 
 
@@ -247,11 +264,8 @@ def _fraction(found: _Found, columns: Bytes, code: str) -> Floats:
     return np.asarray(number / 10.0 ** (where.stop - where.start))
 
 
-def _added(found: _Found, columns: Bytes, code: str, factor: float) -> Floats:
+def _added(columns: Bytes, where: slice, factor: float) -> Floats:
     """An addition of three digits in our unit; ``nan`` where a fix has none."""
-    where = (found.added or {}).get(code)
-    if where is None:
-        return np.full(len(columns), np.nan)
     digits = _all_digits(columns, where)
     values: Floats = np.where(digits, _number(columns, where.start, where.stop) * factor, np.nan)
     return values

@@ -351,6 +351,16 @@ def test_what_holds_no_track_is_refused(tmp_path, text, said):
     assert refused(written(tmp_path, text)) == said
 
 
+def test_what_is_larger_than_any_flight_is_refused(tmp_path):
+    path = written(tmp_path, igc())
+    with path.open("r+b") as file:
+        file.truncate(64_000_001)
+
+    assert refused(path) == (
+        "it is larger than 64 MB, which no flight recorder's log is. Cut out the flight."
+    )
+
+
 def test_a_line_without_an_end_takes_no_memory(tmp_path):
     text = igc().replace("GSECURITY", "B" * 3_000_000 + "\r\n" + fix(flight(121)[-1]))
 
