@@ -56,8 +56,11 @@ class StationView:
         return StationView(**{name: getattr(self, name)[picked] for name in _COLUMNS})
 
     def between(self, start_s: float, end_s: float) -> StationView:
-        """The observed entries with ``start_s <= t_s <= end_s``."""
-        return self.where((self.t_s >= start_s) & (self.t_s <= end_s) & (self.segment >= 0))
+        """The observed entries with ``start_s <= t_s <= end_s``, of a view in order of time."""
+        first = int(np.searchsorted(self.t_s, start_s, side="left"))
+        part = self.where(slice(first, int(np.searchsorted(self.t_s, end_s, side="right"))))
+        seen = part.segment >= 0
+        return part if seen.all() else part.where(seen)
 
 
 _COLUMNS = tuple(field.name for field in fields(StationView))

@@ -27,6 +27,7 @@ MAD_TO_SIGMA = 1.4826  # of a normal distribution
 HUBER_CUT = 4.0  # residuals beyond so many sigma lose weight
 FITS = 3  # the noise and the weights settle within three
 ACCELERATION_SIGMA = 4.0  # a weak prior that keeps two or three samples from running away [unit/s^2]
+BLOCK = 4096  # moments
 #: Values of the four cubic B-splines that overlap an interval, as polynomials in its fraction u (0..1):
 #: rows are powers of u, columns the splines.
 BASIS = np.array([[1, 4, 1, 0], [-3, 0, 3, 0], [3, -6, 3, 0], [-1, 3, -3, 1]]) / 6.0
@@ -57,7 +58,15 @@ class Spline:
         """Value and derivatives by time, ``count`` (1 to 3) in all, shape (count, dimensions, n).
 
         One look for all of them: most looks are at a few moments, where finding the interval is the greater work.
+        A long log is looked at in blocks, whose workings stay in the processor's cache.
         """
+        value: Floats = np.empty((count, self.coefficients.shape[1], len(t_s)))
+        for first in range(0, len(t_s), BLOCK):
+            block = slice(first, first + BLOCK)
+            value[:, :, block] = self._block(t_s[block], count)
+        return value
+
+    def _block(self, t_s: Floats, count: int) -> Floats:
         position = (np.clip(t_s, self.start_s, self.end_s) - self.start_s) / self.step_s
         index = np.minimum(position.astype(np.int64), len(self.coefficients) - 4)
         u = position - index
