@@ -20,12 +20,13 @@ from debrief.phases.draft import Draft
 from debrief.phases.ending import Ground
 from debrief.phases.events import At, Crossing, crossings, turns
 from debrief.phases.finals import Reading
-from debrief.phases.following import follow, read_after, stretch_after
+from debrief.phases.following import circuit_after, follow, stretch_after
 from debrief.phases.model import Floats, FoundAttempt, StationView
 from debrief.phases.partial import late_beginning, straight_in
 from debrief.procedures.model import Procedure
 from debrief.tracks.model import Conditioned
 
+LOG_BEGINS_S = 30.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -105,7 +106,7 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     if end_s <= start_s:
         return None
     first = reading.crossings[number] if number >= 0 and reading.crossings[number].exit_s >= done_s else None
-    circuit = read_after(reading, number, start_s, end_s)
+    circuit = circuit_after(reading, number, done_s)
     if circuit is None:
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
@@ -127,8 +128,4 @@ def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None
         return False
     if following >= len(reading.crossings) or reading.crossings[following].missed:
         return False
-    start_s, end_s = stretch_after(reading, following, -np.inf)
-    return read_after(reading, following, start_s, end_s) is not None
-
-
-LOG_BEGINS_S = 30.0
+    return circuit_after(reading, following) is not None

@@ -36,6 +36,15 @@ SHARE_OF_LENGTH = 0.4  # of the published outbound distance: less is a circuit o
 SHARE_OF_RACETRACK = 0.2  # whose time includes the turn
 NEAREST_NM = 1.6
 TOO_LOW_FT = 900.0
+TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
+WITHIN_NM = 15.0
+BEGUN_S = 15.0
+BEGUN_UNTIL_S = 600.0
+BEGUN_DESCENT_FT = 100.0
+BEGUN_BELOW_FT = 200.0
+BEGUN_ABOVE_FT = 700.0
+AIRBORNE_KT = 45.0
+BEGUN_WITHIN_DEG = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,17 +239,6 @@ def _outbound_start(part: StationView, procedure: Procedure, first_out: int, sta
     if not len(inward) or part.t_s[first_out] - start_s < TURN_ROUND_S:
         return start_s
     return float(part.t_s[inward[-1] + 1])
-
-
-WITHIN_NM = 15.0
-BEGUN_S = 15.0
-BEGUN_UNTIL_S = 600.0
-BEGUN_DESCENT_FT = 100.0
-BEGUN_BELOW_FT = 200.0
-BEGUN_ABOVE_FT = 700.0
-AIRBORNE_KT = 45.0
-BEGUN_WITHIN_DEG = 15.0
-TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
 
 
 def _turn_off(

@@ -31,6 +31,16 @@ FLOAT_S = 90.0
 LONGEST_RUNWAY_NM = 3.0
 AWAY_DEG = 90.0  # flying this far off the final course for AWAY_S is no final any more
 AWAY_S = 20.0
+FLAG = 0.5
+GROUND_S = 10
+AVERAGE_S = 3
+ROLL_S = 25
+FIRM_PERCENT = 20
+TOUCH_FT = 6.0
+BRAKING_KT_S = 1.0
+BRAKING_SHARE = 0.75
+BRAKING_BELOW_FT = 40.0
+BRAKING_LATE_S = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,15 +239,3 @@ def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: flo
     moments = np.arange(begin_s - AVERAGE_S, begin_s + 2 * AVERAGE_S, 0.1)
     free = np.flatnonzero(at(moments).acceleration_kt_s > halfway)
     return float(moments[free[-1]]) if len(free) else begin_s
-
-
-FLAG = 0.5
-GROUND_S = 10
-AVERAGE_S = 3
-ROLL_S = 25
-FIRM_PERCENT = 20
-TOUCH_FT = 6.0
-BRAKING_KT_S = 1.0
-BRAKING_SHARE = 0.75
-BRAKING_BELOW_FT = 40.0
-BRAKING_LATE_S = 15.0

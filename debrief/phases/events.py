@@ -28,6 +28,7 @@ TURNING_DEG_S = 1.0
 TURN_AT_LEAST_DEG = 30.0
 TURN_PAUSE_S = 5.0  # a turn that eases for less than this is still the same turn
 REFINE_STEPS = 51  # 0.02 s on the one-second grid
+TAXI_KT = 35.0
 
 
 def runs(mask: Mask, segment: NDArray[np.int64]) -> list[tuple[int, int]]:
@@ -103,9 +104,6 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
             continue
         kept.append(crossing)
     return kept
-
-
-TAXI_KT = 35.0
 
 
 def _crossing(view: StationView, at: At, i: int) -> Crossing:

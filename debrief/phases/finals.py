@@ -33,6 +33,7 @@ class Reading:
     ground: Ground | None
     on_ground: Floats | None
     attempts: list[FoundAttempt] = field(default_factory=list)
+    endings: dict[float, Ending] = field(default_factory=dict)  # by the start of their final
 
 
 def final_course_deg(procedure: Procedure) -> float:
@@ -42,24 +43,23 @@ def final_course_deg(procedure: Procedure) -> float:
 
 
 def ending_from(reading: Reading, start_s: float) -> Ending:
-    """Where a final ends that begins at ``start_s``."""
-    return find_ending(
-        reading.view,
-        reading.at,
-        start_s,
-        final_course_deg(reading.procedure),
-        reading.ground,
-        reading.on_ground,
-    )
+    """Where a final ends that begins at ``start_s``; looked for once."""
+    if start_s not in reading.endings:
+        reading.endings[start_s] = find_ending(
+            reading.view,
+            reading.at,
+            start_s,
+            final_course_deg(reading.procedure),
+            reading.ground,
+            reading.on_ground,
+        )
+    return reading.endings[start_s]
 
 
 def is_final(reading: Reading, crossing: Crossing) -> bool:
     """Whether the aircraft goes on along the final course after this passage, and comes down."""
     after = reading.view.between(crossing.exit_s, crossing.exit_s + FINAL_LOOK_S)
-    if not len(after):
-        return False
-    off = np.abs(difference_deg(after.ground_track_deg, final_course_deg(reading.procedure)))
-    if float(np.median(off)) > FINAL_TRACK_DEG:
+    if not _off_final_deg(reading, after) <= FINAL_TRACK_DEG:
         return False
     ending = ending_from(reading, crossing.exit_s)
     here = after.altitude_ft[0]
@@ -71,10 +71,16 @@ def is_final(reading: Reading, crossing: Crossing) -> bool:
 def follows_final(reading: Reading, crossing: Crossing) -> bool:
     """Whether the aircraft goes on along the final course after this passage, descending or not."""
     after = reading.view.between(crossing.exit_s, crossing.exit_s + FINAL_LOOK_S)
-    if not len(after):
-        return False
-    off = np.abs(difference_deg(after.ground_track_deg, final_course_deg(reading.procedure)))
-    return bool(np.median(off) <= FINAL_TRACK_DEG / 2)
+    return _off_final_deg(reading, after) <= FINAL_TRACK_DEG / 2
+
+
+def _off_final_deg(reading: Reading, part: StationView) -> float:
+    """How far the ground track stands off the final course, as the median; ``nan`` of nothing."""
+    if not len(part):
+        return float("nan")
+    return float(
+        np.median(np.abs(difference_deg(part.ground_track_deg, final_course_deg(reading.procedure))))
+    )
 
 
 def descends(reading: Reading, start_s: float, ending: Ending) -> bool:

@@ -53,8 +53,9 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
     return draft.found()
 
 
-def read_after(reading: Reading, number: int, start_s: float, end_s: float) -> Circuit | None:
-    """The circuit flown after crossing ``number``, ``None`` where there is none."""
+def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Circuit | None:
+    """The circuit flown after crossing ``number`` (not before ``done_s``), ``None`` where there is none."""
+    start_s, end_s = stretch_after(reading, number, done_s)
     return read_circuit(
         reading.view,
         reading.at,
@@ -79,8 +80,7 @@ def circuit_again(reading: Reading, number: int, ending: Ending | None) -> Circu
         return None
     if ending is not None and _near_minimum(reading, crossing.exit_s):
         return None
-    start_s, end_s = stretch_after(reading, number, -np.inf)
-    return read_after(reading, number, start_s, end_s)
+    return circuit_after(reading, number)
 
 
 def _near_minimum(reading: Reading, before_s: float) -> bool:

@@ -22,7 +22,7 @@ from debrief.phases.finals import (
     final_course_deg,
     is_final,
 )
-from debrief.phases.following import follow, read_after, stretch_after
+from debrief.phases.following import circuit_after, follow, stretch_after
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.procedures.model import Phase, Procedure
 
@@ -89,8 +89,7 @@ def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
     """Whether the aircraft flies outbound after this crossing, and no final."""
     if not reading.procedure.station_on_aerodrome:
         return not is_final(reading, following)
-    start_s, end_s = stretch_after(reading, 0, -np.inf)
-    return read_after(reading, 0, start_s, end_s) is not None
+    return circuit_after(reading, 0) is not None
 
 
 def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bool:
@@ -170,8 +169,7 @@ def _flown_over(reading: Reading, number: int, ending: Ending) -> bool:
     following = number + 1
     if following >= len(reading.crossings) or reading.crossings[following].exit_s >= ending.final_end_s:
         return False
-    start_s, end_s = stretch_after(reading, following, -np.inf)
-    return read_after(reading, following, start_s, end_s) is not None
+    return circuit_after(reading, following) is not None
 
 
 def _straight_in_at_aerodrome(
