@@ -13,6 +13,7 @@ import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
+from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -115,6 +116,22 @@ def _toml_mistake(message: str, text: str) -> tuple[str, int | None]:
     line = int(found[1]) if found[1] else text.rstrip().count("\n") + 1
     what = message[: found.start()]
     return shortened(what[:1].lower() + what[1:], longest=120), line
+
+
+def bundled_files(*folder: str) -> dict[str, Path]:
+    """The TOML files of a folder in the package, by the name they are asked for."""
+    files = Path(str(resources.files("debrief"))).joinpath(*folder).glob("*.toml")
+    return {path.stem: path for path in sorted(files)}
+
+
+def unknown_name(name: str, names: list[str], kind: Kind) -> DebriefError:
+    """The error for a name that no bundled file has; ``names`` are those they have."""
+    meant = nearest(name, names)
+    hint = f'Did you mean "{meant}"? ' if meant else ""
+    return kind.error(
+        f'no {kind.noun} is called "{shortened(name)}"',
+        remedy=f"{hint}Give a file (.toml) or one of {', '.join(names)}.",
+    )
 
 
 def nearest(name: str, names: list[str]) -> str | None:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 from functools import cache
-from importlib import resources
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +16,7 @@ from pydantic import ValidationError
 
 from debrief.errors import Place, StandardError
 from debrief.grading.standard import Assessable, Gates, Joining, Source, Standard, Tolerance
-from debrief.toml_file import Kind, nearest, read_toml, shortened, value_words
+from debrief.toml_file import Kind, bundled_files, nearest, read_toml, shortened, unknown_name, value_words
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -51,7 +50,7 @@ def load_standard(path_or_name: str | Path = DEFAULT_STANDARD) -> Standard:
         if name in bundled:
             return _read(bundled[name])
         if not name or not (set(path_or_name) & set("/\\.\0") or Path(path_or_name).exists()):
-            raise _unknown_name(path_or_name)
+            raise unknown_name(path_or_name, list(_bundled_files()), _KIND)
     return _read(Path(path_or_name))
 
 
@@ -62,18 +61,7 @@ def bundled_standards() -> dict[str, Standard]:
 
 @cache
 def _bundled_files() -> dict[str, Path]:
-    folder = Path(str(resources.files("debrief"))) / "grading" / "standards"
-    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
-
-
-def _unknown_name(name: str) -> StandardError:
-    names = list(_bundled_files())
-    hint = nearest(name, names)
-    did_you_mean = f'Did you mean "{hint}"? ' if hint else ""
-    return StandardError(
-        f'no standard is called "{shortened(name)}"',
-        remedy=f"{did_you_mean}Give a file (.toml) or one of {', '.join(names)}.",
-    )
+    return bundled_files("grading", "standards")
 
 
 def _read(path: Path) -> Standard:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import hashlib
 from functools import cache
-from importlib import resources
 from pathlib import Path
 
 from pydantic import ValidationError
@@ -17,7 +16,7 @@ from pydantic import ValidationError
 from debrief.errors import Place, ProcedureError
 from debrief.procedures.mistakes import FILLED_BY_READER, first_mistake, unknown_key
 from debrief.procedures.model import Procedure
-from debrief.toml_file import Kind, nearest, read_toml, shortened
+from debrief.toml_file import Kind, bundled_files, read_toml, unknown_name
 
 PROCEDURE = Kind(noun="procedure", error=ProcedureError, or_else="a name that `debrief procedures` lists")
 
@@ -35,7 +34,7 @@ def load_procedure(path_or_name: str | Path) -> Procedure:
         if path_or_name.casefold() in bundled:
             return _read(bundled[path_or_name.casefold()])
         if _is_name(path_or_name):
-            raise _unknown_name(path_or_name)
+            raise unknown_name(path_or_name, list(_bundled_files()), PROCEDURE)
     return _read(Path(path_or_name))
 
 
@@ -66,23 +65,12 @@ def procedures_in(folder: str | Path) -> tuple[Procedure, ...]:
 
 @cache
 def _bundled_files() -> dict[str, Path]:
-    folder = Path(str(resources.files("debrief"))) / "procedures" / "examples"
-    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
+    return bundled_files("procedures", "examples")
 
 
 def _is_name(text: str) -> bool:
     """Whether a text that names no bundled procedure was meant as a name rather than as a path."""
     return not text.strip() or not (set(text) & set("/\\.\0") or Path(text).exists())
-
-
-def _unknown_name(name: str) -> ProcedureError:
-    names = list(_bundled_files())
-    meant = nearest(name, names)
-    hint = f'Did you mean "{meant}"? ' if meant else ""
-    return ProcedureError(
-        f'no procedure is called "{shortened(name)}"',
-        remedy=f"{hint}Give a file (.toml) or one of {', '.join(names)}.",
-    )
 
 
 def _read(path: Path) -> Procedure:
