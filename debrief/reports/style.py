@@ -39,7 +39,6 @@ GRID = "#e3e3e3"
 WASH = "#f1f1ef"
 PAPER_WHITE = "#ffffff"
 NOMINAL = "#cfcfcf"
-LIMIT = "#7a2e00"
 
 CAUTION = (
     "For simulator flying and training debriefs. Not for navigation. "

@@ -7,7 +7,7 @@ Not here  reading files (``readers``), deciding what is odd (``conditioning``), 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from types import MappingProxyType
 from typing import Literal
@@ -86,10 +86,6 @@ class Track:
     def time_at(self, t_s: float) -> datetime:
         """The moment ``t_s`` seconds after ``epoch``, in UTC, to the millisecond."""
         return (self.epoch + timedelta(milliseconds=round(t_s * 1000))).astimezone(UTC)
-
-    def with_notes(self, *notes: str) -> Track:
-        """The same samples with more notes."""
-        return replace(self, notes=self.notes + notes)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -41,7 +41,6 @@ class Ending:
     code: int = 0
     line: int = 0
     unread: float = 0.0  # share of the file behind the break
-    unbound_prefix: bool = False  # a prefix nobody declared, which is tolerated
     other_encoding: bool = False  # the bytes were read as another encoding than the file declares
     blank_lines: int = 0  # before the XML begins: the parser does not count them
 
@@ -188,8 +187,7 @@ def _beginning(piece: bytes) -> tuple[bytes, int]:
 
 def _note_break(path: Path, ending: Ending, error: etree.XMLSyntaxError, head: bytes) -> None:
     code = getattr(error, "code", 0)  # the type stubs do not know it
-    if code == _UNBOUND_PREFIX:  # told at the end of a file that was read whole
-        ending.unbound_prefix = True
+    if code == _UNBOUND_PREFIX:  # a prefix nobody declared, told at the end of a file that was read whole
         return
     _refuse_document_type(path, declared=b"<!ENTITY" in head or b"<!DOCTYPE" in head)
     ending.code = code or 0
