@@ -19,6 +19,7 @@ from debrief.grading import Standard, load_standard
 from debrief.pipeline import AltitudeCorrection, debrief
 from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
 from debrief.reports import write_report
+from debrief.reports.annotated import Format, formats_from
 from debrief.reports.files import check_folder, name_of
 from debrief.result import Attempt, Result
 from debrief.tracks.readers import read_track
@@ -37,6 +38,7 @@ class Request:
     altitude_unit: Literal["ft", "m"] | None
     columns: Mapping[str, str]
     date: datetime.date | None
+    also: tuple[Format, ...] = ()
 
     @classmethod
     def read(
@@ -52,9 +54,11 @@ class Request:
         columns: Mapping[str, str],
         date: datetime.date | None,
         tracks: Sequence[Path],
+        also: Sequence[str] = (),
     ) -> Request:
         """Read the procedures and the standard, so that a mistake in them is told before any track is read."""
         _refuse_one_name_for_several(tracks)
+        formats = formats_from(also)
         check_folder(out)
         given = load_procedure(procedure) if procedure is not None else None
         choices: tuple[Procedure, ...] = ()
@@ -71,6 +75,7 @@ class Request:
             altitude_unit=altitude_unit,
             columns=columns,
             date=date,
+            also=formats,
         )
 
 
@@ -104,7 +109,7 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
         result = debrief(track, request.given, request.standard, altitude=request.altitude)
     else:
         result = debrief_best(track, request.choices, request.standard, altitude=request.altitude)
-    files = write_report(result, request.out, paper=request.paper, name=name_of(path.name))
+    files = write_report(result, request.out, paper=request.paper, name=name_of(path.name), also=request.also)
     return (*summary(result), "  wrote " + ", ".join(str(file) for file in files))
 
 
