@@ -415,6 +415,26 @@ class Grade:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """A finding that no other explains, and what followed from it."""
+
+    rule: str
+    phase: str | None
+    start: datetime | None
+    message: str  # what was found, then each step that followed, in whole sentences
+    leads_to: tuple[int, ...] = ()  # indexes (from 0) into the attempt's findings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Practice:
+    """One thing to practise."""
+
+    what: str
+    exercise: str  # one sentence or two, with numbers
+    aim: str  # the number to aim at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
     """One approach flown in the log."""
 
@@ -429,6 +449,8 @@ class Attempt:
     findings: tuple[Finding, ...]
     grade: Grade
     went_well: tuple[str, ...] = ()  # plain sentences, with numbers
+    causes: tuple[Cause, ...] = ()  # the first cause first
+    practice: tuple[Practice, ...] = ()  # three at most, in the order of the causes
     warnings: tuple[str, ...] = ()
     reference: Reference | None = None  # None where too little was flown, or with a reason in ``warnings``
 
