@@ -21,6 +21,7 @@ from debrief.procedures import Procedure, bundled_procedures, load_procedure, pr
 from debrief.reports import write_report
 from debrief.reports.annotated import Format, formats_from
 from debrief.reports.files import check_folder, name_of
+from debrief.reports.summary import first_cause
 from debrief.result import Attempt, Result
 from debrief.tracks.readers import read_track
 
@@ -126,6 +127,12 @@ def summary(result: Result) -> Iterator[str]:
 
 
 def _first_to_work_on(attempt: Attempt) -> str:
-    if not attempt.findings:
+    """The first cause, and how much followed from it."""
+    cause = first_cause(attempt)
+    if cause is None:
         return "Nothing to work on was found."
-    return f"Work on first: {attempt.findings[0].message}"
+    followed = len(attempt.causes[0].leads_to)
+    more = {0: "", 1: " One other finding followed from it."}
+    return (
+        f"Work on first: {cause.message}{more.get(followed, f' {followed} other findings followed from it.')}"
+    )

@@ -157,7 +157,7 @@ def test_numbers_from_numpy_are_plain_numbers(made: Result, tmp_path: Path) -> N
 
 def test_keys_of_a_newer_version_are_passed_over(made: Result, tmp_path: Path) -> None:
     content = json.loads(result_json(made))
-    content["attempts"][0]["causes"] = [{"rule": "turn_lead"}]
+    content["attempts"][0]["lessons"] = [{"rule": "turn_lead"}]
     path = tmp_path / "flight.json"
     path.write_text(json.dumps(content), encoding="utf-8")
 
