@@ -132,7 +132,8 @@ def _first_to_work_on(attempt: Attempt) -> str:
     if cause is None:
         return "Nothing to work on was found."
     followed = len(attempt.causes[0].leads_to)
-    more = {0: "", 1: " One other finding followed from it."}
-    return (
-        f"Work on first: {cause.message}{more.get(followed, f' {followed} other findings followed from it.')}"
-    )
+    if followed == 0:
+        return f"Work on first: {cause.message}"
+    if followed == 1:
+        return f"Work on first: {cause.message} One other finding followed from it."
+    return f"Work on first: {cause.message} {followed} other findings followed from it."

@@ -19,7 +19,6 @@ from debrief.grading.words import degrees, feet_a_minute, knots, nautical_miles,
 from debrief.measures.scene import Scene
 from debrief.measures.tracking import off_course
 from debrief.navigation.angles import difference_deg
-from debrief.navigation.geodesy import StationPlane
 from debrief.navigation.turns import lateral_lead_nm, procedure_radius_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.procedures.model import Pattern, Phase
@@ -31,6 +30,7 @@ Facts = dict[str, str]
 _ENOUGH = 0.5
 #: The effect goes on where the cause ended, if it begins within so long of that. [s]
 _GOES_ON_S = 30.0
+_NEXT_LEG_S = 90.0  # from one leg to the next, the passage of the station between them
 _THROUGH_THE_STEP_S = 90.0  # from a step to the minimum below it
 _SINKING_S = 60.0  # from the greatest rate of descent to the altitude it broke
 _JOINING_S = 60.0  # of the final, where an error of joining the course still shows
@@ -72,13 +72,12 @@ def is_low(finding: Finding) -> bool:
 
 
 def _aside_nm(at: Situation, turn: Finding) -> float:
-    """How far beside the station the aircraft was as the turn began, across its own track. [NM]"""
-    measured, station = at.measures.turn, at.scene.procedure.station
-    if measured is None or turn.latitude_deg is None or turn.longitude_deg is None:
+    """How far beside the station the track led as the turn began. [NM] ``nan`` where that was not observed."""
+    if turn.start is None:
         return float("nan")
-    plane = StationPlane(latitude_deg=station.latitude, longitude_deg=station.longitude)
-    east_nm, north_nm = plane.to_plane(turn.latitude_deg, turn.longitude_deg)
-    return float(np.sqrt(max(float(east_nm) ** 2 + float(north_nm) ** 2 - measured.lead_nm**2, 0.0)))
+    view = at.scene.at(at.t_s(turn.start))
+    track_rad = np.radians(float(view.ground_track_true_deg[0]))
+    return float(abs(view.east_nm[0] * np.cos(track_rad) - view.north_nm[0] * np.sin(track_rad)))
 
 
 def beside_before_the_turn(at: Situation, missed: Finding, turn: Finding) -> Facts | None:
@@ -318,9 +317,16 @@ def already_low(at: Situation, cause: Finding, effect: Finding) -> Facts | None:
     return just_after(at, cause, effect) if earlier and is_low(cause) else None
 
 
-def still_low(at: Situation, cause: Finding, effect: Finding) -> Facts | None:
+def still_low(_: Situation, cause: Finding, effect: Finding) -> Facts | None:
     """Low, and low again as the next limit came to hold."""
-    return just_after(at, cause, effect) if is_low(cause) and is_low(effect) else None
+    if not (is_low(cause) and is_low(effect)):
+        return None
+    return {} if seconds_between(cause.end, effect.start) <= _NEXT_LEG_S else None
+
+
+def still_low_there(at: Situation, cause: Finding, effect: Finding) -> Facts | None:
+    """The same, on another leg, after the descent that began too early."""
+    return still_low(at, cause, effect) if cause.phase != effect.phase else None
 
 
 def through_the_step(_: Situation, step: Finding, minimum: Finding) -> Facts | None:

@@ -224,6 +224,12 @@ _HEIGHT = (
         evidence=ev.still_low,
         sentence="Not corrected there, the altitude was low on the next leg as well (finding {finding}).",
     ),
+    Link(
+        cause="altitude_before_station",
+        effect="altitude",
+        evidence=ev.still_low_there,
+        sentence="The same descent went on through the minimum of the next leg (finding {finding}).",
+    ),
     *(
         Link(
             cause=cause,

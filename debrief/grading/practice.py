@@ -53,13 +53,13 @@ Facts = tuple[str, dict[str, str]]  # the variant, and its quantities
 
 
 def practice(at: Situation, causes: Sequence[Finding]) -> tuple[Practice, ...]:
-    """One exercise a cause, the first cause's first; two causes with the same exercise share it, three at most."""
-    chosen: dict[str, Practice] = {}
+    """One exercise a cause, the first cause's first; what two causes ask alike is asked once; three at most."""
+    chosen: dict[tuple[str, str], Practice] = {}
     for finding in causes:
         variant, facts = _FACTS[finding.rule](at, finding)
         words = EXERCISES[finding.rule, variant]
         what, exercise, aim = (text.format_map(facts) for text in words)
-        chosen.setdefault(what, Practice(what=what, exercise=exercise, aim=aim))
+        chosen.setdefault((finding.rule, variant), Practice(what=what, exercise=exercise, aim=aim))
     return tuple(chosen.values())[:MOST_PRACTISED]
 
 
