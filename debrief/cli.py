@@ -59,7 +59,12 @@ def _options(
 @app.command(epilog=CAUTION, short_help="Debrief flights: a PDF, a picture and a result file for each.")
 def report(
     tracks: Annotated[
-        list[Path], typer.Argument(metavar="TRACK", readable=False, help="GPX or CSV logs, one flight each.")
+        list[Path],
+        typer.Argument(
+            metavar="TRACK",
+            readable=False,
+            help="Logs, one flight each: GPX, CSV, IGC, KML or GeoJSON, or one of these packed (gzip, zip).",
+        ),
     ],
     procedure: Annotated[
         str | None,
@@ -82,6 +87,14 @@ def report(
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="DIR", readable=False, help="Where the reports go.")
     ] = Path("reports"),
+    also: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="KIND,...",
+            help="Further files: the track by phase with findings for maps (geojson, kml, gpx), every sample as a "
+            "table (csv, parquet).",
+        ),
+    ] = None,
     paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
     qnh: Annotated[
         float | None,
@@ -132,6 +145,7 @@ def report(
         columns=columns,
         date=day,
         tracks=tracks,
+        also=also or (),
     )
     failed = False
     for number, track in enumerate(tracks, start=1):

@@ -20,7 +20,9 @@ from debrief.grading import Standard, load_standard
 from debrief.pipeline import AltitudeCorrection, debrief
 from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
 from debrief.reports import write_report
+from debrief.reports.annotated import Format, formats_from
 from debrief.reports.files import check_folder, name_of
+from debrief.reports.summary import first_cause
 from debrief.result import Attempt, Result
 from debrief.tracks.readers import read_track
 
@@ -38,6 +40,7 @@ class Request:
     altitude_unit: Literal["ft", "m"] | None
     columns: Mapping[str, str]
     date: datetime.date | None
+    also: tuple[Format, ...] = ()
 
     @classmethod
     def read(
@@ -53,9 +56,11 @@ class Request:
         columns: Mapping[str, str],
         date: datetime.date | None,
         tracks: Sequence[Path],
+        also: Sequence[str] = (),
     ) -> Request:
         """Read the procedures and the standard, so that a mistake in them is told before any track is read."""
         _refuse_one_name_for_several(tracks)
+        formats = formats_from(also)
         check_folder(out)
         given = load_procedure(procedure) if procedure is not None else None
         choices: tuple[Procedure, ...] = ()
@@ -72,6 +77,7 @@ class Request:
             altitude_unit=altitude_unit,
             columns=columns,
             date=date,
+            also=formats,
         )
 
 
@@ -106,7 +112,7 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
     else:
         result = debrief_best(track, request.choices, request.standard, altitude=request.altitude)
     stop_if_asked()  # nothing is written yet
-    files = write_report(result, request.out, paper=request.paper, name=name_of(path.name))
+    files = write_report(result, request.out, paper=request.paper, name=name_of(path.name), also=request.also)
     return (*summary(result), "  wrote " + ", ".join(str(file) for file in files))
 
 
@@ -123,6 +129,13 @@ def summary(result: Result) -> Iterator[str]:
 
 
 def _first_to_work_on(attempt: Attempt) -> str:
-    if not attempt.findings:
+    """The first cause, and how much followed from it."""
+    cause = first_cause(attempt)
+    if cause is None:
         return "Nothing to work on was found."
-    return f"Work on first: {attempt.findings[0].message}"
+    followed = len(attempt.causes[0].leads_to)
+    if followed == 0:
+        return f"Work on first: {cause.message}"
+    if followed == 1:
+        return f"Work on first: {cause.message} One other finding followed from it."
+    return f"Work on first: {cause.message} {followed} other findings followed from it."

@@ -13,6 +13,7 @@ import numpy as np
 from debrief import __version__
 from debrief.errors import Place, TrackError
 from debrief.grading import Standard, judge, load_standard
+from debrief.grading.causes import explain
 from debrief.measures import measure, passages, turns
 from debrief.measures.air import air_along
 from debrief.measures.wind import NoWind, estimate_wind
@@ -20,6 +21,7 @@ from debrief.phases.attempts import find_attempts
 from debrief.phases.model import Flight, FoundAttempt
 from debrief.phases.station_view import WINDOW_NM, nearest_nm, observe
 from debrief.procedures.model import Phase, Procedure
+from debrief.reference import reference_flight
 from debrief.result import (
     Attempt,
     GapInfo,
@@ -182,6 +184,8 @@ def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: in
     wind, why_no_wind = find_wind(flight, found)
     measures = measure(flight, found, wind, gate_limits=standard.gate_limits)
     judged = judge(flight, found, measures, wind, standard)
+    why = explain(flight, found, measures, wind, judged.findings)
+    reference, why_no_reference = reference_flight(flight, found, measures, wind)
     return Attempt(
         number=number,
         phases=tuple(
@@ -205,7 +209,14 @@ def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: in
         findings=judged.findings,
         grade=judged.grade,
         went_well=judged.went_well,
-        warnings=() if wind is not None else (f"No wind is given: {why_no_wind}.",),
+        causes=why.causes,
+        practice=why.practice,
+        warnings=tuple(
+            text
+            for text in ("" if wind is not None else f"No wind is given: {why_no_wind}.", why_no_reference)
+            if text
+        ),
+        reference=reference,
     )
 
 

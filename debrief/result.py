@@ -330,6 +330,45 @@ class Measures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class KeyFigures:
+    """What is compared between a flight and the same approach flown without error, by the same measures."""
+
+    lead_nm: float | None = None  # as ``StationTurn.lead_nm``
+    outbound_time_s: float | None = None  # from the closest point to the turn off
+    outbound_heading_mag_deg: float | None = None
+    turn_off_dme_nm: float | None = None
+    reversal_width_nm: float | None = None
+    reversal_max_distance_nm: float | None = None
+    intercept_angle_deg: float | None = None
+    established_distance_nm: float | None = None
+    final_heading_mag_deg: float | None = None
+    descent_start_distance_nm: float | None = None
+    descent_angle_deg: float | None = None
+    descent_rate_ft_min: float | None = None  # of that angle at the mean ground speed of the final, positive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """The same approach flown without error at this pilot's speeds, in the wind that was measured.
+
+    ``path`` is its path (a ``debrief.phases.model.StationView``, seconds from its first station passage, up to
+    the end of its final or landing), for pictures; it is not written.
+    """
+
+    flown: KeyFigures
+    errorless: KeyFigures
+    possible: bool  # False where the flown speeds break a limit however well they are flown
+    why: str  # in plain words, where not possible; else ""
+    method: str  # the speeds and the wind it was flown with
+    inbound_kias: float  # at the station, too
+    approach_kias: float  # outbound and reversal
+    final_kias: float
+    wind_from_true_deg: float | None  # None: still air, for want of a measured wind
+    wind_speed_kt: float | None
+    path: Any = field(default=None, compare=False, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Finding:
     """One rule held against the flight, where it was not met."""
 
@@ -376,6 +415,26 @@ class Grade:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cause:
+    """A finding that no other explains, and what followed from it."""
+
+    rule: str
+    phase: str | None
+    start: datetime | None
+    message: str  # what was found, then each step that followed, in whole sentences
+    leads_to: tuple[int, ...] = ()  # indexes (from 0) into the attempt's findings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Practice:
+    """One thing to practise."""
+
+    what: str
+    exercise: str  # one sentence or two, with numbers
+    aim: str  # the number to aim at
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
     """One approach flown in the log."""
 
@@ -390,7 +449,10 @@ class Attempt:
     findings: tuple[Finding, ...]
     grade: Grade
     went_well: tuple[str, ...] = ()  # plain sentences, with numbers
+    causes: tuple[Cause, ...] = ()  # the first cause first
+    practice: tuple[Practice, ...] = ()  # three at most, in the order of the causes
     warnings: tuple[str, ...] = ()
+    reference: Reference | None = None  # None where too little was flown, or with a reason in ``warnings``
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

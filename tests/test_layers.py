@@ -13,6 +13,8 @@ PACKAGE = Path(__file__).parents[1] / "debrief"
 LAYER_OF = {
     "toml_file": "errors",  # how a file of ours is read, and its mistakes told
     "choice": "pipeline",  # which procedure: the pipeline's first part, tried on each
+    "reference": "pipeline",  # its last part: the attempt again, without error
+    "reference_plan": "pipeline",
     "cli_plan": "cli",
     "cli_procedures": "cli",
     "cli_report": "cli",

@@ -39,6 +39,9 @@ FROM_MEMORY = {
     ("planning/pattern.py", "timing starts abeam the station"),
     ("procedures/remarks.py", "beyond it a procedure has circling minima only"),
     ("procedures/remarks.py", "a station's alignment is often 1 to 3 degrees from today's variation"),
+    ("reports/annotated/gpx.py", "Mark: seen (wording)"),
+    ("reports/annotated/kml.py", "``altitudeMode`` is ``absolute``"),
+    ("reports/annotated/geojson.py", "cut in two: section 3.1.9"),
     ("reports/method.py", "JCGM 106:2012 (its terms seen, clause numbers"),
     ("reports/style.py", "M. Okabe and K. Ito, Color Universal Design (2008)"),
     ("simulation/aircraft.py", "The standard atmosphere's density up to 11 km"),
@@ -48,12 +51,11 @@ FROM_MEMORY = {
     ("tracks/readers/csv_values.py", "longitude first, by its standard"),
     ("tracks/readers/gpx_parse.py", "An extension whose schema states the units"),
     ("tracks/readers/igc.py", "H and I records and the units of what they add"),
-    ("tracks/readers/kml.py", "where nothing is said, that they do not count"),
-    ("tracks/readers/kml_parse.py", "A placemark has its time"),
+    ("tracks/readers/kml.py", "``absolute`` ones above the sea"),
     ("tracks/smoothing.py", "P. H. C. Eilers and B. D. Marx"),
 }
 
-MARKED = re.compile(r"(?:(?:mark|number)\b[^.;]{0,20}:|\bfrom)\s+memory\b", re.IGNORECASE)
+MARKED = re.compile(r"(?:(?:mark|number)\b[^.;]{0,20}:|\bfrom|;\s+\w+)\s+memory\b", re.IGNORECASE)
 BEFORE = 400  # letters before a mark among which its words stand
 SOURCE = re.compile(r"\bSource(?::|\s{2,})")
 MARK = re.compile(r"\bmarks?\b[^.;]{0,20}:\s+(?:seen|memory|common practice)", re.IGNORECASE)
@@ -152,6 +154,7 @@ def test_each_limit_of_a_standard_has_its_source_and_mark(path: Path):
         ),
         ("X = 1  # first line\n# of one mark. Mark: memory\n", ["first line of one mark. "]),
         ("# (the clause number: memory)\n", ["(the clause "]),
+        ("# Mark: seen (wording); ranges memory.\n", ["Mark: seen (wording)"]),
         ('"""Read in bounded memory: memory is dear."""\nKIND = "memory"\n', []),
     ],
 )

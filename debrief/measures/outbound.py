@@ -46,11 +46,12 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
         time_from_passage_s=seconds,
         turn_off_dme_nm=dme_nm,
         turn_off_distance_nm=distance_nm,
-        heading_mag_deg=_heading_mag_deg(scene, span),
+        heading_mag_deg=heading_mag_deg(scene, span),
     )
 
 
-def _heading_mag_deg(scene: Scene, span: Span) -> float | None:
+def heading_mag_deg(scene: Scene, span: Span) -> float | None:
+    """Mean heading outside turns, magnetic by today's variation, in [0, 360); ``None`` where not known."""
     part = scene.part(span.start_s, span.end_s)
     view, heading = scene.view.where(part), scene.air.heading_true_deg[part]
     straight = np.abs(view.turn_rate_deg_s) < _ROLLING_DEG_S

@@ -104,12 +104,10 @@ def _selected(
     count = len(view)
     course_deg = np.full(count, np.nan)
     inbound = np.zeros(count, dtype=np.bool_)
-    phase = np.full(count, "", dtype="<U15")
-    attempt = np.zeros(count, dtype=np.int64)
-    for number, found in enumerate(flight.attempts, start=1):
+    phase, attempt = phase_at(flight, view.t_s)
+    for found in flight.attempts:
         for span in found.spans:
-            there = slice(*np.searchsorted(view.t_s, [span.start_s, span.end_s]))
-            phase[there], attempt[there] = span.phase.value, number
+            there = _within(found, span, view.t_s)
             course = course_to_select(flight.procedure, found, span)
             if course is None:
                 continue
@@ -117,6 +115,24 @@ def _selected(
             part = view.where(there)
             inbound[there] = _flown_to_station(flight.procedure, span, course, part)
     return course_deg, inbound, phase, attempt
+
+
+def phase_at(flight: Flight, t_s: Floats) -> tuple[Texts, NDArray[np.int64]]:
+    """The phase ("" outside any) and the attempt (from 1; 0 outside any) of moments in order of time."""
+    phase = np.full(len(t_s), "", dtype="<U15")
+    attempt = np.zeros(len(t_s), dtype=np.int64)
+    for number, found in enumerate(flight.attempts, start=1):
+        for span in found.spans:
+            there = _within(found, span, t_s)
+            phase[there], attempt[there] = span.phase.value, number
+    return phase, attempt
+
+
+def _within(attempt: FoundAttempt, span: Span, t_s: Floats) -> slice:
+    """Which moments lie in a span: its end is the next one's beginning, but the attempt's end is its own."""
+    start = int(np.searchsorted(t_s, span.start_s))
+    end = int(np.searchsorted(t_s, span.end_s, side="right" if span is attempt.spans[-1] else "left"))
+    return slice(start, end)
 
 
 def course_to_select(procedure: Procedure, attempt: FoundAttempt, span: Span) -> float | None:

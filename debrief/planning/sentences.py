@@ -127,7 +127,7 @@ def reversal_sentences(card: Card) -> Iterator[str]:
     turns = card.turns
     yield (
         f"Turns: {whole(turns.true_airspeed_kt)} kt true, bank {turns.bank_deg:.0f}°, {turns.turn_rate_deg_s:.1f}°/s, "
-        f"radius {miles(turns.radius_nm)} NM, 180° in {180.0 / turns.turn_rate_deg_s:.0f} s."
+        f"radius {miles(turns.radius_nm)} NM; 180° take {180.0 / turns.turn_rate_deg_s:.0f} s."
     )
     yield from _times(card, flown)
     yield _reach(flown, leg.within_nm)

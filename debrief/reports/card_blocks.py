@@ -123,7 +123,7 @@ class Column:
         """
         wide = self._natural(table, [head for head, _ in table.heads])
         if sum(wide) + _LEAST_GAP_PT * (len(wide) - 1) > self.width:
-            longest = [max(head.split(), key=len, default="") for head, _ in table.heads]
+            longest = [max(head.split(), key=self._bold_pt, default="") for head, _ in table.heads]
             wide = self._natural(table, longest)
         gaps = len(wide) - 1
         most = self.width - _LEAST_GAP_PT * gaps
@@ -142,6 +142,8 @@ class Column:
             max(width_pt(row[number], self.size_pt) for row in table.rows) for number in range(len(heads))
         ]
         return [
-            max(width_pt(head, self.size_pt, bold=True), cell) + _ROUNDING_PT
-            for head, cell in zip(heads, cells, strict=True)
+            max(self._bold_pt(head), cell) + _ROUNDING_PT for head, cell in zip(heads, cells, strict=True)
         ]
+
+    def _bold_pt(self, text: str) -> float:
+        return width_pt(text, self.size_pt, bold=True)

@@ -20,10 +20,12 @@ import matplotlib as mpl
 import numpy as np
 
 from debrief.errors import OutputError, Place
+from debrief.reports.annotated import Format, annotated_files
 from debrief.reports.pages import build_pages
 from debrief.reports.result_json import result_json
 from debrief.reports.style import CAUTION, PICTURE_DPI, Paper
 from debrief.result import Result
+from debrief.tracks.readers import PACKED, SUFFIXES
 
 if TYPE_CHECKING:
     from debrief.reports.page import Page
@@ -33,21 +35,26 @@ _REMEDY = "Choose a folder that can be written to with --out, or make room on th
 
 
 def write_report(
-    result: Result, out: Path, *, paper: Paper = "A4", name: str | None = None
+    result: Result,
+    out: Path,
+    *,
+    paper: Paper = "A4",
+    name: str | None = None,
+    also: Sequence[Format] = (),
 ) -> tuple[Path, ...]:
     """Write NAME.pdf, NAME.png (page one) and NAME.json to the folder ``out``, which is made where missing.
 
     NAME is that of the track's file without its ending, unless ``name`` is given. An older report of that name
-    is replaced. The same result gives the same bytes.
+    is replaced. The same result gives the same bytes. ``also`` names further files, see ``reports.annotated``.
 
     Returns
     -------
-    The paths written: PDF, PNG, JSON.
+    The paths written: PDF, PNG, JSON, then the further ones in the order asked for.
 
     Raises
     ------
     OutputError
-        Where the folder cannot be made or a file cannot be written; then none of the three is left half done.
+        Where the folder cannot be made or a file cannot be written; then none of them is left half done.
     """
     stem = name if name is not None else name_of(result.track.file)
     pages = build_pages(result, paper)
@@ -56,18 +63,23 @@ def write_report(
         out / f"{stem}.png": png_bytes(pages[0]),
         out / f"{stem}.json": result_json(result).encode(),
     }
+    contents |= {
+        out / f"{stem}{ending}": content for ending, content in annotated_files(result, also).items()
+    }
     write_whole(contents)
     return tuple(contents)
 
 
 def name_of(track_file: str) -> str:
-    """A track's file name without folders and ending.
+    """A track's file name without folders and ending; of a packed log, without either of its endings.
 
-    >>> name_of("logs/evening.flight.gpx"), name_of(".gpx")
-    ('evening.flight', 'debrief')
+    >>> name_of("logs/evening.flight.gpx"), name_of("evening.gpx.gz"), name_of(".gpx")
+    ('evening.flight', 'evening', 'debrief')
     """
     last = re.split(r"[/\\\\]", track_file)[-1]
-    stem = last.rpartition(".")[0] if "." in last else last
+    stem, _, ending = last.rpartition(".") if "." in last else (last, "", "")
+    if ending.casefold() in PACKED and stem.casefold().endswith(SUFFIXES):
+        stem = stem.rpartition(".")[0]
     return stem.strip() or "debrief"
 
 

@@ -1,4 +1,4 @@
-"""Page one: what was flown, how well, what to work on, what went well, and the plan view.
+"""Page one: what was flown, how well, what to work on and to practise, what went well, and the plan view.
 
 Owns      the setting of page one.
 Not here  its words (``summary``), the map (``plan``).
@@ -47,6 +47,7 @@ def front_page(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
     if result.attempts:
         _results(flow, result)
         _advice(flow, result)
+        _to_practise(flow, result)
     _map(flow, result, scenes)
 
 
@@ -146,9 +147,15 @@ def _to_work_on(flow: Flow, box: Rect, result: Result) -> float:
         ring = page.number(box.left + 7.0, y + 5.6, finding.number)
         indent = ring.right + 6.0
         lead = f"Attempt {attempt.number}. " if len(result.attempts) > 1 else ""
+        if finding is summary.first_cause(attempt):
+            lead += "First cause: "
         y = _lines(flow, indent, y, lead + finding.message, box.right - indent, bold=True)
-        advice = " ".join([finding.advice, summary.also_in(result, attempt, finding)])
-        y = _lines(flow, indent, y, advice, box.right - indent) + 3.0
+        said = [
+            summary.what_followed(attempt, finding),
+            finding.advice,
+            summary.also_in(result, attempt, finding),
+        ]
+        y = _lines(flow, indent, y, " ".join(text for text in said if text), box.right - indent) + 3.0
     return y
 
 
@@ -178,6 +185,23 @@ def _went_well(flow: Flow, box: Rect, result: Result) -> float:
         flow.page.text(box.left, y + ASCENT * BODY_PT, "•", BODY_PT)
         y = _lines(flow, box.left + 9.0, y, sentence, box.width - 9.0) + 2.0
     return y
+
+
+def _to_practise(flow: Flow, result: Result) -> None:
+    """The exercises side by side, each with the number to aim at."""
+    chosen = summary.to_practise(result)
+    if not chosen:
+        return
+    top = _column_head(flow, Rect(flow.left, flow.y_pt, flow.right, flow.bottom), "To practise")
+    wide = (flow.width - _COLUMN_GAP_PT * (len(chosen) - 1)) / len(chosen)
+    floors = []
+    for index, practice in enumerate(chosen):
+        left = flow.left + index * (wide + _COLUMN_GAP_PT)
+        y = _lines(flow, left, top, practice.what, wide, bold=True)
+        y = _lines(flow, left, y, practice.exercise, wide)
+        aim = f"Aim: {practice.aim[:1].lower()}{practice.aim[1:]}"
+        floors.append(_lines(flow, left, y, aim, wide, bold=True))
+    flow.y_pt = max(floors) + GAP_PT
 
 
 def _column_head(flow: Flow, box: Rect, text: str) -> float:

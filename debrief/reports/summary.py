@@ -1,6 +1,6 @@
 """What was flown, in sentences: the words of page one.
 
-Owns      the sentence about the log and each attempt, the order of the things to work on.
+Owns      the sentence about the log and each attempt, the order of the things to work on and to practise.
 Not here  the findings' own words (grading), how it is set (``front``).
 """
 
@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from debrief.reports.scene import ABOUT_THE_LOG
 from debrief.reports.words import bearing, clock, day, duration, number, phase_name
-from debrief.result import Attempt, Finding, Result
+from debrief.result import Attempt, Finding, Practice, Result
 
 _ENDINGS = {
     "landing": "ending with the landing",
@@ -18,6 +18,7 @@ _ENDINGS = {
     "gap": "lost in a gap of the log",
 }
 _TO_WORK_ON = 3
+_TO_PRACTISE = 3
 _LISTED = 6  # attempts, each with its ending
 
 
@@ -105,14 +106,14 @@ def _counted(count: int) -> str:
 
 
 def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
-    """The things to work on first, three at most: the weightiest findings, one of a kind.
+    """The things to work on first, three at most: the first cause, then the weightiest findings, one of a kind.
 
     Within an attempt the findings stand in the order of their weight. What a log does not show is nothing to
     work on in the air.
     """
     in_turn = sorted(
         (
-            (finding.number, attempt.number, attempt, finding)
+            (0 if finding is first_cause(attempt) else finding.number, attempt.number, attempt, finding)
             for attempt in result.attempts
             for finding in attempt.findings
             if finding.rule != ABOUT_THE_LOG
@@ -126,6 +127,38 @@ def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
     first = list(chosen.values())
     first += [entry for entry in rest if entry not in first]
     return first[:_TO_WORK_ON]
+
+
+def first_cause(attempt: Attempt) -> Finding | None:
+    """The finding that the first cause is; ``None`` where there is none (or the result is an older one)."""
+    if not attempt.causes:
+        return None
+    cause = attempt.causes[0]
+    alike = (finding for finding in attempt.findings if finding.rule == cause.rule)
+    return next((finding for finding in alike if cause.message.startswith(finding.message)), None)
+
+
+def what_followed(attempt: Attempt, finding: Finding) -> str:
+    """How other findings followed from the first cause, in sentences; "" of any other finding."""
+    if finding is not first_cause(attempt):
+        return ""
+    return attempt.causes[0].message.removeprefix(finding.message).strip()
+
+
+def to_practise(result: Result) -> list[Practice]:
+    """Three exercises at most, none twice: that of each attempt's first cause before that of any second one."""
+    in_turn = sorted(
+        (
+            (order, attempt.number, practice)
+            for attempt in result.attempts
+            for order, practice in enumerate(attempt.practice)
+        ),
+        key=lambda entry: entry[:2],
+    )
+    chosen: dict[str, Practice] = {}
+    for *_, practice in in_turn:
+        chosen.setdefault(practice.what, practice)
+    return list(chosen.values())[:_TO_PRACTISE]
 
 
 def also_in(result: Result, attempt: Attempt, finding: Finding) -> str:

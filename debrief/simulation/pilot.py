@@ -159,7 +159,7 @@ class Pilot:
                 self.altitude_ft = top_ft
             if faults.down_before_station_nm and to_go_nm < faults.down_before_station_nm:
                 self.altitude_ft = self.altitude_for(next_phase, attempt)
-            if to_go_nm < 3.0:
+            if to_go_nm < self.plan.slow_down_nm:
                 self.airspeed_kias = self.plan.approach_kias
             passed = self.passing_station()
             if straight_on_aerodrome:
@@ -187,8 +187,10 @@ class Pilot:
         """How far before the station to turn so as to roll out on the next course, in this wind.
 
         Within ``WIND_IN_LEAD_NM`` of the still-air lead r tan(change / 2), r by ground speed; overhead where
-        that would pass the station too far away.
+        that would pass the station too far away. The plan's own lead goes before.
         """
+        if self.plan.lead_nm is not None:
+            return self.plan.lead_nm
         aircraft, helm = self.aircraft, self.helm
         speed_kt, track_deg = aircraft.groundspeed_kt, aircraft.ground_track_deg
         change_deg = within_180_deg(next_course_deg - track_deg)

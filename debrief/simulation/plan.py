@@ -95,6 +95,10 @@ class FlightPlan:
     start_altitude_ft: float | None = None  # the inbound leg's where None
     arrival_course_true_deg: float | None = None
     cruise_kias: float = 120.0  # to the station
+    slow_down_nm: float = 3.0  # so far before the station the approach speed is taken up; 0: past it
+    lead_nm: float | None = (
+        None  # before the station, where a turn there begins; the pilot's own reckoning where None
+    )
     approach_kias: float = 110.0  # outbound, reversal and back to the station
     final_kias: float = 95.0
     climb_ft_min: float = 800.0

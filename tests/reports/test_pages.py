@@ -79,6 +79,48 @@ def test_page_one_answers_what_how_well_and_what_to_work_on() -> None:
         assert sentence in said
 
 
+def test_page_one_names_the_first_cause_and_what_to_practise() -> None:
+    """Three exercises and a chain of four: set whole, on both papers."""
+    from dataclasses import replace
+
+    from debrief.result import Cause, Practice
+
+    result = fake.result()
+    attempt = result.attempts[0]
+    found = attempt.findings[3]
+    followed = (
+        "The pattern took 2.2 NM more than at 200 kt (finding 2). The turn in went through (finding 3)."
+    )
+    cause = Cause(
+        rule=found.rule,
+        phase=found.phase,
+        start=found.start,
+        message=f"{found.message} {followed}",
+        leads_to=(1, 2),
+    )
+    exercises = tuple(
+        Practice(
+            what=f"The speed for the reversal, {number}",
+            exercise=f"Slow down to 19{number} kt three times, 3 minutes before the station, and note the power.",
+            aim=f"Within {number} kt from the station until established.",
+        )
+        for number in (1, 2, 3)
+    )
+    caused = replace(attempt, causes=(cause,), practice=exercises)
+    for paper in PAPERS:
+        pages = build_pages(replace(result, attempts=(caused,)), paper)
+        said = words_of(pages[0])
+
+        assert faults(pages) == []
+        assert f"First cause: {found.message}" in said
+        assert followed in said
+        assert "To practise" in said
+        for exercise in exercises:
+            assert exercise.what in said
+            assert exercise.exercise in said
+            assert "Aim: w" + exercise.aim[1:] in said
+
+
 def test_a_long_reason_of_the_result_stands_in_two_lines() -> None:
     from dataclasses import replace
 

@@ -12,6 +12,7 @@ import pytest
 from pypdf import PdfReader
 
 from debrief.errors import OutputError
+from debrief.planning.blocks import blocks
 from debrief.planning.card import Card
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
 from debrief.reports.page import Page
@@ -58,6 +59,21 @@ def test_the_longest_card_still_is_one_page(paper) -> None:
 
     assert len(cards[-1].broken) >= 4
     assert_readable(page)
+
+
+@every_procedure
+def test_no_word_of_a_tables_head_is_broken(planned: Procedure) -> None:
+    cards = ranged(planned, [140.0, 150.0], (100.0, 30.0))
+    found = set(words_of(plan_card_page(cards, "A4")).split())
+    heads = {
+        word
+        for block in blocks(cards)
+        if block.table
+        for head, _ in block.table.heads
+        for word in head.split()
+    }
+
+    assert heads <= found
 
 
 def words_of(page: Page) -> str:

@@ -12,7 +12,7 @@ import pytest
 
 from debrief.errors import DebriefError
 from debrief.reports import read_result, result_json
-from debrief.result import Measures, Result
+from debrief.result import Cause, Measures, Practice, Result
 from tests.reports import fake
 
 #: The keys of the result file by the place they stand at. Source: DEVELOPERS.md, "Result file". More may stand
@@ -41,7 +41,11 @@ KEYS: dict[str, tuple[str, ...]] = {
         "measures",
         "findings",
         "grade",
+        "causes",
+        "practice",
     ),
+    "attempts[].causes[]": ("rule", "phase", "start", "message", "leads_to"),
+    "attempts[].practice[]": ("what", "exercise", "aim"),
     "attempts[].phases[]": ("phase", "start", "end"),
     "attempts[].station_passages[]": (
         "time",
@@ -85,9 +89,29 @@ def at(content: object, place: str) -> list[object]:
     return found
 
 
+def with_cause() -> Result:
+    """Every part of a result, a cause and an exercise with its first attempt."""
+    result = fake.result(attempts=2, gap=True, best_fit=True)
+    first = result.attempts[0]
+    found = first.findings[1]
+    cause = Cause(
+        rule=found.rule,
+        phase=found.phase,
+        start=found.start,
+        message=f"{found.message} It followed.",
+        leads_to=(0, 2),
+    )
+    exercise = Practice(
+        what="Speed", exercise="Slow down to 190 kt three times.", aim="Within 5 kt of 190 kt."
+    )
+    return replace(
+        result, attempts=(replace(first, causes=(cause,), practice=(exercise,)), *result.attempts[1:])
+    )
+
+
 @pytest.fixture(scope="module")
 def made() -> Result:
-    return fake.result(attempts=2, gap=True, best_fit=True)
+    return with_cause()
 
 
 @pytest.mark.parametrize("place", KEYS, ids=lambda place: place or "top")
@@ -109,7 +133,7 @@ def test_reading_gives_the_same_result_back(made: Result, tmp_path: Path) -> Non
 
 
 def test_the_same_result_gives_the_same_bytes(made: Result) -> None:
-    assert result_json(made) == result_json(fake.result(attempts=2, gap=True, best_fit=True))
+    assert result_json(made) == result_json(with_cause())
 
 
 def test_the_arrays_behind_the_result_are_not_written(made: Result) -> None:
@@ -122,6 +146,25 @@ def test_times_have_fractions_and_end_in_z(made: Result) -> None:
 
     assert content["track"]["start"] == "2026-05-04T18:40:00.000Z"
     assert content["track"]["end"].endswith(".250Z")
+
+
+def test_a_result_from_before_there_were_causes_is_read(made: Result, tmp_path: Path) -> None:
+    content = json.loads(result_json(made))
+    for attempt in content["attempts"]:
+        del attempt["causes"], attempt["practice"]
+    path = tmp_path / "flight.json"
+    path.write_text(json.dumps(content), encoding="utf-8")
+
+    assert [attempt.causes for attempt in read_result(path).attempts] == [(), ()]
+    assert [attempt.practice for attempt in read_result(path).attempts] == [(), ()]
+
+
+def test_a_cause_names_findings_by_their_place(made: Result) -> None:
+    cause = json.loads(result_json(made))["attempts"][0]["causes"][0]
+
+    assert set(cause) == {"rule", "phase", "start", "message", "leads_to"}
+    assert cause["leads_to"] == [0, 2]
+    assert cause["start"].endswith("Z")
 
 
 def test_what_could_not_be_measured_is_null_and_comes_back(made: Result, tmp_path: Path) -> None:
@@ -157,7 +200,7 @@ def test_numbers_from_numpy_are_plain_numbers(made: Result, tmp_path: Path) -> N
 
 def test_keys_of_a_newer_version_are_passed_over(made: Result, tmp_path: Path) -> None:
     content = json.loads(result_json(made))
-    content["attempts"][0]["causes"] = [{"rule": "turn_lead"}]
+    content["attempts"][0]["lessons"] = [{"rule": "turn_lead"}]
     path = tmp_path / "flight.json"
     path.write_text(json.dumps(content), encoding="utf-8")
 

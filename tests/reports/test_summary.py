@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from debrief.cli_report import summary as terminal_lines
 from debrief.reports import summary
-from debrief.result import NotSeenInfo, Result
+from debrief.result import Cause, NotSeenInfo, Practice, Result
 from tests.reports import fake
 
 
@@ -59,6 +60,78 @@ def test_the_same_kind_twice_is_better_than_nothing() -> None:
         return [finding.number for _, finding in summary.to_work_on(result)]
 
     assert chosen(replace(result, attempts=(replace(attempt, findings=twice),))) == [1, 2]
+
+
+def with_first_cause(result: Result, number: int, *, leads_to: tuple[int, ...] = (0,)) -> Result:
+    """The first attempt's finding of that number as what led to the one of most weight."""
+    first = result.attempts[0]
+    found = first.findings[number - 1]
+    cause = Cause(
+        rule=found.rule,
+        phase=found.phase,
+        start=found.start,
+        message=f"{found.message} The minimum followed from it (finding 1).",
+        leads_to=leads_to,
+    )
+    exercise = Practice(
+        what="Speed", exercise="Slow down to 190 kt three times.", aim="Within 5 kt of 190 kt."
+    )
+    attempts = (replace(first, causes=(cause,), practice=(exercise,)), *result.attempts[1:])
+    return replace(result, attempts=attempts)
+
+
+def test_the_first_cause_comes_before_what_followed_from_it() -> None:
+    result = with_first_cause(fake.result(attempts=2), 4)
+    attempt = result.attempts[0]
+
+    chosen = summary.to_work_on(result)
+
+    assert [finding.number for _, finding in chosen] == [4, 1, 2]
+    assert summary.first_cause(attempt) is attempt.findings[3]
+    assert summary.what_followed(attempt, attempt.findings[3]) == "The minimum followed from it (finding 1)."
+    assert summary.what_followed(attempt, attempt.findings[0]) == ""
+
+
+def test_an_older_result_has_no_cause_and_keeps_its_order() -> None:
+    result = fake.result()
+
+    assert summary.first_cause(result.attempts[0]) is None
+    assert [finding.number for _, finding in summary.to_work_on(result)] == [1, 2, 3]
+    assert summary.to_practise(result) == []
+
+
+def test_exercises_are_three_at_most_and_each_attempts_first_comes_before_any_second() -> None:
+    def exercises(*names: str) -> tuple[Practice, ...]:
+        return tuple(Practice(what=name, exercise="Fly it three times.", aim="All three.") for name in names)
+
+    result = fake.result(attempts=2)
+    first, second = result.attempts
+    attempts = (
+        replace(first, practice=exercises("Speed", "Altitude", "Course")),
+        replace(second, practice=exercises("Station", "Speed")),
+    )
+
+    chosen = summary.to_practise(replace(result, attempts=attempts))
+
+    assert [entry.what for entry in chosen] == ["Speed", "Station", "Altitude"]
+
+
+def test_the_terminal_names_the_first_cause() -> None:
+    speed = (
+        "The fastest indicated airspeed in the reversal was about 209 kt, and 200 kt is the published limit."
+    )
+
+    def line(result: Result) -> str:
+        return next(iter(terminal_lines(result)))
+
+    assert line(with_first_cause(fake.result(), 4)).endswith(
+        f"Work on first: {speed} One other finding followed from it."
+    )
+    assert line(with_first_cause(fake.result(), 4, leads_to=(0, 1))).endswith(
+        f"Work on first: {speed} 2 other findings followed from it."
+    )
+    assert line(with_first_cause(fake.result(), 4, leads_to=())).endswith(f"Work on first: {speed}")
+    assert line(fake.result(findings=0)).endswith("Nothing to work on was found.")
 
 
 def test_no_approach_is_said_plainly() -> None:

@@ -1,5 +1,5 @@
 """Readers of logs: one module a format, and the choice between them by content."""
 
-from debrief.tracks.readers.registry import READERS, Reader, read_track
+from debrief.tracks.readers.registry import PACKED, READERS, SUFFIXES, Reader, read_track
 
-__all__ = ["READERS", "Reader", "read_track"]
+__all__ = ["PACKED", "READERS", "SUFFIXES", "Reader", "read_track"]

@@ -167,9 +167,12 @@ def _directions(found: list[Measured], measures: Measures, remarks: Remarks) -> 
                     f"Column {item.column} was left out: a magnetic track is measured from the positions."
                 )
                 continue
+            if "ground_track_true_deg" in measures.columns:
+                remarks.note(f"Column {item.column} was left out: another column gives the track.")
+                continue
             if "true" not in item.column.meaning.qualifiers:
                 remarks.assume(f"Column {item.column} was taken as track over the ground from true north.")
-            measures.columns.setdefault("ground_track_true_deg", degrees)
+            measures.columns["ground_track_true_deg"] = degrees
         elif magnetic:
             measures.columns.setdefault("heading_mag_deg", degrees)
         elif "true" in item.column.meaning.qualifiers:

@@ -167,6 +167,8 @@ def _take(path: Path, found: Found, geometry: Json, properties: dict[str, Json])
         nothing: list[list[Json]] = [[] for _ in lines]
         heights = _beside(_property(properties, tuple(_ALTITUDES)), lines) or nothing
         for line, stamps, beside in zip(lines, times, heights, strict=True):
+            if len(line) == 2 and line[0] == line[1] and stamps[0] == stamps[1]:
+                del line[1], stamps[1], beside[1:]  # a single sample: a line must have two positions
             _add(found.lines, line, stamps, beside, _factor(properties), (found.parts, found.tracks))
             found.parts += 1
         found.tracks += 1

@@ -2,8 +2,8 @@
 
 Owns      which of the two is the flight, which altitudes are heights above the sea, and what is said about the rest.
 Not here  the XML (``kml_parse``), what makes a point usable (``samples``), the forms of a time (``stamps``).
-Source    KML 2.2 (OGC 07-147r2): altitudes in metres; ``altitudeMode`` says what they count from, ``absolute`` from
-          the sea; ``clampToGround``, where nothing is said, that they do not count. Mark: memory.
+Source    KML 2.2 (OGC 07-147r2), schema ogckml22.xsd (2008-01-23): the values of ``altitudeMode``, ``clampToGround`` where
+          nothing is said. Mark: seen. Altitudes in metres, ``absolute`` ones above the sea. Mark: memory.
 """
 
 from __future__ import annotations

@@ -4,7 +4,8 @@ Owns      which elements hold a place and a time: tracks (``gx:Track``, in KML 2
 Not here  the parser (``xml_stream``), what the numbers mean together and what is said about them (``kml``).
 Source    KML 2.2 and 2.3 (OGC 07-147r2, 12-007r2). A track is a list of ``when`` and a list of ``coord`` of the same
           length, "longitude latitude altitude" parted by blanks. Mark: seen (2nd hand). A placemark has its time in
-          a ``TimeStamp`` or ``TimeSpan``, its place in ``coordinates``, parted by commas. Mark: memory.
+          a ``TimeStamp`` or ``TimeSpan``, its place in ``coordinates``: schemas ogckml22.xsd (2008-01-23) and
+          kml22gx.xsd. Mark: seen.
 """
 
 from __future__ import annotations

@@ -37,6 +37,8 @@ class Reader(Protocol):
 
 
 READERS: tuple[Reader, ...] = (gpx, csv_log, igc, kml, geojson)
+SUFFIXES = tuple(suffix for reader in READERS for suffix in reader.SUFFIXES)  # usual endings of a log's name
+PACKED = ("gz", "zip")  # usual endings of a packed log's, besides
 
 
 def read_track(

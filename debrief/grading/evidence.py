@@ -1,0 +1,364 @@
+"""What in the flight bears out that one finding led to another.
+
+Owns      one function for each kind of evidence: from two findings and the measures to the facts of a sentence.
+Not here  which rule leads to which, and the sentences (``links``), the chains (``causes``), measuring (measures).
+Source    How much of an effect a cause must account for is common practice; the radii are those of ``navigation``.
+
+Each gives ``None`` where the flight does not bear the link out: then the two findings stand side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from debrief.grading.words import degrees, feet_a_minute, knots, nautical_miles, seconds
+from debrief.measures.scene import Scene
+from debrief.measures.tracking import off_course
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.turns import lateral_lead_nm, procedure_radius_nm
+from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from debrief.procedures.model import Pattern, Phase
+from debrief.result import Finding, Measures, OutboundMeasures
+
+Facts = dict[str, str]
+
+#: How much of an effect its cause must account for.
+_ENOUGH = 0.5
+#: The effect goes on where the cause ended, if it begins within so long of that. [s]
+_GOES_ON_S = 30.0
+_NEXT_LEG_S = 90.0  # from one leg to the next, the passage of the station between them
+_THROUGH_THE_STEP_S = 90.0  # from a step to the minimum below it
+_SINKING_S = 60.0  # from the greatest rate of descent to the altitude it broke
+_JOINING_S = 60.0  # of the final, where an error of joining the course still shows
+_SAME_DESCENT_S = 10.0
+_LATE_DESCENT_S = 20.0
+_CAME_BACK = 1.5  # greatest deviation over the least that was held
+_ALONG_DEG = 20.0
+_USUAL_INTERCEPT_DEG = 45.0
+#: Patterns of which a published side is that of their turns; the others lie to that side of the course.
+_TURNS_TO_THE_SIDE = (Pattern.RACETRACK, Pattern.BASE_TURN)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Situation:
+    """What the evidence is taken from."""
+
+    scene: Scene
+    measures: Measures
+
+    def t_s(self, moment: datetime) -> float:
+        """Seconds since the track's epoch of a date. [s]"""
+        return (moment - self.scene.flight.log.track.epoch).total_seconds()
+
+
+Evidence = Callable[[Situation, Finding, Finding], Facts | None]
+
+
+def seconds_between(earlier: datetime | None, later: datetime | None) -> float:
+    """From one moment to another [s]; ``nan`` where either is not known."""
+    return float("nan") if earlier is None or later is None else (later - earlier).total_seconds()
+
+
+def is_low(finding: Finding) -> bool:
+    """Whether its value lies under its limit; not where either is not known."""
+    return finding.value is not None and finding.limit is not None and finding.value < finding.limit
+
+
+# The station
+
+
+def _aside_nm(at: Situation, turn: Finding) -> float:
+    """How far beside the station the track led as the turn began. [NM] ``nan`` where that was not observed."""
+    if turn.start is None:
+        return float("nan")
+    view = at.scene.at(at.t_s(turn.start))
+    track_rad = np.radians(float(view.ground_track_true_deg[0]))
+    return float(abs(view.east_nm[0] * np.cos(track_rad) - view.north_nm[0] * np.sin(track_rad)))
+
+
+def beside_before_the_turn(at: Situation, missed: Finding, turn: Finding) -> Facts | None:
+    """The aircraft was on its way past the station before the turn began."""
+    aside_nm = _aside_nm(at, turn)
+    if missed.value is None or not aside_nm >= _ENOUGH * missed.value:
+        return None
+    return {"aside": nautical_miles(aside_nm)}
+
+
+def turned_away_before(at: Situation, turn: Finding, missed: Finding) -> Facts | None:
+    """The aircraft was on its way to the station until the turn began."""
+    measured, aside_nm = at.measures.turn, _aside_nm(at, turn)
+    if measured is None or measured.lead_nm <= 0 or missed.value is None:
+        return None
+    return {"lead": nautical_miles(measured.lead_nm)} if aside_nm < _ENOUGH * missed.value else None
+
+
+def _begins_the_leg(at: Situation, effect: Finding) -> bool:
+    """Whether it begins in the first half of the first outbound leg."""
+    first = next(iter(at.scene.attempt.spans_of(Phase.OUTBOUND)), None)
+    if first is None or effect.start is None:
+        return False
+    return effect.start <= at.scene.time((first.start_s + first.end_s) / 2.0)
+
+
+def _first_outbound(at: Situation) -> OutboundMeasures | None:
+    circuits = at.measures.earlier_circuits
+    return circuits[0].outbound if circuits else at.measures.outbound
+
+
+def off_to_the_turns_outside(at: Situation, turn: Finding, tracking: Finding) -> Facts | None:
+    """A turn begun late ends beyond the radial, one begun early short of it."""
+    measured, outbound = at.measures.turn, _first_outbound(at)
+    if measured is None or turn.value is None or outbound is None or outbound.deviation_deg is None:
+        return None
+    early = turn.value > 0
+    expected = np.sign(measured.change_deg) * (1.0 if early else -1.0)
+    if not _begins_the_leg(at, tracking) or np.sign(outbound.deviation_deg.mean) != expected:
+        return None
+    return {"off": nautical_miles(abs(turn.value)), "when": "early" if early else "late"}
+
+
+def beside_the_radial_from_the_start(at: Situation, missed: Finding, tracking: Finding) -> Facts | None:
+    """The station passed aside, and the leg begun aside of its radial."""
+    if missed.value is None or not _begins_the_leg(at, tracking):
+        return None
+    return {"aside": nautical_miles(missed.value)}
+
+
+# The reversal
+
+
+def _narrowed_by_nm(at: Situation) -> float:
+    """What the offset outbound took from the reversal's width; negative where it gave some. [NM]"""
+    outbound, leg = at.measures.outbound, at.scene.procedure.reversal
+    if outbound is None or outbound.deviation_deg is None or outbound.cross_track_nm is None or leg is None:
+        return 0.0
+    pattern_side = 1.0 if leg.side == "right" else -1.0
+    narrow_side = pattern_side if leg.pattern in _TURNS_TO_THE_SIDE else -pattern_side
+    return float(narrow_side * np.sign(outbound.deviation_deg.mean) * outbound.cross_track_nm.max_abs)
+
+
+def narrow(at: Situation, _: Finding, overshoot: Finding) -> Facts | None:
+    """The width that was missing accounts for going through the course."""
+    narrowed_nm = _narrowed_by_nm(at)
+    if overshoot.value is None or narrowed_nm < _ENOUGH * overshoot.value:
+        return None
+    return {"narrowed": nautical_miles(narrowed_nm)}
+
+
+def narrow_enough_to_steepen(at: Situation, _: Finding, __: Finding) -> Facts | None:
+    """The width that was missing is as much as the turn from 45 degrees takes."""
+    outbound = at.measures.outbound
+    speeds = outbound.groundspeed_kt if outbound is not None else None
+    narrowed_nm, speed_kt = _narrowed_by_nm(at), speeds.mean if speeds is not None else np.nan
+    if not narrowed_nm >= float(lateral_lead_nm(speed_kt, _USUAL_INTERCEPT_DEG)):
+        return None
+    return {"narrowed": nautical_miles(narrowed_nm)}
+
+
+def _published_kias(at: Situation) -> float | None:
+    leg = at.scene.procedure.reversal
+    return leg.max_speed_kias if leg is not None else None
+
+
+def wider_by_speed(at: Situation, fast: Finding, far: Finding) -> Facts | None:
+    """The reach beyond the turn off, shortened as turns shrink with the square of the speed, would have fitted."""
+    reversal, published_kias = at.measures.course_reversal, _published_kias(at)
+    if reversal is None or published_kias is None or fast.value is None or far.value is None:
+        return None
+    if reversal.max_distance_nm is None or reversal.turn_start_distance_nm is None:
+        return None
+    reach_nm = reversal.max_distance_nm - reversal.turn_start_distance_nm
+    saved_nm = reach_nm * (1.0 - (published_kias / fast.value) ** 2)
+    over_nm = far.value - (far.limit or 0.0)
+    if not saved_nm >= _ENOUGH * over_nm:
+        return None
+    return {"speed": knots(fast.value), "published": knots(published_kias), "saved": nautical_miles(saved_nm)}
+
+
+def larger_turn_by_speed(at: Situation, fast: Finding, overshoot: Finding) -> Facts | None:
+    """The radius at that speed, against that at the published one, accounts for going through the course."""
+    published_kias = _published_kias(at)
+    if published_kias is None or fast.value is None or overshoot.value is None:
+        return None
+    radius_nm, published_nm = procedure_radius_nm(fast.value), procedure_radius_nm(published_kias)
+    over_nm = overshoot.value - (overshoot.limit or 0.0)
+    if not radius_nm - published_nm >= _ENOUGH * over_nm:
+        return None
+    return {
+        "speed": knots(fast.value),
+        "published": knots(published_kias),
+        "radius": nautical_miles(float(radius_nm)),
+        "smaller": nautical_miles(float(published_nm)),
+    }
+
+
+def published_length(at: Situation, length: Finding) -> float:
+    """What the outbound leg is published as, in the finding's unit; ``nan`` where nothing is. [NM or s]"""
+    leg, reversal = at.scene.procedure.outbound, at.scene.procedure.reversal
+    extent = leg.length if leg is not None else None
+    if length.unit == "NM":
+        return extent.dme_nm if extent is not None and extent.dme_nm is not None else float("nan")
+    if extent is not None and extent.minutes is not None:
+        return SECONDS_PER_MINUTE * extent.minutes
+    leg_s = reversal.leg_seconds if reversal is not None else None
+    return leg_s if leg_s is not None else float("nan")
+
+
+def _longer_nm(at: Situation, length: Finding) -> float:
+    """Outbound longer (positive) or shorter than published, as a distance. [NM] ``nan`` where not known."""
+    if length.value is None:
+        return float("nan")
+    longer = length.value - published_length(at, length)
+    if length.unit == "NM":
+        return longer
+    speeds = at.measures.outbound.groundspeed_kt if at.measures.outbound is not None else None
+    return longer * (speeds.mean if speeds is not None else float("nan")) / SECONDS_PER_HOUR
+
+
+def begun_farther_out(at: Situation, length: Finding, far: Finding) -> Facts | None:
+    """The leg's excess accounts for that of the pattern."""
+    longer_nm = _longer_nm(at, length)
+    if far.value is None or not longer_nm >= _ENOUGH * (far.value - (far.limit or 0.0)):
+        return None
+    return {"longer": nautical_miles(longer_nm)}
+
+
+def shorter_back(at: Situation, length: Finding, _: Finding) -> Facts | None:
+    """An outbound leg cut short leaves a short way back."""
+    shorter_nm = -_longer_nm(at, length)
+    return {"shorter": nautical_miles(shorter_nm)} if shorter_nm > 0 else None
+
+
+def shorter_to_descend(at: Situation, length: Finding, steep: Finding) -> Facts | None:
+    """The same, where the final begins at the end of the reversal: else it begins at the station in any case."""
+    return None if at.scene.procedure.has_intermediate else shorter_back(at, length, steep)
+
+
+def no_room(_: Situation, __: Finding, effect: Finding) -> Facts | None:
+    """All of the way in without a reversal; too high for want of room, but not too low."""
+    return None if effect.unit == "ft" and is_low(effect) else {}
+
+
+# Back to the course
+
+
+def steeper_takes_more(at: Situation, steep: Finding, overshoot: Finding) -> Facts | None:
+    """The turn from that angle takes so much more room than from 45 degrees that it accounts for going through."""
+    if steep.value is None or overshoot.value is None or overshoot.start is None:
+        return None
+    speed_kt = float(at.scene.at(at.t_s(overshoot.start)).groundspeed_kt[0])
+    more_nm = float(
+        lateral_lead_nm(speed_kt, min(steep.value, 90.0)) - lateral_lead_nm(speed_kt, _USUAL_INTERCEPT_DEG)
+    )
+    if not more_nm >= _ENOUGH * (overshoot.value - (overshoot.limit or 0.0)):
+        return None
+    return {"angle": degrees(steep.value), "more": nautical_miles(more_nm)}
+
+
+def _came_back(at: Situation, never: Finding) -> bool:
+    """Whether an aircraft that never was established at least came nearer again, by the angle, flying along."""
+    if never.value is None or never.start is None or never.end is None:
+        return False
+    view = at.scene.flight.at(np.arange(at.t_s(never.start), at.t_s(never.end) + 1e-6))
+    course_deg = at.scene.procedure.inbound_course_deg
+    _, deviation = off_course(at.scene.procedure, Phase.INTERMEDIATE, course_deg, view)
+    off_deg = difference_deg(view.ground_track_true_deg, at.scene.procedure.true_deg(course_deg))
+    along = (np.abs(off_deg) <= _ALONG_DEG) & ~view.in_cone & np.isfinite(deviation)
+    return bool(along.any()) and float(np.abs(deviation[along]).max()) >= _CAME_BACK * never.value
+
+
+def through_and_back_late(at: Situation, overshoot: Finding, never: Finding) -> Facts | None:
+    """Through the course and on the way back to it."""
+    if overshoot.value is None or not _came_back(at, never):
+        return None
+    return {"over": nautical_miles(overshoot.value)}
+
+
+def never_back(at: Situation, never: Finding, overshoot: Finding) -> Facts | None:
+    """Beside the course all the way: the overshoot is the same thing seen once more."""
+    if overshoot.value is None or _came_back(at, never):
+        return None
+    return {"over": nautical_miles(overshoot.value)}
+
+
+def steep_and_never_on_it(_: Situation, steep: Finding, __: Finding) -> Facts | None:
+    """Met steeply, and not joined."""
+    return {"angle": degrees(steep.value)} if steep.value is not None else None
+
+
+def just_after(_: Situation, cause: Finding, effect: Finding) -> Facts | None:
+    """The effect begins where the cause ends, or while it lasts."""
+    return {} if seconds_between(cause.end, effect.start) <= _GOES_ON_S else None
+
+
+def from_the_beginning_of_final(at: Situation, cause: Finding, effect: Finding) -> Facts | None:
+    """Beside the course as the final begins, or before it, and soon after the cause."""
+    final = at.scene.span(Phase.FINAL)
+    if final is None or effect.start is None or not seconds_between(cause.end, effect.start) <= _JOINING_S:
+        return None
+    return {} if seconds_between(at.scene.time(final.start_s), effect.start) <= _JOINING_S else None
+
+
+# Heights
+
+
+def same_descent(_: Situation, cause: Finding, effect: Finding) -> Facts | None:
+    """Two limits broken at one moment."""
+    return {} if abs(seconds_between(cause.start, effect.start)) <= _SAME_DESCENT_S else None
+
+
+def already_low(at: Situation, cause: Finding, effect: Finding) -> Facts | None:
+    """Low some time before, and still low there."""
+    earlier = seconds_between(cause.start, effect.start) > _SAME_DESCENT_S
+    return just_after(at, cause, effect) if earlier and is_low(cause) else None
+
+
+def still_low(_: Situation, cause: Finding, effect: Finding) -> Facts | None:
+    """Low, and low again as the next limit came to hold."""
+    if not (is_low(cause) and is_low(effect)):
+        return None
+    return {} if seconds_between(cause.end, effect.start) <= _NEXT_LEG_S else None
+
+
+def still_low_there(at: Situation, cause: Finding, effect: Finding) -> Facts | None:
+    """The same, on another leg, after the descent that began too early."""
+    return still_low(at, cause, effect) if cause.phase != effect.phase else None
+
+
+def through_the_step(_: Situation, step: Finding, minimum: Finding) -> Facts | None:
+    """The minimum broken soon after the step."""
+    soon = seconds_between(step.end, minimum.start) <= _THROUGH_THE_STEP_S
+    return {} if soon and is_low(minimum) else None
+
+
+def sank_through(_: Situation, rate: Finding, broken: Finding) -> Facts | None:
+    """A limit broken soon after the greatest rate of descent."""
+    until_s = seconds_between(rate.start, broken.start)
+    if rate.value is None or not (is_low(broken) and until_s <= _SINKING_S):
+        return None
+    return {"rate": feet_a_minute(rate.value), "later": seconds(max(until_s, 0.0))}
+
+
+def late_to_descend(at: Situation, _: Finding, __: Finding) -> Facts | None:
+    """The descent begins some time after the final does."""
+    final, span = at.measures.final, at.scene.span(Phase.FINAL)
+    if final is None or span is None:
+        return None
+    late_s = seconds_between(at.scene.time(span.start_s), final.descent_start)
+    return {"late": seconds(late_s)} if late_s >= _LATE_DESCENT_S else None
+
+
+def gate_says(word: str) -> Evidence:
+    """A gate failed for that reason, the cause lying below it."""
+
+    def evidence(at: Situation, cause: Finding, unstable: Finding) -> Facts | None:
+        final = at.measures.final
+        failed = [gate for gate in final.gates if gate.stable is False] if final is not None else []
+        said = any(word in reason for gate in failed for reason in gate.reasons)
+        return {} if said and seconds_between(unstable.start, cause.end) >= 0.0 else None
+
+    return evidence

@@ -1,0 +1,181 @@
+"""One thing to practise for each rule: what, a concrete exercise, and the number to aim at.
+
+Owns      ``EXERCISES``: every sentence of practice, whole, with gaps for quantities.
+Not here  the quantities (``practice``), the findings' own advice (``sentences``).
+
+The exercises speak of the flying and can be flown in a simulator as well as in the air. They and the numbers to
+aim at are common practice: about half of the tolerance, so that the next flight has a margin.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Exercise(NamedTuple):
+    """The words of one thing to practise."""
+
+    what: str
+    exercise: str
+    aim: str
+
+
+#: By rule and variant; which variant is due is told by ``practice``.
+EXERCISES: dict[tuple[str, str], Exercise] = {
+    ("altitude", "low"): Exercise(
+        "Levelling off on {leg}",
+        "Fly {leg} three times: set {target} beforehand, level off there, trim, and hold it for two minutes before "
+        "any other task.",
+        "Within 50 ft of {target}, and never below {published}.",
+    ),
+    ("altitude", "high"): Exercise(
+        "Getting down on {leg}",
+        "Fly {leg} three times: begin the descent as the leg begins, and be level at {target} in its first half.",
+        "Within 50 ft of {target} from the middle of the leg on.",
+    ),
+    ("altitude_before_station", ""): Exercise(
+        "Keeping {published} up to the station",
+        "Fly three station passages at {published}: wait until the needle has swung, say the time aloud, and only "
+        "then reduce the power.",
+        "Within 50 ft of {published} at each passage.",
+    ),
+    ("minimum_descent_altitude", "low"): Exercise(
+        "Levelling off at the minimum",
+        "Fly three descents to {published}: begin to level off {lead} above it, power first, then trim, and hold it "
+        "for one minute.",
+        "Lowest altitude between {published} and {ceiling}.",
+    ),
+    ("minimum_descent_altitude", "high"): Exercise(
+        "Holding the minimum",
+        "Fly level at {published} three times for one minute with the gear and flaps of the approach, and note the "
+        "power that holds it.",
+        "Between {published} and {ceiling} for the whole minute.",
+    ),
+    ("step_down", ""): Exercise(
+        "The step-down on final",
+        "Fly the final three times and say the step before it: {published} until {until} DME. Level off at {target} "
+        "and wait for the DME.",
+        "Never below {published} before {until} DME.",
+    ),
+    ("tracking", ""): Exercise(
+        "Tracking the {course}",
+        "Fly the {course} three times for three minutes: correct by 10 degrees, and take half of it out when the "
+        "needle comes back.",
+        "Within {half} of the centre for the whole three minutes.",
+    ),
+    ("tracking", "wind"): Exercise(
+        "Tracking the {course}",
+        "Fly the {course} three times for three minutes: begin on heading {heading}, which allows for the wind "
+        "found on this flight, and correct by 10 degrees.",
+        "Within {half} of the centre for the whole three minutes.",
+    ),
+    ("not_established", ""): Exercise(
+        "Joining the inbound course",
+        "Fly three intercepts of the {course} at 45 degrees: begin the turn as the needle leaves its stop, then "
+        "hold the course for one minute before any descent.",
+        "Within {limit} at the latest 60 s after the needle begins to move.",
+    ),
+    ("station_missed", ""): Exercise(
+        "Passing the station",
+        "Fly three passages of the station from 10 NM out: inside 5 NM find the heading that keeps the needle "
+        "still, and hold it until the needle swings.",
+        "Closest point within {aim} of the station each time.",
+    ),
+    ("turn_lead", "lead"): Exercise(
+        "The turn at the station",
+        "Fly the station turn three times at {speed} with a change of {change}: begin it {seconds} before the passage.",
+        "Begun within {half} of the right place, {lead} before the station.",
+    ),
+    ("turn_lead", "overhead"): Exercise(
+        "The turn at the station",
+        "Fly the station turn three times at {speed} with a change of {change}: set the next course beforehand, and "
+        "begin as the needle swings.",
+        "Begun no later than {half} past the station.",
+    ),
+    ("outbound_length", "distance"): Exercise(
+        "Ending the outbound leg",
+        "Fly the outbound leg three times: say the DME at each mile, have the first heading of the reversal ready "
+        "at {ready} DME, and turn at {published}.",
+        "The turn begun within {half} of {published} DME.",
+    ),
+    ("outbound_length", "time"): Exercise(
+        "Timing the outbound leg",
+        "Fly the outbound leg three times with the stopwatch: start it as the leg's timing begins, say each half "
+        "minute, and turn at {published}.",
+        "The turn begun within {half} of {published}.",
+    ),
+    ("reversal_missing", ""): Exercise(
+        "The {pattern} reversal",
+        "Draw the {pattern} and say its headings and times, then fly it three times from the station.",
+        "All of its turns flown in three of three.",
+    ),
+    ("reversal_side", ""): Exercise(
+        "The side of the reversal",
+        "Fly the reversal three times: before the station, say the side and the first heading aloud, {side} and "
+        "{first}.",
+        "Three of three to the {side}, with the first heading within 5 degrees of {first}.",
+    ),
+    ("reversal_distance", ""): Exercise(
+        "Keeping the reversal inside its distance",
+        "Fly the reversal three times, slowed down before the station, and say the distance from it at each turn.",
+        "Farthest point within {inside} of the station; {published} is the limit.",
+    ),
+    ("reversal_distance", "turn by"): Exercise(
+        "Keeping the reversal inside its distance",
+        "Fly the reversal three times in this wind, with its first turn begun no farther than {turn_by} from the "
+        "station.",
+        "Farthest point within {inside} of the station; {published} is the limit.",
+    ),
+    ("reversal_speed", ""): Exercise(
+        "The speed for the reversal",
+        "Slow down to {target} in level flight three times, begun 3 minutes before the station, and note the power "
+        "that holds it.",
+        "Within 5 kt of {target} from the station until established inbound.",
+    ),
+    ("intercept_angle", ""): Exercise(
+        "Intercepting the inbound course",
+        "Fly the turn back three times: roll out on a track of {left} or {right}, 45 degrees from the course, and "
+        "wait for the needle.",
+        "The course met at 30 to 45 degrees.",
+    ),
+    ("intercept_overshoot", ""): Exercise(
+        "The turn onto the inbound course",
+        "Fly the turn onto the {course} three times from 45 degrees: begin it as the needle leaves its stop, and "
+        "roll out as it centres.",
+        "No more than {half} through the course.",
+    ),
+    ("intercept_overshoot", "lead"): Exercise(
+        "The turn onto the inbound course",
+        "Fly the turn onto the {course} three times at {speed} from {angle}: begin it {lead} before the course, and "
+        "roll out as the needle centres.",
+        "No more than {half} through the course.",
+    ),
+    ("descent_rate", ""): Exercise(
+        "The rate of descent on final",
+        "Fly the final three times at {speed}: set {needed} as the descent begins, and correct by 100 ft/min at a time.",
+        "Between {least} and {most} down to the minimum.",
+    ),
+    ("descent_rate", "slower"): Exercise(
+        "The speed and rate of descent on final",
+        "Fly the final three times at {speed} over the ground, slowed down before it: a path of {path} then takes "
+        "{needed}.",
+        "Between {least} and {most} down to the minimum.",
+    ),
+    ("stabilised", ""): Exercise(
+        "Being stable at the gate",
+        "Fly the final three times: at {gate} above the runway say rate, course and speed aloud, and climb away if "
+        "one of them is outside its limit.",
+        "All of them inside their limits from {gate} down.",
+    ),
+    ("missed_approach", "late"): Exercise(
+        "Going around in time",
+        "Fly three missed approaches: at {point} say the decision aloud, then set power and pitch within 5 s.",
+        "The climb begun within {half} past that point.",
+    ),
+    ("missed_approach", "climb"): Exercise(
+        "Climbing away",
+        "Fly three climbs away from level flight at the minimum: full power and the pitch for {limit} within 5 s, "
+        "then clean up.",
+        "{limit} or more over the first minute.",
+    ),
+}

@@ -1,0 +1,277 @@
+"""What to practise: for each of the first causes one exercise, with this flight's own numbers in it.
+
+Owns      the numbers that an exercise asks for, and which of its variants is due.
+Not here  the words (``exercises``), which finding is a cause (``causes``).
+Source    The formulas are those of the measures and of ``navigation``; the aims are common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from debrief.grading.evidence import Situation, is_low, published_length
+from debrief.grading.exercises import EXERCISES
+from debrief.grading.words import (
+    course_name,
+    degrees,
+    dme,
+    feet,
+    feet_a_minute,
+    heading,
+    knots,
+    minutes,
+    nautical_miles,
+    phase_name,
+    seconds,
+)
+from debrief.measures.tracking import scored_course_deg
+from debrief.navigation.descent import descent_rate_ft_min
+from debrief.navigation.turns import lateral_lead_nm
+from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from debrief.navigation.wind import wind_correction_deg
+from debrief.procedures.model import Leg, Pattern, Phase
+from debrief.result import Finding, Practice
+
+MOST_PRACTISED = 3
+_CUSHION_FT = 50.0
+_LEVEL_OFF_SHARE = 0.1  # of the rate of descent
+_HALF = 0.5
+_STATION_SHARE = 1.0 / 3.0
+_OVERHEAD_FROM_DEG = 110.0  # a change of course from which a turn begun overhead is as good
+_READY_NM = 0.5
+_INSIDE_NM = 0.5
+_SLOWER_KT = 10.0
+_INTERCEPT_DEG = 45.0
+_USUAL_PATH_DEG = 3.0
+_AROUND_FT_MIN = 150.0
+_MARGIN_SHARE = 0.8  # of a greatest rate: what to plan with
+_FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
+
+Facts = tuple[str, dict[str, str]]  # the variant, and its quantities
+
+
+def practice(at: Situation, causes: Sequence[Finding]) -> tuple[Practice, ...]:
+    """One exercise a cause, the first cause's first; what two causes ask alike is asked once; three at most."""
+    chosen: dict[tuple[str, str], Practice] = {}
+    for finding in causes:
+        variant, facts = _FACTS[finding.rule](at, finding)
+        words = EXERCISES[finding.rule, variant]
+        what, exercise, aim = (text.format_map(facts) for text in words)
+        chosen.setdefault((finding.rule, variant), Practice(what=what, exercise=exercise, aim=aim))
+    return tuple(chosen.values())[:MOST_PRACTISED]
+
+
+def _leg(at: Situation, finding: Finding) -> Leg | None:
+    return at.scene.procedure.leg_of(finding.phase) if finding.phase is not None else None
+
+
+def _limit(finding: Finding) -> float:
+    return finding.limit if finding.limit is not None else float("nan")
+
+
+def _altitude(at: Situation, finding: Finding) -> Facts:
+    leg = _leg(at, finding)
+    limits = leg.altitude if leg is not None else None
+    low = is_low(finding)
+    published_ft = (limits.low_ft if low else limits.high_ft) if limits is not None else None
+    if published_ft is None:
+        published_ft = _limit(finding)
+    return "low" if low else "high", {
+        "leg": phase_name(finding.phase or Phase.INBOUND),
+        "published": feet(published_ft),
+        "target": feet(published_ft + (_CUSHION_FT if low else -_CUSHION_FT)),
+    }
+
+
+def _before_station(at: Situation, finding: Finding) -> Facts:
+    return "", _altitude(at, finding)[1]
+
+
+def _minimum(at: Situation, finding: Finding) -> Facts:
+    leg, final = at.scene.procedure.final, at.measures.final
+    published_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+    if published_ft is None:
+        published_ft = _limit(finding)
+    rate_ft_min = (final.max_descent_rate_ft_min if final is not None else None) or 0.0
+    return "low" if is_low(finding) else "high", {
+        "published": feet(published_ft),
+        "ceiling": feet(published_ft + _CUSHION_FT),
+        "lead": feet(max(_LEVEL_OFF_SHARE * rate_ft_min, _CUSHION_FT)),
+    }
+
+
+def _step_down(at: Situation, finding: Finding) -> Facts:
+    leg, limit_ft = at.scene.procedure.final, _limit(finding)
+    steps = leg.step_down if leg is not None else ()
+    step = min(steps, key=lambda s: abs(s.at_or_above_ft - limit_ft), default=None)
+    published_ft = step.at_or_above_ft if step is not None else limit_ft
+    return "", {
+        "published": feet(published_ft),
+        "target": feet(published_ft + _CUSHION_FT),
+        "until": dme(step.until_dme_nm if step is not None else float("nan")),
+    }
+
+
+def _tracking(at: Situation, finding: Finding) -> Facts:
+    phase, procedure, wind = Phase(finding.phase or Phase.FINAL), at.scene.procedure, at.scene.wind
+    course_deg = scored_course_deg(procedure, phase)
+    if course_deg is None:
+        course_deg = procedure.inbound_course_deg
+    facts = {"course": course_name(course_deg, phase), "half": degrees(_HALF * _limit(finding))}
+    if wind is None or wind.tas_kt is None:
+        return "", facts
+    correction_deg = wind_correction_deg(
+        procedure.true_deg(course_deg), wind.tas_kt, wind.from_true_deg, wind.speed_kt
+    )
+    if not abs(correction_deg) >= 1.0:
+        return "", facts
+    return "wind", facts | {"heading": heading(course_deg + correction_deg)}
+
+
+def _inbound_course(at: Situation) -> dict[str, str]:
+    return {"course": course_name(at.scene.procedure.inbound_course_deg, Phase.INTERMEDIATE)}
+
+
+def _not_established(at: Situation, finding: Finding) -> Facts:
+    return "", _inbound_course(at) | {"limit": degrees(_limit(finding))}
+
+
+def _station_missed(_: Situation, finding: Finding) -> Facts:
+    return "", {"aim": nautical_miles(_STATION_SHARE * _limit(finding))}
+
+
+def _turn_lead(at: Situation, finding: Finding) -> Facts:
+    turn, half = at.measures.turn, nautical_miles(_HALF * abs(_limit(finding)))
+    change_deg = abs(turn.change_deg) if turn is not None else float("nan")
+    speed_kt = turn.groundspeed_kt if turn is not None else float("nan")
+    lead_nm = turn.exact_lead_nm if turn is not None and turn.exact_lead_nm is not None else 0.0
+    facts = {"half": half, "change": degrees(change_deg, nearest=1.0), "speed": knots(speed_kt)}
+    late = finding.value is not None and finding.value < 0
+    if not (lead_nm > 0 and speed_kt > 0) or (late and change_deg >= _OVERHEAD_FROM_DEG):
+        return "overhead", facts
+    lead_s = lead_nm / speed_kt * SECONDS_PER_HOUR
+    return "lead", facts | {"lead": nautical_miles(lead_nm), "seconds": seconds(lead_s)}
+
+
+def _outbound_length(at: Situation, finding: Finding) -> Facts:
+    published, limit = published_length(at, finding), _limit(finding)
+    half = _HALF * abs(limit - published)
+    if finding.unit == "NM":
+        ready_nm = max(published - _READY_NM, 0.0)
+        return "distance", {"published": dme(published), "ready": dme(ready_nm), "half": nautical_miles(half)}
+    return "time", {"published": minutes(published), "half": seconds(half)}
+
+
+def _reversal_missing(at: Situation, _: Finding) -> Facts:
+    leg = at.scene.procedure.reversal
+    return "", {"pattern": leg.pattern.value if leg is not None and leg.pattern is not None else "published"}
+
+
+def _reversal_side(at: Situation, _: Finding) -> Facts:
+    procedure = at.scene.procedure
+    leg, course_deg = procedure.reversal, procedure.outbound_course_deg
+    side = (leg.side if leg is not None else None) or "published side"
+    first_deg = course_deg if course_deg is not None else procedure.inbound_course_deg + 180.0
+    turn_deg = _FIRST_TURN_DEG.get(leg.pattern, 0.0) if leg is not None and leg.pattern is not None else 0.0
+    return "", {"side": side, "first": heading(first_deg + (turn_deg if side == "right" else -turn_deg))}
+
+
+def _reversal_distance(at: Situation, finding: Finding) -> Facts:
+    leg, flown = at.scene.procedure.reversal, at.measures.course_reversal
+    published_nm = (leg.within_nm if leg is not None else None) or _limit(finding)
+    inside_nm = max(published_nm - _INSIDE_NM, _HALF * published_nm)
+    facts = {"published": nautical_miles(published_nm), "inside": nautical_miles(inside_nm)}
+    begun_nm = flown.turn_start_distance_nm if flown is not None else None
+    if begun_nm is None or finding.value is None:
+        return "", facts
+    turn_by_nm = inside_nm - (finding.value - begun_nm)
+    return ("turn by", facts | {"turn_by": nautical_miles(turn_by_nm)}) if turn_by_nm > 0 else ("", facts)
+
+
+def _reversal_speed(at: Situation, finding: Finding) -> Facts:
+    leg = at.scene.procedure.reversal
+    published_kias = (leg.max_speed_kias if leg is not None else None) or _limit(finding)
+    return "", {"target": f"{knots(published_kias - _SLOWER_KT)} indicated"}
+
+
+def _intercept_angle(at: Situation, _: Finding) -> Facts:
+    course_deg = at.scene.procedure.inbound_course_deg
+    return "", {"left": heading(course_deg - _INTERCEPT_DEG), "right": heading(course_deg + _INTERCEPT_DEG)}
+
+
+def _intercept_overshoot(at: Situation, finding: Finding) -> Facts:
+    facts = _inbound_course(at) | {"half": nautical_miles(_HALF * _limit(finding))}
+    if finding.start is None:
+        return "", facts
+    speed_kt = float(at.scene.at(at.t_s(finding.start)).groundspeed_kt[0])
+    if not (np.isfinite(speed_kt) and speed_kt > 0):
+        return "", facts
+    return "lead", facts | {
+        "speed": knots(speed_kt),
+        "angle": degrees(_INTERCEPT_DEG),
+        "lead": nautical_miles(float(lateral_lead_nm(speed_kt, _INTERCEPT_DEG))),
+    }
+
+
+def _descent_rate(at: Situation, finding: Finding) -> Facts:
+    """The rate that the path takes at the mean speed; slower, where that is not well within the limit."""
+    final, limit_ft_min = at.measures.final, _limit(finding)
+    speeds = final.groundspeed_kt if final is not None else None
+    speed_kt = speeds.mean if speeds is not None else float("nan")
+    path_deg = (final.required_angle_deg if final is not None else None) or _USUAL_PATH_DEG
+    needed_ft_min = float(descent_rate_ft_min(speed_kt, path_deg))
+    variant = ""
+    if needed_ft_min > _MARGIN_SHARE * limit_ft_min:
+        variant = "slower"
+        speed_kt *= _MARGIN_SHARE * limit_ft_min / needed_ft_min
+        needed_ft_min = _MARGIN_SHARE * limit_ft_min
+    return variant, {
+        "speed": knots(speed_kt),
+        "path": degrees(path_deg, nearest=0.1),
+        "needed": feet_a_minute(needed_ft_min),
+        "least": feet_a_minute(needed_ft_min - _AROUND_FT_MIN),
+        "most": feet_a_minute(needed_ft_min + _AROUND_FT_MIN),
+    }
+
+
+def _stabilised(at: Situation, _: Finding) -> Facts:
+    final = at.measures.final
+    failed = [gate.height_ft for gate in final.gates if gate.stable is False] if final is not None else []
+    return "", {"gate": feet(max(failed, default=1000.0))}
+
+
+def _missed_approach(at: Situation, finding: Finding) -> Facts:
+    if finding.unit == "ft/min":
+        return "climb", {"limit": feet_a_minute(_limit(finding))}
+    leg = at.scene.procedure.final
+    extent = leg.missed_approach_point if leg is not None else None
+    point = "the missed approach point"
+    if extent is not None and extent.dme_nm is not None:
+        point = f"{dme(extent.dme_nm)} DME"
+    elif extent is not None and extent.minutes is not None:
+        point = f"{minutes(extent.minutes * SECONDS_PER_MINUTE)} from the final fix"
+    return "late", {"point": point, "half": nautical_miles(_HALF * _limit(finding))}
+
+
+_FACTS: dict[str, Callable[[Situation, Finding], Facts]] = {
+    "altitude": _altitude,
+    "altitude_before_station": _before_station,
+    "minimum_descent_altitude": _minimum,
+    "step_down": _step_down,
+    "tracking": _tracking,
+    "not_established": _not_established,
+    "station_missed": _station_missed,
+    "turn_lead": _turn_lead,
+    "outbound_length": _outbound_length,
+    "reversal_missing": _reversal_missing,
+    "reversal_side": _reversal_side,
+    "reversal_distance": _reversal_distance,
+    "reversal_speed": _reversal_speed,
+    "intercept_angle": _intercept_angle,
+    "intercept_overshoot": _intercept_overshoot,
+    "descent_rate": _descent_rate,
+    "stabilised": _stabilised,
+    "missed_approach": _missed_approach,
+}

@@ -1,0 +1,309 @@
+"""What to practise: each exercise whole, with this flight's numbers, worked by hand."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from typing import Any, NamedTuple, get_args
+
+import pytest
+
+from debrief.grading.evidence import Situation
+from debrief.grading.exercises import EXERCISES
+from debrief.grading.practice import practice
+from debrief.grading.standard import RuleName
+from debrief.procedures.model import Procedure
+from debrief.result import Finding, Gate, Practice, Range, Wind
+from tests.grading import approach
+from tests.measures import builders
+
+TIMED = builders.procedure(outbound={"length": {"minutes": 2.5}})
+ON_AERODROME = builders.procedure(final={"missed_approach_point": {"minutes": 2.2}})
+HIGHEST = builders.procedure(inbound={"altitude": {"at_or_below_ft": 4100}})
+#: From 037 true: straight along the outbound course, and from its right, 30 kt against 120: asin(1/4) = 14.5 deg.
+FROM_THE_RIGHT = Wind(
+    from_true_deg=127.0, speed_kt=30.0, speed_uncertainty_kt=1.0, tas_kt=120.0, method="by hand"
+)
+
+
+class Asked(NamedTuple):
+    """A finding by its rule, phase, value, limit and unit; the flight; and what the exercise must say."""
+
+    variant: str
+    finding: tuple[str, str, float | None, float | None, str | None]
+    exercise: str
+    aim: str
+    measures: dict[str, Any] = {}  # noqa: RUF012 (never changed)
+    plan: Procedure | None = None
+    wind: Wind | None = None
+
+
+ASKED = (
+    Asked(
+        "low",
+        ("altitude", "outbound", 3300.0, 3400.0, "ft"),
+        "Fly the outbound leg three times: set 3,550 ft beforehand",
+        "Within 50 ft of 3,550 ft, and never below 3,500 ft.",
+    ),
+    Asked(
+        "high",
+        ("altitude", "inbound", 4300.0, 4200.0, "ft"),
+        "be level at 4,050 ft in its first half.",
+        "Within 50 ft of 4,050 ft from the middle of the leg on.",
+        plan=HIGHEST,
+    ),
+    Asked(
+        "",
+        ("altitude_before_station", "intermediate", 2500.0, 2700.0, "ft"),
+        "Fly three station passages at 2,800 ft: wait until the needle has swung",
+        "Within 50 ft of 2,800 ft at each passage.",
+    ),
+    Asked(
+        "low",
+        ("minimum_descent_altitude", "final", 800.0, 980.0, "ft"),
+        "Fly three descents to 980 ft: begin to level off 120 ft above it",
+        "Lowest altitude between 980 ft and 1,030 ft.",
+        {"final": {"max_descent_rate_ft_min": 1200.0}},
+    ),
+    Asked(
+        "high",
+        ("minimum_descent_altitude", "final", 1200.0, 1080.0, "ft"),
+        "Fly level at 980 ft three times",
+        "Between 980 ft and 1,030 ft for the whole minute.",
+    ),
+    Asked(
+        "",
+        ("step_down", "final", 1500.0, 1700.0, "ft"),
+        "say the step before it: 1,700 ft until 2.0 DME. Level off at 1,750 ft and wait for the DME.",
+        "Never below 1,700 ft before 2.0 DME.",
+    ),
+    Asked(
+        "",
+        ("tracking", "outbound", 9.0, 7.5, "deg"),
+        "Fly the 048 radial three times for three minutes: correct by 10 degrees",
+        "Within 4 degrees of the centre for the whole three minutes.",
+    ),
+    Asked(
+        "wind",
+        ("tracking", "outbound", 9.0, 7.5, "deg"),
+        "begin on heading 062, which allows for the wind",
+        "Within 4 degrees of the centre for the whole three minutes.",
+        wind=FROM_THE_RIGHT,
+    ),
+    Asked(
+        "",
+        ("not_established", "course_reversal", 8.5, 5.0, "deg"),
+        "Fly three intercepts of the 228 course at 45 degrees",
+        "Within 5 degrees at the latest 60 s after the needle begins to move.",
+    ),
+    Asked(
+        "",
+        ("station_missed", "inbound", 2.4, 1.5, "NM"),
+        "Fly three passages of the station from 10 NM out",
+        "Closest point within 0.50 NM of the station each time.",
+    ),
+    Asked(
+        "lead",
+        ("turn_lead", "inbound", 0.9, 0.6, "NM"),
+        "three times at 120 kt with a change of 45 degrees: begin it 8 s before the passage.",
+        "Begun within 0.30 NM of the right place, 0.26 NM before the station.",
+        {"turn": {"exact_lead_nm": 0.264, "groundspeed_kt": 120.0, "change_deg": -45.0}},
+    ),
+    Asked(
+        "overhead",
+        ("turn_lead", "inbound", -0.9, -0.6, "NM"),
+        "with a change of 130 degrees: set the next course beforehand",
+        "Begun no later than 0.30 NM past the station.",
+        {"turn": {"exact_lead_nm": 1.4, "change_deg": -130.0}},
+    ),
+    Asked(
+        "distance",
+        ("outbound_length", "outbound", 7.4, 6.7, "NM"),
+        "have the first heading of the reversal ready at 5.5 DME, and turn at 6.0.",
+        "The turn begun within 0.35 NM of 6.0 DME.",
+    ),
+    Asked(
+        "time",
+        ("outbound_length", "outbound", 190.0, 170.0, "s"),
+        "say each half minute, and turn at 2:30.",
+        "The turn begun within 10 s of 2:30.",
+        plan=TIMED,
+    ),
+    Asked(
+        "",
+        ("reversal_missing", "course_reversal", None, None, None),
+        "Draw the 45/180 and say its headings and times",
+        "All of its turns flown in three of three.",
+    ),
+    Asked(
+        "",
+        ("reversal_side", "course_reversal", 1.8, 0.0, "NM"),
+        "say the side and the first heading aloud, left and 003.",
+        "Three of three to the left, with the first heading within 5 degrees of 003.",
+    ),
+    Asked(
+        "",
+        ("reversal_distance", "course_reversal", 10.6, 10.0, "NM"),
+        "slowed down before the station, and say the distance from it at each turn.",
+        "Farthest point within 9.5 NM of the station; 10.0 NM is the limit.",
+        {"course_reversal": {"turn_start_distance_nm": None}},
+    ),
+    Asked(
+        "turn by",
+        ("reversal_distance", "course_reversal", 10.6, 10.0, "NM"),
+        "with its first turn begun no farther than 4.9 NM from the station.",  # 9.5 - (10.6 - 6.0)
+        "Farthest point within 9.5 NM of the station; 10.0 NM is the limit.",
+        {"course_reversal": {"turn_start_distance_nm": 6.0}},
+    ),
+    Asked(
+        "",
+        ("reversal_speed", "course_reversal", 240.0, 210.0, "kt"),
+        "Slow down to 190 kt indicated in level flight three times",
+        "Within 5 kt of 190 kt indicated from the station until established inbound.",
+    ),
+    Asked(
+        "",
+        ("intercept_angle", "course_reversal", 75.0, 55.0, "deg"),
+        "roll out on a track of 183 or 273, 45 degrees from the course",
+        "The course met at 30 to 45 degrees.",
+    ),
+    Asked(
+        "lead",
+        ("intercept_overshoot", "course_reversal", 0.8, 0.4, "NM"),
+        # 0.637 NM x (1 - cos 45)
+        "Fly the turn onto the 228 course three times at 120 kt from 45 degrees: begin it 0.19 NM before the course",
+        "No more than 0.20 NM through the course.",
+    ),
+    Asked(
+        "",
+        ("descent_rate", "final", 1400.0, 1000.0, "ft/min"),
+        # 100 kt x 101.27 ft/min for each knot x tan 3: 530.7
+        "Fly the final three times at 100 kt: set 530 ft/min as the descent begins",
+        "Between 380 ft/min and 680 ft/min down to the minimum.",
+        {"final": {"required_angle_deg": 3.0, "groundspeed_kt": Range(min=95.0, mean=100.0, max=105.0)}},
+    ),
+    Asked(
+        "slower",
+        ("descent_rate", "final", 1400.0, 1000.0, "ft/min"),
+        # 180 kt on 3 deg take 955.3; 800 are left at 150.7 kt
+        "three times at 151 kt over the ground, slowed down before it: a path of 3 degrees then takes 800 ft/min.",
+        "Between 650 ft/min and 950 ft/min down to the minimum.",
+        {"final": {"required_angle_deg": 3.0, "groundspeed_kt": Range(min=170.0, mean=180.0, max=190.0)}},
+    ),
+    Asked(
+        "",
+        ("stabilised", "final", None, None, None),
+        "at 500 ft above the runway say rate, course and speed aloud",
+        "All of them inside their limits from 500 ft down.",
+        {
+            "final": {
+                "gates": (
+                    Gate(height_ft=1000.0, time=builders.EPOCH, stable=True, reasons=()),
+                    Gate(height_ft=500.0, time=builders.EPOCH, stable=False, reasons=("sinking",)),
+                )
+            }
+        },
+    ),
+    Asked(
+        "late",
+        ("missed_approach", "missed_approach", 0.9, 0.5, "NM"),
+        "at 4.6 DME say the decision aloud",
+        "The climb begun within 0.25 NM past that point.",
+    ),
+    Asked(
+        "late",
+        ("missed_approach", "missed_approach", 0.9, 0.5, "NM"),
+        "at 2:12 from the final fix say the decision aloud",
+        "The climb begun within 0.25 NM past that point.",
+        plan=ON_AERODROME,
+    ),
+    Asked(
+        "climb",
+        ("missed_approach", "missed_approach", 300.0, 500.0, "ft/min"),
+        "full power and the pitch for 500 ft/min within 5 s",
+        "500 ft/min or more over the first minute.",
+    ),
+)
+NO_POSITION = ("intercept_overshoot", "")  # where nothing was observed at that moment: see its own test
+
+
+def made(asked: Asked, *, at_s: float | None = None) -> tuple[Situation, Finding]:
+    rule, phase, value, limit, unit = asked.finding
+    case = approach.case(asked.plan, measures=asked.measures, wind=asked.wind)
+    moment = case.scene.time(builders.whole_approach().marks["turn back"] if at_s is None else at_s)
+    finding = Finding(
+        number=1,
+        rule=rule,
+        phase=phase,
+        start=moment,
+        end=moment,
+        value=value,
+        limit=limit,
+        unit=unit,
+        verdict="exceeded",
+        message="What was found.",
+        advice="What to do.",
+    )
+    return Situation(scene=case.scene, measures=case.measures), finding
+
+
+def asked_of(asked: Asked) -> Practice:
+    at, finding = made(asked)
+    return practice(at, [finding])[0]
+
+
+def name_of(asked: Asked) -> str:
+    return f"{asked.finding[0]}, {asked.variant or 'plain'}, {'changed' if asked.plan else 'as built'}"
+
+
+@pytest.mark.parametrize("asked", ASKED, ids=name_of)
+def test_the_exercise_has_this_flights_numbers(asked: Asked) -> None:
+    said = asked_of(asked)
+
+    assert asked.exercise in said.exercise
+    assert said.aim == asked.aim
+
+
+@pytest.mark.parametrize("asked", ASKED, ids=name_of)
+@pytest.mark.parametrize("verdict", ["exceeded", "marginal", "not flown"])
+def test_every_text_is_whole_and_speaks_of_the_flying(asked: Asked, verdict: Any) -> None:
+    at, finding = made(asked)
+    said = practice(at, [replace(finding, verdict=verdict)])[0]
+
+    assert not said.what.endswith(".")
+    for text in (said.what + ".", said.exercise, said.aim):
+        assert re.fullmatch(r"[A-Z0-9].*[.]", text), text
+        assert not re.search(r"None|nan|inf\b|unknown|[{}]|  | [.,;:]|\.\.", text), text
+        assert not re.search(r"\b(you|your|pilot|student|poor|bad|careless)\b", text, re.IGNORECASE), text
+    assert re.search(r"\d|three|left|right", said.aim), said.aim
+    assert re.search(r"\d|three", said.exercise), said.exercise
+
+
+def test_every_exercise_is_given_here_and_every_rule_has_one() -> None:
+    given = {(asked.finding[0], asked.variant) for asked in ASKED} | {NO_POSITION}
+
+    assert given == set(EXERCISES)
+    assert {rule for rule, _ in EXERCISES} == set(get_args(RuleName)) - {"log_quality"}
+
+
+def test_where_the_speed_was_not_observed_the_needle_tells_when_to_turn() -> None:
+    overshoot = next(asked for asked in ASKED if asked.finding[0] == "intercept_overshoot")
+    at, finding = made(overshoot, at_s=-5000.0)
+
+    said = practice(at, [finding])[0]
+    assert "begin it as the needle leaves its stop" in said.exercise
+    assert said.aim == "No more than 0.20 NM through the course."
+
+
+def test_three_at_most_in_the_order_of_the_causes_and_none_twice() -> None:
+    rules = ["reversal_speed", "altitude", "step_down", "station_missed"]
+    chosen = [next(made(asked) for asked in ASKED if asked.finding[0] == rule) for rule in rules]
+    at, findings = chosen[0][0], [finding for _, finding in chosen]
+
+    said = practice(at, [findings[0], findings[1], findings[1], findings[2], findings[3]])
+
+    assert [entry.what for entry in said] == [
+        "The speed for the reversal",
+        "Levelling off on the outbound leg",
+        "The step-down on final",
+    ]

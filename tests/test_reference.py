@@ -1,0 +1,263 @@
+"""The reference flight: the errorless approach beside the pilot's, against formulas written out here."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from debrief import debrief, load_procedure
+from debrief.measures import measure
+from debrief.navigation.magnetism import variation_deg
+from debrief.pipeline import look
+from debrief.procedures.model import Procedure
+from debrief.reference import reference_flight
+from debrief.reports.result_json import read_result, result_json
+from debrief.result import Reference, Wind
+from debrief.simulation import Attempt, Faults, FlightPlan, fly
+from debrief.simulation import Wind as Blowing
+from debrief.simulation.sensor import Sensor, record
+
+TWO_PERCENT = 0.02
+ONE_DEGREE = 1.0
+KIAS = 110.0
+CALM = Blowing()
+CLEAN = Attempt()
+LANTERN = load_procedure("lantern-vor-22")
+SALLOW = load_procedure("sallow-vor-13")
+EXACT_LOG = Sensor(position_noise_m=0.1, position_wander_m=0.0, altitude_noise_ft=1.0, altitude_wander_ft=0.0)
+
+
+def flown(
+    procedure: Procedure,
+    wind: Blowing = CALM,
+    change_deg: float = 60.0,
+    attempt: Attempt = CLEAN,
+    kias: float = KIAS,
+    known: bool = True,
+) -> tuple[Reference | None, str]:
+    """The reference to a simulated flight that turns by ``change_deg`` at the station (right positive)."""
+    assert procedure.outbound_course_deg is not None
+    arrival_true_deg = procedure.true_deg(procedure.outbound_course_deg) - change_deg
+    plan = FlightPlan(
+        start_bearing_true_deg=arrival_true_deg + 180.0,
+        start_distance_nm=8.0,
+        cruise_kias=kias,
+        approach_kias=kias,
+        wind=wind,
+        attempts=(attempt,),
+    )
+    flight = look(record(fly(procedure, plan), EXACT_LOG), procedure)
+    found = flight.attempts[0]
+    blows = Wind(
+        from_true_deg=wind.from_true_deg,
+        speed_kt=wind.speed_kt,
+        speed_uncertainty_kt=1.0,
+        tas_kt=None,
+        method="given",
+    )
+    measured = blows if known else None
+    return reference_flight(flight, found, measure(flight, found, measured), measured)
+
+
+def reference(*args: object, **switches: object) -> Reference:
+    found, why = flown(*args, **switches)  # type: ignore[arg-type]  # passed on as they are
+    assert found is not None, why
+    return found
+
+
+def true_airspeed_kt(kias: float, altitude_ft: float) -> float:
+    """By the density of the standard atmosphere (ICAO Doc 7488; mark: memory), without compressibility."""
+    return float(kias * (1.0 - 6.8756e-6 * altitude_ft) ** -2.12795)
+
+
+def kept(course_true_deg: float, ktas: float, wind: Blowing) -> tuple[float, float]:
+    """Heading and ground speed that keep a course: the wind triangle, solved by its sine. [deg, kt]"""
+    angle = np.radians(wind.from_true_deg - course_true_deg)
+    correction = np.arcsin(wind.speed_kt * np.sin(angle) / ktas)
+    along_kt = ktas * np.cos(correction) - wind.speed_kt * np.cos(angle)
+    return float(course_true_deg + np.degrees(correction)), float(along_kt)
+
+
+def lead_in_wind_nm(change_deg: float, out_true_deg: float, ktas: float, wind: Blowing) -> float:
+    """Where a turn at 3 deg/s must begin to end on the course: summed up in small steps, not solved.
+
+    The turn is flown from the origin; how far beside the outbound course it ends is how far along the way in
+    it must be moved.
+    """
+    in_true_deg = out_true_deg - change_deg
+    from_deg, _ = kept(in_true_deg, ktas, wind)
+    to_deg, _ = kept(out_true_deg, ktas, wind)
+    headings = np.radians(np.linspace(from_deg, to_deg, 20_001))
+    seconds = abs(to_deg - from_deg) / 3.0
+    blown = np.radians(wind.from_true_deg + 180.0)
+    middle = (headings[1:] + headings[:-1]) / 2.0
+    east_nm = np.mean(ktas * np.sin(middle) + wind.speed_kt * np.sin(blown)) * seconds / 3600.0
+    north_nm = np.mean(ktas * np.cos(middle) + wind.speed_kt * np.cos(blown)) * seconds / 3600.0
+    out = np.radians(out_true_deg)
+    beside_nm = east_nm * np.cos(out) - north_nm * np.sin(out)
+    return float(-beside_nm / np.sin(np.radians(change_deg)))
+
+
+@pytest.mark.parametrize(
+    ("change_deg", "from_true_deg", "speed_kt"),
+    [(-95.0, 250.0, 20.0), (-60.0, 33.0, 25.0), (45.0, 120.0, 15.0), (90.0, 310.0, 30.0), (60.0, 0.0, 0.0)],
+)
+def test_the_lead_is_that_of_the_exact_formula_in_the_wind(change_deg, from_true_deg, speed_kt):
+    wind = Blowing(from_true_deg=from_true_deg, speed_kt=speed_kt)
+    late = Attempt(faults=Faults(turn_late_nm=0.5))  # the pilot's own error is not in it
+
+    found = reference(LANTERN, wind, change_deg, late)
+
+    inbound = LANTERN.leg_of("inbound")
+    assert inbound is not None
+    assert inbound.altitude is not None
+    assert inbound.altitude.low_ft is not None
+    ktas = true_airspeed_kt(KIAS, inbound.altitude.low_ft)
+    exact_nm = lead_in_wind_nm(change_deg, LANTERN.true_deg(LANTERN.outbound_course_deg), ktas, wind)
+    assert found.errorless.lead_nm == pytest.approx(exact_nm, rel=TWO_PERCENT)
+    assert found.flown.lead_nm is not None
+    assert found.flown.lead_nm < exact_nm - 0.3
+
+
+@pytest.mark.parametrize("toward_kt", [-25.0, 0.0, 20.0])
+def test_a_timed_outbound_leg_is_as_long_as_the_wind_asks(toward_kt):
+    """T x TAS / ground speed: the miles of the published time in still air. Habit of the trade: common practice."""
+    course_true_deg = SALLOW.true_deg(SALLOW.outbound_course_deg)
+    wind = Blowing(from_true_deg=(course_true_deg + 180.0) % 360.0 if toward_kt > 0 else course_true_deg)
+    wind = replace(wind, speed_kt=abs(toward_kt))
+
+    found = reference(SALLOW, wind)
+
+    leg = SALLOW.outbound
+    assert leg is not None
+    assert leg.length is not None
+    assert leg.length.minutes is not None
+    assert leg.altitude is not None
+    assert leg.altitude.low_ft is not None
+    ktas = true_airspeed_kt(KIAS, leg.altitude.low_ft)
+    exact_s = leg.length.minutes * 60.0 * ktas / (ktas + toward_kt)
+    assert found.errorless.outbound_time_s == pytest.approx(exact_s, rel=TWO_PERCENT)
+
+
+def test_an_outbound_leg_by_dme_ends_there_and_its_heading_allows_for_the_wind():
+    wind = Blowing(from_true_deg=300.0, speed_kt=22.0)
+    longer = Attempt(faults=Faults(outbound_longer_nm=1.5, outbound_offset_deg=6.0))
+
+    found = reference(LANTERN, wind, 60.0, longer)
+
+    leg, station = LANTERN.outbound, LANTERN.station
+    assert leg is not None
+    assert leg.length is not None
+    assert leg.length.dme_nm is not None
+    assert found.errorless.turn_off_dme_nm == pytest.approx(leg.length.dme_nm, rel=TWO_PERCENT)
+    assert found.flown.turn_off_dme_nm == pytest.approx(leg.length.dme_nm + 1.5, rel=TWO_PERCENT)
+    heading_true_deg, _ = kept(
+        LANTERN.true_deg(LANTERN.outbound_course_deg), true_airspeed_kt(KIAS, 2500.0), wind
+    )
+    today_deg = variation_deg(station.latitude, station.longitude, 0.0, FlightPlan().epoch)
+    heading_mag_deg = found.errorless.outbound_heading_mag_deg
+    assert heading_mag_deg == pytest.approx((heading_true_deg - today_deg) % 360.0, abs=ONE_DEGREE)
+
+
+@pytest.mark.parametrize(("from_true_deg", "speed_kt"), [(0.0, 0.0), (250.0, 20.0), (100.0, 25.0)])
+def test_an_intercept_that_is_held_is_flown_at_45_deg_over_the_ground(from_true_deg, speed_kt):
+    """Where the leg away is long, the turn back ends well before the needle comes alive."""
+    legs = tuple(
+        leg.model_copy(update={"leg_seconds": 150.0, "within_nm": 20.0})
+        if leg.phase == "course_reversal"
+        else leg
+        for leg in LANTERN.leg
+    )
+    long_way = LANTERN.model_copy(update={"leg": legs})
+    steep = Attempt(faults=Faults(intercept_angle_deg=70.0))
+
+    found = reference(long_way, Blowing(from_true_deg=from_true_deg, speed_kt=speed_kt), 60.0, steep)
+
+    assert found.errorless.intercept_angle_deg == pytest.approx(45.0, rel=TWO_PERCENT)
+    assert found.flown.intercept_angle_deg is not None
+    assert found.flown.intercept_angle_deg > 60.0
+
+
+def test_what_the_pilot_did_wrong_does_not_move_it():
+    wind = Blowing(from_true_deg=280.0, speed_kt=15.0)
+    clean = reference(LANTERN, wind)
+    wrong = Attempt(faults=Faults(wrong_side=True, turn_late_nm=0.6, final_offset_deg=4.0))
+    faulty = reference(LANTERN, wind, 60.0, wrong)
+
+    assert clean.errorless.reversal_width_nm == pytest.approx(faulty.errorless.reversal_width_nm, rel=0.05)
+    assert clean.errorless.lead_nm == pytest.approx(faulty.errorless.lead_nm, rel=TWO_PERCENT)
+    assert clean.errorless.descent_angle_deg == pytest.approx(faulty.errorless.descent_angle_deg, rel=0.05)
+    assert clean.possible
+    assert clean.why == ""
+
+
+def test_the_same_attempt_gives_the_same_reference():
+    wind = Blowing(from_true_deg=280.0, speed_kt=15.0)
+
+    first, second = reference(LANTERN, wind), reference(LANTERN, wind)
+
+    assert first == second
+    assert np.array_equal(first.path.east_nm, second.path.east_nm)
+
+
+def test_too_fast_for_the_distance_limit_is_said():
+    found = reference(SALLOW, Blowing(from_true_deg=133.0, speed_kt=30.0), kias=185.0)
+
+    limit_nm = SALLOW.reversal.within_nm if SALLOW.reversal is not None else None
+    assert limit_nm is not None
+    assert found.errorless.reversal_max_distance_nm is not None
+    assert found.errorless.reversal_max_distance_nm > limit_nm
+    assert not found.possible
+    assert f"stay within {limit_nm:g} NM" in found.why
+    assert "at most 140 kt are published" in found.why
+
+
+def test_without_a_wind_it_is_flown_in_still_air_at_ground_speed_and_says_so():
+    found = reference(LANTERN, Blowing(from_true_deg=213.0, speed_kt=15.0), known=False)
+
+    assert found.wind_speed_kt is None
+    assert found.wind_from_true_deg is None
+    assert "still air" in found.method
+    assert "ground speeds" in found.method
+    assert found.approach_kias > KIAS + 3.0  # a tailwind outbound, for most of the way
+    assert found.errorless.outbound_heading_mag_deg is None
+
+
+def test_a_wind_that_nobody_could_fly_in_gives_a_reason_instead():
+    flight = look(record(fly(LANTERN, FlightPlan()), EXACT_LOG), LANTERN)
+    attempt = flight.attempts[0]
+    storm = Wind(from_true_deg=0.0, speed_kt=90.0, speed_uncertainty_kt=1.0, tas_kt=110.0, method="given")
+    still = replace(storm, speed_kt=0.0)
+
+    nothing, why = reference_flight(flight, attempt, measure(flight, attempt, still), storm)
+
+    assert nothing is None
+    assert why.startswith("No flight without error")
+    assert "90 kt" in why
+
+
+def test_a_reversal_alone_has_none_and_no_reason():
+    flight = look(record(fly(LANTERN, FlightPlan()), EXACT_LOG), LANTERN)
+    whole = flight.attempts[0]
+    part = replace(whole, spans=whole.spans[:1])
+
+    assert reference_flight(flight, part, measure(flight, whole, None), None) == (None, "")
+
+
+def test_the_result_file_holds_its_figures_and_not_its_path(tmp_path):
+    result = debrief(
+        record(fly(LANTERN, FlightPlan(wind=Blowing(from_true_deg=250.0, speed_kt=14.0)))), LANTERN
+    )
+    text = result_json(result)
+    file = tmp_path / "result.json"
+    file.write_text(text, encoding="utf-8")
+
+    assert result.attempts[0].reference is not None
+    assert result.attempts[0].reference.path is not None
+    written = json.loads(text)["attempts"][0]["reference"]
+    assert "path" not in written
+    assert set(written["flown"]) == set(written["errorless"])
+    assert read_result(file).attempts == result.attempts
