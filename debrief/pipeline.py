@@ -21,7 +21,6 @@ from debrief.phases.attempts import find_attempts
 from debrief.phases.model import Flight, FoundAttempt
 from debrief.phases.station_view import WINDOW_NM, nearest_nm, observe
 from debrief.procedures.model import Phase, Procedure
-from debrief.reference import reference_flight
 from debrief.result import (
     Attempt,
     GapInfo,
@@ -185,7 +184,6 @@ def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: in
     measures = measure(flight, found, wind, gate_limits=standard.gate_limits)
     judged = judge(flight, found, measures, wind, standard)
     why = explain(flight, found, measures, wind, judged.findings)
-    reference, why_no_reference = reference_flight(flight, found, measures, wind)
     return Attempt(
         number=number,
         phases=tuple(
@@ -211,12 +209,7 @@ def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: in
         went_well=judged.went_well,
         causes=why.causes,
         practice=why.practice,
-        warnings=tuple(
-            text
-            for text in ("" if wind is not None else f"No wind is given: {why_no_wind}.", why_no_reference)
-            if text
-        ),
-        reference=reference,
+        warnings=() if wind is not None else (f"No wind is given: {why_no_wind}.",),
     )
 
 

@@ -1,6 +1,6 @@
 """The reference flight: the same approach without error, at this pilot's speeds in the wind that was measured.
 
-Owns      its figures beside the pilot's, its path, and whether those speeds allow the procedure at all.
+Owns      its figures beside the pilot's, and whether those speeds allow the procedure at all.
 Not here  what it flies (``reference_plan``), flying it (``simulation``), measuring (``measures``), drawing (reports).
 
 The errorless flight is recorded without noise and then looked at and measured as a log is: each of its figures
@@ -18,11 +18,11 @@ from debrief.navigation.atmosphere import isa_temperature_c, true_airspeed_kt
 from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.attempts import find_attempts
-from debrief.phases.model import Flight, FoundAttempt, StationView
+from debrief.phases.model import Flight, FoundAttempt
 from debrief.phases.station_view import observe
 from debrief.procedures.model import Phase, Procedure
 from debrief.reference_plan import STEP_S, Speeds, Start, plan_of, speeds_of, start_of
-from debrief.result import KeyFigures, Measures, Reference, Wind
+from debrief.result import KeyFigures, Measures, Reference, Result, Wind
 from debrief.simulation import FlightDoesNotEndError, fly
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.conditioning import condition
@@ -49,6 +49,25 @@ _PERFECT = Sensor(
     speed_noise_kt=0.0,
     direction_noise_deg=0.0,
 )
+
+
+def with_references(result: Result) -> Result:
+    """Put an errorless flight beside each attempt of a result that still has its arrays (``Result.flight``).
+
+    A step of its own, for what shows flights: where only verdicts are wanted it would double the work.
+
+    Returns
+    -------
+    The result with ``Attempt.reference`` filled, or the reason added to ``Attempt.warnings``.
+    """
+    flight = result.flight
+    assert flight is not None
+    beside = []
+    for attempt, found in zip(result.attempts, flight.attempts, strict=True):
+        reference, why_not = reference_flight(flight, found, attempt.measures, attempt.wind)
+        warnings = (*attempt.warnings, why_not) if why_not else attempt.warnings
+        beside.append(replace(attempt, reference=reference, warnings=warnings))
+    return replace(result, attempts=tuple(beside))
 
 
 def reference_flight(
@@ -108,7 +127,7 @@ def reference_flight(
         final_kias=speeds.final,
         wind_from_true_deg=None if wind is None else wind.from_true_deg,
         wind_speed_kt=None if wind is None else wind.speed_kt,
-        path=_path(again, best),
+        flight=replace(again, attempts=(best,)),
     ), ""
 
 
@@ -203,11 +222,3 @@ def _method(speeds: Speeds, wind: Wind | None, start: Start) -> str:
         if start.observed
         else f"{text} The way in was not observed: it begins in line with the next course."
     )
-
-
-def _path(flight: Flight, attempt: FoundAttempt) -> StationView:
-    """The path up to the end of the final or the landing, in seconds from the first passage."""
-    ends = [span.end_s for span in attempt.spans if span.phase is not Phase.MISSED_APPROACH]
-    view = flight.view.between(attempt.start_s, max(ends, default=attempt.end_s))
-    zero_s = attempt.passages[0].t_s if attempt.passages else attempt.start_s
-    return replace(view, t_s=view.t_s - zero_s)

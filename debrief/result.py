@@ -351,8 +351,7 @@ class KeyFigures:
 class Reference:
     """The same approach flown without error at this pilot's speeds, in the wind that was measured.
 
-    ``path`` is its path (a ``debrief.phases.model.StationView``, seconds from its first station passage, up to
-    the end of its final or landing), for pictures; it is not written.
+    ``flight`` holds the arrays behind it (``debrief.phases.model.Flight``, of one attempt), and is not written.
     """
 
     flown: KeyFigures
@@ -365,7 +364,7 @@ class Reference:
     final_kias: float
     wind_from_true_deg: float | None  # None: still air, for want of a measured wind
     wind_speed_kt: float | None
-    path: Any = field(default=None, compare=False, repr=False)
+    flight: Any = field(default=None, compare=False, repr=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

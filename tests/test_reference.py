@@ -7,14 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from matplotlib.lines import Line2D
 
 from debrief import debrief, load_procedure
 from debrief.measures import measure
 from debrief.navigation.magnetism import variation_deg
 from debrief.pipeline import look
 from debrief.procedures.model import Procedure
-from debrief.reference import reference_flight
+from debrief.reference import reference_flight, with_references
+from debrief.reports.pages import build_pages
 from debrief.reports.result_json import read_result, result_json
+from debrief.reports.style import REFERENCE_LOOK
 from debrief.result import Reference, Wind
 from debrief.simulation import Attempt, Faults, FlightPlan, fly
 from debrief.simulation import Wind as Blowing
@@ -200,7 +203,7 @@ def test_the_same_attempt_gives_the_same_reference():
     first, second = reference(LANTERN, wind), reference(LANTERN, wind)
 
     assert first == second
-    assert np.array_equal(first.path.east_nm, second.path.east_nm)
+    assert np.array_equal(first.flight.view.east_nm, second.flight.view.east_nm)
 
 
 def test_too_fast_for_the_distance_limit_is_said():
@@ -247,17 +250,43 @@ def test_a_reversal_alone_has_none_and_no_reason():
     assert reference_flight(flight, part, measure(flight, whole, None), None) == (None, "")
 
 
-def test_the_result_file_holds_its_figures_and_not_its_path(tmp_path):
-    result = debrief(
-        record(fly(LANTERN, FlightPlan(wind=Blowing(from_true_deg=250.0, speed_kt=14.0)))), LANTERN
-    )
+def test_the_result_file_holds_its_figures_and_not_its_arrays(tmp_path):
+    log = record(fly(LANTERN, FlightPlan(wind=Blowing(from_true_deg=250.0, speed_kt=14.0))))
+    result = with_references(debrief(log, LANTERN))
     text = result_json(result)
     file = tmp_path / "result.json"
     file.write_text(text, encoding="utf-8")
 
     assert result.attempts[0].reference is not None
-    assert result.attempts[0].reference.path is not None
+    assert result.attempts[0].reference.flight is not None
     written = json.loads(text)["attempts"][0]["reference"]
-    assert "path" not in written
+    assert "flight" not in written
     assert set(written["flown"]) == set(written["errorless"])
     assert read_result(file).attempts == result.attempts
+
+
+def test_pictures_and_table_show_it_beside_the_flight():
+    log = record(fly(LANTERN, FlightPlan(wind=Blowing(from_true_deg=250.0, speed_kt=14.0))))
+    pages = build_pages(with_references(debrief(log, LANTERN)), "A4")
+    words = [{text.text for text in page.texts} for page in pages]
+    dotted = [
+        sum(line.get_color() == REFERENCE_LOOK.colour for line in page.figure.findobj(Line2D))
+        for page in pages
+    ]
+
+    plan = next(i for i, said in enumerate(words) if "As published, still air" in said)
+    profile = next(i for i, said in enumerate(words) if "The final" in said)
+    assert REFERENCE_LOOK.name in words[plan] & words[profile]
+    assert dotted[plan] >= 2  # the line, and its sample in the legend
+    assert dotted[profile] >= 3  # on the profile, on the final, in the legend
+    assert any("Beside an errorless flight in the same wind" in said for said in words)
+
+
+def test_nothing_is_drawn_where_there_is_none():
+    log = record(fly(LANTERN, FlightPlan(wind=Blowing(from_true_deg=250.0, speed_kt=14.0))))
+    result = debrief(log, LANTERN)
+
+    said = {text.text for page in build_pages(result, "A4") for text in page.texts}
+
+    assert REFERENCE_LOOK.name not in said
+    assert not any("errorless" in text for text in said)

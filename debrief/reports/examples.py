@@ -19,6 +19,7 @@ from pathlib import Path
 from debrief.errors import DebriefError
 from debrief.pipeline import debrief
 from debrief.procedures import load_procedure
+from debrief.reference import with_references
 from debrief.reports.files import pdf_bytes, write_report
 from debrief.reports.pages import build_pages
 from debrief.reports.result_json import Json, result_json
@@ -47,7 +48,7 @@ def make(root: Path) -> tuple[Path, ...]:
 def stale(root: Path) -> list[str]:
     """What in ``root / "reports"`` does not match the sample tracks any more, in words; empty where all does."""
     found = []
-    for result in _results(root):
+    for result in map(with_references, _results(root)):
         stem = root / _REPORTS / Path(result.track.file).stem
         paths = {suffix: stem.with_name(stem.name + suffix) for suffix in _SUFFIXES}
         missing = [f"{path.name}: missing" for path in paths.values() if not path.is_file()]

@@ -20,6 +20,7 @@ import matplotlib as mpl
 import numpy as np
 
 from debrief.errors import OutputError, Place
+from debrief.reference import with_references
 from debrief.reports.annotated import Format, annotated_files
 from debrief.reports.pages import build_pages
 from debrief.reports.result_json import result_json
@@ -57,6 +58,7 @@ def write_report(
         Where the folder cannot be made or a file cannot be written; then none of them is left half done.
     """
     stem = name if name is not None else name_of(result.track.file)
+    result = with_references(result)
     pages = build_pages(result, paper)
     contents = {
         out / f"{stem}.pdf": pdf_bytes(pages, result),

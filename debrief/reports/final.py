@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.navigation.angles import difference_deg
 from debrief.navigation.descent import gradient_ft_nm
 from debrief.navigation.radials import along_track_nm
 from debrief.phases.model import StationView
@@ -26,6 +27,7 @@ from debrief.reports.profile import (
     AXIS_PT,
     LABEL_PT,
     axes,
+    errorless_trace,
     label_size,
     limit_label,
     numbers,
@@ -41,6 +43,7 @@ Floats = NDArray[np.float64]
 
 _BEFORE_FINAL_NM = 1.2
 _BEYOND_NM = 0.8
+_FLOWN_IN_DEG = 90.0  # of the course: flown in its direction
 _BEFORE_S, _AFTER_S = 120.0, 60.0
 #: Height at which the published path is taken to cross the threshold. Mark: common practice.
 _THRESHOLD_CROSSING_FT = 50.0
@@ -81,6 +84,13 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
         if span.end_s >= final.start_s - _BEFORE_S and span.start_s <= final.end_s + _AFTER_S:
             late = path.t_s >= final.start_s - _BEFORE_S
             trace(chart, placer, span.phase, x_nm(path), np.where(late, path.altitude_ft, np.nan))
+    if scene.errorless is not None:
+        without_error = scene.errorless.approach
+        x = x_nm(without_error)
+        off_deg = np.abs(difference_deg(without_error.ground_track_true_deg, course_true_deg))
+        elsewhere = np.flatnonzero((x < x_from) | (off_deg > _FLOWN_IN_DEG))
+        last = int(elsewhere[-1]) + 1 if len(elsewhere) else 0
+        errorless_trace(chart, x[last:], without_error.altitude_ft[last:])
     _published(chart, placer, scene, points, final.start_s)
     say_if_empty(chart, shown)
     numbers(chart, placer, scene, x_nm, final.start_s - _BEFORE_S)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from debrief.reports import summary
 from debrief.reports.flow import Flow
 from debrief.reports.layout import Rect, shortened, width_pt, wrapped
-from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries
+from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries, reference_entries
 from debrief.reports.overview import OVERVIEW_PT, draw_log
 from debrief.reports.page import ASCENT
 from debrief.reports.plan import draw_plan, draw_track_only
@@ -223,6 +223,7 @@ def _lines(
 def plan_entries(scene: Scene, *, others: bool) -> list[Entry]:
     """The legend of a plan view."""
     entries = phase_entries([span.phase for span in scene.found.spans])
+    entries += reference_entries(scene.attempt)
     entries.append(Entry(NOMINAL_LOOK.name, look=NOMINAL_LOOK))
     entries.append(
         Entry("other attempts, before and after" if others else OUTSIDE_LOOK.name, look=OUTSIDE_LOOK)

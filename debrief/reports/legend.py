@@ -12,7 +12,8 @@ from typing import Literal
 
 from debrief.reports.layout import Rect, width_pt
 from debrief.reports.page import Page
-from debrief.reports.style import INK, PAPER_WHITE, PHASE_LOOKS, SMALL_PT, SOFT, Look
+from debrief.reports.style import INK, PAPER_WHITE, PHASE_LOOKS, REFERENCE_LOOK, SMALL_PT, SOFT, Look
+from debrief.result import Attempt
 
 Sign = Literal["line", "minute", "change", "finding", "gap", "limit"]
 
@@ -34,6 +35,14 @@ def phase_entries(phases: Sequence[str]) -> list[Entry]:
     """The lines of the phases that were flown, each once, in the order flown."""
     looks = [PHASE_LOOKS[phase] for phase in dict.fromkeys(phases)]
     return [Entry(look.name, look=look) for look in looks]
+
+
+def reference_entries(attempt: Attempt) -> list[Entry]:
+    """The line of the errorless flight, where there is one."""
+    if attempt.reference is None:
+        return []
+    still = attempt.reference.wind_speed_kt is None
+    return [Entry("Without error, in still air" if still else REFERENCE_LOOK.name, look=REFERENCE_LOOK)]
 
 
 def _rows(entries: Sequence[Entry], room_pt: float) -> list[list[tuple[float, Entry]]]:

@@ -15,10 +15,11 @@ from debrief.reports.findings import findings_part
 from debrief.reports.flow import Flow, titled
 from debrief.reports.front import front_page, plan_with_legend
 from debrief.reports.layout import Rect
-from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries
+from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries, reference_entries
 from debrief.reports.method import log_part, method_part
 from debrief.reports.page import Page
 from debrief.reports.profile import draw_profile
+from debrief.reports.reference_table import reference_part
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
 from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, Paper
@@ -45,6 +46,7 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
         findings_part(flow, name, attempt, since)
         grade_part(flow, name, attempt)
         measures_part(flow, name, attempt)
+        reference_part(flow, attempt)
     if result.attempts:
         flow.space(6.0)
     else:
@@ -80,6 +82,7 @@ def _profile_page(flow: Flow, name: str, scene: Scene) -> None:
     flow.heading(titled(name, "profile"))
     entries = [
         *phase_entries([span.phase for span in scene.found.spans]),
+        *reference_entries(scene.attempt),
         Entry("published limit, strokes on the side not allowed", "limit"),
         Entry("not observed", "gap"),
     ]

@@ -22,7 +22,7 @@ from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.scene import Scene
-from debrief.reports.style import NOMINAL_LOOK, OUTSIDE_LOOK, PAPER_WHITE, PHASE_LOOKS, RULE
+from debrief.reports.style import NOMINAL_LOOK, OUTSIDE_LOOK, PAPER_WHITE, PHASE_LOOKS, REFERENCE_LOOK, RULE
 from debrief.reports.window import Window, strokes_across, window_over
 
 Floats = NDArray[np.float64]
@@ -42,6 +42,7 @@ def draw_plan(page: Page, box: Rect, scene: Scene, others: Sequence[Scene] = ())
     _base(page, window, placer, flight, lines)
     for other in others:
         _line(page, window, other.whole, OUTSIDE_LOOK.colour, OUTSIDE_LOOK.width_pt, (), zorder=5.0)
+    _reference(page, window, scene)
     _flown(page, window, placer, scene)
     marks.corner(page, window, placer, scene.attempt.wind, without_wind="Wind not known")
     marks.station(page, window, placer, flight.procedure)
@@ -90,6 +91,10 @@ def _worth_showing(scene: Scene, lines: Sequence[Polyline]) -> list[tuple[Floats
     for span, path in scene.paths:
         near = path.distance_nm < _INBOUND_SHOWN_NM if span.phase == Phase.INBOUND else slice(None)
         places.append((path.east_nm[near], path.north_nm[near]))
+    if scene.errorless is not None:
+        path = scene.errorless.approach
+        after = path.t_s >= scene.errorless.zero_s  # its way in left out
+        places.append((path.east_nm[after], path.north_nm[after]))
     places.extend((line.east_nm, line.north_nm) for line in lines)
     return places
 
@@ -135,6 +140,15 @@ def _dense(x_pt: Floats, y_pt: Floats) -> tuple[Floats, Floats]:
         return x_pt[known], y_pt[known]
     at = np.arange(0.0, along[-1], _LABEL_STEP_PT)
     return np.interp(at, along[known], x_pt[known]), np.interp(at, along[known], y_pt[known])
+
+
+def _reference(page: Page, window: Window, scene: Scene) -> None:
+    """The errorless flight, under the pilot's."""
+    look = REFERENCE_LOOK
+    if scene.errorless is not None:
+        path = scene.errorless.approach
+        _line(page, window, path, PAPER_WHITE, look.width_pt + 1.2, (), zorder=6.8)
+        _line(page, window, path, look.colour, look.width_pt, look.dashes, zorder=7.0)
 
 
 def _flown(page: Page, window: Window, placer: Placer, scene: Scene) -> None:

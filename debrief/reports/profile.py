@@ -23,7 +23,7 @@ from debrief.reports.page import ASCENT, DESCENT, Page, number_radius_pt
 from debrief.reports.placing import Placer
 from debrief.reports.scene import Scene
 from debrief.reports.strips import bands_of
-from debrief.reports.style import INK, PAPER_WHITE, PHASE_LOOKS, SMALL_PT, SOFT
+from debrief.reports.style import INK, PAPER_WHITE, PHASE_LOOKS, REFERENCE_LOOK, SMALL_PT, SOFT
 from debrief.reports.words import number, quantity
 
 Floats = NDArray[np.float64]
@@ -63,6 +63,9 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
         chart.unseen(float(x_nm(gap_start_s)), float(x_nm(gap_end_s)))
     for span in scene.found.spans[1:]:
         chart.upright(float(x_nm(span.start_s)))
+    if scene.errorless is not None:
+        beside = _leg_beside_leg(scene, scene.errorless, x_nm)
+        errorless_trace(chart, beside, scene.errorless.approach.altitude_ft)
     placer = Placer(chart.box)
     floors = {(limit.start_s, limit.altitude_ft) for limit in limits if limit.forbidden_below}
     for limit in limits:
@@ -102,6 +105,28 @@ def _flown_nm(path: StationView) -> Floats:
     return flown
 
 
+def _leg_beside_leg(scene: Scene, errorless: Scene, x_nm: Callable[[Floats | float], Floats]) -> Floats:
+    """Where the errorless flight stands in the profile: each of its legs begins where the pilot's does. [NM]
+
+    Between two beginnings its miles are stretched; beyond the first and the last they are its own.
+    """
+    path = errorless.approach
+    own_nm = _flown_nm(path)
+    begun_s = {(span.phase, span.circuit): span.start_s for span in reversed(scene.found.spans)}
+    pairs = [
+        (float(np.interp(span.start_s, path.t_s, own_nm)), float(x_nm(begun_s[span.phase, span.circuit])))
+        for span in errorless.found.spans[1:]
+        if (span.phase, span.circuit) in begun_s
+    ]
+    rising = [pair for index, pair in enumerate(pairs) if all(pair[1] > other[1] for other in pairs[:index])]
+    if not rising:
+        return own_nm - float(np.interp(errorless.zero_s, path.t_s, own_nm))
+    own, beside = np.array(rising).T
+    own = np.concatenate([[own[0] - 1e3], own, [own[-1] + 1e3]])
+    beside = np.concatenate([[beside[0] - 1e3], beside, [beside[-1] + 1e3]])
+    return np.asarray(np.interp(own_nm, own, beside))
+
+
 def axes(chart: Chart, across: str, *, signed: bool) -> None:
     """The frame, round altitudes on the left and round miles below."""
     chart.frame()
@@ -124,6 +149,12 @@ def trace(chart: Chart, placer: Placer, phase: str, x: Floats, altitude_ft: Floa
     chart.line(x, altitude_ft, colour=PAPER_WHITE, width=look.width_pt + 1.4, zorder=7.5)
     chart.line(x, altitude_ft, colour=look.colour, width=look.width_pt, dashes=look.dashes)
     placer.avoid(chart.x(x), chart.y(altitude_ft))
+
+
+def errorless_trace(chart: Chart, x: Floats, altitude_ft: Floats) -> None:
+    """The altitude of the errorless flight, under the pilot's."""
+    look = REFERENCE_LOOK
+    chart.line(x, altitude_ft, colour=look.colour, width=look.width_pt, dashes=look.dashes, zorder=7.0)
 
 
 def say_if_empty(chart: Chart, path: StationView) -> None:

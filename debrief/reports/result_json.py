@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 #: What JSON can hold.
 Json = dict[str, "Json"] | list["Json"] | str | int | float | bool | None
 
-_NOT_WRITTEN = frozenset({"flight", "path"})  # the arrays behind the result: rebuilt, never stored
+_NOT_WRITTEN = frozenset({"flight"})  # the arrays behind the result: rebuilt from the log, never stored
 _FORMAT = 1
 
 

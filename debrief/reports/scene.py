@@ -75,6 +75,20 @@ class Scene:
         return tuple((span, self.path(span.start_s, span.end_s)) for span in self.found.spans)
 
     @cached_property
+    def errorless(self) -> Scene | None:
+        """The errorless flight of this approach, ``None`` where there is none. Its times are its own."""
+        reference = self.attempt.reference
+        if reference is None or reference.flight is None:
+            return None
+        return Scene(flight=reference.flight, attempt=self.attempt, found=reference.flight.attempts[0])
+
+    @cached_property
+    def approach(self) -> StationView:
+        """The path of the attempt without its missed approach."""
+        ends = [span.end_s for span in self.found.spans if span.phase != Phase.MISSED_APPROACH]
+        return self.path(self.found.start_s, max(ends, default=self.found.end_s))
+
+    @cached_property
     def whole(self) -> StationView:
         """The path of the whole attempt."""
         return self.path(self.found.start_s, self.found.end_s)

@@ -38,6 +38,7 @@ RULE = "#bdbdbd"
 GRID = "#e3e3e3"
 WASH = "#f1f1ef"
 PAPER_WHITE = "#ffffff"
+LIMIT = "#7a2e00"
 NOMINAL = "#cfcfcf"
 
 CAUTION = (
@@ -68,6 +69,8 @@ PHASE_LOOKS: dict[str, Look] = {
     "missed_approach": Look("Missed approach", "#a8447f", (0.9, 0.9), 2.2),
     "landing": Look("Landing", "#7a6000", (1.0, 1.8), 2.6),
 }
+#: Thin and dotted: under every phase's line, and told from the grey of before and after without any colour.
+REFERENCE_LOOK = Look("Without error, in this wind", "#2b2b2b", (2.2, 1.6), 1.0)
 OUTSIDE_LOOK = Look("Before and after", "#a6a6a6", (), 0.7)
 NOMINAL_LOOK = Look("As published, still air", NOMINAL, (), 4.0)
 

@@ -1,0 +1,92 @@
+"""The pilot's figures beside those of the errorless flight in the same wind.
+
+Owns      the rows of that table, and what is said where the flown speeds allow no clean approach.
+Not here  flying it and its figures (``debrief.reference``), its line in the pictures (``plan``, ``profile``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from debrief.navigation.angles import difference_deg
+from debrief.reports.flow import Column, Flow, Row
+from debrief.reports.style import TABLE_PT
+from debrief.reports.words import NOTHING, bearing, elapsed, quantity
+from debrief.result import Attempt
+
+
+@dataclass(frozen=True, slots=True)
+class _Figure:
+    """One row: its name, the key in ``KeyFigures`` and how its values and their difference look."""
+
+    name: str
+    key: str
+    show: Callable[[float], str]
+    show_difference: Callable[[float], str]
+
+
+def _figure(name: str, key: str, unit: str, *, signed: bool = False) -> _Figure:
+    return _Figure(
+        name,
+        key,
+        lambda value: quantity(value, unit, signed=signed),
+        lambda value: quantity(value, unit, signed=True),
+    )
+
+
+def _heading(name: str, key: str) -> _Figure:
+    return _Figure(name, key, bearing, lambda value: quantity(value, "deg", decimals=0, signed=True))
+
+
+def _signed_time(seconds: float) -> str:
+    return f"+{elapsed(seconds)}" if round(seconds) >= 0 else elapsed(seconds)
+
+
+_FIGURES = (
+    _figure("lead at the station, before it +", "lead_nm", "NM", signed=True),
+    _Figure("outbound, from the closest point, min:s", "outbound_time_s", elapsed, _signed_time),
+    _heading("outbound heading, magnetic", "outbound_heading_mag_deg"),
+    _figure("DME distance at the turn off", "turn_off_dme_nm", "NM"),
+    _figure("width of the reversal", "reversal_width_nm", "NM"),
+    _figure("farthest from the station in it", "reversal_max_distance_nm", "NM"),
+    _figure("angle of the intercept", "intercept_angle_deg", "deg"),
+    _figure("established, distance from the station", "established_distance_nm", "NM"),
+    _heading("final heading, magnetic", "final_heading_mag_deg"),
+    _figure("descent begun, along the final course", "descent_start_distance_nm", "NM", signed=True),
+    _figure("angle of the descent", "descent_angle_deg", "deg"),
+    _figure("rate of descent at that angle", "descent_rate_ft_min", "ft/min"),
+)
+
+
+def reference_part(flow: Flow, attempt: Attempt) -> None:
+    """Set the table of an attempt; nothing where there is no errorless flight to it."""
+    reference = attempt.reference
+    if reference is None:
+        return
+    rows = []
+    for figure in _FIGURES:
+        flown, errorless = getattr(reference.flown, figure.key), getattr(reference.errorless, figure.key)
+        if flown is None and errorless is None:
+            continue
+        difference = NOTHING
+        if flown is not None and errorless is not None:
+            turned = figure.show is bearing
+            apart = float(difference_deg(flown, errorless)) if turned else flown - errorless
+            difference = figure.show_difference(apart)
+        shown = [NOTHING if value is None else figure.show(value) for value in (flown, errorless)]
+        rows.append(Row((figure.name, *shown, difference)))
+    if not rows:
+        return
+    air = "in still air" if reference.wind_speed_kt is None else "in the same wind"
+    flow.subheading(f"Beside an errorless flight {air}", keep_pt=90.0)
+    flow.paragraph(reference.method, size_pt=TABLE_PT)
+    if reference.why:
+        flow.paragraph(reference.why, size_pt=TABLE_PT, bold=True)
+    columns = [
+        Column("Measure", 40),
+        Column("Flown", 20, "right"),
+        Column("Without error", 20, "right"),
+        Column("Difference", 20, "right"),
+    ]
+    flow.table(columns, rows)
