@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.linalg import solveh_banded
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -185,8 +186,6 @@ def _solve(
     smoothing: Floats,
 ) -> Floats:
     """Coefficients (size, dimensions) from ``basis`` (4, n) and the values ``axes`` (dimensions, n)."""
-    from scipy.linalg import solveh_banded  # a fifth of a second: only once something is to be smoothed
-
     size = penalty[0].shape[1]
     band = smoothing[0] * penalty[0] + smoothing[1] * penalty[1]
     right = np.zeros((size, len(axes)))

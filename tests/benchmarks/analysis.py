@@ -17,23 +17,23 @@ def main(arguments: list[str]) -> int:
     """Time reading, the first and the later analyses, and gpxpy's parsing of the same file."""
     import gpxpy
 
-    import debrief
+    from debrief import bundled_procedures, debrief, debrief_best, load_procedure, read_track
 
     path, name = arguments
-    procedure = debrief.load_procedure(name)
+    procedure = load_procedure(name)
 
     def parse() -> object:
         with open(path, encoding="utf-8") as file:
             return gpxpy.parse(file)
 
-    seconds = {"first read": _once(lambda: debrief.read_track(path))}
-    track = debrief.read_track(path)
-    seconds["first analysis"] = _once(lambda: debrief.debrief(track, procedure))
+    seconds = {"first read": _once(lambda: read_track(path))}
+    track = read_track(path)
+    seconds["first analysis"] = _once(lambda: debrief(track, procedure))
     later: dict[str, Callable[[], object]] = {
         "gpxpy": parse,
-        "read": lambda: debrief.read_track(path),
-        "analysis": lambda: debrief.debrief(track, procedure),
-        "choosing": lambda: debrief.debrief_best(track, debrief.bundled_procedures()),
+        "read": lambda: read_track(path),
+        "analysis": lambda: debrief(track, procedure),
+        "choosing": lambda: debrief_best(track, bundled_procedures()),
     }
     runs: dict[str, list[float]] = {what: [] for what in later}
     for _ in range(TIMES):
