@@ -21,18 +21,19 @@ def test_importing_the_package_loads_nothing_heavy():
     assert loaded_by("import debrief") == set()
 
 
+def test_the_help_text_loads_nothing_heavy():
+    assert loaded_by("import debrief.cli") == set()
+
+
 @pytest.mark.parametrize(
-    "module",
-    [
-        "debrief.navigation.geodesy",
-        "debrief.navigation.magnetism",
-        "debrief.measures.wind",
-        "debrief.tracks.smoothing",
-        "debrief.phases.station_view",
-    ],
+    "module", ["debrief.navigation.geodesy", "debrief.navigation.magnetism", "debrief.measures.wind"]
 )
-def test_the_analysis_loads_what_draws_and_fits_only_when_it_draws_and_fits(module):
+def test_formulas_load_what_they_need_when_they_need_it(module):
     assert loaded_by(f"import {module}") <= {"numpy", "pydantic"}
+
+
+def test_the_analysis_brings_no_tables_and_no_drawing():
+    assert loaded_by("import debrief.pipeline").isdisjoint({"matplotlib", "pandas", "gpxpy", "lxml"})
 
 
 def test_the_check_sees_what_is_loaded():
