@@ -95,6 +95,17 @@ def report(
             "table (csv, parquet).",
         ),
     ] = None,
+    note: Annotated[
+        str, typer.Option(metavar="TEXT", help="The pilot's own words, for the report.", show_default=False)
+    ] = "",
+    sidecar: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE.toml",
+            readable=False,
+            help="Pilot, aircraft, what was planned, remarks; without it NAME.toml beside the track, where there is one.",
+        ),
+    ] = None,
     paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
     qnh: Annotated[
         float | None,
@@ -146,6 +157,8 @@ def report(
         date=day,
         tracks=tracks,
         also=also or (),
+        note=note,
+        sidecar=sidecar,
     )
     failed = False
     for number, track in enumerate(tracks, start=1):

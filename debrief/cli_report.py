@@ -9,13 +9,13 @@ from __future__ import annotations
 import datetime
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
 from debrief.choice import debrief_best
 from debrief.cli_terminal import stop_if_asked
-from debrief.errors import OutputError, Place
+from debrief.errors import OutputError, Place, SidecarError
 from debrief.grading import Standard, load_standard
 from debrief.pipeline import AltitudeCorrection, debrief
 from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
@@ -24,6 +24,7 @@ from debrief.reports.annotated import Format, formats_from
 from debrief.reports.files import check_folder, name_of
 from debrief.reports.summary import first_cause
 from debrief.result import Attempt, Result
+from debrief.sidecar import notes_for
 from debrief.tracks.readers import read_track
 
 
@@ -41,6 +42,8 @@ class Request:
     columns: Mapping[str, str]
     date: datetime.date | None
     also: tuple[Format, ...] = ()
+    note: str = ""
+    sidecar: Path | None = None
 
     @classmethod
     def read(
@@ -57,9 +60,12 @@ class Request:
         date: datetime.date | None,
         tracks: Sequence[Path],
         also: Sequence[str] = (),
+        note: str = "",
+        sidecar: Path | None = None,
     ) -> Request:
         """Read the procedures and the standard, so that a mistake in them is told before any track is read."""
         _refuse_one_name_for_several(tracks)
+        _refuse_one_sidecar_for_several(tracks, sidecar)
         formats = formats_from(also)
         check_folder(out)
         given = load_procedure(procedure) if procedure is not None else None
@@ -78,6 +84,8 @@ class Request:
             columns=columns,
             date=date,
             also=formats,
+            note=note,
+            sidecar=sidecar,
         )
 
 
@@ -96,6 +104,15 @@ def _refuse_one_name_for_several(tracks: Sequence[Path]) -> None:
         )
 
 
+def _refuse_one_sidecar_for_several(tracks: Sequence[Path], sidecar: Path | None) -> None:
+    if sidecar is not None and len(tracks) > 1:
+        raise SidecarError(
+            f"one sidecar is given for {len(tracks)} tracks",
+            where=Place(path=sidecar),
+            remedy="Give one track with --sidecar, or name each sidecar after its track and leave --sidecar out.",
+        )
+
+
 def report_one(path: Path, request: Request) -> tuple[str, ...]:
     """Debrief one track and write its report; gives the lines for the terminal.
 
@@ -104,6 +121,8 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
     DebriefError
         One clear line; nothing of this track's report is left behind.
     """
+    name = name_of(path.name)
+    notes = notes_for(path, name, sidecar=request.sidecar, note=request.note)
     track = read_track(
         path, columns=request.columns or None, date=request.date, altitude_unit=request.altitude_unit
     )
@@ -112,7 +131,8 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
     else:
         result = debrief_best(track, request.choices, request.standard, altitude=request.altitude)
     stop_if_asked()  # nothing is written yet
-    files = write_report(result, request.out, paper=request.paper, name=name_of(path.name), also=request.also)
+    result = replace(result, notes=notes)
+    files = write_report(result, request.out, paper=request.paper, name=name, also=request.also)
     return (*summary(result), "  wrote " + ", ".join(str(file) for file in files))
 
 

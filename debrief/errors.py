@@ -5,6 +5,7 @@ DebriefError
 ├── ProcedureError    a procedure file that is not valid, or an unknown procedure
 ├── StandardError     a tolerance standard that is not valid, or unknown
 ├── PlanError         a speed, wind or course that no card can be made for
+├── SidecarError      people's own words that cannot be read
 └── OutputError       a result that cannot be written
 
 Every text says where, what is wrong, and what to do: ``place: what is wrong. what to do``, on one line.
@@ -67,6 +68,10 @@ class StandardError(DebriefError):
 
 class PlanError(DebriefError):
     """A speed, wind or course that cannot be read, or that the procedure cannot be flown in."""
+
+
+class SidecarError(DebriefError):
+    """A sidecar file that is not valid, or a note that is too long."""
 
 
 class OutputError(DebriefError):

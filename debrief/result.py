@@ -455,6 +455,18 @@ class Attempt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Notes:
+    """What people said about the flight, in their own words; "" where nothing was said. Lines end in a line break."""
+
+    pilot: str = ""
+    aircraft: str = ""
+    planned: str = ""
+    note: str = ""  # the pilot's
+    instructor_remarks: str = ""
+    file: str = ""  # the sidecar they stand in, where there is one
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """A debrief. ``flight`` holds the arrays behind it (``debrief.phases.model.Flight``), and is not written."""
 
@@ -465,6 +477,7 @@ class Result:
     standard: StandardInfo
     attempts: tuple[Attempt, ...]
     warnings: tuple[str, ...] = ()  # "no approach found", with the reason, among others
+    notes: Notes | None = None  # None where nothing was said
     flight: Any = field(default=None, compare=False, repr=False)
 
     def samples(self) -> pd.DataFrame:

@@ -21,6 +21,7 @@ from debrief.procedures import Procedure, bundled_procedures, load_procedure
 from debrief.procedures.model import Phase
 from debrief.procedures.toml_reader import FILLED_BY_READER
 from debrief.result import Result
+from debrief.sidecar import read_sidecar
 from debrief.tables import SAMPLE_COLUMNS
 from debrief.tracks.readers.csv_words import NAMES
 
@@ -206,10 +207,12 @@ def test_the_plan_of_the_readme_is_printed(capsys: pytest.CaptureFixture[str], t
 
 def test_the_example_files_can_be_read(tmp_path: Path):
     procedure, log = tmp_path / "my-approach.toml", tmp_path / "evening.csv"
-    (toml,), (csv,) = fences(README, "toml"), fences(README, "csv")
+    (own_words, toml), (csv,) = fences(README, "toml"), fences(README, "csv")
+    log.with_suffix(".toml").write_text(own_words, encoding="utf-8")
     procedure.write_text(toml, encoding="utf-8")
     log.write_text(csv, encoding="utf-8")
 
+    assert all(dataclasses.astuple(read_sidecar(log.with_suffix(".toml"))))
     assert load_procedure(procedure).station_on_aerodrome
     assert len(read_track(log)) == 2
     assert not read_track(log).assumed

@@ -26,6 +26,7 @@ LAYER_OF = {
 MAY_IMPORT = {
     "errors": set(),
     "result": {"errors"},
+    "sidecar": {"errors", "result"},
     "navigation": {"errors"},
     "tracks": {"errors", "navigation"},
     "procedures": {"errors", "navigation"},

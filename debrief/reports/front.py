@@ -10,6 +10,7 @@ from debrief.reports import summary
 from debrief.reports.flow import Flow
 from debrief.reports.layout import Rect, shortened, width_pt, wrapped
 from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries, reference_entries
+from debrief.reports.notes import notes_on_front
 from debrief.reports.overview import OVERVIEW_PT, draw_log
 from debrief.reports.page import ASCENT
 from debrief.reports.plan import draw_plan, draw_track_only
@@ -67,6 +68,7 @@ def _head(flow: Flow, result: Result) -> None:
     fit = _fit_sentence(result)
     if fit:
         flow.paragraph(fit, size_pt=TABLE_PT, colour=SOFT)
+    notes_on_front(flow, result.notes)
     flow.space(1.0)
     flow.paragraph(summary.flown_sentence(result), bold=not result.attempts)
 

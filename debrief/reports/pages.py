@@ -17,6 +17,7 @@ from debrief.reports.front import front_page, plan_with_legend
 from debrief.reports.layout import Rect
 from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries, reference_entries
 from debrief.reports.method import log_part, method_part
+from debrief.reports.notes import notes_part
 from debrief.reports.page import Page
 from debrief.reports.profile import draw_profile
 from debrief.reports.reference_table import reference_part
@@ -51,6 +52,7 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
         flow.space(6.0)
     else:
         flow.turn()
+    notes_part(flow, result.notes)
     log_part(flow, result)
     method_part(flow, result)
     return flow.finish()

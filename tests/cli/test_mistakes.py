@@ -362,3 +362,18 @@ def test_the_python_api_refuses_the_same_settings() -> None:
 
     with pytest.raises(TrackError, match=r"a QNH of 29\.92 hPa is out of range"):
         AltitudeCorrection(qnh_hpa=29.92)
+
+
+def test_one_sidecar_is_for_one_track(run: Run) -> None:
+    said = refused(run, CLEAN, SAMPLES / "lantern-wrong-side.gpx", "--sidecar", "a.toml")
+
+    assert said == (
+        "a.toml: one sidecar is given for 2 tracks. "
+        "Give one track with --sidecar, or name each sidecar after its track and leave --sidecar out."
+    )
+
+
+def test_a_missing_sidecar_is_told_before_anything_is_written(run: Run) -> None:
+    said = refused(run, CLEAN, *PROCEDURE, "--sidecar", "a.toml", "--out", "out")
+
+    assert said == "a.toml: there is no such file. Give a sidecar file (.toml), or leave --sidecar out."

@@ -135,3 +135,21 @@ def short_log() -> str:
     """Ten samples near the station: a report of a page or two, soon drawn."""
     rows = "".join(f"2026-05-04T10:00:{s:02d}Z,47.{1000 + s},-31.5000,3000\n" for s in range(10))
     return f"time,latitude,longitude,altitude_ft\n{rows}"
+
+
+def test_words_of_pilot_and_instructor_go_into_the_report(run: Run, tmp_path: Path) -> None:
+    beside = tmp_path / "lantern-clean.gpx"
+    beside.write_bytes(CLEAN.read_bytes())
+    beside.with_suffix(".toml").write_text('pilot = "Robin Example"\ninstructor_remarks = "Good."')
+
+    ran = run("report", beside, *PROCEDURE, "--note", "A smooth one.", "--out", tmp_path / "out")
+
+    assert (ran.status, ran.err) == (0, "")
+    assert json.loads((tmp_path / "out" / "lantern-clean.json").read_text())["notes"] == {
+        "pilot": "Robin Example",
+        "aircraft": "",
+        "planned": "",
+        "note": "A smooth one.",
+        "instructor_remarks": "Good.",
+        "file": "lantern-clean.toml",
+    }
