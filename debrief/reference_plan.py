@@ -18,8 +18,9 @@ from debrief.navigation.turns import bank_deg
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Flight, FoundAttempt, Passage
 from debrief.planning.air import Air
-from debrief.planning.lead import entry, lead_from
+from debrief.planning.lead import lead_from
 from debrief.planning.timing import outbound_timing
+from debrief.procedures.entries import entry
 from debrief.procedures.model import Pattern, Phase, Procedure
 from debrief.result import LegMeasures, Measures, Wind
 from debrief.simulation import Attempt, Faults, FlightPlan

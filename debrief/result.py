@@ -303,6 +303,18 @@ class Intercept:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Arrival:
+    """How the aircraft came to the station, and what it did there."""
+
+    track_true_deg: float  # over the ground, before the turn at the station (or onto the inbound course)
+    off_inbound_course_deg: float  # that track less the inbound course, right positive, -180..180
+    uncertainty_deg: float  # of both
+    straight_in: bool  # whether outbound and reversal were left out
+    entry: Literal["direct", "offset", "parallel"] | None = None  # into a racetrack
+    entry_by_sector: Literal["direct", "offset", "parallel"] | None = None  # that this track leads to
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
     """An earlier circuit of a racetrack, before the one that led to the final."""
 
@@ -326,6 +338,7 @@ class Measures:
     landing: LandingMeasures | None = None
     turn: StationTurn | None = None
     intercept: Intercept | None = None
+    arrival: Arrival | None = None
     earlier_circuits: tuple[Circuit, ...] = ()
 
 

@@ -34,7 +34,7 @@ FROM_MEMORY = {
     ("navigation/radials.py", "A receiver shows neither TO nor FROM"),
     ("navigation/turns.py", "Rate one: 360 degrees in two minutes."),
     ("pipeline.py", "beyond the records at sea level"),
-    ("planning/lead.py", "Entry sectors of 70 and 110 deg"),
+    ("procedures/entries.py", "Entry sectors of 70 and 110 deg"),
     ("planning/pattern.py", "Wind allowed for in heading and time"),
     ("planning/pattern.py", "timing starts abeam the station"),
     ("procedures/remarks.py", "beyond it a procedure has circling minima only"),

@@ -14,7 +14,7 @@ import numpy as np
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import heading, knots, nautical_miles
+from debrief.grading.words import degrees, heading, knots, nautical_miles
 from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.measures.reversal import STRAIGHT_TURN
 from debrief.procedures.model import Leg, Pattern, Phase
@@ -67,6 +67,9 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         ):
             yield _not_assessable(tolerance, "it may lie in a gap of the log")
             return
+        if leg.when_straight_in_deg is not None:
+            yield _straight_in(case, tolerance, leg.when_straight_in_deg, at_s, facts)
+            return
         yield Assessment(
             tolerance=tolerance,
             outcome="not flown",
@@ -99,6 +102,41 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     )
 
 
+def _straight_in(
+    case: Case, tolerance: Tolerance, limit_deg: float, at_s: float, facts: dict[str, str]
+) -> Assessment:
+    """The reversal left out where the procedure allows that: the arrival's angle against the limit."""
+    arrival = case.measures.arrival
+    if arrival is None:
+        return _not_assessable(
+            tolerance, "the arrival was not recorded, and it decides whether one is needed"
+        )
+    off_deg = abs(arrival.off_inbound_course_deg)
+    outcome = guarded(off_deg - limit_deg, arrival.uncertainty_deg)
+    return Assessment(
+        tolerance=tolerance,
+        outcome="not flown" if outcome == "exceeded" else outcome,
+        phase=Phase.COURSE_REVERSAL,
+        variant="straight in",
+        value=off_deg,
+        limit=limit_deg,
+        unit="deg",
+        excess=off_deg - limit_deg,
+        uncertainty=arrival.uncertainty_deg,
+        start_s=at_s,
+        end_s=at_s,
+        at_s=at_s,
+        facts=facts
+        | case.place(at_s)
+        | {
+            "value": degrees(off_deg),
+            "published": degrees(limit_deg),
+            "over": degrees(off_deg - limit_deg),
+            "sure": degrees(arrival.uncertainty_deg),
+        },
+    )
+
+
 def _first_heading(case: Case, leg: Leg) -> dict[str, str]:
     """The course of the pattern's first turn: off the outbound course to the published side."""
     course_deg, turn_deg = (
@@ -122,6 +160,18 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     if flown.side is None:
         yield _not_assessable(tolerance, "the side could not be told from the turns")
+        return
+    if case.measures.arrival is not None and case.measures.arrival.entry == "parallel" and span.circuit == 0:
+        # the turn inbound of a parallel entry goes the other way, through the holding side
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="within",
+            phase=Phase.COURSE_REVERSAL,
+            variant="parallel",
+            start_s=span.start_s,
+            end_s=span.end_s,
+            facts={"published": leg.side},
+        )
         return
     wrong = flown.side != leg.side
     width_nm = flown.width_nm

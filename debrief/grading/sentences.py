@@ -173,6 +173,16 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "",
         "Fly the outbound leg and the {pattern} unless cleared for a straight-in approach.",
     ),
+    ("reversal_missing", "straight in"): Sentences(
+        "The published {pattern} was not flown: from the station, at {at}, the approach went straight in. It may be "
+        "left out on arriving within {published} of the inbound course; the arrival was {value} off it, {over} more.",
+        "The published {pattern} was not flown. It may be left out on arriving within {published} of the inbound "
+        "course; the arrival was {value} off it, which the log is only sure of to {sure}.",
+        "Fly the outbound leg and the {pattern} on arriving from farther round than {published}, unless cleared "
+        "for a straight-in approach.",
+        "The approach went straight in, as is allowed: the arrival was {value} off the inbound course, with "
+        "{published} published.",
+    ),
     ("reversal_missing", "straight"): Sentences(
         "The published {pattern} was not flown: at {at}, {where}, one turn led straight back to the inbound "
         "course.",
@@ -196,6 +206,12 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "",
         "Say the side before the turn: from the outbound heading of {first} it goes {published}.",
         "The turns of the course reversal went to the {published}, as published.",
+    ),
+    ("reversal_side", "parallel"): Sentences(
+        "",
+        "",
+        "",
+        "The racetrack, with turns to the {published}, was entered parallel: back through its holding side.",
     ),
     ("reversal_distance", ""): Sentences(
         "The course reversal went out to {value} from the station at {at}, {over} beyond the published "

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from debrief.measures.arrival import arrival
 from debrief.measures.descent import Descent, descent
 from debrief.measures.ending import landing_measures, missed_measures
 from debrief.measures.final_track import missed_approach_point_s
@@ -73,6 +74,7 @@ def measure(
         landing=None if landing is None else landing_measures(scene, landing, leg_fields(scene, landing)),
         turn=turn,
         intercept=last.intercept if last.intercept is not None else _straight_in_intercept(scene),
+        arrival=arrival(scene, turn),
         earlier_circuits=tuple(_circuit(scene, number) for number in range(scene.last_circuit)),
     )
 

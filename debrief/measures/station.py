@@ -17,6 +17,7 @@ from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.turns import lead_distance_nm, rule_of_thumb_lead_nm
 from debrief.phases.model import Flight, FoundAttempt, Passage, StationView
+from debrief.procedures.entries import turn_side
 from debrief.procedures.model import Phase
 from debrief.result import StationPassage, StationTurn
 
@@ -36,6 +37,8 @@ _EARLIEST_NM = 8.0
 _LATEST_S = 90.0  # after the passage
 _NO_SLANT = "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
 _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
+_OFFSET_DEG = (15.0, 50.0)  # of an offset entry's first track, wind and corrections included
+_OFFSET_HELD_S = 20.0
 _ROLL_S = 3.0  # less the roll into it
 
 
@@ -78,7 +81,7 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     if start_s is not None and before_deg is not None:
         turn = _measured(scene, start_s, passage.t_s, before_deg, outbound_true_deg)
         return turn, "" if turn.lead_dme_nm is not None else _NO_SLANT
-    before_deg = _track_before_deg(view, passage.entry_s)
+    before_deg = track_before_deg(view, passage.entry_s)
     if before_deg is None:
         return None, "Turn at the station not measured: what came before it was not observed."
     if abs(difference_deg(outbound_true_deg, before_deg)) < SMALL_CHANGE_DEG:
@@ -101,12 +104,14 @@ def _turn_onto(
     track_deg: float | None = None
     whole_deg = 0.0
     for turn in episodes(view, _LEAST_TURN_DEG):
-        before_deg = _track_before_deg(view, turn.start_s)
+        before_deg = track_before_deg(view, turn.start_s)
         if before_deg is None:
             continue
         left_deg = float(difference_deg(outbound_true_deg, before_deg))
         distinct = abs(left_deg) >= SMALL_CHANGE_DEG or abs(turn.change_deg) >= _DISTINCT_TURN_DEG
         if not distinct or not _leads_outbound(scene, passage, turn, left_deg):
+            continue
+        if _ends_an_offset_entry(scene, passage, turn, left_deg):
             continue
         if start_s is None or left_deg * np.sign(whole_deg) >= _UNDONE_SHARE * abs(whole_deg):
             start_s, track_deg, whole_deg = turn.start_s, before_deg, left_deg
@@ -116,7 +121,7 @@ def _turn_onto(
     return start_s, track_deg
 
 
-def _track_before_deg(view: StationView, t_s: float) -> float | None:
+def track_before_deg(view: StationView, t_s: float) -> float | None:
     """Mean ground track over the last seconds before a moment, without the roll into a turn. [deg true]"""
     before = (view.t_s <= t_s - _ROLL_S) & (view.t_s >= t_s - _TRACK_S)
     before &= np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
@@ -139,6 +144,14 @@ def _leads_outbound(scene: Scene, passage: Passage, turn: Episode, left_deg: flo
         return False
     made_deg, whole_deg = abs(turn.change_deg), abs(left_deg)
     return _LEAST_SHARE * whole_deg <= made_deg <= whole_deg + _BEYOND_DEG
+
+
+def _ends_an_offset_entry(scene: Scene, passage: Passage, turn: Episode, left_deg: float) -> bool:
+    """Whether a turn leads from the 30 degrees of an offset entry, held for a while, to the outbound course."""
+    side = turn_side(scene.procedure)
+    if side is None or turn.start_s < passage.exit_s + _OFFSET_HELD_S:
+        return False
+    return _OFFSET_DEG[0] <= side * left_deg <= _OFFSET_DEG[1]
 
 
 def _measured(

@@ -161,7 +161,8 @@ def _arrives_on_course(reading: Reading, crossing: Crossing) -> bool:
     if not len(before):
         return False
     off = np.abs(difference_deg(before.ground_track_deg, reading.procedure.inbound_course_deg))
-    return bool(np.median(off) <= ARRIVAL_TRACK_DEG)
+    allowed_deg = reading.procedure.reversal.when_straight_in_deg if reading.procedure.reversal else None
+    return bool(np.median(off) <= max(ARRIVAL_TRACK_DEG, allowed_deg or 0.0))
 
 
 def _flown_over(reading: Reading, number: int, ending: Ending) -> bool:

@@ -19,10 +19,11 @@ from debrief.navigation.magnetism import variation
 from debrief.planning.air import Air
 from debrief.planning.conditions import Conditions
 from debrief.planning.final import FinalPlan, plan_final
-from debrief.planning.lead import Entry, Lead, entry, first_course_deg, lead_from, leads
+from debrief.planning.lead import Lead, first_course_deg, lead_from, leads
 from debrief.planning.legs import Airs, LegPlan, least_rate_ft_min, leg_plans
 from debrief.planning.limits import Broken, broken_limits
 from debrief.planning.pattern import FlownReversal, fly_reversal
+from debrief.procedures.entries import Entry, entry
 from debrief.procedures.model import Procedure
 
 

@@ -1,9 +1,8 @@
 """The turn at the station: how far before it a turn begins, exactly and by the rule of thumb.
 
-Owns      ``Lead`` for an arrival course, for a table of changes, and how a racetrack is entered.
-Not here  the formulas (``navigation.turns``), what was flown (measures).
-Source    r tan(change / 2): ICAO Doc 8168 Vol II, III-3-8, 8.1.5.1.1. Mark: seen. Entry sectors of 70 and 110
-          deg: ICAO Doc 8168 Vol I, holding. Mark: memory. 30 deg for the offset: Vol II, I-4-3, 3.4.4.1. Mark: seen.
+Owns      ``Lead`` for an arrival course, and for a table of changes.
+Not here  the formulas (``navigation.turns``), entry sectors (``procedures.entries``), what was flown (measures).
+Source    r tan(change / 2): ICAO Doc 8168 Vol II, III-3-8, 8.1.5.1.1. Mark: seen.
 """
 
 from __future__ import annotations
@@ -17,6 +16,7 @@ from debrief.navigation.angles import difference_deg, wrap_360
 from debrief.navigation.radials import dme_nm
 from debrief.navigation.turns import RuleOfThumbLead, lead_distance_nm, rule_of_thumb_lead
 from debrief.planning.air import Air
+from debrief.procedures.entries import OFFSET_DEG, entry, turn_side
 from debrief.procedures.model import Pattern, Procedure
 
 #: Changes of course in the table, where the arrival is not known. [deg]
@@ -25,10 +25,7 @@ CHANGES_DEG = (30.0, 45.0, 60.0, 90.0, 120.0)
 #: A turn of more than this is begun over the station: its lead would grow beyond all sense. Mark: common practice.
 STEEPEST_FLY_BY_DEG = 120.0
 LEAST_CHANGE_DEG = 1.0
-OFFSET_DEG = 30.0
-OFFSET_SECTOR_DEG, PARALLEL_SECTOR_DEG = 70.0, 110.0
 
-Entry = Literal["direct", "offset", "parallel"]
 Side = Literal["left", "right"]
 
 
@@ -57,23 +54,8 @@ def first_course_deg(procedure: Procedure, arrival_course_deg: float | None) -> 
         on_aerodrome = procedure.station_on_aerodrome
         return None if on_aerodrome else procedure.inbound_course_deg
     if arrival_course_deg is not None and entry(procedure, arrival_course_deg) == "offset":
-        return float(wrap_360(course_deg - _turn_side(procedure) * OFFSET_DEG))
+        return float(wrap_360(course_deg - (turn_side(procedure) or 0) * OFFSET_DEG))
     return course_deg
-
-
-def entry(procedure: Procedure, arrival_course_deg: float) -> Entry | None:
-    """How a racetrack is entered from an arrival course; ``None`` for other patterns."""
-    reversal, course_deg = procedure.reversal, procedure.outbound_course_deg
-    if reversal is None or reversal.pattern is not Pattern.RACETRACK or course_deg is None:
-        return None
-    ahead_deg = _turn_side(procedure) * float(difference_deg(course_deg, arrival_course_deg))
-    if 0.0 <= ahead_deg <= OFFSET_SECTOR_DEG:
-        return "offset"
-    return "parallel" if -PARALLEL_SECTOR_DEG <= ahead_deg < 0.0 else "direct"
-
-
-def _turn_side(procedure: Procedure) -> int:
-    return 1 if procedure.reversal is not None and procedure.reversal.side == "right" else -1
 
 
 def lead_from(
@@ -85,7 +67,7 @@ def lead_from(
         return None
     turn_deg = float(difference_deg(course_deg, arrival_course_deg))
     if entry(procedure, arrival_course_deg) == "direct":  # around with the racetrack, not the shorter way
-        side = _turn_side(procedure)
+        side = turn_side(procedure) or 0
         turn_deg = side * float((side * turn_deg) % 360.0)
     arrival_true_deg = procedure.true_deg(arrival_course_deg)
     groundspeed_kt, change_deg = air.groundspeed_kt(arrival_true_deg), abs(turn_deg)

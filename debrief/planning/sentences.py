@@ -13,10 +13,11 @@ from debrief.navigation.turns import RuleOfThumbLead
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
 from debrief.planning.card import Card
 from debrief.planning.final import FinalPlan
-from debrief.planning.lead import OFFSET_SECTOR_DEG, PARALLEL_SECTOR_DEG, STEEPEST_FLY_BY_DEG, Lead
+from debrief.planning.lead import STEEPEST_FLY_BY_DEG, Lead
 from debrief.planning.pattern import FlownReversal, Joining
 from debrief.planning.timing import Timing
 from debrief.planning.words import clock, course, feet, miles, whole
+from debrief.procedures.entries import OFFSET_SECTOR_DEG, PARALLEL_SECTOR_DEG
 from debrief.procedures.model import Pattern
 
 EXAMPLE_CHANGE_DEG = 45.0  # the row of the table whose rule of thumb is gone through

@@ -30,6 +30,7 @@ KEYS_OF_PHASE = {
         "within_nm",
         "leg_seconds",
         "max_speed_kias",
+        "when_straight_in_deg",
         "altitude",
     ),
     "intermediate": ("phase", "course_deg", "altitude"),

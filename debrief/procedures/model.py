@@ -165,6 +165,7 @@ class Leg(_Model):
     within_nm: Number | None = Field(default=None, gt=0, le=60)  # course_reversal
     leg_seconds: Number | None = Field(default=None, ge=0, le=600)  # course_reversal
     max_speed_kias: Number | None = Field(default=None, gt=0, le=500)  # course_reversal
+    when_straight_in_deg: Number | None = Field(default=None, gt=0, le=90)  # course_reversal
     step_down: tuple[StepDown, ...] = ()  # final
     missed_approach_point: Extent | None = None  # final
     descent_angle_deg: Number | None = Field(default=None, gt=0, le=10)  # final

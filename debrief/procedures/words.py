@@ -168,7 +168,16 @@ def _reversal(procedure: Procedure, leg: Leg) -> str:
     if leg.altitude is not None:
         limits.append(limit_words(leg.altitude))
     stay = f" Stay {', '.join(limits)}." if limits else ""
-    return f"Course reversal: {shape}.{stay}"
+    return f"Course reversal: {shape}.{stay}{_when_straight_in(procedure, leg)}"
+
+
+def _when_straight_in(procedure: Procedure, leg: Leg) -> str:
+    if leg.when_straight_in_deg is None:
+        return ""
+    return (
+        f" It may be left out on arriving within {leg.when_straight_in_deg:g} degrees of the course of "
+        f"{three_figures(procedure.inbound_course_deg)}."
+    )
 
 
 def _intermediate(procedure: Procedure, leg: Leg) -> str:

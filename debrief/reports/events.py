@@ -20,6 +20,7 @@ from debrief.reports.words import (
     uncertain,
 )
 from debrief.result import (
+    Arrival,
     Attempt,
     Circuit,
     FinalMeasures,
@@ -55,6 +56,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
     groups: list[tuple[str, list[Row]]] = [
         ("Wind", list(_wind(attempt))),
         ("Station passages", list(_passages(attempt))),
+        ("Arrival", list(_arrival(measures.arrival))),
         ("Turn at the station", list(_turn(measures.turn))),
         *_circuits(measures),
         ("Outbound", list(_outbound(measures.outbound))),
@@ -98,6 +100,18 @@ def _passages(attempt: Attempt) -> Iterator[Row]:
                 f"track {bearing(passage.ground_track_true_deg)} true",
             )
         )
+
+
+def _arrival(arrival: Arrival | None) -> Iterator[Row]:
+    if arrival is None:
+        return
+    off = uncertain(arrival.off_inbound_course_deg, arrival.uncertainty_deg, "deg", signed=True)
+    yield Row(
+        ("track to the station, true", bearing(arrival.track_true_deg), f"off the inbound course {off}")
+    )
+    if arrival.entry is not None:
+        by_sector = "" if arrival.entry_by_sector is None else f"by its sectors: {arrival.entry_by_sector}"
+        yield Row(("entry into the racetrack", arrival.entry, by_sector))
 
 
 def _turn(turn: StationTurn | None) -> Iterator[Row]:

@@ -231,6 +231,8 @@ def _leg_words(procedure: Procedure, leg: Leg) -> str:
             limits.append(f"within {leg.within_nm:g} NM")
         if leg.max_speed_kias is not None:
             limits.append(f"not above {leg.max_speed_kias:g} kt indicated")
+        if leg.when_straight_in_deg is not None:
+            limits.append(f"straight in allowed within {leg.when_straight_in_deg:g}°")
     limits += [
         f"{step.at_or_above_ft:,.0f} ft or above until {step.until_dme_nm:.1f} DME" for step in leg.step_down
     ]

@@ -114,7 +114,11 @@ def _approach(pilot: Pilot, attempt: Attempt, arrival_course_deg: float | None) 
     if leg.pattern is Pattern.RACETRACK:
         for circuit in range(max(1, attempt.circuits)):
             yield from reversal.racetrack(pilot, attempt, circuit)
-            yield from pilot.join_inbound(attempt, last=circuit + 1 == max(1, attempt.circuits))
+            last, parallel = (
+                circuit + 1 == max(1, attempt.circuits),
+                circuit == 0 and attempt.entry == "parallel",
+            )
+            yield from pilot.join_inbound(attempt, last=last, parallel=parallel)
         return
     yield from pilot.outbound(attempt)
     yield from reversal.reverse(pilot, attempt)

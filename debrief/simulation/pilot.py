@@ -135,7 +135,7 @@ class Pilot:
         """To the station: until the turn there begins, or until past it where none is needed."""
         self.note("inbound")
         faults = attempt.faults
-        if direct:
+        if direct and (arrival_course_deg is None or not self.final_from_station()):
             line = self.line_inbound()
         elif arrival_course_deg is not None:
             line = Line(arrival_course_deg)
@@ -286,10 +286,12 @@ class Pilot:
         track_off_deg = within_180_deg(self.aircraft.ground_track_deg - line.course_deg)
         return abs(off_deg) < 3.0 and abs(track_off_deg) < 12.0
 
-    def turn_direction(self, attempt: Attempt) -> int:
-        """Which way the turn onto the inbound course goes."""
+    def turn_direction(self, attempt: Attempt, *, parallel: bool = False) -> int:
+        """Which way the turn onto the inbound course goes; in a ``parallel`` entry against the pattern's turns."""
         leg = self.procedure.reversal
         side = self.side(attempt)
+        if parallel:
+            return -side
         if leg is not None and leg.pattern in (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260):
             return side if attempt.faults.no_reversal else -side
         if leg is not None and leg.pattern is Pattern.BASE_TURN:
@@ -297,7 +299,7 @@ class Pilot:
             return side
         return side
 
-    def join_inbound(self, attempt: Attempt, *, last: bool) -> Banks:
+    def join_inbound(self, attempt: Attempt, *, last: bool, parallel: bool = False) -> Banks:
         """Turn onto the inbound course and fly it: to the station, or until established where final begins."""
         faults = attempt.faults
         far = -math.copysign(1.0, self.line_inbound().across_nm(self.aircraft))
@@ -305,7 +307,7 @@ class Pilot:
         angle_deg = faults.intercept_angle_deg or self.plan.intercept_angle_deg
         came_from = 0.0
         self.note("inbound turn")
-        yield from self.helm.turning_onto(self.turn_direction(attempt), line, angle_deg)
+        yield from self.helm.turning_onto(self.turn_direction(attempt, parallel=parallel), line, angle_deg)
         if faults.overshoot_nm:
             came_from = math.copysign(1.0, line.across_nm(self.aircraft))
             track_deg = self.helm.track_to_join(line.beside(-came_from * 3.0), angle_deg)

@@ -74,7 +74,7 @@ class Attempt:
     ending: Ending = "missed approach"
     straight_in: bool = False  # leaves out outbound and reversal, though published
     circuits: int = 1  # racetrack only
-    entry: Literal["direct", "offset"] = "direct"  # racetrack only
+    entry: Literal["direct", "offset", "parallel"] = "direct"  # racetrack only
     faults: Faults = Faults()
 
 

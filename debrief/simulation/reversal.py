@@ -16,6 +16,7 @@ from debrief.simulation.plan import Attempt
 #: A racetrack's outbound track is kept over its last part: small corrections there would be large turns.
 NO_MORE_STEERING_NM = 0.8
 LONGEST_ENTRY_TURN_DEG = 215.0
+LONGEST_OFFSET_S = 90.0
 HELD_INTERCEPT_NM = 0.35
 
 
@@ -82,8 +83,10 @@ def racetrack(pilot: Pilot, attempt: Attempt, circuit: int) -> Banks:
     pilot.note("circuit")
     first_deg = pilot.racetrack_course(attempt, out_deg) if circuit == 0 else out_deg
     # From a course near the outbound one the holding turn would be nearly a full circle.
+    parallel = circuit == 0 and attempt.entry == "parallel"
     around_deg = side * (first_deg - pilot.aircraft.ground_track_deg) % 360.0
-    direction = side if around_deg < LONGEST_ENTRY_TURN_DEG else pilot.shorter_way(first_deg)
+    with_the_pattern = around_deg < LONGEST_ENTRY_TURN_DEG and not parallel
+    direction = side if with_the_pattern else pilot.shorter_way(first_deg)
     for bank_deg in pilot.helm.turning(direction, first_deg):
         pilot.leave_station(attempt)
         yield bank_deg
@@ -96,7 +99,11 @@ def racetrack(pilot: Pilot, attempt: Attempt, circuit: int) -> Banks:
         to_go_nm = to_go_nm_of(pilot, attempt, timing_from_s, out_deg)
         if to_go_nm <= 0.0:
             break
-        if to_go_nm > NO_MORE_STEERING_NM:
+        if parallel:
+            track_deg = out_deg
+        elif circuit == 0 and attempt.entry == "offset" and still_offset(pilot, inbound, side):
+            track_deg = first_deg
+        elif to_go_nm > NO_MORE_STEERING_NM:
             across_nm = side * inbound.across_nm(pilot.aircraft)
             turn_s = 180.0 / pilot.helm.turn_rate_deg_s() + 4.0
             drift_nm = side * wind_right_kt(pilot, inbound) * turn_s / 3600.0
@@ -107,6 +114,15 @@ def racetrack(pilot: Pilot, attempt: Attempt, circuit: int) -> Banks:
         yield pilot.helm.bank_to(pilot.helm.heading_for(track_deg))
     pilot.note("reversal")
     pilot.altitude_ft = pilot.altitude_for(Phase.COURSE_REVERSAL, attempt)
+
+
+def still_offset(pilot: Pilot, inbound: Line, side: int) -> bool:
+    """Whether the 30 degrees of an offset entry are still held: up to abeam the outbound track, or 90 s at most.
+
+    Source: ICAO Doc 8168 Vol II, I-4-3, 3.4.4.1 a (1 min 30 s). Mark: seen.
+    """
+    wide_enough = side * inbound.across_nm(pilot.aircraft) >= 2.0 * pilot.helm.radius_nm()
+    return not wide_enough and pilot.aircraft.t_s - pilot.closest_s < LONGEST_OFFSET_S
 
 
 def to_go_nm_of(pilot: Pilot, attempt: Attempt, timing_from_s: float | None, out_deg: float) -> float:

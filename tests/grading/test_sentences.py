@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from string import Formatter
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pytest
@@ -19,7 +19,7 @@ from debrief.grading.rules import RULES, assess
 from debrief.grading.sentences import SENTENCES, advice, item_name, message, praise
 from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
-from debrief.result import Wind
+from debrief.result import Arrival, Wind
 from tests.grading.approach import case, with_rule
 from tests.measures import builders
 from tests.measures.plan import OUTBOUND_TRUE_DEG
@@ -133,6 +133,9 @@ def _rule_cases() -> Iterator[Case]:
         yield case(measures=missed, standard=climb)
         yield case(NDB, measures=missed, standard=climb)
     yield _straight_in()
+    for off_deg in (20.0, 30.5, -55.0):
+        yield _straight_in(off_deg)
+    yield case(measures={"arrival": _arrival(-150.0, straight_in=False, entry="parallel")})
     yield _landed()
     yield case(gaps=[(M["out of cone"] + 10.0, M["out of cone"] + 50.0)])
     yield case(no_altitude=[(-1.0, 1e6)])
@@ -158,11 +161,26 @@ def _never_established(off_deg: float) -> Case:
     return case(attempt=found, clockwise=[("onto course", "station", off_deg)])
 
 
-def _straight_in() -> Case:
+def _arrival(off_deg: float, *, straight_in: bool, entry: Literal["parallel"] | None = None) -> Arrival:
+    return Arrival(
+        track_true_deg=(217.0 + off_deg) % 360.0,
+        off_inbound_course_deg=off_deg,
+        uncertainty_deg=1.0,
+        straight_in=straight_in,
+        entry=entry,
+    )
+
+
+def _straight_in(off_deg: float | None = None) -> Case:
+    """Outbound and reversal left out; with an angle of arrival, where they may be within 30 degrees."""
     gone = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
     spans = tuple(span for span in BUILT.attempt.spans if span.phase not in gone)
     not_seen = tuple(NotSeen(phase=phase, why="not flown") for phase in gone)
-    return case(attempt=replace(BUILT.attempt, spans=spans, not_seen=not_seen))
+    found = replace(BUILT.attempt, spans=spans, not_seen=not_seen)
+    if off_deg is None:
+        return case(attempt=found)
+    plan = builders.procedure(course_reversal={"when_straight_in_deg": 30})
+    return case(plan, attempt=found, measures={"arrival": _arrival(off_deg, straight_in=True)})
 
 
 def _landed() -> Case:

@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.planning.lead import CHANGES_DEG, drifted_lead_nm, entry, first_course_deg, lead_from, leads
+from debrief.planning.lead import CHANGES_DEG, drifted_lead_nm, first_course_deg, lead_from, leads
+from debrief.procedures.entries import entry
 from tests.planning.practice import air, procedure
 from tests.strategies import bearings
 from tests.vectors import read_vectors

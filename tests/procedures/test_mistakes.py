@@ -23,7 +23,8 @@ MISTAKES = {
         ("within_nm = 10", "within = 10"),
         (
             "p.toml, key leg 3 (course_reversal).within: the key is unknown. Did you mean within_nm? "
-            "Keys here: phase, pattern, side, within_nm, leg_seconds, max_speed_kias, altitude."
+            "Keys here: phase, pattern, side, within_nm, leg_seconds, max_speed_kias, "
+            "when_straight_in_deg, altitude."
         ),
     ),
     "misspelt value": (

@@ -161,3 +161,9 @@ def test_each_kind_of_limit_has_its_words(limit: dict[str, object], words: str) 
 )
 def test_a_time_is_said_in_minutes_and_seconds(seconds: float, words: str) -> None:
     assert time_words(seconds) == words
+
+
+def test_where_the_reversal_may_be_left_out_is_said() -> None:
+    words = describe(load_procedure("marrow-vor-31"))
+
+    assert "It may be left out on arriving within 30 degrees of the course of 308." in words

@@ -1,0 +1,146 @@
+"""The arrival: the track that leads to the station, whether the approach goes straight in, a racetrack's entry.
+
+Owns      the angle between the arrival and the inbound course; how a racetrack was entered.
+Not here  the turn at the station and its lead (``station``), the sectors (``procedures.entries``), whether straight
+          in was allowed (grading).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.measures import uncertainty
+from debrief.measures.scene import Scene
+from debrief.measures.station import track_before_deg
+from debrief.measures.statistics import mean_direction_deg, weights_s
+from debrief.measures.turning import TURNING_DEG_S, episodes
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.radials import cross_track_nm
+from debrief.phases.model import Span, StationView
+from debrief.procedures.entries import Entry, entry, turn_side
+from debrief.procedures.model import Phase
+from debrief.result import Arrival, StationTurn
+
+_OFFSET_TRACK_DEG = (15.0, 50.0)  # 30 degrees, wind and corrections included. Mark: common practice
+_DIRECT_TURN_DEG = (
+    100.0  # a direct entry turns with the racetrack, and by more than this. Mark: common practice
+)
+_SETTLED_S = 25.0  # so long of the first outbound track tells the entry
+_TURNED_S = 20.0  # a turn begun later is none at the station
+_LEAST_TURN_DEG = 20.0
+_ARRIVES_FROM_NM = 15.0  # the direction of a station on the aerodrome is taken no farther out
+
+
+def arrival(scene: Scene, turn: StationTurn | None) -> Arrival | None:
+    """Measure the arrival; ``None`` where what came before the station (or being established) was not observed.
+
+    The track is that over the last 20 s before the turn at the station; without such a turn, before the passage
+    begins. Straight in to a station on the aerodrome it is the direction of the station where the way in begins.
+    """
+    procedure = scene.procedure
+    inbound = scene.span(Phase.INBOUND)
+    if inbound is None:
+        return None
+    straight_in = scene.attempt.straight_in
+    if straight_in and procedure.station_on_aerodrome:
+        track_deg, sure_deg = _towards_station(scene, inbound)
+    else:
+        track_deg, sure_deg = _track_to_station(scene, inbound, turn)
+    if track_deg is None:
+        return None
+    inbound_true_deg = procedure.true_deg(procedure.inbound_course_deg)
+    return Arrival(
+        track_true_deg=track_deg % 360.0,
+        off_inbound_course_deg=float(difference_deg(track_deg, inbound_true_deg)),
+        uncertainty_deg=sure_deg,
+        straight_in=straight_in,
+        entry=None if straight_in else _entry(scene),
+        entry_by_sector=None
+        if straight_in
+        else entry(procedure, track_deg - procedure.station.declination_deg),
+    )
+
+
+def _track_to_station(scene: Scene, inbound: Span, turn: StationTurn | None) -> tuple[float | None, float]:
+    """The ground track before the turn at the station (before its cone without one), and its uncertainty [deg]."""
+    until_s = inbound.end_s
+    if turn is not None:
+        until_s = (turn.start - scene.flight.log.track.epoch).total_seconds()
+    view = scene.over(inbound.start_s, max(until_s, inbound.end_s) + 1.0)
+    if len(view) == 0:
+        return None, np.inf
+    sure_deg = uncertainty.ground_track_deg(scene.flight, float(view.groundspeed_kt[-1]))
+    return track_before_deg(view, until_s), sure_deg
+
+
+def _towards_station(scene: Scene, inbound: Span) -> tuple[float | None, float]:
+    """The direction of the station where the way in begins, at most 15 NM out, and its uncertainty [deg]."""
+    view = scene.over(inbound.start_s, inbound.end_s)
+    view = view.where(view.distance_nm <= _ARRIVES_FROM_NM)
+    if len(view) == 0:
+        return None, np.inf
+    towards_deg = scene.procedure.true_deg(float(view.radial_deg[0]) + 180.0)
+    return towards_deg, uncertainty.angle_at_station_deg(scene.flight, float(view.distance_nm[0]))
+
+
+def _outbound_true_deg(scene: Scene) -> float:
+    return scene.procedure.true_deg(scene.procedure.outbound_course_deg or 0.0)
+
+
+def _entry(scene: Scene) -> Entry | None:
+    """How a racetrack was entered; ``None`` for another pattern, and where it cannot be told.
+
+    Parallel: the first turn inbound goes the other way than the racetrack's turns, through its holding side.
+    Offset: the first outbound track stands about 30 degrees off the outbound course, into the holding side.
+    Direct: the turn at the station goes with the racetrack's turns, onto the outbound course.
+    """
+    side, outbound = turn_side(scene.procedure), scene.span(Phase.OUTBOUND, 0)
+    if side is None or outbound is None:
+        return None
+    back = scene.span(Phase.COURSE_REVERSAL, 0)
+    if back is not None and _is_parallel(scene, side, back.start_s, back.end_s):
+        return "parallel"
+    began_s = (
+        scene.attempt.start_s if not scene.attempt.passages else scene.attempt.passages[0].entry_s - 30.0
+    )
+    until_s = min(outbound.start_s + _TURNED_S, outbound.end_s)
+    onto = [
+        turn
+        for turn in episodes(scene.over(began_s, outbound.end_s), _LEAST_TURN_DEG)
+        if turn.start_s < until_s
+    ]
+    first_s = max(onto[0].end_s if onto else outbound.start_s, outbound.start_s)
+    if onto and side * onto[0].change_deg >= _DIRECT_TURN_DEG:
+        return "direct"
+    off_deg = _steady_track_off_deg(
+        scene.over(first_s, min(first_s + _SETTLED_S, outbound.end_s)), _outbound_true_deg(scene)
+    )
+    if off_deg is None:
+        return None
+    # seen along the outbound course the holding side lies on the other hand than the turns
+    into_deg = -side * off_deg
+    if _OFFSET_TRACK_DEG[0] <= into_deg <= _OFFSET_TRACK_DEG[1]:
+        return "offset"
+    return "direct" if onto and side * onto[0].change_deg > 0 else None
+
+
+def _is_parallel(scene: Scene, side: float, start_s: float, end_s: float) -> bool:
+    """Whether the turn inbound goes against the racetrack's turns and through its holding side."""
+    view = scene.over(start_s, end_s)
+    turns = episodes(view, _LEAST_TURN_DEG)
+    if not turns or len(view) == 0:
+        return False
+    back = max(turns, key=lambda one: abs(one.change_deg))
+    across_nm = side * cross_track_nm(
+        view.east_nm, view.north_nm, scene.procedure.true_deg(scene.procedure.inbound_course_deg)
+    )
+    return side * back.change_deg < 0 and float(np.max(across_nm)) > -float(np.min(across_nm))
+
+
+def _steady_track_off_deg(view: StationView, course_true_deg: float) -> float | None:
+    """Mean ground track off a course, turns left out, right positive. [deg]"""
+    steady = view.where(np.abs(view.turn_rate_deg_s) < TURNING_DEG_S)
+    if len(steady) == 0:
+        return None
+    track_deg = mean_direction_deg(steady.ground_track_true_deg, weights_s(steady.t_s, steady.segment))
+    return None if track_deg is None else float(difference_deg(track_deg, course_true_deg))

@@ -1,0 +1,152 @@
+"""The arrival against simulated flights: its angle, straight in where allowed, and the entry into a racetrack."""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief.grading import load_standard
+from debrief.navigation.angles import difference_deg
+from debrief.pipeline import debrief
+from debrief.procedures import Procedure, load_procedure
+from debrief.procedures.model import Phase
+from debrief.result import Attempt as FlownAttempt
+from debrief.simulation import Attempt, Faults, FlightPlan, Wind, fly
+from debrief.simulation.sensor import Sensor, record
+from tests.truth import truth_of
+
+TRACK_DEG = 1.5  # a track kept by hand in a wind
+WIND = Wind(from_true_deg=200.0, speed_kt=18.0)
+
+
+def allowing(name: str, when_straight_in_deg: float | None) -> Procedure:
+    """A bundled procedure with another limit for going straight in."""
+    procedure = load_procedure(name)
+    legs = tuple(
+        leg.model_copy(update={"when_straight_in_deg": when_straight_in_deg})
+        if leg.phase == "course_reversal"
+        else leg
+        for leg in procedure.leg
+    )
+    return procedure.model_copy(update={"leg": legs})
+
+
+def flown(
+    procedure: Procedure, off_deg: float, attempt: Attempt, wind: Wind = WIND, distance_nm: float = 12.0
+) -> FlownAttempt:
+    """The first attempt of a flight that arrives that far off the inbound course, with its phases checked."""
+    track_deg = procedure.true_deg(procedure.inbound_course_deg) + off_deg
+    plan = FlightPlan(
+        start_bearing_true_deg=(track_deg + 180.0) % 360.0,
+        start_distance_nm=distance_nm,
+        arrival_course_true_deg=track_deg % 360.0,
+        wind=wind,
+        attempts=(attempt,),
+    )
+    flight = fly(procedure, plan)
+    found = debrief(record(flight, Sensor(), 1), procedure, load_standard()).attempts[0]
+    truth = truth_of(flight, procedure).attempts[0]
+    assert [span.phase for span in found.phases] == [name for name, _, _ in truth.phases]
+    return found
+
+
+def verdict(attempt: FlownAttempt, rule: str) -> str:
+    return next((f.verdict for f in attempt.findings if f.rule == rule), "none")
+
+
+@pytest.mark.parametrize("off_deg", [-180.0, -120.0, -45.0, 45.0, 90.0, 135.0])
+def test_the_angle_of_arrival_is_the_one_that_was_flown(off_deg):
+    attempt = flown(load_procedure("lantern-vor-22"), off_deg, Attempt())
+
+    arrival = attempt.measures.arrival
+    assert arrival is not None
+    assert difference_deg(arrival.off_inbound_course_deg, off_deg) == pytest.approx(0.0, abs=TRACK_DEG)
+    assert not arrival.straight_in
+
+
+@pytest.mark.parametrize("off_deg", [-25.0, 20.0])
+def test_straight_in_from_where_it_is_allowed_is_no_fault_and_said_to_be_well(off_deg):
+    attempt = flown(load_procedure("marrow-vor-31"), off_deg, Attempt(straight_in=True))
+
+    assert attempt.measures.arrival is not None
+    assert attempt.measures.arrival.straight_in
+    assert verdict(attempt, "reversal_missing") == "none"
+    assert [i.result for i in attempt.grade.items if i.rule == "reversal_missing"] == ["satisfactory"]
+    assert any("straight in, as is allowed" in sentence for sentence in attempt.went_well)
+
+
+@pytest.mark.parametrize("limit_deg", [None, 30.0])
+def test_straight_in_from_farther_round_leaves_the_reversal_out(limit_deg):
+    attempt = flown(allowing("marrow-vor-31", limit_deg), 55.0, Attempt(straight_in=True))
+
+    found = next(f for f in attempt.findings if f.rule == "reversal_missing")
+    assert found.verdict == "not flown"
+    if limit_deg is not None:
+        assert (found.limit, found.unit) == (30.0, "deg")
+        assert found.value == pytest.approx(55.0, abs=4.0)  # it turns towards the course over the station
+        assert "within 30 degrees of the inbound course" in found.message
+
+
+def test_an_arrival_too_near_the_limit_to_call_is_marginal():
+    seen = flown(allowing("marrow-vor-31", 60.0), 35.0, Attempt(straight_in=True)).measures.arrival
+    assert seen is not None
+    just_under = abs(seen.off_inbound_course_deg) - 0.5 * seen.uncertainty_deg
+
+    attempt = flown(allowing("marrow-vor-31", just_under), 35.0, Attempt(straight_in=True))
+
+    assert verdict(attempt, "reversal_missing") == "marginal"
+
+
+def test_the_reversal_may_be_flown_where_it_may_be_left_out():
+    attempt = flown(load_procedure("marrow-vor-31"), 20.0, Attempt())
+
+    assert verdict(attempt, "reversal_missing") == "none"
+    assert attempt.measures.course_reversal is not None
+
+
+def test_straight_in_to_a_station_on_the_aerodrome_is_judged_by_where_the_way_in_begins():
+    attempt = flown(load_procedure("sallow-vor-13"), 12.0, Attempt(straight_in=True), distance_nm=14.0)
+
+    assert verdict(attempt, "reversal_missing") == "none"
+    assert attempt.measures.arrival is not None
+    assert attempt.measures.arrival.straight_in
+    assert attempt.measures.arrival.off_inbound_course_deg == pytest.approx(12.0, abs=TRACK_DEG)
+
+
+# The sectors of a racetrack with right turns, inbound 308: outbound 128, offset 058 to 128, parallel 128 to 238.
+ENTRIES = [("direct", -20.0), ("direct", 60.0), ("direct", 100.0), ("offset", 155.0), ("offset", 120.0),
+           ("parallel", -115.0), ("parallel", -150.0), ("parallel", -172.0)]  # fmt: skip
+
+
+@pytest.mark.parametrize(("entry", "off_deg"), ENTRIES)
+@pytest.mark.parametrize("circuits", [1, 2])
+def test_the_entry_into_a_racetrack_is_recognised_and_no_fault(entry, off_deg, circuits):
+    attempt = flown(load_procedure("marrow-vor-31"), off_deg, Attempt(entry=entry, circuits=circuits))
+
+    arrival = attempt.measures.arrival
+    assert arrival is not None
+    assert arrival.entry_by_sector == entry
+    assert arrival.entry == entry
+    assert [f.rule for f in attempt.findings if f.verdict == "exceeded"] == []
+    assert len(attempt.measures.earlier_circuits) == circuits - 1
+
+
+def test_turns_to_the_wrong_side_are_no_parallel_entry():
+    attempt = flown(load_procedure("marrow-vor-31"), 20.0, Attempt(faults=Faults(wrong_side=True)))
+
+    assert attempt.measures.arrival is not None
+    assert attempt.measures.arrival.entry != "parallel"
+    assert verdict(attempt, "reversal_side") == "exceeded"
+
+
+def test_an_arrival_that_was_not_recorded_has_no_angle():
+    procedure = load_procedure("marrow-vor-31")
+    flight = fly(procedure, FlightPlan(start_bearing_true_deg=300.0, start_distance_nm=9.0))
+    outbound_s = next(
+        start for name, start, _ in truth_of(flight, procedure).attempts[0].phases if name == "outbound"
+    )
+    later = flight.cropped(outbound_s + 5.0, float(flight.t_s[-1]))
+
+    attempt = debrief(record(later, Sensor(), 1), procedure, load_standard()).attempts[0]
+
+    assert attempt.measures.arrival is None
+    assert Phase.INBOUND not in [span.phase for span in attempt.phases]
