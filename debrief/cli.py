@@ -1,13 +1,12 @@
 """The command line: parses, calls, prints. What a command does is the public API's work.
 
-Owns      ``debrief report``; mounts ``debrief plan`` and ``debrief procedures``. Results go to standard output, progress
+Owns      ``debrief report``; mounts the other commands. Results go to standard output, progress
           and mistakes to standard error. Exit status: 0 done (whatever the grade), 2 for input that cannot be used.
 Not here  any geometry, format or judgement; what a terminal can show (``cli_terminal``).
 """
 
 from __future__ import annotations
 
-import datetime
 import os
 import sys
 from collections.abc import Sequence
@@ -16,9 +15,10 @@ from typing import Annotated, Literal
 
 import typer
 
-from debrief import __version__, cli_plan, cli_procedures
+from debrief import __version__, cli_logbook, cli_plan, cli_procedures
+from debrief.cli_options import columns_given, day_given
 from debrief.cli_terminal import CAUTION, Stopped, complain, say, shown_as_working, stopping_on_signals
-from debrief.errors import DebriefError, TrackError
+from debrief.errors import DebriefError
 
 BAD_INPUT = 2
 # What typer raises where the command line is wrong: its own module moved between typer's releases.
@@ -31,6 +31,7 @@ app = typer.Typer(
     help=f"Debrief recorded instrument approaches with a course reversal.\n\n{CAUTION}",
 )
 app.add_typer(cli_procedures.app, name="procedures")
+app.add_typer(cli_logbook.app, name="logbook")
 
 
 def _version(asked: bool) -> None:
@@ -38,7 +39,17 @@ def _version(asked: bool) -> None:
         return
     from importlib.metadata import version
 
-    libraries = ("numpy", "scipy", "pandas", "lxml", "pyproj", "pygeomag", "matplotlib", "pydantic")
+    libraries = (
+        "numpy",
+        "scipy",
+        "pandas",
+        "lxml",
+        "pyproj",
+        "pygeomag",
+        "matplotlib",
+        "pydantic",
+        "sqlalchemy",
+    )
     say(f"debrief {__version__}, Python {sys.version.split()[0]}")
     say(", ".join(f"{name} {version(name)}" for name in libraries))
     raise typer.Exit
@@ -128,13 +139,6 @@ def report(
             help="Which CSV heading (or 1-based position) holds a quantity, latitude=Y for example.",
         ),
     ] = None,
-    format: Annotated[
-        str | None,
-        typer.Option(
-            metavar="NAME",
-            help="The log's format, where its content leaves a doubt: gpx, csv, igc, kml, geojson.",
-        ),
-    ] = None,
     date: Annotated[
         str | None,
         typer.Option(
@@ -147,8 +151,8 @@ def report(
     Without --procedure the best fitting one of the bundled procedures (and of --procedures) is taken, and the
     report says which and how well it fits.
     """
-    columns = _columns(column or [])
-    day = _date(date) if date is not None else None
+    columns = columns_given(column or [])
+    day = day_given(date) if date is not None else None
     from debrief.cli_report import Request, report_one
     from debrief.pipeline import AltitudeCorrection
 
@@ -161,7 +165,6 @@ def report(
         altitude=AltitudeCorrection(qnh_hpa=qnh, offset_ft=altitude_offset_ft),
         altitude_unit=units_altitude,
         columns=columns,
-        format=format,
         date=day,
         tracks=tracks,
         also=also or (),
@@ -187,29 +190,6 @@ def report(
 app.command(epilog=CAUTION, short_help="Plan an approach: a card of headings, leads, times and limits.")(
     cli_plan.plan
 )
-
-
-def _columns(given: list[str]) -> dict[str, str]:
-    columns = {}
-    for pair in given:
-        name, equals, heading = pair.partition("=")
-        if not (name.strip() and equals and heading.strip()):
-            raise TrackError(
-                f"--column {pair!r} is not of the form NAME=HEADING",
-                remedy="Write for example --column latitude=Y.",
-            )
-        columns[name.strip()] = heading.strip()
-    return columns
-
-
-def _date(given: str) -> datetime.date:
-    try:
-        return datetime.date.fromisoformat(given)
-    except ValueError as error:
-        raise TrackError(
-            f"--date {given!r} is not a date",
-            remedy="Write year, month and day, for example --date 2026-05-04.",
-        ) from error
 
 
 def main(arguments: Sequence[str] | None = None) -> None:

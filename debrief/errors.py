@@ -6,6 +6,7 @@ DebriefError
 ├── StandardError     a tolerance standard that is not valid, or unknown
 ├── PlanError         a speed, wind or course that no card can be made for
 ├── SidecarError      people's own words that cannot be read
+├── LogbookError      a logbook that cannot be opened, or that does not hold what was asked of it
 └── OutputError       a result that cannot be written
 
 Every text says where, what is wrong, and what to do: ``place: what is wrong. what to do``, on one line.
@@ -72,6 +73,10 @@ class PlanError(DebriefError):
 
 class SidecarError(DebriefError):
     """A sidecar file that is not valid, or a note that is too long."""
+
+
+class LogbookError(DebriefError):
+    """A logbook that cannot be opened or written, or that does not hold what was asked of it."""
 
 
 class OutputError(DebriefError):

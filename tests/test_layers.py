@@ -15,6 +15,8 @@ LAYER_OF = {
     "choice": "pipeline",  # which procedure: the pipeline's first part, tried on each
     "reference": "pipeline",  # its last part: the attempt again, without error
     "reference_plan": "pipeline",
+    "cli_logbook": "cli",
+    "cli_options": "cli",
     "cli_plan": "cli",
     "cli_procedures": "cli",
     "cli_report": "cli",
@@ -41,7 +43,8 @@ ANALYSIS = set(MAY_IMPORT) - {"simulation"}
 MAY_IMPORT["tables"] = set(ANALYSIS)
 MAY_IMPORT["pipeline"] = ANALYSIS | {"simulation"}
 MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables"}
-MAY_IMPORT["cli"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables"}
+MAY_IMPORT["logbook"] = ANALYSIS | {"pipeline", "reports"}
+MAY_IMPORT["cli"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "logbook"}
 
 #: The one import that runs upwards, inside methods only: a result shows itself as tables when it is asked to.
 SHOWS_ITSELF = ("result", "tables")

@@ -1,0 +1,321 @@
+"""The commands about the club's logbook.
+
+Owns      ``debrief logbook`` and the commands under it: options, one call, lines for the terminal.
+Not here  storing (``logbook``), comparing pilots (``cli_compare``), catching errors (``cli``).
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from debrief.cli_options import columns_given, day_given
+from debrief.cli_terminal import CAUTION, complain, say, shown_as_working
+from debrief.errors import DebriefError
+
+if TYPE_CHECKING:
+    from debrief.logbook import Added, FlightRow
+
+app = typer.Typer(
+    epilog=CAUTION,
+    help="Keep a club's flights: add logs, list them, measure them again, take them elsewhere.",
+    short_help="Keep a club's flights in a logbook.",
+    no_args_is_help=True,
+)
+
+Address = Annotated[
+    str | None,
+    typer.Option(
+        "--logbook",
+        metavar="ADDRESS",
+        help="The logbook: a file, or postgresql://user@host/database. Your own where not given.",
+    ),
+]
+Numbers = Annotated[
+    list[int], typer.Argument(metavar="FLIGHT", help="Numbers of flights, as `list` shows them.")
+]
+Yes = Annotated[bool, typer.Option("--yes", help="Do not ask first.")]
+Names = Annotated[bool, typer.Option("--names", help="Show real names, not aliases.")]
+Pilots = Annotated[
+    str | None, typer.Option(metavar="A,B", help="Only these pilots, by name or alias.", show_default=False)
+]
+Since = Annotated[str | None, typer.Option(metavar="YYYY-MM-DD", help="Only flights of that day and later.")]
+OneProcedure = Annotated[
+    str | None, typer.Option("--procedure", "-p", metavar="P", help="Only flights of this procedure.")
+]
+BAD_INPUT = 2
+
+
+@app.command(epilog=CAUTION, short_help="Debrief logs and put them into the logbook.")
+def add(
+    tracks: Annotated[
+        list[Path], typer.Argument(metavar="TRACK", readable=False, help="Logs, one flight each.")
+    ],
+    pilot: Annotated[str, typer.Option(metavar="NAME", help="Who flew them.")],
+    procedure: Annotated[
+        str | None,
+        typer.Option(
+            "--procedure", "-p", metavar="P", help="A procedure file, or a bundled procedure's name."
+        ),
+    ] = None,
+    procedures: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="DIR",
+            readable=False,
+            help="A folder of procedure files to choose from besides the bundled.",
+        ),
+    ] = None,
+    standard: Annotated[
+        str,
+        typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
+    ] = "instrument-rating",
+    qnh: Annotated[
+        float | None,
+        typer.Option(metavar="HPA", help="The log holds pressure altitude: correct it to this QNH."),
+    ] = None,
+    altitude_offset_ft: Annotated[
+        float, typer.Option(metavar="FT", help="Add this to every altitude of the log.")
+    ] = 0.0,
+    units_altitude: Annotated[
+        Literal["ft", "m"] | None, typer.Option(help="The unit of the log's altitude, where it misstates it.")
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME=HEADING", help="Which CSV heading (or position) holds a quantity."),
+    ] = None,
+    date: Annotated[
+        str | None,
+        typer.Option(metavar="YYYY-MM-DD", help="The flight's date, where the log has times only."),
+    ] = None,
+    logbook: Address = None,
+) -> None:
+    """Debrief logs and put each into the logbook, its original with it. A flight that is there is not stored twice."""
+    columns = columns_given(column or [])
+    day = day_given(date) if date is not None else None
+    from debrief.grading import load_standard
+    from debrief.logbook import Reading, add_flight, measure_log, open_logbook
+    from debrief.logbook.record import pilot_name
+    from debrief.procedures import bundled_procedures, load_procedure, procedures_in
+
+    name = pilot_name(pilot)
+    reading = Reading(
+        columns=columns,
+        date=day,
+        altitude_unit=units_altitude,
+        qnh_hpa=qnh,
+        altitude_offset_ft=altitude_offset_ft,
+    )
+    own = procedures_in(procedures) if procedures is not None else ()
+    given = load_procedure(procedure) if procedure is not None else None
+    choices = (given,) if given is not None else (*own, *bundled_procedures())
+    rules = load_standard(standard)
+    book = open_logbook(logbook)
+    failed = False
+    for number, track in enumerate(tracks, start=1):
+        which = f"{number} of {len(tracks)}: " if len(tracks) > 1 else ""
+        try:
+            with shown_as_working(f"{which}{track.name}"):
+                entry = measure_log(track, procedures=choices, standard=rules, reading=reading)
+                added = add_flight(book, entry, name)
+        except DebriefError as error:  # one log that cannot be used does not stop the others
+            complain(str(error))
+            failed = True
+            continue
+        say(_what_became(track, added, entry.result.procedure.name))
+    if failed:
+        raise typer.Exit(BAD_INPUT)
+
+
+def _what_became(track: Path, added: Added, procedure: str) -> str:
+    where = f"flight {added.flight} of {added.pilot}"
+    if added.outcome == "already there":
+        return f"{track.name}: in the logbook already, as {where}; nothing was stored twice."
+    if added.outcome == "brought back":
+        return f"{track.name}: was removed once; brought back as {where}."
+    return f"{track.name}: {procedure}, added as {where}."
+
+
+@app.command("list", epilog=CAUTION, short_help="List the flights.")
+def list_flights(
+    procedure: OneProcedure = None,
+    pilots: Pilots = None,
+    since: Since = None,
+    removed: Annotated[bool, typer.Option("--removed", help="List what was removed, instead.")] = False,
+    names: Names = False,
+    logbook: Address = None,
+) -> None:
+    """List the flights of the logbook, the oldest first."""
+    day = day_given(since, "--since") if since is not None else None
+    from debrief.logbook.looking import flights
+    from debrief.logbook.opening import open_logbook
+
+    rows = flights(
+        open_logbook(logbook),
+        pilots=names_given(pilots),
+        procedure=procedure,
+        since=day,
+        removed=removed,
+        names=names,
+    )
+    if not rows:
+        complain("No such flight is in the logbook. `debrief logbook add TRACK --pilot NAME` puts one in.")
+        return
+    for line in _lines(rows):
+        say(line)
+
+
+def names_given(pilots: str | None) -> tuple[str, ...]:
+    """Pilots as they were typed, with commas between."""
+    return tuple(name for part in (pilots or "").split(",") if (name := part.strip()))
+
+
+def _lines(rows: tuple[FlightRow, ...]) -> list[str]:
+    cells = [
+        (
+            str(row.number).rjust(5),
+            f"{row.started:%Y-%m-%d %H:%M}",
+            row.pilot,
+            row.procedure,
+            row.grade or "no approach",
+            row.remark,
+        )
+        for row in rows
+    ]
+    widths = [max(len(row[column]) for row in cells) for column in range(5)]
+    return [
+        "  ".join((*(text.ljust(width) for text, width in zip(row, widths, strict=False)), row[-1])).rstrip()
+        for row in cells
+    ]
+
+
+@app.command(epilog=CAUTION, short_help="Show who is in the logbook.")
+def pilots(names: Names = False, logbook: Address = None) -> None:
+    """Show who is in the logbook, with how many flights and since when."""
+    from debrief.logbook.looking import pilots as everybody
+    from debrief.logbook.opening import open_logbook
+
+    rows = everybody(open_logbook(logbook))
+    if not rows:
+        complain("The logbook is empty. `debrief logbook add TRACK --pilot NAME` puts a flight in.")
+    for row in rows:
+        shown = f"{row.name} (shown as {row.alias})" if names and row.alias else row.shown
+        count = "1 flight" if row.flights == 1 else f"{row.flights} flights"
+        when = f", {row.first:%Y-%m-%d} to {row.last:%Y-%m-%d}" if row.first and row.last else ""
+        say(f"{shown}: {count}{when}")
+
+
+@app.command(epilog=CAUTION, short_help="Show one flight, or take its files out.")
+def show(
+    number: Annotated[int, typer.Argument(metavar="FLIGHT", help="Its number, as `list` shows it.")],
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="DIR", help="Write the original log and the result file here."),
+    ] = None,
+    names: Names = False,
+    logbook: Address = None,
+) -> None:
+    """Show what was found in one flight."""
+    from debrief.cli_report import summary
+    from debrief.logbook import flight, open_logbook, original, stored_result
+    from debrief.logbook.looking import stored_json
+    from debrief.reports.files import name_of, write_whole
+
+    book = open_logbook(logbook)
+    row = flight(book, number, names=names)
+    removed = f" It was removed on {row.removed:%Y-%m-%d}." if row.removed is not None else ""
+    say(f"Flight {row.number}, {row.pilot}, {row.started:%Y-%m-%d %H:%M} to {row.ended:%H:%M} UTC.{removed}")
+    say(f"Measured by {row.program}, standard {row.standard}.")
+    result = stored_result(book, number)
+    for line in summary(result):
+        say(line)
+    for attempt in result.attempts:
+        for finding in attempt.findings:
+            say(f"  {attempt.number}.{finding.number} {finding.verdict}: {finding.message}")
+    if out is not None:
+        kept = original(book, number)
+        safe = Path(kept.file).name or f"flight-{number}"
+        files = {out / safe: kept.content, out / f"{name_of(safe)}.json": stored_json(book, number)}
+        write_whole(files)
+        say("  wrote " + ", ".join(str(file) for file in files))
+
+
+def agreed(question: str) -> bool:
+    """Ask on the terminal; no answer is a no."""
+    complain(f"{question} Answer y or n:")
+    answer = sys.stdin.readline() if sys.stdin is not None else ""
+    return answer.strip().casefold() in ("y", "yes")
+
+
+@app.command(epilog=CAUTION, short_help="Take flights out; `undo` brings them back.")
+def remove(numbers: Numbers, yes: Yes = False, logbook: Address = None) -> None:
+    """Take flights out of lists and comparisons. They stay stored: `debrief logbook undo` brings them back."""
+    from debrief.logbook.looking import flight
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.removing import remove as take_out
+
+    book = open_logbook(logbook)
+    wanted = sorted(set(numbers))
+    rows = [flight(book, number) for number in wanted]
+    for row in rows:
+        complain(f"{row.number}  {row.started:%Y-%m-%d %H:%M}  {row.pilot}  {row.procedure}")
+    if not yes and not agreed("Remove from the logbook?"):
+        complain("Nothing was removed.")
+        return
+    take_out(book, wanted)
+    count = "1 flight" if len(wanted) == 1 else f"{len(wanted)} flights"
+    say(f"Removed {count}. `debrief logbook undo` brings back what was removed last.")
+
+
+@app.command(epilog=CAUTION, short_help="Bring back what was removed last.")
+def undo(logbook: Address = None) -> None:
+    """Bring back what the latest removal took out."""
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.removing import undo as bring_back
+
+    numbers = bring_back(open_logbook(logbook))
+    if not numbers:
+        complain("Nothing was removed.")
+        return
+    flights = "flight" if len(numbers) == 1 else "flights"
+    say(f"Brought back {flights} {', '.join(str(number) for number in numbers)}.")
+
+
+@app.command(epilog=CAUTION, short_help="Show a pilot by an alias.")
+def alias(
+    pilot: Annotated[str, typer.Argument(metavar="PILOT", help="The pilot's name.")],
+    shown_as: Annotated[
+        str | None,
+        typer.Option("--as", metavar="ALIAS", help="What to show instead; the name again without it."),
+    ] = None,
+    logbook: Address = None,
+) -> None:
+    """Show a pilot by an alias in lists and comparisons, or by name again."""
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.removing import set_alias
+
+    set_alias(open_logbook(logbook), pilot, shown_as)
+    say(f"{pilot} is shown as {shown_as}." if shown_as is not None else f"{pilot} is shown by name.")
+
+
+@app.command(epilog=CAUTION, short_help="Erase a pilot with all flights, for good.")
+def erase(
+    pilot: Annotated[str, typer.Argument(metavar="PILOT", help="The pilot's name.")],
+    yes: Yes = False,
+    logbook: Address = None,
+) -> None:
+    """Erase a pilot: name, flights, logs and results. It cannot be undone; `export --pilots NAME` first keeps a copy."""
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.removing import erase as erase_pilot
+
+    book = open_logbook(logbook)
+    if not yes and not agreed(f"Erase {pilot} and every flight of that name, for good?"):
+        complain("Nothing was erased.")
+        return
+    count = erase_pilot(book, pilot)
+    say(
+        f"Erased {pilot} and {count} flight{'' if count == 1 else 's'}. Backups and exports made before are not touched."
+    )

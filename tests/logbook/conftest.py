@@ -1,0 +1,40 @@
+"""Debriefed sample flights, made once; a new logbook for each test."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from debrief.grading import load_standard
+from debrief.logbook import Entry, Logbook, measure_log, open_logbook
+from debrief.procedures import load_procedure
+
+SAMPLES = Path(__file__).parents[2] / "sample_tracks"
+
+
+@cache
+def entry_of(name: str, procedure: str = "lantern-vor-22") -> Entry:
+    """A sample track, debriefed."""
+    return measure_log(
+        SAMPLES / name, procedures=[load_procedure(procedure)], standard=load_standard("training")
+    )
+
+
+@pytest.fixture
+def book(tmp_path: Path) -> Logbook:
+    """A new logbook in a file."""
+    return open_logbook(tmp_path / "club.sqlite")
+
+
+@pytest.fixture
+def clean() -> Entry:
+    """A flight without a fault."""
+    return entry_of("lantern-clean.gpx")
+
+
+@pytest.fixture
+def wrong_side() -> Entry:
+    """A flight with a grave fault."""
+    return entry_of("lantern-wrong-side.gpx")
