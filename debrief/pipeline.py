@@ -16,6 +16,7 @@ from debrief.grading import Standard, judge, load_standard
 from debrief.grading.causes import explain
 from debrief.measures import measure, passages, turns
 from debrief.measures.air import air_along
+from debrief.measures.shown import shown
 from debrief.measures.wind import NoWind, estimate_wind
 from debrief.phases.attempts import find_attempts
 from debrief.phases.model import Flight, FoundAttempt
@@ -210,6 +211,7 @@ def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: in
         causes=why.causes,
         practice=why.practice,
         warnings=() if wind is not None else (f"No wind is given: {why_no_wind}.",),
+        shown=shown(flight, found, measures, wind),
     )
 
 

@@ -342,6 +342,44 @@ class Measures:
     earlier_circuits: tuple[Circuit, ...] = ()
 
 
+MomentName = Literal[
+    "turn at the station",
+    "station passage",
+    "turn off",
+    "needle alive",
+    "established",
+    "second passage",
+    "minimum",
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """What the instruments showed at one moment that matters, as an ideal receiver would have it.
+
+    The course is that which should have been selected: at the turn at the station already that of the leg to
+    come, at the turn off still the outbound one.
+    """
+
+    moment: MomentName
+    time: datetime | None  # None where it was not flown or not observed: ``why``
+    phase: str | None
+    altitude_ft: float | None = None
+    distance_nm: float | None = None  # over the ground
+    dme_nm: float | None = None  # None too where the station has no DME
+    course_deg: float | None = None  # magnetic
+    deviation_deg: float | None = None  # the aircraft's side; None in the cone
+    deflection: float | None = None  # -1..1, the aircraft's side: a needle stands on the other
+    full_scale: float | None = None  # of the needle, in ``full_scale_unit``
+    full_scale_unit: Literal["deg", "NM"] | None = None
+    to_from: Literal["TO", "FROM"] | None = None  # None: blank
+    cone: bool | None = None
+    bearing_deg: float | None = None  # to the station, magnetic by its alignment
+    relative_bearing_deg: float | None = None  # of the station from the nose, clockwise; needs a heading
+    heading_mag_deg: float | None = None  # logged, or from the wind
+    why: str = ""  # why it, or its heading, is missing
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeyFigures:
     """What is compared between a flight and the same approach flown without error, by the same measures."""
@@ -464,6 +502,7 @@ class Attempt:
     causes: tuple[Cause, ...] = ()  # the first cause first
     practice: tuple[Practice, ...] = ()  # three at most, in the order of the causes
     warnings: tuple[str, ...] = ()
+    shown: tuple[Shown, ...] = ()  # the moments that matter, in the procedure's order
     reference: Reference | None = None  # None where too little was flown, or with a reason in ``warnings``
 
 

@@ -39,6 +39,8 @@ SAMPLE_COLUMNS = (
     "dme_nm",
     "cone",
     "used",
+    "bearing_deg",
+    "relative_bearing_deg",
 )
 FINDING_COLUMNS = (
     "attempt",
@@ -74,7 +76,7 @@ def samples_table(result: Result) -> pd.DataFrame:
             "this result holds no samples: it was read from a file",
             remedy="Debrief the track again to get them.",
         )
-    rows = samples(flight)
+    rows = samples(flight, [attempt.wind for attempt in result.attempts])
     milliseconds = np.round(rows.t_s * 1000.0).astype("timedelta64[ms]")
     table = pd.DataFrame(
         {
@@ -97,6 +99,8 @@ def samples_table(result: Result) -> pd.DataFrame:
             "dme_nm": rows.dme_nm,
             "cone": rows.cone.astype(np.int8),
             "used": rows.used.astype(np.int8),
+            "bearing_deg": rows.bearing_deg,
+            "relative_bearing_deg": rows.relative_bearing_deg,
         },
         columns=list(SAMPLE_COLUMNS),
     )

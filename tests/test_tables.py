@@ -43,6 +43,8 @@ COLUMNS = [
     "dme_nm",
     "cone",
     "used",
+    "bearing_deg",
+    "relative_bearing_deg",
 ]
 
 

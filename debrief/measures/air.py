@@ -40,6 +40,7 @@ class Air:
     ktas: Floats
     heading_true_deg: Floats
     heading_why: str  # the reason, where unknown throughout
+    heading_logged: bool  # from the log, and not from the wind
     drift_deg: Floats  # ground track less heading, right positive
     variation_deg: float  # today's, at the station; nan where unknown
     variation_why: str
@@ -110,7 +111,7 @@ def air_along(flight: Flight, attempt: FoundAttempt, view: StationView, wind: Wi
                 else "the log has no altitude, which the airspeed depends on"
             )
 
-    heading, heading_why = _heading(log, view, today.variation_deg, heading_by_wind, wind)
+    heading, heading_why, heading_logged = _heading(log, view, today.variation_deg, heading_by_wind, wind)
     if ktas is None and kias_from == LOGGED:
         ktas = true_airspeed_kt(kias, view.altitude_ft, isa_temperature_c(view.altitude_ft))
     return Air(
@@ -120,6 +121,7 @@ def air_along(flight: Flight, attempt: FoundAttempt, view: StationView, wind: Wi
         ktas=ktas_by_wind if ktas is None else ktas,
         heading_true_deg=heading,
         heading_why=heading_why,
+        heading_logged=heading_logged,
         drift_deg=drift_deg(view.ground_track_true_deg, heading),
         variation_deg=today.variation_deg,
         variation_why=today.reason,
@@ -129,8 +131,8 @@ def air_along(flight: Flight, attempt: FoundAttempt, view: StationView, wind: Wi
 
 def _heading(
     log: Conditioned, view: StationView, variation_deg: float, by_wind: Floats, wind: Wind | None
-) -> tuple[Floats, str]:
-    """True heading, and the reason where it is not known."""
+) -> tuple[Floats, str, bool]:
+    """True heading, the reason where it is not known, and whether it is the log's."""
     heading = logged(log, "heading_true_deg", view.t_s, bearing=True)
     if heading is None and np.isfinite(variation_deg):
         magnetic = logged(log, "heading_mag_deg", view.t_s, bearing=True)
@@ -139,7 +141,7 @@ def _heading(
         off_deg = np.abs(difference_deg(heading, view.ground_track_true_deg))
         off_deg = off_deg[np.isfinite(off_deg)]
         if len(off_deg) == 0 or np.median(off_deg) <= _NO_HEADING_DEG:
-            return heading, ""
+            return heading, "", True
         if wind is None:
-            return np.full(len(view), np.nan), "the log's heading does not agree with its positions"
-    return by_wind, "" if wind is not None else "the log has no heading, and the wind is not known"
+            return np.full(len(view), np.nan), "the log's heading does not agree with its positions", False
+    return by_wind, "" if wind is not None else "the log has no heading, and the wind is not known", False

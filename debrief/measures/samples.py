@@ -1,28 +1,29 @@
 """Every raw sample with what the pilot saw there: the columns of "Samples", as plain arrays.
 
-Owns      which phase, attempt and course a sample belongs to; needle, flag and distance at its moment.
-Not here  tables and files (debrief.tables, reports), the smoothed view itself (phases).
+Owns      which phase, attempt and course a sample belongs to.
+Not here  what the instruments read (``instruments``), tables and files (debrief.tables, reports), the smoothed
+          view itself (phases).
 Source    The columns: DEVELOPERS.md, "Samples".
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.navigation.radials import (
-    along_track_nm,
-    cross_track_nm,
-    deflection,
-    deviation_deg,
-    to_from,
+from debrief.measures.air import air_along
+from debrief.measures.instruments import (
+    Texts,
+    course_to_select,
+    flown_to_station,
+    readings,
+    relative_bearing_deg,
 )
 from debrief.phases.model import Flight, Floats, FoundAttempt, Span, StationView
-from debrief.procedures.model import Phase, Procedure
-
-Texts = NDArray[np.str_]
+from debrief.result import Wind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -48,10 +49,15 @@ class Samples:
     dme_nm: Floats  # where the station has a DME
     cone: NDArray[np.bool_]
     used: NDArray[np.bool_]
+    bearing_deg: Floats  # to the station, magnetic by its alignment
+    relative_bearing_deg: Floats  # of the station from the nose, 0..360; in attempts whose heading is known
 
 
-def samples(flight: Flight) -> Samples:
-    """The raw samples of a flight, each with the smoothed view at its moment."""
+def samples(flight: Flight, winds: Sequence[Wind | None] = ()) -> Samples:
+    """The raw samples of a flight, each with the smoothed view at its moment.
+
+    ``winds`` are those of the attempts: where the log has no heading, it comes from them.
+    """
     log, track, procedure = flight.log, flight.log.track, flight.procedure
     row = np.argsort(track.t_s, kind="stable")
     t_s = track.t_s[row]
@@ -59,9 +65,7 @@ def samples(flight: Flight) -> Samples:
     used = np.zeros(len(track), dtype=np.bool_)
     used[log.order] = True
     course_deg, inbound, phase, attempt = _selected(flight, view)
-    deviation = deviation_deg(view.radial_deg, course_deg, inbound=inbound)
-    deviation = np.where(view.in_cone, np.nan, deviation)
-    flag = to_from(view.radial_deg, course_deg)
+    read = readings(procedure, view, course_deg, inbound)
     return Samples(
         row=row,
         t_s=t_s,
@@ -75,16 +79,29 @@ def samples(flight: Flight) -> Samples:
         vertical_speed_ft_min=view.vertical_speed_ft_min,
         turn_rate_deg_s=view.turn_rate_deg_s,
         course_deg=course_deg,
-        cross_track_nm=cross_track_nm(
-            view.east_nm, view.north_nm, course_deg + procedure.station.declination_deg
-        ),
-        deviation_deg=deviation,
-        deflection=deflection(deviation),
-        to_from=np.where(view.in_cone, "", flag),
-        dme_nm=view.dme_nm if procedure.station.has_dme else np.full(len(t_s), np.nan),
+        cross_track_nm=read.cross_track_nm,
+        deviation_deg=read.deviation_deg,
+        deflection=read.deflection,
+        to_from=read.to_from,
+        dme_nm=read.dme_nm,
         cone=view.in_cone,
         used=used[row],
+        bearing_deg=read.bearing_deg,
+        relative_bearing_deg=_relative_bearing_deg(flight, view, winds),
     )
+
+
+def _relative_bearing_deg(flight: Flight, view: StationView, winds: Sequence[Wind | None]) -> Floats:
+    """That of each attempt by its own heading; ``nan`` outside any."""
+    bearing_deg = np.full(len(view), np.nan)
+    for number, found in enumerate(flight.attempts):
+        first = int(np.searchsorted(view.t_s, found.start_s))
+        there = slice(first, int(np.searchsorted(view.t_s, found.end_s, side="right")))
+        part, wind = view.where(there), winds[number] if number < len(winds) else None
+        if len(part):
+            air = air_along(flight, found, part, wind)
+            bearing_deg[there] = relative_bearing_deg(flight.procedure, part, air)
+    return bearing_deg
 
 
 def _altitude_ft(flight: Flight) -> Floats:
@@ -113,7 +130,7 @@ def _selected(
                 continue
             course_deg[there] = course
             part = view.where(there)
-            inbound[there] = _flown_to_station(flight.procedure, span, course, part)
+            inbound[there] = flown_to_station(flight.procedure, span.phase, course, part)
     return course_deg, inbound, phase, attempt
 
 
@@ -133,37 +150,3 @@ def _within(attempt: FoundAttempt, span: Span, t_s: Floats) -> slice:
     start = int(np.searchsorted(t_s, span.start_s))
     end = int(np.searchsorted(t_s, span.end_s, side="right" if span is attempt.spans[-1] else "left"))
     return slice(start, end)
-
-
-def course_to_select(procedure: Procedure, attempt: FoundAttempt, span: Span) -> float | None:
-    """The course that should be selected in a phase, magnetic; ``None`` inbound, where none is published.
-
-    From the turn off the outbound course on (on a racetrack from the station outbound) that is the course back
-    in; during a passage the course of the leg that follows.
-    """
-    final_deg = procedure.final.course_deg if procedure.final is not None else None
-    if span.phase is Phase.INBOUND:
-        return None
-    if span.phase is Phase.STATION_PASSAGE:
-        after = next((s for s in attempt.spans if s.start_s >= span.end_s and s is not span), None)
-        if after is None or after.phase is Phase.STATION_PASSAGE:
-            return final_deg
-        return course_to_select(procedure, attempt, after)
-    if span.phase is Phase.OUTBOUND and procedure.outbound is not None:
-        radial_deg = procedure.outbound.radial_deg
-        return radial_deg if radial_deg is not None else procedure.inbound_course_deg
-    if span.phase in (Phase.COURSE_REVERSAL, Phase.INTERMEDIATE):
-        return procedure.inbound_course_deg
-    return final_deg
-
-
-def _flown_to_station(
-    procedure: Procedure, span: Span, course_deg: float, view: StationView
-) -> NDArray[np.bool_]:
-    """Whether the selected course leads to the station from where the aircraft is (it does, on its near side)."""
-    if span.phase is Phase.OUTBOUND and procedure.outbound is not None:
-        racetrack = procedure.outbound.radial_deg is None
-        return np.full(len(view), racetrack)
-    if span.phase in (Phase.COURSE_REVERSAL, Phase.INTERMEDIATE):
-        return np.ones(len(view), dtype=np.bool_)
-    return along_track_nm(view.east_nm, view.north_nm, procedure.true_deg(course_deg)) < 0

@@ -29,6 +29,8 @@ _DECIMALS = {
     "deviation_deg": 3,
     "deflection": 4,
     "dme_nm": 3,
+    "bearing_deg": 2,
+    "relative_bearing_deg": 2,
 }
 
 

@@ -17,13 +17,14 @@ from tests.reports.annotated.flights import FLIGHTS, result_of
 COLUMNS = [
     "time", "latitude", "longitude", "altitude_ft", "phase", "attempt", "groundspeed_kt", "ground_track_true_deg",
     "vertical_speed_fpm", "turn_rate_deg_s", "course_deg", "cross_track_nm", "deviation_deg", "deflection", "to_from",
-    "dme_nm", "cone", "used",
+    "dme_nm", "cone", "used", "bearing_deg", "relative_bearing_deg",
 ]  # fmt: skip
 #: A quarter of what is asked of the needle, the DME and the ground speed, and as fine for the rest.
 WITHIN = {
     "altitude_ft": 0.051, "groundspeed_kt": 0.051, "ground_track_true_deg": 0.0051, "vertical_speed_fpm": 0.51,
     "turn_rate_deg_s": 0.00051, "course_deg": 0.051, "cross_track_nm": 0.000051, "deviation_deg": 0.00051,
-    "deflection": 0.000051, "dme_nm": 0.00051, "latitude": 0.51e-7, "longitude": 0.51e-7,
+    "deflection": 0.000051, "dme_nm": 0.00051, "bearing_deg": 0.0051,
+    "relative_bearing_deg": 0.0051, "latitude": 0.51e-7, "longitude": 0.51e-7,
 }  # fmt: skip
 
 
