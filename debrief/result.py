@@ -377,7 +377,8 @@ class Shown:
     bearing_deg: float | None = None  # to the station, magnetic by its alignment
     relative_bearing_deg: float | None = None  # of the station from the nose, clockwise; needs a heading
     heading_mag_deg: float | None = None  # logged, or from the wind
-    why: str = ""  # why it, or its heading, is missing
+    why: str = ""  # why it is missing, or what stands for it
+    heading_why: str = ""  # why the heading is not known
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,6 +28,7 @@ from debrief.result import Measures, MomentName, Shown, Wind
 _SAME_S = 1.0
 _NEVER_AT_STOP = "the needle was never at its stop on the way in: this is where it stood farthest out"
 _NO_WAY_IN = "the way back in was not flown or not observed"
+_NO_HEADING_THERE = "the log has no heading there"
 _IN_A_GAP = "it lies in a gap of the log"
 _FLAGS: dict[str, Literal["TO", "FROM"]] = {"TO": "TO", "FROM": "FROM"}
 _ENDED = {
@@ -93,17 +94,11 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
                 bearing_deg=known(read.bearing_deg[i]),
                 relative_bearing_deg=known(relative_deg[i]),
                 heading_mag_deg=known(heading_deg[i]),
-                why="; ".join(_notes(moment, "" if np.isfinite(relative_deg[i]) else air.heading_why)),
+                why=moment.why if moment.why == _NEVER_AT_STOP else "",
+                heading_why="" if np.isfinite(relative_deg[i]) else air.heading_why or _NO_HEADING_THERE,
             )
         )
     return tuple(found)
-
-
-def _notes(moment: _Moment, no_heading: str) -> Iterator[str]:
-    if moment.why == _NEVER_AT_STOP:
-        yield moment.why
-    if no_heading:
-        yield f"no heading: {no_heading}"
 
 
 def _phase_at(attempt: FoundAttempt, t_s: float) -> str | None:

@@ -22,6 +22,7 @@ from debrief.reports.page import Page
 from debrief.reports.profile import draw_profile
 from debrief.reports.reference_table import reference_part
 from debrief.reports.scene import Scene, scenes
+from debrief.reports.shown_part import shown_part
 from debrief.reports.strips import draw_strips
 from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, Paper
 from debrief.reports.summary import approach_sentence
@@ -44,6 +45,8 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
             _pictures(flow, name, scene, several=len(shown) > 1)
         flow.turn()
         since = None if scene is None else _since_zero(scene)
+        if scene is not None and since is not None:
+            shown_part(flow, name, attempt, scene.flight.procedure, since)
         findings_part(flow, name, attempt, since)
         grade_part(flow, name, attempt)
         measures_part(flow, name, attempt)

@@ -6,6 +6,7 @@ empty there is a switch for it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 
@@ -29,6 +30,7 @@ from debrief.result import (
     LimitBreak,
     Measures,
     MissedMeasures,
+    MomentName,
     NotSeenInfo,
     OutboundMeasures,
     PhaseSpan,
@@ -36,6 +38,7 @@ from debrief.result import (
     Range,
     Result,
     ReversalMeasures,
+    Shown,
     Spread,
     StandardInfo,
     StationPassage,
@@ -412,9 +415,11 @@ def result(
     name: str = PROCEDURE.name,
     best_fit: bool = False,
     before_s: float = 600.0,
+    kind: str = "VOR/DME",
 ) -> Result:
     """A whole result over ``flight``."""
-    procedure = PROCEDURE.model_copy(update={"name": name})
+    station = PROCEDURE.station.model_copy(update={"kind": kind})
+    procedure = PROCEDURE.model_copy(update={"name": name, "station": station})
     behind = flight(
         attempts=attempts,
         gap=gap,
@@ -574,6 +579,45 @@ def _attempt(number: int, behind: Flight, *, findings: int, wind: bool, altitude
             "The turn back was flown at 2.9 deg/s, close to standard rate.",
         ),
         warnings=() if wind else ("No wind: fewer than 60 degrees of turn were flown at a steady speed.",),
+        shown=_shown(found, time_at, altitude=altitude, heading=wind),
+    )
+
+
+def _shown(
+    found: FoundAttempt, time_at: Callable[[float], datetime], *, altitude: bool, heading: bool
+) -> tuple[Shown, ...]:
+    """A needle at its stop, in the cone, missing, beside its middle on either side; one moment without a course."""
+
+    def at(moment: MomentName, t_s: float, deviation: float | None, course_deg: float | None) -> Shown:
+        return Shown(
+            moment=moment,
+            time=time_at(t_s),
+            phase="outbound",
+            altitude_ft=2834.0 if altitude else None,
+            distance_nm=4.94,
+            dme_nm=4.96,
+            course_deg=course_deg,
+            deviation_deg=deviation,
+            deflection=None if deviation is None else max(-1.0, min(1.0, deviation / 10.0)),
+            full_scale=10.0,
+            full_scale_unit="deg",
+            to_from=None if deviation is None else "TO",
+            cone=deviation is None and course_deg is not None,
+            bearing_deg=219.4,
+            relative_bearing_deg=352.7 if heading else None,
+            heading_mag_deg=226.7 if heading else None,
+            heading_why="" if heading else "the log has no heading, and the wind is not known",
+        )
+
+    first, second = found.passages
+    return (
+        at("turn at the station", first.t_s - 20.0, -63.0, 44.0),
+        at("station passage", first.t_s, None, 44.0),
+        at("turn off", first.t_s + 150.0, 2.6, 44.0),
+        Shown(moment="needle alive", time=None, phase=None, why="it lies in a gap of the log"),
+        at("established", second.t_s - 210.0, -4.9, 224.0),
+        at("second passage", second.t_s, None, None),
+        at("minimum", second.t_s + 130.0, 0.2, 224.0),
     )
 
 

@@ -32,6 +32,8 @@ CASES: dict[str, dict[str, Any]] = {
     "gaps": {"gap": True},
     "chosen by fit": {"best_fit": True},
     "five hours": {"before_s": 17_000.0},
+    "a pointer, nose up": {"kind": "NDB"},
+    "a pointer, north up": {"kind": "NDB", "wind": False, "altitude": False, "attempts": 2},
     "everything": {"attempts": 5, "findings": 30, "gap": True, "file": LONG_FILE, "best_fit": True},
 }
 
