@@ -235,7 +235,8 @@ class Gate:
     height_ft: float
     time: datetime
     stable: bool | None
-    reasons: tuple[str, ...]  # what was outside the limits there or below
+    reasons: tuple[str, ...]  # what was outside the limits there or below, in words
+    outside: tuple[Literal["rate", "course", "track", "speed"], ...] = ()  # the same, by name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

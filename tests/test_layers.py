@@ -27,16 +27,18 @@ LAYER_OF = {
 #: What each layer may import, besides itself. A layer that is not here has no place in the house yet.
 MAY_IMPORT = {
     "errors": set(),
+    "language": {"errors"},
+    "catalogue": {"errors", "language"},
     "result": {"errors"},
     "sidecar": {"errors", "result"},
     "navigation": {"errors"},
-    "tracks": {"errors", "navigation"},
-    "procedures": {"errors", "navigation"},
-    "planning": {"errors", "navigation", "procedures"},
+    "tracks": {"errors", "language", "navigation"},
+    "procedures": {"errors", "language", "navigation"},
+    "planning": {"errors", "language", "navigation", "procedures"},
     "simulation": {"errors", "navigation", "tracks", "procedures"},
-    "phases": {"errors", "result", "navigation", "tracks", "procedures"},
-    "measures": {"errors", "result", "navigation", "tracks", "procedures", "phases"},
-    "grading": {"errors", "result", "navigation", "tracks", "procedures", "phases", "measures"},
+    "phases": {"errors", "language", "result", "navigation", "tracks", "procedures"},
+    "measures": {"errors", "language", "result", "navigation", "tracks", "procedures", "phases"},
+    "grading": {"errors", "language", "result", "navigation", "tracks", "procedures", "phases", "measures"},
 }
 # invented flights are for tests, samples and the reference flight; nothing that finds, measures or judges sees them
 ANALYSIS = set(MAY_IMPORT) - {"simulation"}

@@ -15,6 +15,7 @@ from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import feet
+from debrief.language import tr
 from debrief.measures import altitude as limits
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak
@@ -29,7 +30,7 @@ def unseen_altitude(case: Case, tolerance: Tolerance, phase: Phase) -> Assessmen
     standing = case.standing(phase)
     reason = standing.reason if standing.state == "not seen" else ""
     if standing.state == "seen" and not case.has_altitude():
-        reason = NO_ALTITUDE
+        reason = tr(NO_ALTITUDE)
     if not reason:
         return None
     return Assessment(

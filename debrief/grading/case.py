@@ -14,6 +14,7 @@ import numpy as np
 
 from debrief.grading.standard import Standard
 from debrief.grading.words import clock, dme, feet, nautical_miles
+from debrief.language import mark, tr
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.phases.model import Span, StationView
@@ -23,12 +24,14 @@ from debrief.result import Measures
 _REPEATED = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
 #: A moment so close to a gap may really lie in it. [s]
 _EDGE_S = 2.0
-NO_ALTITUDE = "the log has no altitude"
-_CUT_SHORT = {
-    "end of log": "the log ends before it",
-    "gap": "the log has a gap from there on",
-    "broken off": "the approach was broken off before it",
-}
+NO_ALTITUDE = mark("the log has no altitude")
+_CUT_SHORT = mark(
+    {
+        "end of log": "the log ends before it",
+        "gap": "the log has a gap from there on",
+        "broken off": "the approach was broken off before it",
+    }
+)
 
 
 class Standing(NamedTuple):
@@ -75,20 +78,22 @@ class Case:
         spans = self.leg_spans(phase)
         if not spans:
             if hidden:
-                return Standing("not seen", "it lies in a gap of the log")
+                return Standing("not seen", tr("it lies in a gap of the log"))
             if any(seen.phase == phase and seen.why == "not flown" for seen in attempt.not_seen):
                 return Standing("not flown")
             if phase is Phase.MISSED_APPROACH or self.procedure.leg_of(phase) is None:
                 return Standing("not due")
             reason = _CUT_SHORT.get(attempt.ending)
-            return Standing("not seen", reason) if reason else Standing("not due")
+            return Standing("not seen", tr(reason)) if reason else Standing("not due")
         span = spans[-1]
         observed = self.observed_share(span.start_s, span.end_s)
         if observed < self.standard.assessable.observed_share:
-            return Standing("not seen", f"only {100 * observed:.0f} % of it was recorded")
+            return Standing("not seen", tr("only {share:.0f} % of it was recorded", share=100 * observed))
         interval_s = self.scene.flight.log.median_interval_s
         if interval_s > self.standard.assessable.longest_interval_s:
-            return Standing("not seen", f"the log has only one position every {interval_s:.0f} s")
+            return Standing(
+                "not seen", tr("the log has only one position every {interval:.0f} s", interval=interval_s)
+            )
         return Standing("seen")
 
     def observed_share(self, start_s: float, end_s: float) -> float:
@@ -117,9 +122,9 @@ class Case:
         """Why an altitude can be shown to be wrong, but not to be right; empty where it can be either."""
         sure_ft = self.altitude_uncertainty_ft()
         if not np.isfinite(sure_ft):
-            return "nothing is known of the log's altitude"
+            return tr("nothing is known of the log's altitude")
         if sure_ft > self.standard.assessable.altitude_uncertainty_ft:
-            return f"the log's altitude is only sure to {feet(sure_ft)}"
+            return tr("the log's altitude is only sure to {sure}", sure=feet(sure_ft))
         return ""
 
     def position_uncertainty_nm(self) -> float:
@@ -131,8 +136,8 @@ class Case:
         view = self.scene.at(t_s)
         when = clock(self.scene.time(t_s))
         if self.procedure.station.has_dme and np.isfinite(view.dme_nm[0]):
-            return {"at": when, "where": f"{dme(float(view.dme_nm[0]))} DME"}
+            return {"at": when, "where": tr("{dme} DME", dme=dme(float(view.dme_nm[0])))}
         distance_nm = float(view.distance_nm[0])
         if not np.isfinite(distance_nm):
-            return {"at": when, "where": "an unrecorded place"}
-        return {"at": when, "where": f"{nautical_miles(distance_nm)} from the station"}
+            return {"at": when, "where": tr("an unrecorded place")}
+        return {"at": when, "where": tr("{distance} from the station", distance=nautical_miles(distance_nm))}

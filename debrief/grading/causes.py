@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from debrief.grading.evidence import Situation, seconds_between
 from debrief.grading.links import LINKS
 from debrief.grading.practice import practice
+from debrief.language import tr
 from debrief.measures.scene import scene_of
 from debrief.phases.model import Flight, FoundAttempt
 from debrief.procedures.model import Phase
@@ -81,7 +82,7 @@ def steps_between(at: Situation, findings: Sequence[Finding]) -> list[Step]:
                 facts = link.evidence(at, cause, effect)
                 if facts is None or c in _reached(e, steps):
                     continue
-                said = link.sentence.format_map(facts | {"finding": str(effect.number)})
+                said = tr(link.sentence, **facts, finding=str(effect.number))
                 steps.append(Step(c, e, said))
     return steps
 

@@ -16,6 +16,7 @@ from datetime import datetime
 import numpy as np
 
 from debrief.grading.words import degrees, feet_a_minute, knots, nautical_miles, seconds
+from debrief.language import tr
 from debrief.measures.scene import Scene
 from debrief.measures.tracking import off_course
 from debrief.navigation.angles import difference_deg
@@ -118,7 +119,7 @@ def off_to_the_turns_outside(at: Situation, turn: Finding, tracking: Finding) ->
     expected = np.sign(measured.change_deg) * (1.0 if early else -1.0)
     if not _begins_the_leg(at, tracking) or np.sign(outbound.deviation_deg.mean) != expected:
         return None
-    return {"off": nautical_miles(abs(turn.value)), "when": "early" if early else "late"}
+    return {"off": nautical_miles(abs(turn.value)), "when": tr("early") if early else tr("late")}
 
 
 def beside_the_radial_from_the_start(at: Situation, missed: Finding, tracking: Finding) -> Facts | None:
@@ -352,13 +353,13 @@ def late_to_descend(at: Situation, _: Finding, __: Finding) -> Facts | None:
     return {"late": seconds(late_s)} if late_s >= _LATE_DESCENT_S else None
 
 
-def gate_says(word: str) -> Evidence:
-    """A gate failed for that reason, the cause lying below it."""
+def gate_says(*limits: str) -> Evidence:
+    """A gate failed because one of these was outside its limit, the cause lying below it."""
 
     def evidence(at: Situation, cause: Finding, unstable: Finding) -> Facts | None:
         final = at.measures.final
         failed = [gate for gate in final.gates if gate.stable is False] if final is not None else []
-        said = any(word in reason for gate in failed for reason in gate.reasons)
+        said = any(limit in gate.outside for gate in failed for limit in limits)
         return {} if said and seconds_between(unstable.start, cause.end) >= 0.0 else None
 
     return evidence

@@ -11,6 +11,7 @@ from typing import Literal
 
 from debrief.grading.assessment import Assessment
 from debrief.grading.sentences import item_name
+from debrief.language import mark, tr, within
 from debrief.result import Grade, GradeItem
 
 _ItemResult = Literal["satisfactory", "marginal", "unsatisfactory", "not assessable"]
@@ -21,7 +22,7 @@ _RESULTS: dict[str, _ItemResult] = {
     "not flown": "unsatisfactory",
     "not assessable": "not assessable",
 }
-_ADVISORY = "advisory: the result does not depend on it"
+_ADVISORY = mark("advisory: the result does not depend on it")
 
 
 def grade(assessments: Iterable[Assessment]) -> Grade:
@@ -40,33 +41,41 @@ def grade(assessments: Iterable[Assessment]) -> Grade:
     marginal = [a for a in items if a.outcome == "marginal"]
     graded = tuple(_item(assessment) for assessment in items)
     if failed:
-        return Grade(result="unsatisfactory", items=graded, reason=f"Outside the standard: {_names(failed)}.")
+        return Grade(
+            result="unsatisfactory",
+            items=graded,
+            reason=tr("Outside the standard: {items}.", items=_names(failed)),
+        )
     if unseen or not items:
         reason = (
-            f"{_names(unseen)} could not be judged: {unseen[0].reason}." if unseen else "Nothing was judged."
+            tr("{items} could not be judged: {reason}.", items=_names(unseen), reason=unseen[0].reason)
+            if unseen
+            else tr("Nothing was judged.")
         )
         return Grade(result="not assessable", items=graded, reason=reason[:1].upper() + reason[1:])
     if marginal:
-        reason = f"Within the standard as far as the log can tell; marginal: {_names(marginal)}."
+        reason = tr(
+            "Within the standard as far as the log can tell; marginal: {items}.", items=_names(marginal)
+        )
         return Grade(result="satisfactory", items=graded, reason=reason)
     advised = [a for a in items if a.outcome in ("exceeded", "not flown")]
     if advised:
-        reason = f"Within the standard; to improve: {_names(advised)}."
+        reason = tr("Within the standard; to improve: {items}.", items=_names(advised))
         return Grade(result="satisfactory", items=graded, reason=reason)
     return Grade(
-        result="satisfactory", items=graded, reason="Every item that was judged is within the standard."
+        result="satisfactory", items=graded, reason=tr("Every item that was judged is within the standard.")
     )
 
 
 def _names(assessments: Iterable[Assessment]) -> str:
     names = dict.fromkeys(item_name(assessment) for assessment in assessments)
-    return ", ".join(name[:1].lower() + name[1:] for name in names)
+    return ", ".join(within(name) for name in names)
 
 
 def _item(assessment: Assessment) -> GradeItem:
     reasons = [assessment.reason] if assessment.reason else []
     if not assessment.tolerance.required:
-        reasons.append(_ADVISORY)
+        reasons.append(tr(_ADVISORY))
     reason = "; ".join(reasons)
     return GradeItem(
         item=item_name(assessment),

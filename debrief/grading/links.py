@@ -200,7 +200,7 @@ _COURSE = (
         cause="tracking",
         cause_phases=_FINAL,
         effect="stabilised",
-        evidence=ev.gate_says("off the course"),
+        evidence=ev.gate_says("course", "track"),
         sentence="So far beside the course the approach was not stabilised (finding {finding}).",
     ),
 )
@@ -264,7 +264,7 @@ _HEIGHT = (
     Link(
         cause="descent_rate",
         effect="stabilised",
-        evidence=ev.gate_says("sinking"),
+        evidence=ev.gate_says("rate"),
         sentence="With that rate the approach was not stabilised (finding {finding}).",
     ),
 )

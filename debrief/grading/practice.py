@@ -23,9 +23,12 @@ from debrief.grading.words import (
     knots,
     minutes,
     nautical_miles,
+    pattern_name,
     phase_name,
     seconds,
+    side_name,
 )
+from debrief.language import tr
 from debrief.measures.tracking import scored_course_deg
 from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.turns import lateral_lead_nm
@@ -58,7 +61,7 @@ def practice(at: Situation, causes: Sequence[Finding]) -> tuple[Practice, ...]:
     for finding in causes:
         variant, facts = _FACTS[finding.rule](at, finding)
         words = EXERCISES[finding.rule, variant]
-        what, exercise, aim = (text.format_map(facts) for text in words)
+        what, exercise, aim = (tr(text, **facts) for text in words)
         chosen.setdefault((finding.rule, variant), Practice(what=what, exercise=exercise, aim=aim))
     return tuple(chosen.values())[:MOST_PRACTISED]
 
@@ -166,16 +169,21 @@ def _outbound_length(at: Situation, finding: Finding) -> Facts:
 
 def _reversal_missing(at: Situation, _: Finding) -> Facts:
     leg = at.scene.procedure.reversal
-    return "", {"pattern": leg.pattern.value if leg is not None and leg.pattern is not None else "published"}
+    return "", {
+        "pattern": pattern_name(leg.pattern.value)
+        if leg is not None and leg.pattern is not None
+        else tr("published")
+    }
 
 
 def _reversal_side(at: Situation, _: Finding) -> Facts:
     procedure = at.scene.procedure
     leg, course_deg = procedure.reversal, procedure.outbound_course_deg
-    side = (leg.side if leg is not None else None) or "published side"
+    side = leg.side if leg is not None else None
     first_deg = course_deg if course_deg is not None else procedure.inbound_course_deg + 180.0
     turn_deg = _FIRST_TURN_DEG.get(leg.pattern, 0.0) if leg is not None and leg.pattern is not None else 0.0
-    return "", {"side": side, "first": heading(first_deg + (turn_deg if side == "right" else -turn_deg))}
+    said = side_name(side) if side is not None else tr("published side")
+    return "", {"side": said, "first": heading(first_deg + (turn_deg if side == "right" else -turn_deg))}
 
 
 def _reversal_distance(at: Situation, finding: Finding) -> Facts:
@@ -193,7 +201,7 @@ def _reversal_distance(at: Situation, finding: Finding) -> Facts:
 def _reversal_speed(at: Situation, finding: Finding) -> Facts:
     leg = at.scene.procedure.reversal
     published_kias = (leg.max_speed_kias if leg is not None else None) or _limit(finding)
-    return "", {"target": f"{knots(published_kias - _SLOWER_KT)} indicated"}
+    return "", {"target": tr("{speed} indicated", speed=knots(published_kias - _SLOWER_KT))}
 
 
 def _intercept_angle(at: Situation, _: Finding) -> Facts:
@@ -247,11 +255,11 @@ def _missed_approach(at: Situation, finding: Finding) -> Facts:
         return "climb", {"limit": feet_a_minute(_limit(finding))}
     leg = at.scene.procedure.final
     extent = leg.missed_approach_point if leg is not None else None
-    point = "the missed approach point"
+    point = tr("the missed approach point")
     if extent is not None and extent.dme_nm is not None:
-        point = f"{dme(extent.dme_nm)} DME"
+        point = tr("{dme} DME", dme=dme(extent.dme_nm))
     elif extent is not None and extent.minutes is not None:
-        point = f"{minutes(extent.minutes * SECONDS_PER_MINUTE)} from the final fix"
+        point = tr("{minutes} from the final fix", minutes=minutes(extent.minutes * SECONDS_PER_MINUTE))
     return "late", {"point": point, "half": nautical_miles(_HALF * _limit(finding))}
 
 

@@ -24,6 +24,7 @@ from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import feet, in_phase
+from debrief.language import tr
 from debrief.measures import altitude as limits
 from debrief.measures.tracking import HALF_SCALE_DEG, off_course
 from debrief.navigation.angles import difference_deg
@@ -215,7 +216,7 @@ def _doubtful(tolerance: Tolerance, span: Span) -> Assessment:
         outcome="not assessable",
         phase=span.phase,
         unit="ft",
-        reason="which leg it was cannot be told behind a gap of the log",
+        reason=tr("which leg it was cannot be told behind a gap of the log"),
     )
 
 
@@ -233,7 +234,7 @@ def _next_low_ft(case: Case, phase: Phase) -> float | None:
 
 
 def _before(phase: Phase) -> str:
-    return "the station" if phase is Phase.INBOUND else "the final fix"
+    return tr("the station") if phase is Phase.INBOUND else tr("the final fix")
 
 
 def _broken(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) -> Assessment:
@@ -247,9 +248,9 @@ def _early(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) 
     began = case.place(case.t_s(a_break.start))
     facts = {"before": _before(phase), "began": began["where"], "began_at": began["at"]}
     facts["passed"] = (
-        "the needle has swung past the wing tip"
+        tr("the needle has swung past the wing tip")
         if case.procedure.station.is_ndb
-        else "the flag has changed from TO to FROM"
+        else tr("the flag has changed from TO to FROM")
     )
     return of_break(case, tolerance, phase, a_break, "", facts)
 

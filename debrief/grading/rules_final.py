@@ -24,6 +24,7 @@ from debrief.grading.words import (
     nautical_miles,
     sentence_list,
 )
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.descent import RATE_OVER_S
 from debrief.measures.gates import GateLimits, gates
@@ -42,7 +43,7 @@ def _final_unseen(case: Case, tolerance: Tolerance) -> Assessment | None:
     standing = case.standing(Phase.FINAL)
     reason = standing.reason if standing.state == "not seen" else ""
     if standing.state == "seen" and not case.has_altitude():
-        reason = NO_ALTITUDE
+        reason = tr(NO_ALTITUDE)
     if not reason:
         return None
     return Assessment(
@@ -171,9 +172,9 @@ def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) 
             outcome="not assessable",
             phase=Phase.MISSED_APPROACH,
             unit="NM",
-            reason="its beginning lies in a gap of the log"
+            reason=tr("its beginning lies in a gap of the log")
             if hidden
-            else "the missed approach point is not known",
+            else tr("the missed approach point is not known"),
         )
     speed_kt = float(case.scene.at(span.start_s).groundspeed_kt[0])
     # When the climb began is told by an altitude 50 ft up: known about as well as a turn's beginning.
@@ -193,7 +194,7 @@ def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) 
         at_s=span.start_s,
         facts={
             "value": nautical_miles(abs(past_nm)),
-            "past": "past" if past_nm > 0 else "before",
+            "past": tr("past") if past_nm > 0 else tr("before"),
             "limit": nautical_miles(limit_nm),
             "point": _point(case),
             "sure": nautical_miles(sure_nm),
@@ -207,10 +208,10 @@ def _point(case: Case) -> str:
     final = case.procedure.final
     extent = final.missed_approach_point if final is not None else None
     if extent is not None and extent.dme_nm is not None:
-        return f"{dme(extent.dme_nm)} DME"
+        return tr("{dme} DME", dme=dme(extent.dme_nm))
     if extent is not None and extent.minutes is not None:
-        return f"{minutes(extent.minutes * SECONDS_PER_MINUTE)} from the final fix"
-    return "the station"
+        return tr("{minutes} from the final fix", minutes=minutes(extent.minutes * SECONDS_PER_MINUTE))
+    return tr("the station")
 
 
 def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -> Iterator[Assessment]:

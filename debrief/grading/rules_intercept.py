@@ -16,6 +16,7 @@ from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, heading, knots, nautical_miles
+from debrief.language import tr
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.navigation.turns import procedure_radius_nm
@@ -58,7 +59,7 @@ def intercept_angle(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "steer": _steer(case, at_s),
             "sure": degrees(max(sure_deg, 0.5)),
         }
-        | (case.place(at_s) if at_s is not None else {"at": "the intercept", "where": "there"}),
+        | (case.place(at_s) if at_s is not None else {"at": tr("the intercept"), "where": tr("there")}),
     )
 
 

@@ -12,6 +12,7 @@ from debrief.grading.assessment import Assessment
 from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import phase_name, seconds, span_of_time
+from debrief.language import tr
 from debrief.procedures.model import Phase
 
 _ON_THE_WAY = (
@@ -27,7 +28,7 @@ _ON_THE_WAY = (
 
 def log_quality(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     """Altitude that cannot be used, positions too far apart, and what fell into gaps, a phase at a time."""
-    reason = case.altitude_doubt() if case.has_altitude() else NO_ALTITUDE
+    reason = case.altitude_doubt() if case.has_altitude() else tr(NO_ALTITUDE)
     if reason:
         yield _whole(case, tolerance, "altitude", {"reason": reason})
     interval_s = case.scene.flight.log.median_interval_s

@@ -23,6 +23,7 @@ from debrief.grading.words import (
     seconds,
     told_apart,
 )
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import groundspeed_on_course_kt
@@ -46,7 +47,7 @@ def station_missed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             outcome="not assessable",
             phase=Phase.INBOUND,
             unit="NM",
-            reason="the station passage lies in a gap of the log",
+            reason=tr("the station passage lies in a gap of the log"),
         )
     # With the station on the aerodrome it is crossed on the way out only; later it may be passed anywhere.
     due = attempt.passages
@@ -102,7 +103,7 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             outcome="not assessable",
             phase=Phase.INBOUND,
             unit="NM",
-            reason="its beginning lies in a gap of the log",
+            reason=tr("its beginning lies in a gap of the log"),
         )
         return
     limit_nm, exact_nm = tolerance.limit("within"), turn.exact_lead_nm
@@ -143,13 +144,17 @@ def _between_samples_nm(case: Case, speed_kt: float) -> float:
 def _turn_facts(turn: StationTurn, early_nm: float, right_nm: float) -> dict[str, str]:
     lead_s = right_nm / turn.groundspeed_kt * SECONDS_PER_HOUR if turn.groundspeed_kt > 0 else 0.0
     flown = nautical_miles(abs(turn.lead_nm))
-    here = f"{nautical_miles(right_nm)} before it" if right_nm > 0 else "overhead"
+    here = tr("{distance} before it", distance=nautical_miles(right_nm)) if right_nm > 0 else tr("overhead")
     return {
         "at": clock(turn.start),
         "value": nautical_miles(abs(early_nm)),
-        "flown": f"{flown} before the station" if turn.lead_nm > 0 else f"{flown} past the station",
+        "flown": tr("{distance} before the station", distance=flown)
+        if turn.lead_nm > 0
+        else tr("{distance} past the station", distance=flown),
         "right": here,
-        "when": f"{seconds(lead_s)} before the passage" if right_nm > 0 else "as the station is passed",
+        "when": tr("{time} before the passage", time=seconds(lead_s))
+        if right_nm > 0
+        else tr("as the station is passed"),
         "change": degrees(abs(turn.change_deg), nearest=1.0),
         "speed": knots(turn.groundspeed_kt),
     }
@@ -181,7 +186,7 @@ def outbound_length(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             outcome="not assessable",
             phase=Phase.OUTBOUND,
             unit=tolerance.unit,
-            reason="its end lies in a gap of the log",
+            reason=tr("its end lies in a gap of the log"),
         )
     elif standing.state == "seen":
         yield from _by_time(case, tolerance) if by_time else _by_dme(case, tolerance)
@@ -260,7 +265,7 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "published": minutes(published_s),
             "limit": seconds(limit_s),
             "sure": seconds(sure_s),
-            "than": "longer" if off_s > 0 else "shorter",
+            "than": tr("longer") if off_s > 0 else tr("shorter"),
             "otherwise": otherwise,
         }
         | _turn_off_place(case),
@@ -287,12 +292,12 @@ def _timed_otherwise(case: Case, tolerance: Tolerance, flown_s: float, published
     """
     corrected_s = _corrected_for_wind_s(case, published_s)
     if corrected_s is not None and abs(flown_s - corrected_s) <= tolerance.wind_within:
-        return f"corrected for the wind, {minutes(corrected_s)}"
+        return tr("corrected for the wind, {time}", time=minutes(corrected_s))
     reversal, racetrack_s = case.measures.course_reversal, _racetrack_seconds(case)
     straight_s = reversal.leg_seconds if reversal is not None else None
     if racetrack_s is None or straight_s is None or abs(straight_s - racetrack_s) > tolerance.wind_within:
         return ""
-    return f"of its straight part, {minutes(racetrack_s)}"
+    return tr("of its straight part, {time}", time=minutes(racetrack_s))
 
 
 def _racetrack_seconds(case: Case) -> float | None:
@@ -337,4 +342,6 @@ def _turn_off_speed_kt(case: Case) -> float:
 
 def _turn_off_place(case: Case) -> dict[str, str]:
     turn_off_s = _turn_off_s(case)
-    return case.place(turn_off_s) if turn_off_s is not None else {"at": "the turn off", "where": "there"}
+    return (
+        case.place(turn_off_s) if turn_off_s is not None else {"at": tr("the turn off"), "where": tr("there")}
+    )

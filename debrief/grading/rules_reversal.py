@@ -14,7 +14,8 @@ import numpy as np
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import degrees, heading, knots, nautical_miles
+from debrief.grading.words import degrees, heading, knots, nautical_miles, pattern_name, side_name
+from debrief.language import tr
 from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.measures.reversal import STRAIGHT_TURN
 from debrief.procedures.model import Leg, Pattern, Phase
@@ -56,7 +57,10 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         yield unseen
     if leg is None or leg.pattern is None or unseen is not None:
         return
-    attempt, facts = case.scene.attempt, {"pattern": f"{leg.pattern.value} course reversal"}
+    attempt, facts = (
+        case.scene.attempt,
+        {"pattern": tr("{pattern} course reversal", pattern=pattern_name(leg.pattern.value))},
+    )
     left_out = case.standing(Phase.COURSE_REVERSAL).state == "not flown" or attempt.straight_in
     if left_out:
         at_s = attempt.passages[0].t_s if attempt.passages else attempt.start_s
@@ -65,7 +69,7 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         if case.gap_between(
             attempt.start_s - _JUST_BEFORE_S, until_s, case.standard.assessable.hides_reversal_s
         ):
-            yield _not_assessable(tolerance, "it may lie in a gap of the log")
+            yield _not_assessable(tolerance, tr("it may lie in a gap of the log"))
             return
         if leg.when_straight_in_deg is not None:
             yield _straight_in(case, tolerance, leg.when_straight_in_deg, at_s, facts)
@@ -88,7 +92,7 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     outbound = case.scene.span(Phase.OUTBOUND)
     from_s = span.start_s if outbound is None else outbound.start_s
     if straight and case.gap_between(from_s, span.end_s, case.standard.assessable.hides_turn_s):
-        yield _not_assessable(tolerance, "a turn of it may lie in a gap of the log")
+        yield _not_assessable(tolerance, tr("a turn of it may lie in a gap of the log"))
         return
     yield Assessment(
         tolerance=tolerance,
@@ -109,7 +113,7 @@ def _straight_in(
     arrival = case.measures.arrival
     if arrival is None:
         return _not_assessable(
-            tolerance, "the arrival was not recorded, and it decides whether one is needed"
+            tolerance, tr("the arrival was not recorded, and it decides whether one is needed")
         )
     off_deg = abs(arrival.off_inbound_course_deg)
     outcome = guarded(off_deg - limit_deg, arrival.uncertainty_deg)
@@ -159,7 +163,7 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if leg is None or leg.side is None or flown is None or span is None or flown.pattern == STRAIGHT_TURN:
         return
     if flown.side is None:
-        yield _not_assessable(tolerance, "the side could not be told from the turns")
+        yield _not_assessable(tolerance, tr("the side could not be told from the turns"))
         return
     if case.measures.arrival is not None and case.measures.arrival.entry == "parallel" and span.circuit == 0:
         # the turn inbound of a parallel entry goes the other way, through the holding side
@@ -170,7 +174,7 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             variant="parallel",
             start_s=span.start_s,
             end_s=span.end_s,
-            facts={"published": leg.side},
+            facts={"published": side_name(leg.side)},
         )
         return
     wrong = flown.side != leg.side
@@ -189,7 +193,7 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         start_s=span.start_s,
         end_s=span.end_s,
         at_s=(span.start_s + span.end_s) / 2.0,
-        facts={"flown": flown.side, "published": leg.side} | _first_heading(case, leg),
+        facts={"flown": side_name(flown.side), "published": side_name(leg.side)} | _first_heading(case, leg),
     )
 
 
@@ -249,7 +253,9 @@ def reversal_speed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if least is not None and least[0] > limit_kias:
         speed_kias, sure_kt = least
     if speed_kias is None or sure_kt is None:
-        yield _not_assessable(tolerance, "the log has no airspeed, and the wind could not be found from it")
+        yield _not_assessable(
+            tolerance, tr("the log has no airspeed, and the wind could not be found from it")
+        )
         return
     yield Assessment(
         tolerance=tolerance,

@@ -29,6 +29,7 @@ from debrief.grading.words import (
     side_of,
     told_apart,
 )
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.stretches import stretches
@@ -253,7 +254,7 @@ def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             tolerance=tolerance,
             outcome="not assessable",
             unit="deg",
-            reason="the way back to the inbound course lies in a gap of the log",
+            reason=tr("the way back to the inbound course lies in a gap of the log"),
         )
         return
     yield _never(case, tolerance, start_s, end_s)

@@ -12,7 +12,8 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from debrief.grading.assessment import Assessment
-from debrief.grading.words import phase_name
+from debrief.grading.words import phase_label
+from debrief.language import mark, sentence, tr
 
 
 class Sentences(NamedTuple):
@@ -24,7 +25,7 @@ class Sentences(NamedTuple):
     well: str = ""
 
 
-_NOTHING_TO_DO = "Nothing to change in the flying: record the whole approach to have it judged."
+_NOTHING_TO_DO = mark("Nothing to change in the flying: record the whole approach to have it judged.")
 
 SENTENCES: dict[tuple[str, str], Sentences] = {
     ("altitude", "low"): Sentences(
@@ -324,46 +325,48 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
     ),
 }
 
-_REPEATED = "{message} It happened {times} times; this was the worst."
+_REPEATED = mark("{message} It happened {times} times; this was the worst.")
 
-_ITEMS = {
-    "altitude": "Altitude",
-    "altitude_before_station": "Altitude kept up to the station",
-    "minimum_descent_altitude": "Minimum descent altitude",
-    "step_down": "Step-downs",
-    "tracking": "Tracking",
-    "not_established": "Established inbound",
-    "station_missed": "Station passage",
-    "turn_lead": "Turn at the station",
-    "outbound_length": "Length of the outbound leg",
-    "reversal_missing": "Course reversal flown",
-    "reversal_side": "Side of the reversal",
-    "reversal_distance": "Distance of the reversal",
-    "reversal_speed": "Speed in the reversal",
-    "intercept_angle": "Intercept angle",
-    "intercept_overshoot": "Overshoot of the inbound course",
-    "descent_rate": "Descent rate on final",
-    "stabilised": "Stabilised approach",
-    "missed_approach": "Missed approach",
-    "log_quality": "Log",
-}
+_ITEMS = mark(
+    {
+        "altitude": "Altitude",
+        "altitude_before_station": "Altitude kept up to the station",
+        "minimum_descent_altitude": "Minimum descent altitude",
+        "step_down": "Step-downs",
+        "tracking": "Tracking",
+        "not_established": "Established inbound",
+        "station_missed": "Station passage",
+        "turn_lead": "Turn at the station",
+        "outbound_length": "Length of the outbound leg",
+        "reversal_missing": "Course reversal flown",
+        "reversal_side": "Side of the reversal",
+        "reversal_distance": "Distance of the reversal",
+        "reversal_speed": "Speed in the reversal",
+        "intercept_angle": "Intercept angle",
+        "intercept_overshoot": "Overshoot of the inbound course",
+        "descent_rate": "Descent rate on final",
+        "stabilised": "Stabilised approach",
+        "missed_approach": "Missed approach",
+        "log_quality": "Log",
+    }
+)
 _SAID_BY_PHASE = ("altitude", "altitude_before_station", "tracking", "station_missed")
-_MISSED_ITEMS = {"NM": "Start of the missed approach", "ft/min": "Climb in the missed approach"}
+_MISSED_ITEMS = mark({"NM": "Start of the missed approach", "ft/min": "Climb in the missed approach"})
 
 
 def message(assessment: Assessment) -> str:
     """What was seen, of a finding."""
     sentences = SENTENCES[assessment.rule, assessment.variant]
     template = sentences.marginal if assessment.outcome == "marginal" else sentences.exceeded
-    text = template.format_map(assessment.facts)
+    text = tr(template, **assessment.facts)
     if assessment.times > 1:
-        text = _REPEATED.format(message=text, times=assessment.times)
-    return _capital(text)
+        text = tr(_REPEATED, message=text, times=assessment.times)
+    return sentence(text)
 
 
 def advice(assessment: Assessment) -> str:
     """What to do next time."""
-    return _capital(SENTENCES[assessment.rule, assessment.variant].advice.format_map(assessment.facts))
+    return sentence(tr(SENTENCES[assessment.rule, assessment.variant].advice, **assessment.facts))
 
 
 def praise(assessment: Assessment) -> str:
@@ -371,18 +374,14 @@ def praise(assessment: Assessment) -> str:
     sentences = SENTENCES.get((assessment.rule, assessment.variant))
     if sentences is None or not sentences.well:
         return ""
-    return _capital(sentences.well.format_map(assessment.facts))
+    return sentence(tr(sentences.well, **assessment.facts))
 
 
 def item_name(assessment: Assessment) -> str:
     """What a standard asks for, as a line of its table."""
     if assessment.rule == "missed_approach":
-        return _MISSED_ITEMS[assessment.tolerance.unit or "NM"]
-    name = _ITEMS[assessment.rule]
+        return tr(_MISSED_ITEMS[assessment.tolerance.unit or "NM"])
+    name = tr(_ITEMS[assessment.rule])
     if assessment.rule in _SAID_BY_PHASE and assessment.phase is not None:
-        return f"{name}, {phase_name(assessment.phase).removeprefix('the ')}"
+        return f"{name}, {phase_label(assessment.phase)}"
     return name
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

@@ -14,38 +14,75 @@ from datetime import datetime
 
 import numpy as np
 
-_IN_PHASE = {
-    "inbound": "On the inbound leg",
-    "station_passage": "Over the station",
-    "outbound": "On the outbound leg",
-    "course_reversal": "In the course reversal",
-    "intermediate": "On the intermediate leg",
-    "final": "On final",
-    "missed_approach": "In the missed approach",
-    "landing": "On the landing",
-}
-_PHASE_NAME = {
-    "inbound": "the inbound leg",
-    "station_passage": "the station passage",
-    "outbound": "the outbound leg",
-    "course_reversal": "the course reversal",
-    "intermediate": "the intermediate leg",
-    "final": "the final",
-    "missed_approach": "the missed approach",
-    "landing": "the landing",
-}
+from debrief.language import mark, tr
+
+_IN_PHASE = mark(
+    {
+        "inbound": "On the inbound leg",
+        "station_passage": "Over the station",
+        "outbound": "On the outbound leg",
+        "course_reversal": "In the course reversal",
+        "intermediate": "On the intermediate leg",
+        "final": "On final",
+        "missed_approach": "In the missed approach",
+        "landing": "On the landing",
+    }
+)
+_PHASE_NAME = mark(
+    {
+        "inbound": "the inbound leg",
+        "station_passage": "the station passage",
+        "outbound": "the outbound leg",
+        "course_reversal": "the course reversal",
+        "intermediate": "the intermediate leg",
+        "final": "the final",
+        "missed_approach": "the missed approach",
+        "landing": "the landing",
+    }
+)
+_PHASE_LABEL = mark(
+    {
+        "inbound": "inbound leg",
+        "station_passage": "station passage",
+        "outbound": "outbound leg",
+        "course_reversal": "course reversal",
+        "intermediate": "intermediate leg",
+        "final": "final",
+        "missed_approach": "missed approach",
+        "landing": "landing",
+    }
+)
+_SIDES = mark({"left": "left", "right": "right"})
+_PATTERNS = mark(
+    {
+        "base turn": "base turn",
+        "racetrack": "racetrack",
+        "teardrop": "teardrop",
+        "straight turn": "straight turn",
+    }
+)
 _SMALL_FT = 20.0
 _SHORT_OF_A_MILE = 0.995  # from here on a tenth of a mile is fine enough
 
 
 def in_phase(phase: str) -> str:
     """How a sentence about a phase begins."""
-    return _IN_PHASE[str(phase)]
+    return tr(_IN_PHASE[str(phase)])
 
 
 def phase_name(phase: str) -> str:
     """A phase within a sentence."""
-    return _PHASE_NAME[str(phase)]
+    return tr(_PHASE_NAME[str(phase)])
+
+
+def phase_label(phase: str) -> str:
+    """A phase in a list."""
+    return tr(_PHASE_LABEL[str(phase)])
+
+
+def pattern_name(pattern: str) -> str:
+    """The shape of a reversal, as it is published or as it was recognised."""
+    return tr(_PATTERNS.get(pattern, pattern))
 
 
 def feet(altitude_ft: float) -> str:
@@ -55,13 +92,13 @@ def feet(altitude_ft: float) -> str:
     ('2,640 ft', '12 ft')
     """
     if not np.isfinite(altitude_ft):
-        return "an unknown height"
+        return tr("an unknown height")
     return f"{_rounded(altitude_ft, 10.0 if abs(altitude_ft) >= _SMALL_FT else 1.0):,.0f} ft"
 
 
 def feet_a_minute(rate_ft_min: float) -> str:
     """A rate of climb or descent, to 10 ft/min."""
-    return f"{_rounded(rate_ft_min, 10.0):,.0f} ft/min" if np.isfinite(rate_ft_min) else "an unknown rate"
+    return f"{_rounded(rate_ft_min, 10.0):,.0f} ft/min" if np.isfinite(rate_ft_min) else tr("an unknown rate")
 
 
 def nautical_miles(distance_nm: float) -> str:
@@ -71,7 +108,7 @@ def nautical_miles(distance_nm: float) -> str:
     ('4.3 NM', '0.35 NM')
     """
     if not np.isfinite(distance_nm):
-        return "an unknown distance"
+        return tr("an unknown distance")
     digits = 2 if abs(distance_nm) < _SHORT_OF_A_MILE else 1
     return f"{round(distance_nm, digits) + 0.0:.{digits}f} NM"
 
@@ -82,7 +119,7 @@ def dme(distance_nm: float) -> str:
     >>> dme(6.0)
     '6.0'
     """
-    return f"{distance_nm:.1f}" if np.isfinite(distance_nm) else "an unknown"
+    return f"{distance_nm:.1f}" if np.isfinite(distance_nm) else tr("an unknown")
 
 
 def degrees(angle_deg: float, nearest: float = 0.5) -> str:
@@ -92,9 +129,13 @@ def degrees(angle_deg: float, nearest: float = 0.5) -> str:
     ('8.5 degrees', '1 degree', '42 degrees')
     """
     if not np.isfinite(angle_deg):
-        return "an unknown angle"
+        return tr("an unknown angle")
     rounded = round(_rounded(angle_deg, nearest), 3)
-    return f"{rounded:g} degree" if abs(rounded) == 1.0 else f"{rounded:g} degrees"
+    return (
+        tr("{angle:g} degree", angle=rounded)
+        if abs(rounded) == 1.0
+        else tr("{angle:g} degrees", angle=rounded)
+    )
 
 
 def heading(direction_deg: float) -> str:
@@ -109,7 +150,7 @@ def heading(direction_deg: float) -> str:
 
 def knots(speed_kt: float) -> str:
     """A speed, to 1 kt."""
-    return f"{round(speed_kt):d} kt" if np.isfinite(speed_kt) else "an unknown speed"
+    return f"{round(speed_kt):d} kt" if np.isfinite(speed_kt) else tr("an unknown speed")
 
 
 def seconds(duration_s: float) -> str:
@@ -118,7 +159,7 @@ def seconds(duration_s: float) -> str:
     >>> seconds(14.4)
     '14 s'
     """
-    return f"{round(duration_s):d} s" if np.isfinite(duration_s) else "an unknown time"
+    return f"{round(duration_s):d} s" if np.isfinite(duration_s) else tr("an unknown time")
 
 
 def minutes(duration_s: float) -> str:
@@ -128,7 +169,7 @@ def minutes(duration_s: float) -> str:
     '1:12'
     """
     if not np.isfinite(duration_s):
-        return "an unknown time"
+        return tr("an unknown time")
     whole, rest = divmod(round(duration_s), 60)
     return f"{whole}:{rest:02d}"
 
@@ -145,17 +186,23 @@ def clock(time: datetime) -> str:
 
 def span_of_time(start: datetime, end: datetime) -> str:
     """From when to when."""
-    return f"{start:%H:%M:%S} to {end:%H:%M:%S} UTC"
+    return tr("{start:%H:%M:%S} to {end:%H:%M:%S} UTC", start=start, end=end)
 
 
 def course_name(course_deg: float, phase: str) -> str:
     """What the needle is set to: a radial outbound, a course inbound."""
-    return f"{heading(course_deg)} {'radial' if str(phase) == 'outbound' else 'course'}"
+    name = heading(course_deg)
+    return tr("{name} radial", name=name) if str(phase) == "outbound" else tr("{name} course", name=name)
 
 
 def side_of(signed: float) -> str:
     """Right for a positive value, left for a negative one."""
-    return "right" if signed > 0 else "left"
+    return side_name("right" if signed > 0 else "left")
+
+
+def side_name(side: str) -> str:
+    """Left or right."""
+    return tr(_SIDES[side])
 
 
 def sentence_list(parts: Sequence[str]) -> str:
@@ -164,7 +211,7 @@ def sentence_list(parts: Sequence[str]) -> str:
     >>> sentence_list(["too fast", "too low"])
     'too fast, and too low'
     """
-    return ", and ".join(parts)
+    return tr(", and ").join(parts)
 
 
 def told_apart(

@@ -9,9 +9,11 @@ Source    The elements of a stabilised approach that a track can show: Flight Sa
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures.descent import rates_over
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.scene import Scene
@@ -24,6 +26,9 @@ from debrief.result import Gate
 
 #: Below this height above the runway the flare begins, and nothing is looked at. Mark: common practice.
 FLARE_FT = 100.0
+
+
+GateLimit = Literal["rate", "course", "track", "speed"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,37 +47,42 @@ def gates(scene: Scene, limits: GateLimits) -> tuple[tuple[Gate, ...], str]:
     """The gates passed on final, highest first, and the reason where none can be told."""
     span, runway = scene.span(Phase.FINAL), scene.procedure.runway
     if span is None or runway is None:
-        return (), "" if span is None else "Stabilised gates not looked at: the procedure has no runway."
+        return (), "" if span is None else tr("Stabilised gates not looked at: the procedure has no runway.")
     part = scene.part(span.start_s, span.end_s)
     view, kias = scene.view.where(part), scene.air.kias[part]
     height_ft = view.altitude_ft - runway.elevation_ft
     if not np.isfinite(height_ft).any():
-        return (), "Stabilised gates not looked at: the log has no altitude on the final."
+        return (), tr("Stabilised gates not looked at: the log has no altitude on the final.")
     found = []
     for gate_ft in sorted(limits.heights_ft, reverse=True):
         below = stretches(view.t_s, gate_ft - height_ft, view.segment)
         if not below or below[-1].first == 0:  # never so low, or already lower where the final began
             continue
         inside = (view.t_s >= below[-1].start_s) & (height_ft > FLARE_FT) & (height_ft <= gate_ft)
-        reasons = _reasons(scene, view.where(inside), kias[inside], limits)
+        outside = _outside(scene, view.where(inside), kias[inside], limits)
         found.append(
             Gate(
                 height_ft=gate_ft,
                 time=scene.time(below[-1].start_s),
-                stable=None if not inside.any() else not reasons,
-                reasons=reasons,
+                stable=None if not inside.any() else not outside,
+                reasons=tuple(outside.values()),
+                outside=tuple(outside),
             )
         )
     return tuple(found), ""
 
 
-def _reasons(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimits) -> tuple[str, ...]:
-    """What was outside the limits in a view, in plain words."""
-    reasons = []
+def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimits) -> dict[GateLimit, str]:
+    """What was outside the limits in a view, by name and in plain words."""
+    outside: dict[GateLimit, str] = {}
     if limits.max_sink_ft_min is not None:
         rate, _ = rates_over(view, limits.sink_over_s)
         if np.isfinite(rate).any() and np.nanmax(rate) > limits.max_sink_ft_min:
-            reasons.append(f"sinking at {np.nanmax(rate):,.0f} ft/min (limit {limits.max_sink_ft_min:,.0f})")
+            outside["rate"] = tr(
+                "sinking at {rate:,.0f} ft/min (limit {limit:,.0f})",
+                rate=np.nanmax(rate),
+                limit=limits.max_sink_ft_min,
+            )
     by_needle_s = judged_until_s(scene)
     guided = view.where(view.t_s <= (np.inf if by_needle_s is None else by_needle_s))
     course_deg = scored_course_deg(scene.procedure, Phase.FINAL)
@@ -80,18 +90,29 @@ def _reasons(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimi
         _, deviation = off_course(scene.procedure, Phase.FINAL, course_deg, guided)
         scored = np.abs(deviation[~guided.in_cone & np.isfinite(deviation)])
         if limits.max_deviation_deg is not None and len(scored) and scored.max() > limits.max_deviation_deg:
-            reasons.append(f"{scored.max():.1f}° off the course (limit {limits.max_deviation_deg:g}°)")
+            outside["course"] = tr(
+                "{angle:.1f}° off the course (limit {limit:g}°)",
+                angle=scored.max(),
+                limit=limits.max_deviation_deg,
+            )
         course_true_deg = scene.procedure.true_deg(course_deg)
         off_deg = float(np.nanmax(np.abs(difference_deg(guided.ground_track_true_deg, course_true_deg))))
         if limits.max_track_off_deg is not None and off_deg > limits.max_track_off_deg:
-            reasons.append(
-                f"ground track {off_deg:.0f}° off the course (limit {limits.max_track_off_deg:g}°)"
+            outside["track"] = tr(
+                "ground track {angle:.0f}° off the course (limit {limit:g}°)",
+                angle=off_deg,
+                limit=limits.max_track_off_deg,
             )
     if limits.max_speed_change_kt is not None and len(view):
-        speed_kt, what = (
-            (kias, "airspeed") if np.isfinite(kias).any() else (view.groundspeed_kt, "ground speed")
-        )
+        by_airspeed = np.isfinite(kias).any()
+        speed_kt = kias if by_airspeed else view.groundspeed_kt
         change_kt = float(np.nanmax(speed_kt) - np.nanmin(speed_kt))
         if change_kt > limits.max_speed_change_kt:
-            reasons.append(f"{what} changed by {change_kt:.0f} kt (limit {limits.max_speed_change_kt:g})")
-    return tuple(reasons)
+            outside["speed"] = tr(
+                "airspeed changed by {change:.0f} kt (limit {limit:g})"
+                if by_airspeed
+                else "ground speed changed by {change:.0f} kt (limit {limit:g})",
+                change=change_kt,
+                limit=limits.max_speed_change_kt,
+            )
+    return outside

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any, NamedTuple, get_args
+from typing import Any, Literal, NamedTuple, get_args
 
 import pytest
 from hypothesis import given
@@ -70,12 +70,11 @@ def spread(mean: float, most: float) -> Spread:
     return Spread(mean=mean, rms=abs(mean), max_abs=most, max_abs_time=moment("turn off"), uncertainty=0.1)
 
 
-def gates(*reasons: str) -> dict[str, Any]:
-    return {
-        "final": {
-            "gates": (Gate(height_ft=1000.0, time=moment("final + 20"), stable=False, reasons=reasons),)
-        }
-    }
+def gates(outside: Literal["rate", "course"]) -> dict[str, Any]:
+    gate = Gate(
+        height_ft=1000.0, time=moment("final + 20"), stable=False, reasons=("...",), outside=(outside,)
+    )
+    return {"final": {"gates": (gate,)}}
 
 
 LEFT_OF_RADIAL = {"outbound": {"deviation_deg": spread(-9.5, 10.0), "cross_track_nm": spread(-0.5, 0.9)}}
@@ -281,15 +280,15 @@ CHANCES = (
     Chance(
         SINKING,
         UNSTABLE,
-        gates("sinking at 1,400 ft/min (limit 1,000)"),
-        gates("9.0° off the course (limit 7.5°)"),
+        gates("rate"),
+        gates("course"),
         "With that rate the approach was not stabilised (finding 2).",
     ),
     Chance(
         OFF_FINAL,
         UNSTABLE,
-        gates("9.0° off the course (limit 7.5°)"),
-        gates("sinking at 1,400 ft/min (limit 1,000)"),
+        gates("course"),
+        gates("rate"),
         "So far beside the course the approach was not stabilised (finding 2).",
     ),
 )

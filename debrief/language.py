@@ -1,0 +1,107 @@
+"""The language that sentences are said in: English, or another from its catalogue.
+
+Owns      ``tr`` and its kin, which every sentence of a report goes through, and which language is spoken.
+Not here  the sentences, which stand where they are said, and their translations (``languages/``).
+Imports   nothing heavy: everything imports this.
+
+A sentence is whole, with named gaps: ``tr("{count} samples", count=...)``. What is put together from pieces in English
+cannot be said in another language. A text that is looked up later is marked where it stands: ``mark("Wind")``, and
+said with ``tr(text)``. ``python -m debrief.catalogue`` collects them all. Names of rules, phases and keys, help texts
+and errors are not translated.
+"""
+
+from __future__ import annotations
+
+import gettext
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import cache
+from pathlib import Path
+from typing import TypeVar
+
+from debrief.errors import DebriefError
+
+ENGLISH = "en"
+DOMAIN = "debrief"
+CATALOGUES = Path(__file__).with_name("languages")
+
+T = TypeVar("T")
+_spoken: ContextVar[str] = ContextVar("spoken", default=ENGLISH)
+
+
+def languages() -> tuple[str, ...]:
+    """The languages there are, by their ISO 639 codes, English first."""
+    return (ENGLISH, *sorted(path.parent.parent.name for path in CATALOGUES.glob(f"*/*/{DOMAIN}.mo")))
+
+
+def spoken() -> str:
+    """The language that is spoken now."""
+    return _spoken.get()
+
+
+@contextmanager
+def speaking(language: str) -> Iterator[None]:
+    """Say everything in this language until the end of the block, in this thread or task.
+
+    Raises
+    ------
+    DebriefError
+        Where there is no such language.
+    """
+    if language not in languages():
+        raise DebriefError(
+            f"there is no language {language[:20]!r} here", remedy=f"Languages: {', '.join(languages())}."
+        )
+    before = _spoken.set(language)
+    try:
+        yield
+    finally:
+        _spoken.reset(before)
+
+
+def tr(message: str, /, **values: object) -> str:
+    """The sentence in the language that is spoken, its gaps filled; a text without a translation as it is.
+
+    >>> tr("from {start} to {end}", start=1, end=2)
+    'from 1 to 2'
+    """
+    said = _catalogue(_spoken.get()).gettext(message) if message else ""
+    return said.format_map(values) if values else said
+
+
+def trn(one: str, many: str, count: int, /, **values: object) -> str:
+    """The same for a count, which stands in the gap ``{count}``.
+
+    >>> trn("one finding", "{count} findings", 1), trn("one finding", "{count} findings", 2)
+    ('one finding', '2 findings')
+    """
+    said = _catalogue(_spoken.get()).ngettext(one, many, count)
+    return said.format_map({"count": count, **values})
+
+
+def mark(texts: T) -> T:
+    """Nothing: it marks the texts in it (of a table the values, not the keys) for the catalogue, to be said later."""
+    return texts
+
+
+def within(name: str) -> str:
+    """A name as it stands within a sentence: English begins it small, German does not.
+
+    >>> within("Intercept angle"), within("DME distance")
+    ('intercept angle', 'DME distance')
+    """
+    small = spoken() == ENGLISH and not name[:2].isupper()
+    return name[:1].lower() + name[1:] if small else name
+
+
+def sentence(text: str) -> str:
+    """The text with a capital at its beginning."""
+    return text[:1].upper() + text[1:]
+
+
+@cache
+def _catalogue(language: str) -> gettext.NullTranslations:
+    if language == ENGLISH:
+        return gettext.NullTranslations()
+    return gettext.translation(DOMAIN, localedir=CATALOGUES, languages=[language])
