@@ -20,6 +20,7 @@ from debrief.measures.turning import Episode, episodes
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.radials import along_track_nm, cross_track_nm
 from debrief.navigation.turns import bank_deg
+from debrief.phases.events import SHALLOW_TURN_DEG
 from debrief.phases.model import Span, StationView
 from debrief.procedures.model import Pattern, Phase
 from debrief.result import ReversalMeasures
@@ -27,9 +28,9 @@ from debrief.result import ReversalMeasures
 TEARDROP = "teardrop"
 STRAIGHT_TURN = "straight turn"
 
-_LEAST_TURN_DEG = 20.0
+_LEAST_TURN_DEG = SHALLOW_TURN_DEG
 _ONE_TURN_PAUSE_S = 4.0  # two parts of one turn; the leg of a 45/180 and its intercept are longer
-_FIRST_TURN_DEG = (20.0, 110.0)
+_FIRST_TURN_DEG = (SHALLOW_TURN_DEG, 110.0)
 _BACK_DEG = (120.0, 320.0)
 _LONG_BACK_DEG = 150.0  # of an 80/260: not 260 where an intercept is flown before the rest
 _STEEP_FIRST_DEG = (

@@ -14,7 +14,7 @@ import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import deviation_deg
-from debrief.phases.events import At, Mask, first_moment, runs
+from debrief.phases.events import TURN_AT_LEAST_DEG, At, Mask, first_moment, runs
 from debrief.phases.model import Floats, StationView, Turn
 from debrief.procedures.model import Pattern, Procedure
 
@@ -29,6 +29,8 @@ OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
 OUTBOUND_AT_LEAST_S = 12.0
 RETURNED_DEG = 12.0  # a wander off the outbound course that comes back to within this ...
 RETURNED_S = 8.0  # ... and stays is no turn off
+TURNS_OFF_AND_BACK = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
+TURNED_BACK_DEG = 90.0
 INBOUND_TRACK_DEG = 60.0
 INBOUND_SIDE_DEG = 45.0
 INBOUND_AT_LEAST_S = 5.0
@@ -164,7 +166,7 @@ def read_circuit(
 
     Parameters
     ----------
-    turns : all turns of the flight, in order.
+    turns : all turns of the flight of 15 degrees and more, in order.
     log_ends : whether the log ends with this stretch, so that what was only begun counts.
 
     Returns
@@ -251,11 +253,15 @@ def _turn_off(
     settled = outbound_mask(
         part, procedure, OUTBOUND_TRACK_WIDE_DEG if _racetrack(procedure) else RETURNED_DEG
     )
-    for turn in turns:
+    has_two_turns = procedure.reversal is not None and procedure.reversal.pattern in TURNS_OFF_AND_BACK
+    for number, turn in enumerate(turns):
         if turn.start_s < from_s or turn.start_s > part.t_s[back]:
             continue
+        first_of_two = has_two_turns and _turned_back_next(part, turns, number, course)
+        if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
+            continue
         before, after = _off_course(part, course, turn)
-        if off is None and after > before:
+        if off is None and (after > before or (first_of_two and after > RETURNED_DEG)):
             off = turn
         if off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
             off = None
@@ -269,6 +275,20 @@ def _turn_off(
     # no turn of its own: it was begun while still turning from the station, or ever so slowly
     here = float(part.t_s[last_out])
     return here, here, here
+
+
+def _turned_back_next(part: StationView, turns: Sequence[Turn], number: int, course_deg: float) -> bool:
+    """Whether the next turn runs the other way and leaves the aircraft inbound: the turn back of a pattern.
+
+    It shows that this one was the turn off, though it changed the track by less than 30 degrees (a crosswind may
+    leave that little of the 45 by which the nose was turned), or came out of an intercept of the course.
+    """
+    if number + 1 == len(turns):
+        return False
+    turn, following = turns[number : number + 2]
+    if turn.change_deg * following.change_deg > 0:
+        return False
+    return _off_course(part, course_deg, following)[1] > TURNED_BACK_DEG
 
 
 def _off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float, float]:
@@ -316,6 +336,7 @@ def _begun(
         return None
     if np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm:
         return None
+    turns = [turn for turn in turns if abs(turn.change_deg) >= TURN_AT_LEAST_DEG]
     begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
     turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
     descends = bool(part.altitude_ft[0] - part.altitude_ft[-1] >= BEGUN_DESCENT_FT)

@@ -12,7 +12,7 @@ import numpy as np
 
 from debrief.phases.circuit import Circuit
 from debrief.phases.ending import Ending
-from debrief.phases.events import Crossing, first_moment
+from debrief.phases.events import TURN_AT_LEAST_DEG, Crossing, first_moment
 from debrief.phases.finals import Reading, ending_from, follows_final, is_final
 from debrief.phases.model import FoundAttempt, NotSeen, Span
 from debrief.procedures.model import Phase
@@ -149,7 +149,11 @@ class Draft:
             passages=tuple(
                 c.passage() for c in sorted(self.passages + self._later(end_s), key=lambda c: c.t_s)
             ),
-            turns=tuple(t for t in self.reading.turns if start_s <= t.start_s <= end_s),
+            turns=tuple(
+                turn
+                for turn in self.reading.turns
+                if start_s <= turn.start_s <= end_s and abs(turn.change_deg) >= TURN_AT_LEAST_DEG
+            ),
             not_seen=tuple(self.not_seen),
             turn_off_s=self.turn_off_s,
             established_s=self.established_s,

@@ -26,6 +26,9 @@ TURNED_WITHIN_NM = 1.5  # two visits to the cone with no more than a turn betwee
 ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
 TURNING_DEG_S = 1.0
 TURN_AT_LEAST_DEG = 30.0
+#: Turning the nose by 45 degrees, in a crosswind of 45 % of the airspeed, changes the track by 20 degrees,
+#: of which rolling in and out take some at less than 1 deg/s.
+SHALLOW_TURN_DEG = 15.0
 TURN_PAUSE_S = 5.0  # a turn that eases for less than this is still the same turn
 REFINE_STEPS = 51  # 0.02 s on the one-second grid
 TAXI_KT = 35.0
@@ -188,7 +191,7 @@ def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
 
 
 def turns(view: StationView, at: At) -> list[Turn]:
-    """Turns of at least 30 degrees, in order: from the rate passing 1 deg/s until it falls below for good."""
+    """Turns of at least 15 degrees, in order: from the rate passing 1 deg/s until it falls below for good."""
     rough: list[_RoughTurn] = []
     for sign in (1.0, -1.0):
         quick = sign * view.turn_rate_deg_s > TURNING_DEG_S
@@ -232,7 +235,7 @@ def _rough_turn(view: StationView, a: int, b: int, sign: float) -> _RoughTurn | 
     high = min(b, len(view) - 1) if b < len(view) and view.segment[b] == view.segment[b - 1] else b - 1
     track = view.ground_track_deg[low : high + 1]
     change = float(np.sum(difference_deg(track[1:], track[:-1])))
-    if abs(change) < TURN_AT_LEAST_DEG:
+    if abs(change) < SHALLOW_TURN_DEG:
         return None
     return _RoughTurn(
         sign=sign,

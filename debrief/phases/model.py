@@ -109,7 +109,7 @@ class Passage:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Turn:
-    """A turn of at least 30 degrees: from the moment its rate passes 1 deg/s until it falls below."""
+    """A turn: from the moment its rate passes 1 deg/s until it falls below."""
 
     start_s: float
     end_s: float
@@ -132,7 +132,7 @@ class FoundAttempt:
 
     spans: tuple[Span, ...]
     passages: tuple[Passage, ...]  # in order; the first ends ``inbound``
-    turns: tuple[Turn, ...]
+    turns: tuple[Turn, ...]  # of at least 30 degrees
     not_seen: tuple[NotSeen, ...]
     turn_off_s: float | None  # where the last circuit's course reversal began
     established_s: float | None  # on the inbound course, before the second passage (or the minimum)
