@@ -15,7 +15,7 @@ from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, heading, knots, nautical_miles, pattern_name, side_name
-from debrief.language import tr
+from debrief.language import mark, tr
 from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.measures.reversal import STRAIGHT_TURN
 from debrief.procedures.model import Leg, Pattern, Phase
@@ -25,6 +25,7 @@ _FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_8
 
 #: A reversal may lie so long before what was found of an approach. [s]
 _JUST_BEFORE_S = 300.0
+_BEGUN_UNSEEN = mark("its beginning was not observed")
 
 
 def _seen(case: Case, tolerance: Tolerance) -> tuple[Leg | None, ReversalMeasures | None, Assessment | None]:
@@ -34,6 +35,11 @@ def _seen(case: Case, tolerance: Tolerance) -> tuple[Leg | None, ReversalMeasure
         return leg, None, _not_assessable(tolerance, standing.reason)
     seen = standing.state == "seen"
     return leg, case.measures.course_reversal if seen else None, None
+
+
+def _begun_unseen(flown: ReversalMeasures) -> bool:
+    """Whether the reversal began before the log did, or in a gap: its first turn may have been any."""
+    return flown.turn_start_distance_nm is None
 
 
 def _not_assessable(tolerance: Tolerance, reason: str) -> Assessment:
@@ -87,6 +93,9 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     span = case.scene.span(Phase.COURSE_REVERSAL)
     if flown is None or span is None:
+        return
+    if _begun_unseen(flown):
+        yield _not_assessable(tolerance, tr(_BEGUN_UNSEEN))
         return
     straight = flown.pattern == STRAIGHT_TURN
     outbound = case.scene.span(Phase.OUTBOUND)
@@ -163,7 +172,10 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if leg is None or leg.side is None or flown is None or span is None or flown.pattern == STRAIGHT_TURN:
         return
     if flown.side is None:
-        yield _not_assessable(tolerance, tr("the side could not be told from the turns"))
+        untold = (
+            tr(_BEGUN_UNSEEN) if _begun_unseen(flown) else tr("the side could not be told from the turns")
+        )
+        yield _not_assessable(tolerance, untold)
         return
     if case.measures.arrival is not None and case.measures.arrival.entry == "parallel" and span.circuit == 0:
         # the turn inbound of a parallel entry goes the other way, through the holding side

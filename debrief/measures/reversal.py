@@ -41,6 +41,7 @@ _TEARDROP_FIRST_DEG = 36.0  # 30 degrees off, less than the 45 of a procedure tu
 _TEARDROP_BACK_DEG = 195.0
 _AT_ONCE_S = 15.0  # an 80/260 has no leg between its turns
 _OFFSET_DEG = (12.0, 50.0)  # of a teardrop's outbound track
+_JUST_BEFORE_S = 2.0  # not observed: the reversal began before the log did, or in a gap
 _ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
 _ROLL_OUT_S = 20.0  # established already, the aircraft may still be turning
 _ENOUGH_SHARE = 0.5  # of the reversal must have been observed to tell its side and pattern
@@ -120,11 +121,13 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
         return ReversalMeasures(**with_reasons(leg, why))
 
     shape = shape_of(scene.over(span.start_s - _ENTRY_S, span.end_s + _ROLL_OUT_S))
-    pattern = pattern_of(shape, published, _offset_deg(scene, span))
-    if pattern is None:
-        why.append("Pattern not recognised from the turns.")
     begun = scene.at(span.start_s)
-    complete = begun.segment[0] >= 0
+    complete = bool(scene.at(span.start_s - _JUST_BEFORE_S).segment[0] >= 0)
+    pattern = pattern_of(shape, published, _offset_deg(scene, span)) if complete else None
+    if not complete:
+        why.append("Side and pattern not told: the beginning of the reversal was not observed.")
+    elif pattern is None:
+        why.append("Pattern not recognised from the turns.")
     entry = scene.part(span.start_s - _ENTRY_S, span.start_s + _ENTRY_S)
     entry_view = scene.view.where(entry)
     entry_s = weights_s(entry_view.t_s, entry_view.segment)
@@ -137,7 +140,7 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
         why.append("Bank found from ground speed: the wind and the true airspeed are not known.")
     return ReversalMeasures(
         **with_reasons(leg, why),
-        side=_side(scene, span, view, shape, pattern),
+        side=_side(scene, span, view, shape, pattern) if complete else None,
         pattern=pattern,
         max_distance_nm=float(np.max(view.distance_nm)),
         turn_start_dme_nm=known(begun.dme_nm[0]) if complete else None,

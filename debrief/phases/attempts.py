@@ -22,7 +22,7 @@ from debrief.phases.events import At, Crossing, crossings, turns
 from debrief.phases.finals import Reading
 from debrief.phases.following import circuit_after, follow, stretch_after
 from debrief.phases.model import Floats, FoundAttempt, StationView
-from debrief.phases.partial import late_beginning, straight_in
+from debrief.phases.partial import begun_in_reversal, late_beginning, straight_in
 from debrief.procedures.model import Procedure
 from debrief.tracks.model import Conditioned
 
@@ -111,6 +111,8 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
         return None
+    if first is None:
+        circuit = begun_in_reversal(reading, circuit)
     draft = Draft(reading, done_s)
     draft.begin(first, circuit)
     return follow(reading, draft, circuit, number)

@@ -131,6 +131,11 @@ def _racetrack(procedure: Procedure) -> bool:
     return procedure.reversal is not None and procedure.reversal.pattern is Pattern.RACETRACK
 
 
+def has_two_turns(procedure: Procedure) -> bool:
+    """Whether the pattern has a turn off the outbound course and a turn back the other way."""
+    return procedure.reversal is not None and procedure.reversal.pattern in TURNS_OFF_AND_BACK
+
+
 def inbound_mask(view: StationView, procedure: Procedure) -> Mask:
     """Moments of flight back towards the station, roughly along the inbound course and on its side."""
     with np.errstate(invalid="ignore"):
@@ -253,14 +258,14 @@ def _turn_off(
     settled = outbound_mask(
         part, procedure, OUTBOUND_TRACK_WIDE_DEG if _racetrack(procedure) else RETURNED_DEG
     )
-    has_two_turns = procedure.reversal is not None and procedure.reversal.pattern in TURNS_OFF_AND_BACK
+    two_turns = has_two_turns(procedure)
     for number, turn in enumerate(turns):
         if turn.start_s < from_s or turn.start_s > part.t_s[back]:
             continue
-        first_of_two = has_two_turns and _turned_back_next(part, turns, number, course)
+        first_of_two = two_turns and _turned_back_next(part, turns, number, course)
         if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
             continue
-        before, after = _off_course(part, course, turn)
+        before, after = off_course(part, course, turn)
         if off is None and (after > before or (first_of_two and after > RETURNED_DEG)):
             off = turn
         if off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
@@ -288,11 +293,11 @@ def _turned_back_next(part: StationView, turns: Sequence[Turn], number: int, cou
     turn, following = turns[number : number + 2]
     if turn.change_deg * following.change_deg > 0:
         return False
-    return _off_course(part, course_deg, following)[1] > TURNED_BACK_DEG
+    return off_course(part, course_deg, following)[1] > TURNED_BACK_DEG
 
 
-def _off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float, float]:
-    """How far the ground track stands off the course before and after a turn."""
+def off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float, float]:
+    """How far the ground track stands off the course before and after a turn. [deg]"""
     start = int(np.clip(np.searchsorted(part.t_s, turn.start_s), 0, len(part) - 1))
     before = float(abs(difference_deg(part.ground_track_deg[start], course_deg)))
     after = float(abs(difference_deg(part.ground_track_deg[start] + turn.change_deg, course_deg)))

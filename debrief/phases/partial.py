@@ -6,13 +6,24 @@ Not here  approaches that begin with an outbound leg (``attempts``, ``following`
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.circuit import Circuit, established_mask, find_established
+from debrief.phases.circuit import (
+    RETURNED_DEG,
+    TURNED_BACK_DEG,
+    Circuit,
+    established_mask,
+    find_established,
+    has_two_turns,
+    off_course,
+    outbound_mask,
+)
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
-from debrief.phases.events import TURNING_DEG_S, Crossing, first_moment, runs
+from debrief.phases.events import TAXI_KT, TURNING_DEG_S, Crossing, first_moment, runs
 from debrief.phases.finals import (
     FINAL_DESCENT_FT,
     FINAL_LOOK_S,
@@ -32,11 +43,11 @@ MEANT_WITHIN_NM = 3.0
 MEANT_BELOW_FT = 700.0
 ARRIVAL_TRACK_DEG = 75.0  # off the inbound course; from farther round the reversal is what is flown
 NEAR_MINIMUM_FT = 400.0
-AIRBORNE_KT = 50.0
 LOG_START_S = 60.0
 TURN_ROUND_S = 240.0
 START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
+BELOW_ARRIVAL_FT = 300.0
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
 LATE_DESCENT_FT = 100.0  # where a landing or a climb away shows that it was a final
@@ -48,7 +59,7 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
         return None
     view, procedure = reading.view, reading.procedure
     start_s = float(view.t_s[0])
-    if view.groundspeed_kt[0] < AIRBORNE_KT or start_s > LOG_START_S:
+    if view.groundspeed_kt[0] < TAXI_KT or start_s > LOG_START_S:
         return None
     following = reading.crossings[0] if reading.crossings else None
     end_s = following.entry_s if following is not None else float(view.t_s[-1])
@@ -59,7 +70,8 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     if established is None or view.distance_nm[0] > limit_nm + 2.0 or established[1] - start_s > TURN_ROUND_S:
         return None
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
-    if not on_course and not _turning_back(view, procedure, established[0]):
+    arriving = not _turning_back(view, procedure, established[0]) and not _below_arrival(view, procedure)
+    if not on_course and arriving:
         return None
     if on_course and following is not None and _flies_the_reversal(reading, following):
         return None  # arriving along the course
@@ -98,6 +110,38 @@ def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bo
     off = np.abs(difference_deg(part.ground_track_deg, procedure.inbound_course_deg))
     turning = np.abs(part.turn_rate_deg_s[:START_TURN_S]) > TURNING_DEG_S
     return bool(len(off)) and bool(off[0] > 90.0 or (turning.any() and off[0] > START_OFF_DEG))
+
+
+def _below_arrival(view: StationView, procedure: Procedure) -> bool:
+    """Whether the log begins so far below the altitude to arrive at that the station was crossed before."""
+    inbound = procedure.leg_of("inbound")
+    low_ft = inbound.altitude.low_ft if inbound is not None and inbound.altitude is not None else None
+    return low_ft is not None and bool(view.altitude_ft[0] < low_ft - BELOW_ARRIVAL_FT)
+
+
+def begun_in_reversal(reading: Reading, circuit: Circuit) -> Circuit:
+    """A circuit with which the log begins, on the leg off the outbound course: its outbound leg is not in the log.
+
+    So it is where the aircraft never flew along the outbound course, and the turn that ends that leg is the turn
+    back.
+    """
+    view, procedure = reading.view, reading.procedure
+    off_s, course_deg = circuit.turn_off_s, procedure.outbound_course_deg
+    turn = next((t for t in reading.turns if t.start_s == off_s), None)
+    if off_s is None or turn is None or course_deg is None or not has_two_turns(procedure):
+        return circuit
+    leg = view.between(circuit.outbound_start_s, off_s)
+    if (
+        outbound_mask(leg, procedure, RETURNED_DEG).any()
+        or off_course(leg, course_deg, turn)[1] < TURNED_BACK_DEG
+    ):
+        return circuit
+    return replace(
+        circuit,
+        outbound_end_s=circuit.outbound_start_s,
+        reversal_start_s=circuit.outbound_start_s,
+        turn_off_s=None,
+    )
 
 
 def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:

@@ -127,11 +127,19 @@ class Aeroplane:
         self.turn_to(self.heading_for(course_deg))
 
     def log(
-        self, procedure: Procedure, interval_s: float = 1.0, noise_m: float = 0.0, seed: int = 0
+        self,
+        procedure: Procedure,
+        interval_s: float = 1.0,
+        noise_m: float = 0.0,
+        *,
+        from_s: float = 0.0,
+        gap_s: tuple[float, float] = (0.0, 0.0),
+        seed: int = 0,
     ) -> Track:
-        """What a recorder makes of it."""
+        """What a recorder makes of it that is switched on at ``from_s``, and off for a while where asked."""
         flown = np.array(self.flown)
-        t_s = np.arange(0.0, flown[-1, 0], interval_s)
+        t_s = np.arange(from_s, flown[-1, 0], interval_s)
+        t_s = t_s[(t_s < gap_s[0]) | (t_s >= gap_s[1])]
         east_nm, north_nm, altitude_ft = (np.interp(t_s, flown[:, 0], flown[:, i]) for i in (1, 2, 3))
         noise = np.random.default_rng(seed)
         east_m = east_nm * METRES_PER_NM + noise.normal(0.0, noise_m, len(t_s))
