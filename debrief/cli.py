@@ -139,6 +139,13 @@ def report(
             help="Which CSV heading (or 1-based position) holds a quantity, latitude=Y for example.",
         ),
     ] = None,
+    format: Annotated[
+        str | None,
+        typer.Option(
+            metavar="NAME",
+            help="The log's format, where its content leaves a doubt: gpx, csv, igc, kml, geojson.",
+        ),
+    ] = None,
     date: Annotated[
         str | None,
         typer.Option(
@@ -165,6 +172,7 @@ def report(
         altitude=AltitudeCorrection(qnh_hpa=qnh, offset_ft=altitude_offset_ft),
         altitude_unit=units_altitude,
         columns=columns,
+        format=format,
         date=day,
         tracks=tracks,
         also=also or (),

@@ -40,6 +40,7 @@ class Request:
     altitude: AltitudeCorrection
     altitude_unit: Literal["ft", "m"] | None
     columns: Mapping[str, str]
+    format: str | None
     date: datetime.date | None
     also: tuple[Format, ...] = ()
     note: str = ""
@@ -57,6 +58,7 @@ class Request:
         altitude: AltitudeCorrection,
         altitude_unit: Literal["ft", "m"] | None,
         columns: Mapping[str, str],
+        format: str | None,
         date: datetime.date | None,
         tracks: Sequence[Path],
         also: Sequence[str] = (),
@@ -82,6 +84,7 @@ class Request:
             altitude=altitude,
             altitude_unit=altitude_unit,
             columns=columns,
+            format=format,
             date=date,
             also=formats,
             note=note,
@@ -124,7 +127,11 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
     name = name_of(path.name)
     notes = notes_for(path, name, sidecar=request.sidecar, note=request.note)
     track = read_track(
-        path, columns=request.columns or None, date=request.date, altitude_unit=request.altitude_unit
+        path,
+        columns=request.columns or None,
+        date=request.date,
+        altitude_unit=request.altitude_unit,
+        format=request.format,
     )
     if request.given is not None:
         result = debrief(track, request.given, request.standard, altitude=request.altitude)

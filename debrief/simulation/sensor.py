@@ -241,6 +241,7 @@ def _written(
         altitude_source=sensor.altitude_source,
         part=np.zeros(len(order)),
         line=np.arange(1.0, len(order) + 1.0),
+        line_counts="point",
         columns=columns,
     )
 

@@ -12,12 +12,10 @@ Nothing is corrected unless asked: the offset measured at a landing is reported,
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
 from debrief.navigation.atmosphere import indicated_altitude_ft
-from debrief.navigation.units import METRES_PER_FT
 from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached, without_excursions
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
 from debrief.tracks.mixed_units import mixed_up, slope_words
@@ -75,11 +73,10 @@ def judge_altitude(
     *,
     qnh_hpa: float | None,
     offset_ft: float,
-    unit: Literal["ft", "m"] | None,
     runway: RunwayPlace | None,
 ) -> Altitude:
     """Find out what the altitudes are good for; the arguments are those of ``conditioning.condition``."""
-    logged, source, warnings = _as_asked(points, qnh_hpa, unit)
+    logged, source, warnings = _as_asked(points, qnh_hpa)
     used, words = _usable(points, segment, logged, runway)
     warnings += words
     step_ft = altitude_step_ft(logged[used])
@@ -123,17 +120,9 @@ def judge_altitude(
     )
 
 
-def _as_asked(
-    points: Points, qnh_hpa: float | None, unit: Literal["ft", "m"] | None
-) -> tuple[Floats, AltitudeSource, list[str]]:
+def _as_asked(points: Points, qnh_hpa: float | None) -> tuple[Floats, AltitudeSource, list[str]]:
     track, warnings = points.track, list[str]()
     logged, source = track.altitude_ft[points.index], track.altitude_source
-    if unit == "m":
-        logged = logged / METRES_PER_FT
-        warnings.append("The altitudes were read as metres, as asked.")
-    elif unit == "ft":
-        logged = logged * METRES_PER_FT
-        warnings.append("The altitudes were read as feet, as asked.")
     if qnh_hpa is None:
         return logged, source, warnings
     column = track.columns.get("pressure_altitude_ft")

@@ -10,7 +10,6 @@ straight line from the test for bridges.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 
@@ -56,7 +55,6 @@ def condition(
     *,
     qnh_hpa: float | None = None,
     altitude_offset_ft: float = 0.0,
-    altitude_unit: Literal["ft", "m"] | None = None,
     runway: RunwayPlace | None = None,
 ) -> Conditioned:
     """Find out which samples of a track can be used, and say everything odd about it.
@@ -67,7 +65,6 @@ def condition(
     qnh_hpa : where given, altitudes become what an altimeter set to it shows: from the column of pressure
         altitude, else from the altitude itself. [hPa]
     altitude_offset_ft : added to every altitude. [ft]
-    altitude_unit : what the altitudes really are, where they were read in the other unit.
     runway : where the log's altitude can be held against a known elevation.
 
     Raises
@@ -78,9 +75,7 @@ def condition(
     """
     sifted = track if isinstance(track, Sifted) else sift(track)
     points, segment = sifted.points, sifted.segment
-    altitude = judge_altitude(
-        points, segment, qnh_hpa=qnh_hpa, offset_ft=altitude_offset_ft, unit=altitude_unit, runway=runway
-    )
+    altitude = judge_altitude(points, segment, qnh_hpa=qnh_hpa, offset_ft=altitude_offset_ft, runway=runway)
     return Conditioned(
         track=points.track,
         order=points.index,

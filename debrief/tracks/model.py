@@ -60,7 +60,8 @@ class Track:
     altitude_ft: Floats
     altitude_source: AltitudeSource = "unknown"
     part: Floats  # number of the track segment in the file (a new one is a gap), 0 upwards
-    line: Floats  # line (or, where unknown, point) in the file, counted from 1
+    line: Floats  # place in the file, counted from 1
+    line_counts: Literal["line", "point"] = "line"  # what ``line`` counts
     columns: Mapping[str, Floats] = field(default_factory=dict)  # of OPTIONAL_COLUMNS
     notes: tuple[str, ...] = ()  # what the reader assumed or left out, in plain words
     pilot: str | None = None

@@ -28,8 +28,7 @@ def clock(track: Track, t_s: float) -> str:
 
 def moment(track: Track, index: int) -> str:
     """Name one raw sample: ``10:12:07Z (line 412)``."""
-    word = "line" if track.format in ("csv", "igc") else "point"
-    return f"{clock(track, float(track.t_s[index]))} ({word} {int(track.line[index])})"
+    return f"{clock(track, float(track.t_s[index]))} ({track.line_counts} {int(track.line[index])})"
 
 
 def lasting(seconds: float) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -82,14 +83,18 @@ class Log:
         return replace(self, latitude_deg=latitude, longitude_deg=longitude)
 
     def track(
-        self, *, source: AltitudeSource = "unknown", file_format: str = "csv", **columns: Floats
+        self,
+        *,
+        source: AltitudeSource = "unknown",
+        line_counts: Literal["line", "point"] = "line",
+        **columns: Floats,
     ) -> Track:
         """The log as a reader hands it on; line 1 holds headings."""
         count = len(self.t_s)
         return Track(
             file="flight.csv",
             sha256="0" * 64,
-            format=file_format,
+            format="csv",
             epoch=EPOCH,
             t_s=self.t_s,
             latitude_deg=self.latitude_deg,
@@ -98,6 +103,7 @@ class Log:
             altitude_source=source,
             part=np.zeros(count) if self.part is None else self.part,
             line=np.arange(2.0, count + 2.0),
+            line_counts=line_counts,
             columns=columns,
         )
 

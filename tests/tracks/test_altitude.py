@@ -357,19 +357,6 @@ def test_feet_taken_as_metres_are_proved_by_a_landing(interval_s):
     assert conditioned.warnings[-1].endswith("Run again with --units-altitude ft.")
 
 
-@pytest.mark.parametrize(("unit", "factor"), [("m", 0.3048), ("ft", 1 / 0.3048)])
-def test_the_unit_asked_for_is_used(unit, factor):
-    log = landing()
-
-    conditioned = condition(
-        with_altitude(log, log.altitude_ft * factor).track(), altitude_unit=unit, runway=RUNWAY
-    )
-
-    assert conditioned.altitude_ft == pytest.approx(log.altitude_ft, abs=1e-6)
-    assert len(conditioned.warnings) == 1
-    assert conditioned.warnings[0].endswith("as asked.")
-
-
 def test_metres_are_proved_by_other_columns():
     log = landing()
     metres = with_altitude(log, log.altitude_ft * 0.3048)

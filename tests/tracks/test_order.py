@@ -35,8 +35,8 @@ def test_samples_out_of_order_are_sorted_and_said():
     )
 
 
-def test_points_of_a_gpx_are_called_points():
-    conditioned = condition(LOG.pick(np.r_[0:100, 101, 100, 102:COUNT]).track(file_format="gpx"))
+def test_points_are_called_points():
+    conditioned = condition(LOG.pick(np.r_[0:100, 101, 100, 102:COUNT]).track(line_counts="point"))
 
     assert "10:01:40Z (point 103)" in conditioned.warnings[0]
 

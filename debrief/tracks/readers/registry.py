@@ -10,6 +10,7 @@ from __future__ import annotations
 import datetime as dt
 import difflib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
 
@@ -73,14 +74,19 @@ def read_track(
     wishes = Wishes(columns=dict(columns or {}), date=date, altitude_unit=altitude_unit)
     try:
         if is_packed(_head_of(file, format)):
-            return read_packed(file, _is_log, lambda log: _reader_for(log, format).read(log, wishes))
-        return _reader_for(file, format).read(file, wishes)
+            track = read_packed(file, _is_log, lambda log: _reader_for(log, format).read(log, wishes))
+        else:
+            track = _reader_for(file, format).read(file, wishes)
     except OSError as error:
         raise TrackError(
             f"it cannot be read: {error.strerror or error}",
             where=Place(path=path),
             remedy="Check the name and who may read it.",
         ) from error
+    if columns and track.format != csv_log.NAME:
+        note = f"The columns asked for ({', '.join(columns)}) were not used: only a CSV has columns."
+        track = replace(track, notes=(*track.notes, note))
+    return track
 
 
 def _is_log(head: bytes) -> bool:

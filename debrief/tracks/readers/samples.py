@@ -119,6 +119,7 @@ def make_track(
         altitude_source=altitude_source,
         part=np.unique(samples.part[rows], return_inverse=True)[1].astype(np.float64),
         line=samples.line[rows],
+        line_counts=samples.line_counts,
         columns={
             name: values[rows] for name, values in samples.columns.items() if not np.isnan(values[rows]).all()
         },

@@ -560,3 +560,10 @@ def test_memory_does_not_grow_with_the_tree(tmp_path):
     count, grown_kb = map(int, run.stdout.split())
     assert count == 100_000
     assert grown_kb < 50_000
+
+
+def test_columns_asked_for_are_said_to_be_of_no_use():
+    track = read_track("sample_tracks/lantern-clean.gpx", columns={"latitude": "Y"})
+
+    assert track.notes[-1] == "The columns asked for (latitude) were not used: only a CSV has columns."
+    assert not read_track("sample_tracks/lantern-clean.gpx").notes
