@@ -44,7 +44,7 @@ def choose(
     """
     near = sorted(((nearest_of(track, p), i) for i, p in enumerate(procedures)))
     if not near:
-        raise TrackError("there is no procedure to choose from", where=Place(path=track.file))
+        raise TrackError("there is no procedure to choose from", where=Place(path=track.file), needs="procedure")
     if near[0][0] > WINDOW_NM:
         nearest = procedures[near[0][1]]
         raise TrackError(
@@ -52,6 +52,7 @@ def choose(
             f"{nearest.station.ident} of {nearest.name!r}, is {near[0][0]:,.0f} NM away",
             where=Place(path=track.file),
             remedy="Give the procedure that was flown with --procedure, or a folder of them with --procedures.",
+            needs="procedure",
         )
     sifted = sift(track)
     looks = [look(sifted, procedures[i], altitude) for distance, i in near if distance <= WINDOW_NM]

@@ -17,6 +17,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
+
+#: What a person can say so that it works after all; each way in (command line, page) asks in its own words.
+Need = Literal["columns", "date", "procedure"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,12 +47,15 @@ class Place:
 
 
 class DebriefError(Exception):
-    """Something the user can mend. ``str()`` of it is one clear line."""
+    """Something the user can mend. ``str()`` of it is one clear line; ``needs`` is what would mend it, where one answer does."""
 
-    def __init__(self, what: str, *, where: Place | None = None, remedy: str = "") -> None:
+    def __init__(
+        self, what: str, *, where: Place | None = None, remedy: str = "", needs: Need | None = None
+    ) -> None:
         self.what = what
         self.where = where
         self.remedy = remedy
+        self.needs = needs
         head = f"{where}: " if where is not None else ""
         tail = f" {remedy}" if remedy else ""
         text = f"{head}{what.rstrip('.')}.{tail}"

@@ -151,6 +151,7 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
             f"of {procedure.name!r}",
             where=Place(path=track.file),
             remedy="Give the procedure that was flown, with --procedure.",
+            needs="procedure",
         )
     stretches = []
     for picked in _stretches(log, distance_nm):

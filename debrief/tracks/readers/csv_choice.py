@@ -56,6 +56,7 @@ def choose_columns(path: Path, table: Table, wishes: Wishes) -> list[Column]:
             "no row of headings says what the columns are",
             where=place,
             remedy="Name them by position, for example --column time=1 --column latitude=2 --column longitude=3.",
+            needs="columns",
         )
     taken = {column.index for column in asked}
     found = [
@@ -142,6 +143,7 @@ def _refuse_missing(table: Table, chosen: list[Column], place: Place) -> None:
         f"no column is recognised as {words} among {listed(table.headings) or 'columns without headings'}",
         where=place,
         remedy=f"Known headings are {known}. Name yours: {hints}.",
+        needs="columns",
     )
 
 

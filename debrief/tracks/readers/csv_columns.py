@@ -249,6 +249,7 @@ def asked_columns(
                 f"--column {plain(name)}={plain(where)}: there is no column named {plain(name)!r}",
                 where=Place(path=path),
                 remedy=f"Did you mean {near[0]}?" if near else f"Known are {', '.join(NAMES)}.",
+                needs="columns",
             )
         quantity, qualifiers, unit = NAMES[name]
         exact = [i for i, heading in enumerate(headings) if heading.strip() == where.strip()]
@@ -264,6 +265,7 @@ def asked_columns(
                 f"--column {name}={plain(where)}: the file has no such heading",
                 where=Place(path=path, line=line),
                 remedy=f"It has {listed(headings)}.{hint}",
+                needs="columns",
             )
         own = meaning_of(headings[alike[0]])
         same = own if own is not None and own.quantity == quantity else None

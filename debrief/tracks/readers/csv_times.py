@@ -101,6 +101,7 @@ def _counted_times(path: Path, when: When, values: Floats, day: date | None, rem
             f"column {column} counts time from a start that the file does not give",
             where=Place(path=path),
             remedy="Pass the day of the flight, for example --date 2026-05-04.",
+            needs="date",
         )
     stays_in_day = bool(
         (seconds[np.isfinite(seconds)] >= 0).all() and (seconds[np.isfinite(seconds)] < 86_400).all()
@@ -168,6 +169,7 @@ def _written_times(
                 f"column {column} holds times of day without a date{odd}{shown}",
                 where=Place(path=path),
                 remedy="Pass the day of the flight (UTC), for example --date 2026-05-04.",
+                needs="date",
             )
         midnight = _rolled(found, stamps.day_us, remarks, from_column=isinstance(when.date, Stamps))
         if not isinstance(when.date, Stamps) and day is not None:
@@ -316,6 +318,7 @@ def _order(
         f"dates such as {example.slashed} in column {column} leave open which number is the month",
         where=Place(path=path),
         remedy=f"Pass the day of the flight: --date {example.day_first} or --date {example.month_first}.",
+        needs="date",
     )
 
 

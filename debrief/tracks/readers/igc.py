@@ -298,6 +298,7 @@ def _times_us(
             f"its date {plain(found.odd_date)[:40]!r} is none" if found.odd_date else "it gives no date",
             where=Place(path=path),
             remedy="Pass the day of the flight (UTC), for example --date 2026-05-04.",
+            needs="date",
         )
     if not found.dated or found.dated[0][0] > 0:
         first = asked if asked is not None else found.dated[0][1]
