@@ -1,12 +1,13 @@
 """The findings in full: what, when, value against limit, verdict, and what to do next time.
 
-Owns      ``findings_part``.
+Owns      ``findings_part``, and the words of one finding for any other place.
 Not here  the findings' own words and their order (grading), their numbers in the pictures.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import datetime
 
 from debrief.reports.flow import Flow, titled
@@ -24,7 +25,7 @@ _COLOURS = {
     "marginal": RESULT_MARKS["marginal"][1],
     "not flown": INK,
 }
-_ABOUT = (
+ABOUT = (
     "In the order of their weight; the numbers are those in the pictures. Exceeded: the limit was passed by more "
     "than the measurement's own uncertainty (the ±, 95 %). Marginal: by less, so it is not held against the pilot."
 )
@@ -34,13 +35,43 @@ _VALUE, _LIMIT, _WHEN, _VERDICT = 0.38, 0.56, 0.69, 0.89
 Elapsed = Callable[[datetime], str]
 
 
+@dataclass(frozen=True, slots=True)
+class FindingWords:
+    """A finding as a reader sees it."""
+
+    number: int
+    rule: str
+    value: str
+    limit: str
+    when: tuple[str, ...]
+    verdict: str
+    message: str
+    advice: str
+    source: str
+
+
+def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
+    """The words of a finding; ``elapsed`` gives the minutes and seconds of a time, where the flight is at hand."""
+    return FindingWords(
+        number=finding.number,
+        rule=f"{phase_name(finding.phase)}: {rule_name(finding.rule).lower()}",
+        value=uncertain(finding.value, finding.uncertainty, finding.unit),
+        limit=quantity(finding.limit, finding.unit),
+        when=tuple(_when(finding, elapsed)),
+        verdict=_VERDICTS[finding.verdict],
+        message=finding.message,
+        advice=f"Next time: {finding.advice}" if finding.advice else "",
+        source=f"Limit from: {finding.source}" if finding.source else "",
+    )
+
+
 def findings_part(flow: Flow, name: str, attempt: Attempt, elapsed: Elapsed | None) -> None:
     """Set every finding of an attempt, each kept together on a page."""
     flow.heading(titled(name, "findings"), keep_pt=110.0)
     if not attempt.findings:
         flow.paragraph("None: every rule that could be judged was met.")
         return
-    flow.paragraph(_ABOUT, size_pt=TABLE_PT, colour=SOFT)
+    flow.paragraph(ABOUT, size_pt=TABLE_PT, colour=SOFT)
     _head(flow)
     for finding in attempt.findings:
         _finding(flow, finding, elapsed)
@@ -81,30 +112,20 @@ def _finding(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> None:
     """One finding: a line of figures, then its sentences."""
     left, value_x, limit_x, when_x, verdict_x = columns = _columns(flow)
     gap = 8.0
+    words = finding_words(finding, elapsed)
     cells = [
-        wrapped(
-            f"{phase_name(finding.phase)}: {rule_name(finding.rule).lower()}",
-            value_x - left - gap,
-            TABLE_PT,
-            bold=True,
-        ),
-        wrapped(
-            uncertain(finding.value, finding.uncertainty, finding.unit), limit_x - value_x - gap, TABLE_PT
-        ),
-        wrapped(quantity(finding.limit, finding.unit), when_x - limit_x - gap, TABLE_PT),
-        [
-            line
-            for text in _when(finding, elapsed)
-            for line in wrapped(text, verdict_x - when_x - gap, TABLE_PT)
-        ],
-        wrapped(_VERDICTS[finding.verdict], flow.right - verdict_x, TABLE_PT, bold=True),
+        wrapped(words.rule, value_x - left - gap, TABLE_PT, bold=True),
+        wrapped(words.value, limit_x - value_x - gap, TABLE_PT),
+        wrapped(words.limit, when_x - limit_x - gap, TABLE_PT),
+        [line for text in words.when for line in wrapped(text, verdict_x - when_x - gap, TABLE_PT)],
+        wrapped(words.verdict, flow.right - verdict_x, TABLE_PT, bold=True),
     ]
     room = flow.right - left
-    texts = [(line, BODY_PT, INK) for line in wrapped(finding.message, room, BODY_PT)]
-    if finding.advice:
-        texts += [(line, BODY_PT, INK) for line in wrapped(f"Next time: {finding.advice}", room, BODY_PT)]
-    if finding.source:
-        texts += [(line, SMALL_PT, SOFT) for line in wrapped(f"Limit from: {finding.source}", room, SMALL_PT)]
+    texts = [(line, BODY_PT, INK) for line in wrapped(words.message, room, BODY_PT)]
+    if words.advice:
+        texts += [(line, BODY_PT, INK) for line in wrapped(words.advice, room, BODY_PT)]
+    if words.source:
+        texts += [(line, SMALL_PT, SOFT) for line in wrapped(words.source, room, SMALL_PT)]
     pitch = TABLE_PT * LEADING
     rows = max(len(cell) for cell in cells)
     tall = _PAD_PT + rows * pitch + 1.5 + sum(size * LEADING for _, size, _ in texts) + _PAD_PT

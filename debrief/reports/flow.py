@@ -1,6 +1,6 @@
 """Text and tables that run on over pages, and what stands on every page.
 
-Owns      ``Flow``: headings, paragraphs, pictures' places and tables set one below the other; the running
+Owns      ``Words``: what takes text and tables, so that a part says the same wherever it is set. ``Flow``: headings, paragraphs, pictures' places and tables set one below the other; the running
           head, the caution and the page number.
 Not here  widths and line breaks (``layout``), ink (``page``), words.
 """
@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from debrief.reports.layout import Rect, shortened, width_pt, wrapped
 from debrief.reports.page import ASCENT, Align, Page
@@ -60,6 +61,29 @@ class Group:
     """A line across a table that names the rows below it."""
 
     title: str
+
+
+class Words(Protocol):
+    """What takes headings, paragraphs and tables: pages of paper (``Flow``), or a page on a screen."""
+
+    def heading(self, text: str, *, keep_pt: float = ...) -> None:
+        """Take a heading."""
+
+    def subheading(self, text: str, *, keep_pt: float = ...) -> None:
+        """Take a lesser heading."""
+
+    def paragraph(
+        self, text: str, *, size_pt: float = ..., bold: bool = ..., colour: str = ..., bullet: str = ...
+    ) -> None:
+        """Take a paragraph."""
+
+    def table(self, columns: Sequence[Column], rows: Sequence[Row | Group]) -> None:
+        """Take a table."""
+
+    def titled_table(
+        self, title: str, columns: Sequence[Column], rows: Sequence[Row | Group], *, lesser: bool = ...
+    ) -> None:
+        """Take a heading and its table."""
 
 
 class Flow:

@@ -65,20 +65,12 @@ def _head(flow: Flow, result: Result) -> None:
     size = TITLE_PT if len(wrapped(summary.title(result), flow.width, TITLE_PT, bold=True)) == 1 else 13.0
     flow.title(summary.title(result), size)
     flow.paragraph(f"{result.track.file}  ·  {summary.log_sentence(result)}", size_pt=TABLE_PT, colour=SOFT)
-    fit = _fit_sentence(result)
+    fit = summary.fit_sentence(result)
     if fit:
         flow.paragraph(fit, size_pt=TABLE_PT, colour=SOFT)
     notes_on_front(flow, result.notes)
     flow.space(1.0)
     flow.paragraph(summary.flown_sentence(result), bold=not result.attempts)
-
-
-def _fit_sentence(result: Result) -> str:
-    procedure = result.procedure
-    if procedure.chosen != "best fit":
-        return ""
-    fit = f" (fit {procedure.fit * 100:.0f} %)" if procedure.fit is not None else ""
-    return f"No procedure was given: of those at hand this one fits the flight best{fit}."
 
 
 def _results(flow: Flow, result: Result) -> None:
@@ -141,34 +133,21 @@ def _advice(flow: Flow, result: Result) -> None:
 def _to_work_on(flow: Flow, box: Rect, result: Result) -> float:
     page = flow.page
     chosen = summary.to_work_on(result)
-    names = {0: "Nothing to work on was found", 1: "One thing to work on", 2: "Two things to work on"}
-    y = _column_head(flow, box, names.get(len(chosen), "Three things to work on"))
+    y = _column_head(flow, box, summary.work_heading(len(chosen)))
     if not chosen:
-        return _lines(flow, box.left, y, "Every rule that could be judged was met.", box.width, colour=SOFT)
+        return _lines(flow, box.left, y, summary.NOTHING_TO_WORK_ON, box.width, colour=SOFT)
     for attempt, finding in chosen:
         ring = page.number(box.left + 7.0, y + 5.6, finding.number)
         indent = ring.right + 6.0
-        lead = f"Attempt {attempt.number}. " if len(result.attempts) > 1 else ""
-        if finding is summary.first_cause(attempt):
-            lead += "First cause: "
-        y = _lines(flow, indent, y, lead + finding.message, box.right - indent, bold=True)
-        said = [
-            summary.what_followed(attempt, finding),
-            finding.advice,
-            summary.also_in(result, attempt, finding),
-        ]
-        y = _lines(flow, indent, y, " ".join(text for text in said if text), box.right - indent) + 3.0
+        what, more = summary.work_sentences(result, attempt, finding)
+        y = _lines(flow, indent, y, what, box.right - indent, bold=True)
+        y = _lines(flow, indent, y, more, box.right - indent) + 3.0
     return y
 
 
 def _went_well(flow: Flow, box: Rect, result: Result) -> float:
     """What went well, as far as it fits; all of it stands with the attempt."""
-    several = len(result.attempts) > 1
-    sentences = [
-        f"Attempt {attempt.number}: {text}" if several else text
-        for attempt in result.attempts
-        for text in attempt.went_well
-    ]
+    sentences = summary.went_well(result)
     if not sentences:
         return box.top
     y = _column_head(flow, box, "What went well")

@@ -6,8 +6,9 @@ Not here  the formulas (navigation, phases, measures); their definitions in full
 
 from __future__ import annotations
 
-from debrief.reports.flow import Column, Flow, Row
-from debrief.reports.overview import OVERVIEW_PT, draw_log
+from collections.abc import Callable
+
+from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import SOFT, TABLE_PT
 from debrief.reports.words import NOTHING, clock, day, duration, elapsed, number, quantity
 from debrief.result import Result, TrackInfo
@@ -105,14 +106,13 @@ _NUMBERS: tuple[tuple[str, str], ...] = (
 )
 
 
-def log_part(flow: Flow, result: Result) -> None:
-    """Set what is known of the log and what its quality allows."""
+def log_part(flow: Words, result: Result, draw: Callable[[], None] | None = None) -> None:
+    """Set what is known of the log and what its quality allows; ``draw`` puts its picture where it belongs."""
     track = result.track
     columns = [Column("What", 30), Column("Found", 70)]
     flow.titled_table("The log and its quality", columns, [Row(row) for row in _log_rows(track)])
-    if result.flight is not None and result.attempts:
-        flow.subheading("The whole log", keep_pt=OVERVIEW_PT)
-        draw_log(flow.page, flow.picture(OVERVIEW_PT), result.flight)
+    if draw is not None:
+        draw()
     if track.gaps:
         _gaps(flow, track)
     warnings = [*result.warnings, *track.warnings]
@@ -161,7 +161,7 @@ def _plus_minus(value_ft: float) -> str:
     return "not known" if known == NOTHING else f"± {known}"
 
 
-def _gaps(flow: Flow, track: TrackInfo) -> None:
+def _gaps(flow: Words, track: TrackInfo) -> None:
     longest = sorted(track.gaps, key=lambda gap: -gap.seconds)[:_GAPS_SHOWN]
     shown = sorted(longest, key=lambda gap: gap.start)
     count = len(track.gaps)
@@ -175,7 +175,7 @@ def _gaps(flow: Flow, track: TrackInfo) -> None:
     )
 
 
-def method_part(flow: Flow, result: Result) -> None:
+def method_part(flow: Words, result: Result) -> None:
     """Set what the flight was held against, and how each number was found."""
     procedure, standard = result.procedure, result.standard
     rows = [
@@ -192,7 +192,7 @@ def method_part(flow: Flow, result: Result) -> None:
     flow.table([Column("Number", 18), Column("How", 82)], [Row(row) for row in _NUMBERS])
 
 
-def _choice(flow: Flow, result: Result) -> None:
+def _choice(flow: Words, result: Result) -> None:
     """Which procedure was taken, how well it fits, and which others were tried."""
     procedure = result.procedure
     rows = [

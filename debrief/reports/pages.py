@@ -18,6 +18,7 @@ from debrief.reports.layout import Rect
 from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries, reference_entries
 from debrief.reports.method import log_part, method_part
 from debrief.reports.notes import notes_part
+from debrief.reports.overview import OVERVIEW_PT, draw_log
 from debrief.reports.page import Page
 from debrief.reports.profile import draw_profile
 from debrief.reports.reference_table import reference_part
@@ -44,7 +45,7 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
         if scene is not None:
             _pictures(flow, name, scene, several=len(shown) > 1)
         flow.turn()
-        since = None if scene is None else _since_zero(scene)
+        since = None if scene is None else since_zero(scene)
         if scene is not None and since is not None:
             shown_part(flow, name, attempt, scene.flight.procedure, since)
         findings_part(flow, name, attempt, since)
@@ -56,12 +57,18 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
     else:
         flow.turn()
     notes_part(flow, result.notes)
-    log_part(flow, result)
+    log_part(flow, result, (lambda: _whole_log(flow, result)) if shown else None)
     method_part(flow, result)
     return flow.finish()
 
 
-def _since_zero(scene: Scene) -> Callable[[datetime], str]:
+def _whole_log(flow: Flow, result: Result) -> None:
+    flow.subheading("The whole log", keep_pt=OVERVIEW_PT)
+    draw_log(flow.page, flow.picture(OVERVIEW_PT), result.flight)
+
+
+def since_zero(scene: Scene) -> Callable[[datetime], str]:
+    """Minutes and seconds from the first station passage to a time of day."""
     return lambda time: scene.elapsed(scene.seconds(time))
 
 

@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from debrief.navigation.angles import difference_deg
-from debrief.reports.flow import Column, Flow, Row
+from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import TABLE_PT
 from debrief.reports.words import NOTHING, bearing, elapsed, quantity
 from debrief.result import Attempt
@@ -59,7 +59,7 @@ _FIGURES = (
 )
 
 
-def reference_part(flow: Flow, attempt: Attempt) -> None:
+def reference_part(flow: Words, attempt: Attempt) -> None:
     """Set the table of an attempt; nothing where there is no errorless flight to it."""
     reference = attempt.reference
     if reference is None:

@@ -17,6 +17,7 @@ _ENDINGS = {
     "broken off": "broken off",
     "gap": "lost in a gap of the log",
 }
+NOTHING_TO_WORK_ON = "Every rule that could be judged was met."
 _TO_WORK_ON = 3
 _TO_PRACTISE = 3
 _LISTED = 6  # attempts, each with its ending
@@ -25,6 +26,15 @@ _LISTED = 6  # attempts, each with its ending
 def title(result: Result) -> str:
     """The head of page one."""
     return result.procedure.name
+
+
+def fit_sentence(result: Result) -> str:
+    """How the procedure was chosen; "" where it was given."""
+    procedure = result.procedure
+    if procedure.chosen != "best fit":
+        return ""
+    fit = f" (fit {procedure.fit * 100:.0f} %)" if procedure.fit is not None else ""
+    return f"No procedure was given: of those at hand this one fits the flight best{fit}."
 
 
 def log_sentence(result: Result) -> str:
@@ -127,6 +137,35 @@ def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
     first = list(chosen.values())
     first += [entry for entry in rest if entry not in first]
     return first[:_TO_WORK_ON]
+
+
+def work_heading(count: int) -> str:
+    """What stands over the things to work on."""
+    names = {0: "Nothing to work on was found", 1: "One thing to work on", 2: "Two things to work on"}
+    return names.get(count, "Three things to work on")
+
+
+def work_sentences(result: Result, attempt: Attempt, finding: Finding) -> tuple[str, str]:
+    """One thing to work on: what it is, and what followed from it with what to do next time."""
+    lead = f"Attempt {attempt.number}. " if len(result.attempts) > 1 else ""
+    if finding is first_cause(attempt):
+        lead += "First cause: "
+    more = [
+        what_followed(attempt, finding),
+        finding.advice,
+        also_in(result, attempt, finding),
+    ]
+    return lead + finding.message, " ".join(text for text in more if text)
+
+
+def went_well(result: Result) -> list[str]:
+    """What went well, each sentence with its attempt where there are several."""
+    several = len(result.attempts) > 1
+    return [
+        f"Attempt {attempt.number}: {text}" if several else text
+        for attempt in result.attempts
+        for text in attempt.went_well
+    ]
 
 
 def first_cause(attempt: Attempt) -> Finding | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from debrief.reports.events import LEGS, event_rows
-from debrief.reports.flow import Column, Flow, Group, Row, titled
+from debrief.reports.flow import Column, Group, Row, Words, titled
 from debrief.reports.style import SOFT, TABLE_PT
 from debrief.reports.words import (
     NOTHING,
@@ -30,7 +30,7 @@ _HEADS = {"intermediate": "Inter\u00admediate"}
 _Cell = Callable[[LegMeasures], str]
 
 
-def measures_part(flow: Flow, name: str, attempt: Attempt) -> None:
+def measures_part(flow: Words, name: str, attempt: Attempt) -> None:
     """Set the tables of measures of an attempt."""
     flow.heading(titled(name, "measures by phase"), keep_pt=150.0)
     legs = [(leg, getattr(attempt.measures, leg)) for leg in LEGS]
@@ -50,7 +50,7 @@ def measures_part(flow: Flow, name: str, attempt: Attempt) -> None:
     _notes(flow, attempt)
 
 
-def _by_phase(flow: Flow, flown: Sequence[tuple[str, LegMeasures]]) -> None:
+def _by_phase(flow: Words, flown: Sequence[tuple[str, LegMeasures]]) -> None:
     columns = [Column("Measure", 2.0)]
     columns += [Column(_HEADS.get(leg) or phase_name(leg), 1.0, "right") for leg, _ in flown]
     rows: list[Row | Group] = []
@@ -125,7 +125,7 @@ _PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = (
 )
 
 
-def _notes(flow: Flow, attempt: Attempt) -> None:
+def _notes(flow: Words, attempt: Attempt) -> None:
     """Why something could not be measured."""
     measures = attempt.measures
     said = list(attempt.warnings)
@@ -141,7 +141,7 @@ def _notes(flow: Flow, attempt: Attempt) -> None:
             flow.paragraph(text, size_pt=TABLE_PT, bullet="•", colour=SOFT)
 
 
-def grade_part(flow: Flow, name: str, attempt: Attempt) -> None:
+def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
     """Set the standard's items, one a row."""
     grade = attempt.grade
     flow.heading(titled(name, "the standard, item by item"))
