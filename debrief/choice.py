@@ -44,7 +44,9 @@ def choose(
     """
     near = sorted(((nearest_of(track, p), i) for i, p in enumerate(procedures)))
     if not near:
-        raise TrackError("there is no procedure to choose from", where=Place(path=track.file), needs="procedure")
+        raise TrackError(
+            "there is no procedure to choose from", where=Place(path=track.file), needs="procedure"
+        )
     if near[0][0] > WINDOW_NM:
         nearest = procedures[near[0][1]]
         raise TrackError(

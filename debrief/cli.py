@@ -15,7 +15,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from debrief import __version__, cli_logbook, cli_plan, cli_procedures
+from debrief import __version__, cli_logbook, cli_plan, cli_procedures, cli_serve
 from debrief.cli_options import columns_given, day_given
 from debrief.cli_terminal import CAUTION, Stopped, complain, say, shown_as_working, stopping_on_signals
 from debrief.errors import DebriefError
@@ -32,6 +32,7 @@ app = typer.Typer(
 )
 app.add_typer(cli_procedures.app, name="procedures")
 app.add_typer(cli_logbook.app, name="logbook")
+app.add_typer(cli_serve.accounts_app, name="accounts", short_help="Keep the accounts of the page.")
 
 
 def _version(asked: bool) -> None:
@@ -197,6 +198,9 @@ def report(
 
 app.command(epilog=CAUTION, short_help="Plan an approach: a card of headings, leads, times and limits.")(
     cli_plan.plan
+)
+app.command(epilog=CAUTION, short_help="Show a page in your browser: drop logs, read and replay debriefs.")(
+    cli_serve.serve
 )
 
 

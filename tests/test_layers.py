@@ -20,6 +20,7 @@ LAYER_OF = {
     "cli_plan": "cli",
     "cli_procedures": "cli",
     "cli_report": "cli",
+    "cli_serve": "cli",
     "cli_terminal": "cli",
     "__main__": "cli",
 }
@@ -46,7 +47,8 @@ MAY_IMPORT["tables"] = set(ANALYSIS)
 MAY_IMPORT["pipeline"] = ANALYSIS | {"simulation"}
 MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables"}
 MAY_IMPORT["logbook"] = ANALYSIS | {"pipeline", "reports"}
-MAY_IMPORT["cli"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "logbook"}
+MAY_IMPORT["web"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "logbook"}
+MAY_IMPORT["cli"] = MAY_IMPORT["web"] | {"web"}
 
 #: The one import that runs upwards, inside methods only: a result shows itself as tables when it is asked to.
 SHOWS_ITSELF = ("result", "tables")

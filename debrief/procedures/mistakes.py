@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from pydantic import ValidationError
+
 from debrief.errors import Place, ProcedureError
 from debrief.procedures.checks import KEYS_OF_PHASE
 from debrief.procedures.model import AltitudeLimit, Extent, Leg, Procedure, Runway, Station, StepDown
@@ -16,7 +18,7 @@ from debrief.toml_file import nearest, shortened, shown, value_words
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from pydantic import BaseModel, ValidationError
+    from pydantic import BaseModel
     from pydantic_core import ErrorDetails
 
 FILLED_BY_READER = ("file", "sha256")
@@ -56,6 +58,26 @@ def first_mistake(path: Path, data: dict[str, object], error: ValidationError) -
         return mistake
     others = f"({more} more {'mistake' if more == 1 else 'mistakes'} in this file.)"
     return ProcedureError(mistake.what, where=mistake.where, remedy=f"{mistake.remedy} {others}".strip())
+
+
+def every_mistake(data: dict[str, object]) -> list[tuple[Location, str, str]]:
+    """Each mistake in a procedure's values: where (legs and steps counted from 0), what is wrong, what to do.
+
+    Empty where there is none. What contradicts another key is only looked for once every value is in range.
+    """
+    try:
+        Procedure.model_validate(data)
+    except ValidationError as error:
+        found = []
+        for detail in error.errors(include_url=False):
+            location: Location = tuple(detail["loc"])
+            if detail["type"] == "procedure":
+                ctx = detail["ctx"]
+                found.append(((*location, *ctx["where"]), ctx["what"], ctx["remedy"]))
+            else:
+                found.append((location, *_words(detail, data)))
+        return found
+    return []
 
 
 def unknown_key(path: Path, location: Location, data: dict[str, object]) -> ProcedureError:

@@ -73,9 +73,7 @@ def read_packed(path: Path, is_log: IsLog, read: Callable[[Path], Track]) -> Tra
             where = (
                 replace(error.where, path=f"{path}, {inside}" if inside else path) if error.where else None
             )
-            raise TrackError(
-                error.what, where=where, remedy=error.remedy, needs=error.needs
-            ) from error
+            raise TrackError(error.what, where=where, remedy=error.remedy, needs=error.needs) from error
     note = (f"The log is {inside} in the archive.",) if inside else ()
     return replace(track, sha256=sha256_of(path), notes=(*note, *track.notes))
 

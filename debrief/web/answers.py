@@ -1,0 +1,153 @@
+"""What goes back: pages from templates, JSON, and refusals in the shape that was asked for.
+
+Owns      the templates' environment and what each of them knows, ``RefusedError`` and its answer.
+Not here  what is on a page (``pages_*``), headers (``headers``).
+"""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from debrief import __version__
+
+if TYPE_CHECKING:
+    from debrief.web.guard import Ask
+
+CAUTION = (
+    "For simulator flying and training debriefs. Not for navigation. "
+    "The published procedure, local rules and a qualified instructor or examiner prevail."
+)
+HERE = Path(__file__).parent
+_TITLES = {
+    400: "This cannot be used",
+    401: "Sign in first",
+    403: "Not allowed",
+    404: "Not found",
+    405: "Not possible here",
+    408: "Too slow",
+    413: "Too large",
+    429: "Too many at once",
+    500: "A fault of debrief",
+    503: "Not at the moment",
+}
+
+
+class RefusedError(Exception):
+    """A request that is not carried out: the status, and one clear line of what to do."""
+
+    def __init__(self, status: int, said: str) -> None:
+        self.status = status
+        self.said = said
+        super().__init__(said)
+
+
+@cache
+def _templates() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["moment"] = _moment
+    environment.filters["size"] = _size
+    environment.globals["static"] = static_address
+    environment.globals["caution"] = CAUTION
+    environment.globals["version"] = __version__
+    return environment
+
+
+def _moment(at: float) -> str:
+    """A time for people: UTC, to the minute."""
+    time = datetime.fromtimestamp(at, UTC)
+    return f"{time.day} {time:%B %Y, %H:%M} UTC"
+
+
+def _size(count: int) -> str:
+    return f"{count / 1e6:.1f} MB" if count >= 1e6 else f"{max(count / 1e3, 1):.0f} kB"
+
+
+@cache
+def static_address(name: str) -> str:
+    """The address of a static file, with its sum: it may be kept for ever, and never is an old one used."""
+    content = (HERE / "static" / name).read_bytes()
+    return f"/static/{name}?{hashlib.sha256(content).hexdigest()[:12]}"
+
+
+def page(ask: Ask, template: str, *, status: int = 200, **content: Any) -> HTMLResponse:
+    """A page from its template."""
+    return _page(ask.request, template, status, ask.session.form_key, ask.role, ask.name, content)
+
+
+def fragment(template: str, **content: Any) -> str:
+    """A part of a page, that a page puts where it belongs."""
+    return _templates().get_template(template).render(**content)
+
+
+def _page(
+    request: Request,
+    template: str,
+    status: int,
+    form_key: str,
+    role: str,
+    name: str,
+    content: dict[str, Any],
+) -> HTMLResponse:
+    text = (
+        _templates()
+        .get_template(template)
+        .render(form_key=form_key, role=role, name=name, path=request.url.path, **content)
+    )
+    return HTMLResponse(text, status)
+
+
+def json_answer(content: object, status: int = 200) -> JSONResponse:
+    """JSON, for scripts and for the page's own."""
+    return JSONResponse(content, status)
+
+
+def go_to(address: str) -> RedirectResponse:
+    """After a change: load that page."""
+    return RedirectResponse(address, 303)
+
+
+def wants_json(request: Request) -> bool:
+    """Whether a script asks."""
+    return request.url.path.startswith("/api/")
+
+
+def refusal(request: Request, refused: RefusedError) -> Response:
+    """The answer to what is refused: JSON for scripts, the sign-in page or a page with a way out for people."""
+    if wants_json(request):
+        headers = {"WWW-Authenticate": "Bearer"} if refused.status == 401 else {}
+        return JSONResponse({"error": refused.said}, refused.status, headers=headers)
+    if refused.status == 401 and request.method == "GET":
+        return RedirectResponse(f"/sign-in?then={quote(request.url.path)}", 303)
+    session = getattr(request.state, "session", None)
+    account = getattr(request.state, "account", None)
+    role = (
+        "alone"
+        if getattr(request.state, "alone", False)
+        else account.role
+        if account is not None
+        else "nobody"
+    )
+    return _page(
+        request,
+        "refused.html",
+        refused.status,
+        session.form_key if session is not None else "",
+        role,
+        account.name if account is not None else "you",
+        {"title": _TITLES.get(refused.status, "This did not work"), "said": refused.said},
+    )

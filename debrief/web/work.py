@@ -1,0 +1,230 @@
+"""One flight's debrief, from the log in the store to every file that its page shows.
+
+Owns      ``work``: reading with a person's wishes, choosing the procedure, writing the result's files once, and what
+          to ask where an answer would help.
+Not here  the queue (``flights``), the process this runs in (``worker``), anything the library does.
+
+The key of a result is made from everything it depends on. Where a folder of that key is whole, it is used as it is.
+"""
+
+from __future__ import annotations
+
+import datetime
+import gzip
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from debrief import __version__
+from debrief.choice import debrief_best
+from debrief.errors import DebriefError, ProcedureError
+from debrief.grading import load_standard
+from debrief.pipeline import AltitudeCorrection, debrief
+from debrief.procedures import Procedure, bundled_procedures, load_procedure
+from debrief.procedures.toml_reader import procedures_in
+from debrief.reference import with_references
+from debrief.reports.annotated import annotated_files
+from debrief.reports.files import pdf_bytes, png_bytes
+from debrief.reports.pages import build_pages
+from debrief.reports.result_json import result_json
+from debrief.reports.scene import scenes
+from debrief.result import Result
+from debrief.tracks.model import Track
+from debrief.tracks.readers import read_track
+from debrief.tracks.readers.csv_table import find_table
+from debrief.web.flights import Flight, Wishes
+from debrief.web.page_words import page_words, summary_of
+from debrief.web.pictures import pictures
+from debrief.web.procedure_files import own_file
+from debrief.web.replay_data import replay_data
+from debrief.web.store import Store, put_whole
+
+FORM = 1  # of the files of a result: counted up where they change, so that older ones are made again
+WHOLE = "whole.json"  # written last
+PRESSED = (".svg", ".json", ".geojson")  # stored as gzip
+
+_SAMPLE_ROWS = 3
+_SHORT = 40  # characters of a cell that are shown
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ended:
+    """How the work on a flight ended."""
+
+    state: str  # "done", "asking", "refused"
+    said: str = ""
+    asks: dict[str, Any] = field(default_factory=dict)
+    summary: dict[str, Any] = field(default_factory=dict)
+    result_key: str | None = None
+    pilot: str | None = None
+
+
+def work(
+    store: Store,
+    flight: Flight,
+    tell: Callable[[str], None],
+    show: Callable[[dict[str, Any], str], None],
+) -> Ended:
+    """Debrief one flight; ``tell`` is given how far it is, ``show`` what lists show and the key, once there is a page.
+
+    The PDF takes longer than everything else, and comes after the page.
+    """
+    path = store.log(flight.sha256)
+    wishes = flight.wishes
+    try:
+        track = _track(path, flight.file, wishes)
+        given, choices = _procedures(store, wishes)
+        key = result_key(flight.sha256, flight.file, wishes, (given,) if given is not None else choices)
+        folder = store.result(key)
+        if (folder / WHOLE).is_file():
+            known = json.loads((folder / WHOLE).read_text(encoding="utf-8"))
+            return Ended(state="done", summary=known, result_key=key, pilot=track.pilot)
+        tell("Finding the procedure" if given is None else "Holding it against the procedure")
+        result = _result(track, given, choices, wishes)
+        tell("Drawing the report")
+        summary = summary_of(result)
+        for name, content in _page_files(result, track).items():
+            _put(folder, name, content)
+        show(summary, key)
+        for name, content in _report_files(result).items():
+            _put(folder, name, content)
+        put_whole(folder / WHOLE, _json(summary))
+    except DebriefError as error:
+        return _told(path, flight, error)
+    except MemoryError:
+        return Ended(
+            state="refused", said="Reading it takes more memory than is allowed. Cut the flight out of it."
+        )
+    return Ended(state="done", summary=summary, result_key=key, pilot=track.pilot)
+
+
+def _track(path: Path, file: str, wishes: Wishes) -> Track:
+    date = datetime.date.fromisoformat(wishes.date) if wishes.date else None
+    track = read_track(
+        path, columns=wishes.columns or None, date=date, altitude_unit=wishes.altitude_unit or None
+    )
+    return replace(track, file=file)
+
+
+def _procedures(store: Store, wishes: Wishes) -> tuple[Procedure | None, tuple[Procedure, ...]]:
+    """The procedure that was asked for, or those to choose from."""
+    if wishes.procedure:
+        own = own_file(store, wishes.procedure)
+        return load_procedure(own if own is not None else wishes.procedure), ()
+    try:
+        made_here = procedures_in(store.procedures)
+    except ProcedureError:  # none is there yet
+        made_here = ()
+    return None, (*made_here, *bundled_procedures())
+
+
+def _result(track: Track, given: Procedure | None, choices: tuple[Procedure, ...], wishes: Wishes) -> Result:
+    altitude = AltitudeCorrection(qnh_hpa=wishes.qnh_hpa, offset_ft=wishes.offset_ft)
+    standard = load_standard(wishes.standard)
+    if given is not None:
+        return with_references(debrief(track, given, standard, altitude=altitude))
+    return with_references(debrief_best(track, choices, standard, altitude=altitude))
+
+
+def result_key(sha256: str, file: str, wishes: Wishes, procedures: tuple[Procedure, ...]) -> str:
+    """A name for the result of this log with these wishes, by this version of the program."""
+    parts = [__version__, str(FORM), sha256, file, wishes.text(), *(entry.sha256 for entry in procedures)]
+    return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
+
+
+def _page_files(result: Result, track: Track) -> dict[str, bytes]:
+    """What the page of a flight needs."""
+    shown = scenes(result.flight, result.attempts) if result.flight is not None else ()
+    drawn = pictures(result, shown)
+    words = page_words(result, shown) | {"questions": _questions(result, track), "pictures": sorted(drawn)}
+    return {
+        **drawn,
+        "result.json": result_json(result).encode(),
+        "replay.json": _json(replay_data(result, shown)),
+        "page.json": _json(words),
+    }
+
+
+def _report_files(result: Result) -> dict[str, bytes]:
+    """What can be saved besides."""
+    pages = build_pages(result, "A4")
+    return {
+        "track.geojson": annotated_files(result, ("geojson",))[".track.geojson"],
+        "report.png": png_bytes(pages[0]),
+        "report.pdf": pdf_bytes(pages, result),
+    }
+
+
+def _put(folder: Path, name: str, content: bytes) -> None:
+    pressed = name.endswith(PRESSED)
+    put_whole(
+        folder / (f"{name}.gz" if pressed else name),
+        gzip.compress(content, 6, mtime=0) if pressed else content,
+    )
+
+
+def _json(value: object) -> bytes:
+    return json.dumps(value, ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode()
+
+
+# What to ask
+
+
+def _questions(result: Result, track: Track) -> dict[str, Any]:
+    """What a person should confirm or could correct: the reader's assumptions, and what a landing shows."""
+    info = result.track
+    return {
+        "assumed": list(track.assumed),
+        "altitude_source": info.altitude_source,
+        "altitude_offset_ft": info.altitude_offset_ft,
+        "altitude_uncertainty_ft": info.altitude_uncertainty_ft,
+        "format": track.format,
+    }
+
+
+def _told(path: Path, flight: Flight, error: DebriefError) -> Ended:
+    """A mistake in words that know no path and no command line: a question where an answer mends it."""
+    what = error.what[:1].upper() + error.what[1:].rstrip(".")
+    where = _where(error)
+    said = f"{what}{where}."
+    match error.needs:
+        case "columns":
+            return Ended(
+                state="asking",
+                said=said,
+                asks={"kind": "columns", "columns": _columns(path, flight.wishes)},
+            )
+        case "date":
+            return Ended(state="asking", said=said, asks={"kind": "date"})
+        case "procedure":
+            return Ended(state="asking", said=said, asks={"kind": "procedure"})
+    return Ended(state="refused", said=f"{said} {error.remedy}".strip())
+
+
+def _where(error: DebriefError) -> str:
+    """Line, point and column of a mistake; never the path, which is ours."""
+    if error.where is None:
+        return ""
+    place = replace(error.where, path="")
+    text = str(place).removeprefix(", ")
+    return f" ({text})" if text else ""
+
+
+def _columns(path: Path, wishes: Wishes) -> list[dict[str, Any]]:
+    """The headings of a table with the first cells under each, for a person to say what they are."""
+    try:
+        table = find_table(path, wishes.columns)
+    except (DebriefError, OSError):
+        return []
+    headings = table.headings or tuple(f"column {number}" for number in range(1, table.width + 1))
+    return [
+        {
+            "position": str(number + 1),
+            "heading": heading.strip()[:_SHORT] or f"column {number + 1}",
+            "cells": [cell[:_SHORT] for cell in table.cells(number)[:_SAMPLE_ROWS]],
+        }
+        for number, heading in enumerate(headings[:100])
+    ]

@@ -1,0 +1,36 @@
+"""A page over a folder of its own, asked without a network; its queue is worked off on demand, in this process."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from tests.web.site import Site
+
+TRACKS = Path(__file__).parents[2] / "sample_tracks"
+
+
+@pytest.fixture
+def site(tmp_path):
+    """A page on loopback, without accounts."""
+    return Site(tmp_path / "data")
+
+
+@pytest.fixture(scope="session")
+def log():
+    """The bytes of the sample flight that turned the wrong way."""
+    content = (TRACKS / "lantern-wrong-side.gpx").read_bytes()
+    assert hashlib.sha256(content).hexdigest()
+    return content
+
+
+@pytest.fixture(scope="session")
+def debriefed(tmp_path_factory, log):
+    """A page with one flight that is done, for tests that change nothing."""
+    site = Site(tmp_path_factory.mktemp("debriefed"))
+    flight = site.drop(log, "lantern-wrong-side.gpx")
+    site.work()
+    site.flight = flight
+    return site

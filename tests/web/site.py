@@ -1,0 +1,99 @@
+"""A page for tests: the application over a folder, browsers that are signed in, and a worker that is called."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from functools import partial
+
+from starlette.testclient import TestClient
+
+from debrief.web import accounts, flights, sessions
+from debrief.web.app import make_app
+from debrief.web.store import Store
+from debrief.web.work import work
+
+PASSWORD = "umbrella tractor violet 7"
+
+
+class Browser:
+    """Somebody at a page: keeps the cookie, sends the form's key."""
+
+    def __init__(self, app, *, base="http://localhost"):
+        self.client = TestClient(app, base_url=base, raise_server_exceptions=False)
+        self.key = ""
+
+    def get(self, path, **more):
+        return self.client.get(path, **more)
+
+    def form_key(self, path="/help"):
+        if self.key:
+            return self.key
+        found = re.search(r'name="form-key" content="([^"]*)"', self.client.get(path).text)
+        return found[1]
+
+    def post(self, path, fields=None, *, files=None, follow=False, headers=None):
+        fields = {"form_key": self.form_key(), **(fields or {})}
+        return self.client.post(path, data=fields, files=files, follow_redirects=follow, headers=headers)
+
+    def send(self, method, path, **more):
+        return self.client.request(method, path, headers={"X-Form-Key": self.form_key()}, **more)
+
+
+class Site:
+    def __init__(self, folder, *, loopback=True):
+        self.store = Store(folder)
+        self.store.make()
+        self.app = make_app(self.store, loopback=loopback)
+        self.browser = Browser(self.app)
+        self.get, self.post, self.send = self.browser.get, self.browser.post, self.browser.send
+
+    def add_account(self, name, role):
+        with self.store.open() as connection:
+            return accounts.add_account(connection, name, role, PASSWORD)
+
+    def sign_in(self, name, password=PASSWORD, **more):
+        """Sign in over the form: the browser, and the answer."""
+        browser = Browser(self.app, base="https://localhost")
+        return browser, browser.post("/sign-in", {"name": name, "password": password, **more})
+
+    def signed_in(self, name):
+        """A browser with a session of that account, as after signing in (which takes its time on purpose)."""
+        browser = Browser(self.app, base="https://localhost")
+        with self.store.open() as connection:
+            session = sessions.begin(connection, accounts.account_named(connection, name))
+        cookie = sessions.signed(self.store.secret(), session.key)
+        browser.client.cookies.set(sessions.COOKIE, cookie, domain="localhost.local")
+        browser.key = session.form_key
+        return browser
+
+    def drop(self, content, name="flight.gpx", browser=None):
+        """Send one log; the id of its flight."""
+        browser = browser or self.browser
+        answer = browser.send("POST", "/api/v1/flights", files={"log": (name, content)}).json()
+        return answer["logs"][0]["flight"]["id"]
+
+    def work(self):
+        """Work the queue off."""
+        with self.store.open() as connection:
+            while (flight := flights.claim(connection, lease := secrets.token_hex(8))) is not None:
+                ended = work(
+                    self.store,
+                    flight,
+                    partial(flights.tell, connection, lease),
+                    partial(flights.show, connection, lease),
+                )
+                flights.finish(
+                    connection,
+                    lease,
+                    ended.state,
+                    said=ended.said,
+                    asks=ended.asks,
+                    summary=ended.summary,
+                    result_key=ended.result_key,
+                    pilot=ended.pilot,
+                )
+
+    def row(self, flight):
+        with self.store.open() as connection:
+            return flights.one(connection, flight)
