@@ -53,6 +53,10 @@ FROM_MEMORY = {
     ("tracks/readers/igc.py", "H and I records and the units of what they add"),
     ("tracks/readers/kml.py", "``absolute`` ones above the sea"),
     ("tracks/smoothing.py", "P. H. C. Eilers and B. D. Marx"),
+    ("web/accounts.py", "OWASP ASVS 4.0.3, 2.1 (passwords)"),
+    ("web/guard.py", "OWASP ASVS 4.0.3, 4.1 and 4.2"),
+    ("web/headers.py", "OWASP ASVS 4.0.3, 12.1 (sizes)"),
+    ("web/sessions.py", "OWASP ASVS 4.0.3, 2.2 (failed attempts)"),
 }
 
 MARKED = re.compile(r"(?:(?:mark|number)\b[^.;]{0,20}:|\bfrom|;\s+\w+)\s+memory\b", re.IGNORECASE)

@@ -112,7 +112,9 @@ def test_nothing_is_changed_without_the_key_of_the_form(club, path):
     without = browser.client.request(path.method, address, follow_redirects=False)
     forged = browser.client.request(path.method, address, headers={"X-Form-Key": "x" * 32})
     elsewhere = browser.client.request(
-        path.method, address, headers={"X-Form-Key": browser.form_key(), "Origin": "https://elsewhere.example"}
+        path.method,
+        address,
+        headers={"X-Form-Key": browser.form_key(), "Origin": "https://elsewhere.example"},
     )
 
     assert (without.status_code, forged.status_code, elsewhere.status_code) == (403, 403, 403)
@@ -143,7 +145,9 @@ def test_a_script_on_the_same_machine_needs_no_token_where_there_are_no_accounts
     assert client.post("/api/v1/flights", files={"log": ("a.gpx", log)}).status_code == 202
     assert client.post("/flights", files={"log": ("a.gpx", log)}).status_code == 403
     as_browser = {"Origin": "https://elsewhere.example"}
-    assert client.post("/api/v1/flights", files={"log": ("b.gpx", log)}, headers=as_browser).status_code == 403
+    assert (
+        client.post("/api/v1/flights", files={"log": ("b.gpx", log)}, headers=as_browser).status_code == 403
+    )
 
 
 def test_accounts_end_being_alone(site):
@@ -165,7 +169,12 @@ def test_every_answer_forbids_what_is_not_needed(site):
 
 
 def test_no_template_holds_a_script_or_a_style_of_its_own(debriefed):
-    for path in ("/", f"/flights/{debriefed.flight}", f"/flights/{debriefed.flight}/replay", "/procedures/new"):
+    for path in (
+        "/",
+        f"/flights/{debriefed.flight}",
+        f"/flights/{debriefed.flight}/replay",
+        "/procedures/new",
+    ):
         text = debriefed.get(path).text
         assert not re.search(r"<script(?![^>]*\bsrc=)|<style|\sstyle=|\son\w+=|javascript:", text), path
         assert not re.search(r"""(?:src|href|action)=["']?(?:https?:)?//""", text), path
@@ -181,7 +190,13 @@ def test_the_cookie_is_out_of_reach(club):
 def test_a_forged_cookie_signs_nobody_in(club):
     browser = club.signed_in(ADMIN)
     real = browser.client.cookies[sessions.COOKIE]
-    for forged in (real[:-1] + ("0" if real[-1] != "0" else "1"), real.partition(".")[0], "x.y", "", "é.é".encode()):
+    for forged in (
+        real[:-1] + ("0" if real[-1] != "0" else "1"),
+        real.partition(".")[0],
+        "x.y",
+        "",
+        "é.é".encode(),
+    ):
         client = Browser(club.app, base="https://localhost").client
         client.cookies.clear()
         value = forged if isinstance(forged, bytes) else forged.encode()
@@ -217,7 +232,12 @@ def test_signing_in_begins_a_new_session(club):
 
 
 def test_sign_in_leads_nowhere_else(club):
-    for then in ("https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example", "javascript:alert(1)"):
+    for then in (
+        "https://elsewhere.example/",
+        "//elsewhere.example",
+        "/\\elsewhere.example",
+        "javascript:alert(1)",
+    ):
         browser = Browser(club.app, base="https://localhost")
         answer = browser.post("/sign-in", {"name": PILOT, "password": PASSWORD, "then": then})
         assert answer.headers["location"] == "/"
@@ -313,7 +333,9 @@ def test_a_changed_password_ends_every_session(club, tmp_path):
     wrong = here.post("/account/password", {"old": "not this one at all", "new": "copper lantern meadow 3"})
     assert "another one" in wrong.text
 
-    assert here.post("/account/password", {"old": PASSWORD, "new": "copper lantern meadow 3"}).status_code == 303
+    assert (
+        here.post("/account/password", {"old": PASSWORD, "new": "copper lantern meadow 3"}).status_code == 303
+    )
 
     assert here.get("/account").status_code == 200
     assert there.get("/account", follow_redirects=False).status_code == 303

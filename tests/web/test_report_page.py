@@ -137,7 +137,9 @@ def test_a_table_with_headings_of_its_own_is_asked_about_and_then_read(site):
 
 
 def test_a_log_from_elsewhere_is_asked_for_its_procedure(site):
-    rows = "".join(f"2026-03-05T17:{m:02d}:{s:02d}Z,10.{m:02d}{s:02d},20.5,3000\n" for m in range(9) for s in range(60))
+    rows = "".join(
+        f"2026-03-05T17:{m:02d}:{s:02d}Z,10.{m:02d}{s:02d},20.5,3000\n" for m in range(9) for s in range(60)
+    )
     flight = site.drop(f"time,latitude,longitude,altitude_ft\n{rows}".encode(), "far.csv")
     site.work()
 

@@ -84,7 +84,9 @@ def test_a_log_larger_than_allowed_is_refused_and_nothing_of_it_is_kept(site, mo
     answer = site.send("POST", "/api/v1/flights", files={"log": ("large.gpx", b"x" * 1001)})
 
     assert "larger" in answer.json()["logs"][0]["refused"]
-    assert [path for path in site.store.folder.rglob("*") if path.is_file() and path.stat().st_size > 500_000] == []
+    assert [
+        path for path in site.store.folder.rglob("*") if path.is_file() and path.stat().st_size > 500_000
+    ] == []
     assert list(site.store.arriving.iterdir()) == []
 
 
@@ -156,9 +158,7 @@ def test_no_name_becomes_a_path(tmp_path, site, name):
 
 
 def test_scripts_in_a_name_and_in_a_log_are_shown_as_text(site, log):
-    evil = log.replace(
-        b"<trk>", b"<trk><name>&lt;script&gt;alert(2)&lt;/script&gt;</name>", 1
-    )
+    evil = log.replace(b"<trk>", b"<trk><name>&lt;script&gt;alert(2)&lt;/script&gt;</name>", 1)
     flight = ended(site, evil, SCRIPT)
 
     for path in ("/", f"/flights/{flight.id}", f"/flights/{flight.id}/replay", "/removed"):
