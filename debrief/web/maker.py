@@ -99,7 +99,9 @@ def _leg(phase: str, fields: Mapping[str, str]) -> dict[str, Any]:
             leg["pattern"] = fields.get("course_reversal.pattern", "")
             if leg["pattern"] != "base turn":
                 leg["side"] = fields.get("course_reversal.side", "")
-            leg |= _numbers(fields, phase, ("within_nm", "leg_seconds", "max_speed_kias"))
+            leg |= _numbers(
+                fields, phase, ("within_nm", "leg_seconds", "max_speed_kias", "when_straight_in_deg")
+            )
         case "intermediate":
             leg |= _numbers(fields, phase, ("course_deg",))
         case "final":
@@ -219,7 +221,7 @@ def form_fields(procedure: Procedure) -> dict[str, str]:
     if reversal is not None:
         fields["course_reversal.pattern"] = str(reversal.pattern)
         fields["course_reversal.side"] = reversal.side or ""
-        for name in ("within_nm", "leg_seconds", "max_speed_kias"):
+        for name in ("within_nm", "leg_seconds", "max_speed_kias", "when_straight_in_deg"):
             fields[f"course_reversal.{name}"] = _shown(getattr(reversal, name))
     if procedure.has_intermediate:
         fields["intermediate.course_deg"] = _shown(procedure.inbound_course_deg)
