@@ -30,12 +30,13 @@ PACKAGE = Path(__file__).parent
 _HOLDERS: dict[str, tuple[int | None, frozenset[str]]] = {
     "tr": (1, frozenset()),
     "trn": (2, frozenset()),
+    "plural": (2, frozenset()),
     "mark": (None, frozenset()),
     "Sentences": (None, frozenset()),
     "Exercise": (None, frozenset()),
     "Link": (0, frozenset({"sentence"})),
 }
-_PLURAL = "trn"
+_PLURALS = ("trn", "plural")
 _MADE = datetime(2026, 1, 1, tzinfo=UTC)  # always the same: files change with their sentences only
 
 
@@ -63,9 +64,9 @@ def sentences_in(source: str) -> Iterator[str | tuple[str, str]]:
         positions, keywords = _HOLDERS[name]
         held = [*call.args[:positions], *(word.value for word in call.keywords if word.arg in keywords)]
         texts = [text for part in held for text in _texts(part) if text]
-        if name == _PLURAL:
-            one, many = texts
-            yield one, many
+        if name in _PLURALS:
+            if len(texts) == len(("one", "many")):  # else it is said of a table, which is marked itself
+                yield texts[0], texts[1]
         else:
             yield from texts
 

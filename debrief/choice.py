@@ -13,6 +13,7 @@ import numpy as np
 
 from debrief.errors import Place, TrackError
 from debrief.grading import Standard
+from debrief.language import tr
 from debrief.measures import measure
 from debrief.phases.model import Flight, FoundAttempt
 from debrief.phases.station_view import WINDOW_NM, nearest_of
@@ -96,10 +97,19 @@ def debrief_best(
 
 
 def _none_fits(best: Flight, fit_found: float, tried: int) -> str:
-    count = "the one procedure" if tried == 1 else f"any of the {tried} procedures"
-    return (
-        f"No approach was found: the flight does not fit {count} near it (the best, {best.procedure.name!r}, "
-        f"fits {100 * fit_found:.0f} %)."
+    name, percent = best.procedure.name, 100 * fit_found
+    if tried == 1:
+        return tr(
+            "No approach was found: the flight does not fit the one procedure near it ({name!r} fits {fit:.0f} %).",
+            name=name,
+            fit=percent,
+        )
+    return tr(
+        "No approach was found: the flight does not fit any of the {count} procedures near it (the best, {name!r}, fits "
+        "{fit:.0f} %).",
+        count=tried,
+        name=name,
+        fit=percent,
     )
 
 

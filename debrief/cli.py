@@ -118,6 +118,7 @@ def report(
             help="Pilot, aircraft, what was planned, remarks; without it NAME.toml beside the track, where there is one.",
         ),
     ] = None,
+    language: Annotated[str, typer.Option(metavar="LANG", help="The language of the report: en, de.")] = "en",
     paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
     qnh: Annotated[
         float | None,
@@ -179,6 +180,7 @@ def report(
         also=also or (),
         note=note,
         sidecar=sidecar,
+        language=language,
     )
     failed = False
     for number, track in enumerate(tracks, start=1):

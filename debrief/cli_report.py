@@ -17,12 +17,14 @@ from debrief.choice import debrief_best
 from debrief.cli_terminal import stop_if_asked
 from debrief.errors import OutputError, Place, SidecarError
 from debrief.grading import Standard, load_standard
+from debrief.language import ENGLISH, known, speaking, tr, trn
 from debrief.pipeline import AltitudeCorrection, debrief
 from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
 from debrief.reports import write_report
 from debrief.reports.annotated import Format, formats_from
 from debrief.reports.files import check_folder, name_of
 from debrief.reports.summary import first_cause
+from debrief.reports.words import grade_name
 from debrief.result import Attempt, Result
 from debrief.sidecar import notes_for
 from debrief.tracks.readers import read_track
@@ -45,6 +47,7 @@ class Request:
     also: tuple[Format, ...] = ()
     note: str = ""
     sidecar: Path | None = None
+    language: str = ENGLISH
 
     @classmethod
     def read(
@@ -64,6 +67,7 @@ class Request:
         also: Sequence[str] = (),
         note: str = "",
         sidecar: Path | None = None,
+        language: str = ENGLISH,
     ) -> Request:
         """Read the procedures and the standard, so that a mistake in them is told before any track is read."""
         _refuse_one_name_for_several(tracks)
@@ -89,6 +93,7 @@ class Request:
             also=formats,
             note=note,
             sidecar=sidecar,
+            language=known(language),
         )
 
 
@@ -124,6 +129,11 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
     DebriefError
         One clear line; nothing of this track's report is left behind.
     """
+    with speaking(request.language):
+        return _reported(path, request)
+
+
+def _reported(path: Path, request: Request) -> tuple[str, ...]:
     name = name_of(path.name)
     notes = notes_for(path, name, sidecar=request.sidecar, note=request.note)
     track = read_track(
@@ -140,29 +150,37 @@ def report_one(path: Path, request: Request) -> tuple[str, ...]:
     stop_if_asked()  # nothing is written yet
     result = replace(result, notes=notes)
     files = write_report(result, request.out, paper=request.paper, name=name, also=request.also)
-    return (*summary(result), "  wrote " + ", ".join(str(file) for file in files))
+    return (*summary(result), tr("  wrote {files}", files=", ".join(str(file) for file in files)))
 
 
 def summary(result: Result) -> Iterator[str]:
     """A line a flight: what was flown, the result, the first thing to work on."""
     head = f"{result.track.file}: {result.procedure.name}"
     if result.procedure.chosen == "best fit":
-        head += f" (best fit, {100 * (result.procedure.fit or 0.0):.0f} %)"
+        percent = 100 * (result.procedure.fit or 0.0)
+        head = tr("{head} (best fit, {fit:.0f} %)", head=head, fit=percent)
     if not result.attempts:
-        yield f"{result.track.file}: {' '.join(result.warnings) or 'No approach was found.'}"
+        yield f"{result.track.file}: {' '.join(result.warnings) or tr('No approach was found in this log.')}"
     for attempt in result.attempts:
-        which = f" attempt {attempt.number} of {len(result.attempts)}" if len(result.attempts) > 1 else ""
-        yield f"{head}{which}: {attempt.grade.result}. {_first_to_work_on(attempt)}"
+        which = head
+        if len(result.attempts) > 1:
+            which = tr(
+                "{head} attempt {number} of {count}",
+                head=head,
+                number=attempt.number,
+                count=len(result.attempts),
+            )
+        yield f"{which}: {grade_name(attempt.grade.result)}. {_first_to_work_on(attempt)}"
 
 
 def _first_to_work_on(attempt: Attempt) -> str:
     """The first cause, and how much followed from it."""
     cause = first_cause(attempt)
     if cause is None:
-        return "Nothing to work on was found."
+        return tr("Nothing to work on was found.")
+    said = tr("Work on first: {message}", message=cause.message)
     followed = len(attempt.causes[0].leads_to)
     if followed == 0:
-        return f"Work on first: {cause.message}"
-    if followed == 1:
-        return f"Work on first: {cause.message} One other finding followed from it."
-    return f"Work on first: {cause.message} {followed} other findings followed from it."
+        return said
+    rest = trn("One other finding followed from it.", "{count} other findings followed from it.", followed)
+    return f"{said} {rest}"

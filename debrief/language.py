@@ -40,6 +40,15 @@ def spoken() -> str:
     return _spoken.get()
 
 
+def known(language: str) -> str:
+    """The language itself; ``DebriefError`` where there is no such language."""
+    if language not in languages():
+        raise DebriefError(
+            f"there is no language {language[:20]!r} here", remedy=f"Languages: {', '.join(languages())}."
+        )
+    return language
+
+
 @contextmanager
 def speaking(language: str) -> Iterator[None]:
     """Say everything in this language until the end of the block, in this thread or task.
@@ -49,11 +58,7 @@ def speaking(language: str) -> Iterator[None]:
     DebriefError
         Where there is no such language.
     """
-    if language not in languages():
-        raise DebriefError(
-            f"there is no language {language[:20]!r} here", remedy=f"Languages: {', '.join(languages())}."
-        )
-    before = _spoken.set(language)
+    before = _spoken.set(known(language))
     try:
         yield
     finally:
@@ -78,6 +83,11 @@ def trn(one: str, many: str, count: int, /, **values: object) -> str:
     """
     said = _catalogue(_spoken.get()).ngettext(one, many, count)
     return said.format_map({"count": count, **values})
+
+
+def plural(one: str, many: str) -> tuple[str, str]:
+    """The two sentences for ``trn``, marked for the catalogue where they stand in a table."""
+    return one, many
 
 
 def mark(texts: T) -> T:

@@ -14,6 +14,7 @@ from debrief import __version__
 from debrief.errors import Place, TrackError
 from debrief.grading import Standard, judge, load_standard
 from debrief.grading.causes import explain
+from debrief.language import spoken, tr
 from debrief.measures import measure, passages, turns
 from debrief.measures.air import air_along
 from debrief.measures.shown import shown
@@ -65,9 +66,9 @@ class AltitudeCorrection:
     def __str__(self) -> str:
         said = []
         if self.qnh_hpa is not None:
-            said.append(f"corrected from 1013.25 hPa to QNH {self.qnh_hpa:g} hPa")
+            said.append(tr("corrected from 1013.25 hPa to QNH {qnh:g} hPa", qnh=self.qnh_hpa))
         if self.offset_ft:
-            said.append(f"{self.offset_ft:+g} ft added")
+            said.append(tr("{offset:+g} ft added", offset=self.offset_ft))
         return "; ".join(said)
 
 
@@ -116,13 +117,18 @@ def _why_none(log: Conditioned, procedure: Procedure, seen: int) -> str:
     nearest = nearest_nm(log, procedure)
     ident = procedure.station.ident
     if not seen:
-        return (
-            f"No approach was found: the track never comes within {WINDOW_NM:.0f} NM of station {ident} "
-            f"(nearest point {nearest:.1f} NM)."
+        return tr(
+            "No approach was found: the track never comes within {window:.0f} NM of station {ident} "
+            "(nearest point {nearest:.1f} NM).",
+            window=WINDOW_NM,
+            ident=ident,
+            nearest=nearest,
         )
-    return (
-        f"No approach was found: the track comes within {nearest:.1f} NM of station {ident}, but holds neither an "
-        f"outbound leg with its reversal nor a descent on the final course."
+    return tr(
+        "No approach was found: the track comes within {nearest:.1f} NM of station {ident}, but "
+        "holds neither an outbound leg with its reversal nor a descent on the final course.",
+        nearest=nearest,
+        ident=ident,
     )
 
 
@@ -167,6 +173,7 @@ def debrief_flight(
     procedure = flight.procedure
     return Result(
         program=f"debrief {__version__}",
+        language=spoken(),
         track=_track_info(flight, altitude),
         procedure=procedure_info
         or ProcedureInfo(name=procedure.name, file=procedure.file, sha256=procedure.sha256),
@@ -210,7 +217,7 @@ def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: in
         went_well=judged.went_well,
         causes=why.causes,
         practice=why.practice,
-        warnings=() if wind is not None else (f"No wind is given: {why_no_wind}.",),
+        warnings=() if wind is not None else (tr("No wind is given: {why}.", why=why_no_wind),),
         shown=shown(flight, found, measures, wind),
     )
 
@@ -219,7 +226,7 @@ def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
     """The wind of one attempt, or ``None`` and the reason in plain words."""
     view = flight.view.between(found.start_s, found.end_s)
     if not len(view):
-        return None, "nothing of the attempt was observed"
+        return None, tr("nothing of the attempt was observed")
     reversal = found.last(Phase.COURSE_REVERSAL)
     air = air_along(flight, found, view, None)
     track_true = np.radians(view.ground_track_true_deg)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from debrief.language import tr
 from debrief.measures import measure
 from debrief.measures.outbound import heading_mag_deg
 from debrief.measures.scene import Scene, scene_of
@@ -34,7 +35,6 @@ STRONGEST_WIND_SHARE = (
 )
 HIGH_AT_THE_POINT_FT = 100.0
 
-_NONE = "No flight without error stands beside it"
 
 _PERFECT = Sensor(
     interval_s=1.0,
@@ -91,12 +91,16 @@ def reference_flight(
     procedure = flight.procedure
     speeds = speeds_of(procedure, found, measures, wind)
     if speeds is None:
-        return None, f"{_NONE}: the pilot's speeds are not known."
+        return None, tr("No flight without error stands beside it: the pilot's speeds are not known.")
     slowest_ktas = float(true_airspeed_kt(min(speeds.approach, speeds.inbound), 0.0, isa_temperature_c(0.0)))
     if wind is not None and wind.speed_kt > STRONGEST_WIND_SHARE * slowest_ktas:
         return None, (
-            f"{_NONE}: a wind of {wind.speed_kt:.0f} kt leaves a slow aircraft "
-            f"({slowest_ktas:.0f} kt) no course to keep."
+            tr(
+                "No flight without error stands beside it: a wind of {wind:.0f} kt leaves a slow aircraft ({slowest:.0f} kt) no "
+                "course to keep.",
+                wind=wind.speed_kt,
+                slowest=slowest_ktas,
+            )
         )
     straight_in = found.straight_in or procedure.outbound is None or procedure.reversal is None
     start = start_of(flight, found, straight_in=straight_in)
@@ -104,10 +108,12 @@ def reference_flight(
     try:
         simulated = fly(procedure, plan, step_s=STEP_S, longest_s=LONGEST_S)
     except FlightDoesNotEndError as error:
-        return None, f"{_NONE}: {error}."
+        return None, tr("No flight without error stands beside it: {error}.", error=error)
     again = _looked_at(procedure, record(simulated, _PERFECT))
     if not again.attempts:
-        return None, f"{_NONE}: at these speeds it makes no whole approach."
+        return None, tr(
+            "No flight without error stands beside it: at these speeds it makes no whole approach."
+        )
     best = max(again.attempts, key=lambda attempt: len(attempt.spans))
     measured = measure(again, best, wind)
     figures = _figures(scene_of(again, best, wind), measured)
@@ -176,19 +182,28 @@ def _impossible(
         farthest_nm = around.max_distance_nm
         if leg.within_nm is not None and farthest_nm is not None and farthest_nm > leg.within_nm:
             said.append(
-                f"At these speeds{_in(wind)} the reversal reaches {farthest_nm:.1f} NM from the station even "
-                f"without error; it is to stay within {leg.within_nm:g} NM. Fly it more slowly."
+                tr(
+                    "{At} the reversal reaches {farthest_nm:.1f} NM from the station even "
+                    "without error; it is to stay within {within_nm:g} NM. Fly it more slowly.",
+                    At=_at(wind),
+                    farthest_nm=farthest_nm,
+                    within_nm=leg.within_nm,
+                )
             )
     if leg is not None and leg.max_speed_kias is not None and wind is not None and pilots is not None:
         speed = pilots.airspeed_kias
         if speed is not None and speed.mean - (speed.uncertainty or 0.0) > leg.max_speed_kias:
             said.append(
-                f"The reversal was flown at {speed.mean:.0f} kt indicated in the mean; at most "
-                f"{leg.max_speed_kias:g} kt are published for it."
+                tr(
+                    "The reversal was flown at {mean:.0f} kt indicated in the mean; at most "
+                    "{max_speed_kias:g} kt are published for it.",
+                    mean=speed.mean,
+                    max_speed_kias=leg.max_speed_kias,
+                )
             )
     if errorless.intercept is not None and errorless.intercept.established is None:
         said.append(
-            f"At these speeds{_in(wind)} the course back in is not joined before the station even without error."
+            tr("{At} the course back in is not joined before the station even without error.", At=_at(wind))
         )
     final, published = errorless.final, procedure.final
     low_ft = published.altitude.low_ft if published is not None and published.altitude is not None else None
@@ -196,29 +211,44 @@ def _impossible(
         high_ft = final.altitude_at_missed_approach_point_ft - low_ft
         if high_ft > HIGH_AT_THE_POINT_FT:
             said.append(
-                f"At these speeds{_in(wind)} a descent of {final.max_descent_rate_ft_min or 0.0:.0f} ft/min still "
-                f"passes the missed approach point {high_ft:.0f} ft above the minimum."
+                tr(
+                    "{At} a descent of {rate:.0f} ft/min still passes "
+                    "the missed approach point {high_ft:.0f} ft above the minimum.",
+                    At=_at(wind),
+                    rate=final.max_descent_rate_ft_min or 0.0,
+                    high_ft=high_ft,
+                )
             )
     return said
 
 
-def _in(wind: Wind | None) -> str:
-    return ", in still air," if wind is None else " in this wind"
+def _at(wind: Wind | None) -> str:
+    return tr("At these speeds, in still air,") if wind is None else tr("At these speeds in this wind")
 
 
 def _method(speeds: Speeds, wind: Wind | None, start: Start) -> str:
     """The speeds and the wind in words."""
-    flown = f"{speeds.inbound:.0f} kt at the station, {speeds.approach:.0f} kt outbound and in the reversal, "
-    flown += f"{speeds.final:.0f} kt on final"
+    flown = tr(
+        "{inbound:.0f} kt at the station, {approach:.0f} kt outbound and in the reversal, {final:.0f} kt on final",
+        inbound=speeds.inbound,
+        approach=speeds.approach,
+        final=speeds.final,
+    )
     if wind is None:
-        text = f"Flown in still air at the pilot's ground speeds, for want of a measured wind: {flown}."
+        text = tr(
+            "Flown in still air at the pilot's ground speeds, for want of a measured wind: {flown}.",
+            flown=flown,
+        )
     else:
-        text = (
-            f"Flown at the pilot's indicated speeds ({flown}) in the measured wind, "
-            f"from {wind.from_true_deg:03.0f}° true {wind.speed_kt:.0f} kt."
+        text = tr(
+            "Flown at the pilot's indicated speeds ({flown}) in the measured wind, from "
+            "{direction:03.0f}° true {wind:.0f} kt.",
+            flown=flown,
+            direction=wind.from_true_deg,
+            wind=wind.speed_kt,
         )
     return (
         text
         if start.observed
-        else f"{text} The way in was not observed: it begins in line with the next course."
+        else f"{text} {tr('The way in was not observed: it begins in line with the next course.')}"
     )

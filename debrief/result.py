@@ -526,6 +526,7 @@ class Result:
 
     format: Literal[1] = 1
     program: str
+    language: str = "en"  # of its sentences, ISO 639
     track: TrackInfo
     procedure: ProcedureInfo
     standard: StandardInfo

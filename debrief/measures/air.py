@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.navigation.angles import difference_deg, unwrap_deg, wrap_360
 from debrief.navigation.atmosphere import calibrated_airspeed_kt, isa_temperature_c, true_airspeed_kt
@@ -106,9 +107,9 @@ def air_along(flight: Flight, attempt: FoundAttempt, view: StationView, wind: Wi
         if not np.isfinite(kias).any():
             kias_from = None
             kias_why = (
-                "the log has no airspeed, and the wind is not known"
+                tr("the log has no airspeed, and the wind is not known")
                 if ktas is None and wind is None
-                else "the log has no altitude, which the airspeed depends on"
+                else tr("the log has no altitude, which the airspeed depends on")
             )
 
     heading, heading_why, heading_logged = _heading(log, view, today.variation_deg, heading_by_wind, wind)
@@ -143,5 +144,9 @@ def _heading(
         if len(off_deg) == 0 or np.median(off_deg) <= _NO_HEADING_DEG:
             return heading, "", True
         if wind is None:
-            return np.full(len(view), np.nan), "the log's heading does not agree with its positions", False
-    return by_wind, "" if wind is not None else "the log has no heading, and the wind is not known", False
+            return (
+                np.full(len(view), np.nan),
+                tr("the log's heading does not agree with its positions"),
+                False,
+            )
+    return by_wind, "" if wind is not None else tr("the log has no heading, and the wind is not known"), False

@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures.arrival import arrival
 from debrief.measures.descent import Descent, descent
 from debrief.measures.ending import landing_measures, missed_measures
@@ -140,7 +141,7 @@ def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None
         lowest_ft, lowest_s = float(view.altitude_ft[lowest]), float(view.t_s[lowest])
     point_s = missed_approach_point_s(scene)
     if point_s is None:
-        why.append("The missed approach point was not reached, or cannot be told.")
+        why.append(tr("The missed approach point was not reached, or cannot be told."))
     visual = visual_descent(scene)
     if visual is not None:
         why.append(visual.why)

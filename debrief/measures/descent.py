@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures.final_track import (
     along_nm,
     final_fix,
@@ -63,14 +64,14 @@ def descent(scene: Scene) -> Descent:
     view = scene.over(span.start_s, span.end_s)
     view = view.where(np.isfinite(view.altitude_ft))
     if len(view) < 2:
-        return Descent(why=("Descent not measured: the log has no altitude there.",))
+        return Descent(why=(tr("Descent not measured: the log has no altitude there."),))
     why: list[str] = []
     fix = final_fix(scene)
     fix_s = span.start_s if fix is None else fix.t_s
     begun = _descent_from(scene, fix_s, span.end_s)
     start_s = start_along_nm = angle = None
     if begun is None:
-        why.append("No descent of 100 ft and more was flown on the final.")
+        why.append(tr("No descent of 100 ft and more was flown on the final."))
     else:
         start_s = begun.start_s
         start_along_nm = known(along_nm(scene, scene.at(start_s))[0])
@@ -78,7 +79,10 @@ def descent(scene: Scene) -> Descent:
     required = _required_angle_deg(scene, fix_s)
     if required is None:
         why.append(
-            "Required angle not known: the procedure publishes none, and has no runway or missed approach point."
+            tr(
+                "Required angle not known: the procedure publishes none, and has no runway or missed "
+                "approach point."
+            )
         )
     rate, rate_s = max_descent_rate(view)
     level_s, level_ft = _level_off(scene, view)

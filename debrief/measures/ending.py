@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures.final_track import along_nm, missed_approach_point_along_nm
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.scene import Scene
@@ -31,7 +32,7 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
     past_nm = None if point_nm is None else known(along_nm(scene, at)[0] - point_nm)
     if past_nm is None:
         why.append(
-            "Start of the climb not measured: the missed approach point is not published or not known."
+            tr("Start of the climb not measured: the missed approach point is not published or not known.")
         )
     view = scene.over(span.start_s, span.end_s)
     view = view.where(np.isfinite(view.altitude_ft))
@@ -40,7 +41,7 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
         minutes = float(view.t_s[-1] - view.t_s[0]) / SECONDS_PER_MINUTE
         rate = float(view.altitude_ft[-1] - view.altitude_ft[0]) / minutes
     else:
-        why.append("Climb rate not measured: too little of the climb was observed.")
+        why.append(tr("Climb rate not measured: too little of the climb was observed."))
     return MissedMeasures(**with_reasons(leg, why), start_past_point_nm=past_nm, climb_rate_ft_min=rate)
 
 
@@ -51,11 +52,16 @@ def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasure
     past_nm = offset_ft = None
     at = scene.at(span.start_s)
     if runway is None or threshold is None:
-        why.append("Touchdown point not measured: the procedure has no runway.")
+        why.append(tr("Touchdown point not measured: the procedure has no runway."))
     else:
         east_nm, north_nm = at.east_nm[0] - threshold[0], at.north_nm[0] - threshold[1]
         if np.hypot(east_nm, north_nm) > ELSEWHERE_NM:
-            why.append(f"Touchdown more than {ELSEWHERE_NM:g} NM from the runway: it was made elsewhere.")
+            why.append(
+                tr(
+                    "Touchdown more than {distance:g} NM from the runway: it was made elsewhere.",
+                    distance=ELSEWHERE_NM,
+                )
+            )
         else:
             past_nm = known(along_track_nm(east_nm, north_nm, runway.course_true_deg))
             view = scene.over(span.start_s, span.end_s)
@@ -63,7 +69,7 @@ def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasure
             if len(rolling_ft):
                 offset_ft = float(np.median(rolling_ft)) - runway.elevation_ft
             else:
-                why.append("The log has no altitude on the ground.")
+                why.append(tr("The log has no altitude on the ground."))
     return LandingMeasures(
         **with_reasons(leg, why),
         touchdown=scene.time(span.start_s),

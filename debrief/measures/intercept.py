@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known
@@ -65,16 +66,16 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
             overshoot_nm=None,
             overshoot_uncertainty_nm=None,
             established=None if established_s is None else scene.time(established_s),
-            warnings=("Intercept not measured: the turn inbound was not flown or not observed.",),
+            warnings=(tr("Intercept not measured: the turn inbound was not flown or not observed."),),
         )
     until_s = leg_end_s if established_s is None else established_s
     alive_s = _needle_alive_s(scene, way, until_s)
     angle_s, ending_turn = _angle_moment(scene, way, alive_s, until_s)
     angle = angle_uncertainty = None
     if alive_s is None:
-        reasons.append("The needle was never at full scale on the way in.")
+        reasons.append(tr("The needle was never at full scale on the way in."))
     if angle_s is None:
-        reasons.append("Intercept angle not measured: the turn ran straight onto the course.")
+        reasons.append(tr("Intercept angle not measured: the turn ran straight onto the course."))
     else:
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))

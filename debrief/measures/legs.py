@@ -11,6 +11,7 @@ from typing import TypedDict
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.altitude import leg_breaks
 from debrief.measures.descent import angle_flown_deg
@@ -81,7 +82,7 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
         warnings=(),
     )
     if len(view) == 0:
-        return with_reasons(fields, ["Nothing was observed in this phase."])
+        return with_reasons(fields, [tr("Nothing was observed in this phase.")])
     weight_s = weights_s(view.t_s, view.segment)
     kept = tracking(flight, span.phase, view, weight_s, scene.time)
     _fill_tracking(fields, kept)
@@ -95,12 +96,23 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
     reasons = [kept.why, *_air(scene, span, part, weight_s, fields)]
     if fields["altitude_ft"] is None:
-        reasons.append("Altitude not measured: the log has none here; its limits could not be checked.")
+        reasons.append(tr("Altitude not measured: the log has none here; its limits could not be checked."))
     elif not np.isfinite(view.altitude_ft).all() and procedure.leg_of(span.phase) is not None:
         missing_s = float(np.sum(weight_s[~np.isfinite(view.altitude_ft)]))
-        reasons.append(f"The altitude is missing for {missing_s:.0f} s; the limits were not checked there.")
+        reasons.append(
+            tr(
+                "The altitude is missing for {missing:.0f} s; the limits were not checked there.",
+                missing=missing_s,
+            )
+        )
     if observed_s < duration_s - 1.0:
-        reasons.append(f"{duration_s - observed_s:.0f} s of {duration_s:.0f} s fell into gaps of the log.")
+        reasons.append(
+            tr(
+                "{lost:.0f} s of {whole:.0f} s fell into gaps of the log.",
+                lost=duration_s - observed_s,
+                whole=duration_s,
+            )
+        )
     return with_reasons(fields, reasons)
 
 
@@ -118,12 +130,14 @@ def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFie
     kias = air.kias[part]
     average_kt = mean(kias, weight_s)
     if average_kt is None:
-        reasons.append(f"Airspeed not known: {air.kias_why or 'not logged in this phase'}.")
+        reasons.append(tr("Airspeed not known: {why}.", why=air.kias_why or tr("not logged in this phase")))
     else:
         fields["airspeed_kias"] = range_of(kias, weight_s, air.kias_uncertainty_kt(scene.flight, average_kt))
         fields["airspeed_from"] = air.kias_from
     drift_deg = mean_direction_deg(air.drift_deg[part], weight_s)
     fields["drift_deg"] = None if drift_deg is None else known(drift_deg)
     if drift_deg is None:
-        reasons.append(f"Drift not known: {air.heading_why or 'no heading was logged in this phase'}.")
+        reasons.append(
+            tr("Drift not known: {why}.", why=air.heading_why or tr("no heading was logged in this phase"))
+        )
     return reasons

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
 from debrief.measures.final_track import dme_reached_s, missed_approach_point_s, to_threshold
 from debrief.measures.scene import Scene
@@ -75,7 +76,7 @@ def visual_descent(scene: Scene) -> VisualDescent | None:
         return VisualDescent(start_s)
     if scene.attempt.ending in ("end of log", "gap"):
         return VisualDescent(
-            start_s, "The log ends below the minimum on a stable path to the runway: taken as a landing."
+            start_s, tr("The log ends below the minimum on a stable path to the runway: taken as a landing.")
         )
     return None
 

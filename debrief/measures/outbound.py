@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean_direction_deg, weights_s
@@ -29,16 +30,19 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
     seconds = dme_nm = distance_nm = None
     passage = scene.passage_before(span.start_s)
     if not turned_off:
-        why.append("Length not measured: the turn off the outbound course was not flown or not observed.")
+        why.append(tr("Length not measured: the turn off the outbound course was not flown or not observed."))
     else:
         at = scene.at(span.end_s)
         distance_nm, dme_nm = known(at.distance_nm[0]), known(at.dme_nm[0])
         if distance_nm is not None and dme_nm is None:
             why.append(
-                "DME at the turn off not known: slant range needs an altitude, and the log has none there."
+                tr(
+                    "DME at the turn off not known: slant range needs an altitude, and the log has none "
+                    "there."
+                )
             )
         if passage is None:
-            why.append("Time from the station not measured: passing it was not observed.")
+            why.append(tr("Time from the station not measured: passing it was not observed."))
         else:
             seconds = span.end_s - passage.t_s
     return OutboundMeasures(

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean, weights_s
@@ -117,7 +118,7 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     published = scene.procedure.reversal.pattern if scene.procedure.reversal is not None else None
     enough = span.end_s > span.start_s and leg["observed_s"] >= _ENOUGH_SHARE * leg["duration_s"]
     if len(view) == 0 or not enough:
-        why.append("Side and pattern not told: too little of the reversal was observed.")
+        why.append(tr("Side and pattern not told: too little of the reversal was observed."))
         return ReversalMeasures(**with_reasons(leg, why))
 
     shape = shape_of(scene.over(span.start_s - _ENTRY_S, span.end_s + _ROLL_OUT_S))
@@ -125,9 +126,9 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     complete = bool(scene.at(span.start_s - _JUST_BEFORE_S).segment[0] >= 0)
     pattern = pattern_of(shape, published, _offset_deg(scene, span)) if complete else None
     if not complete:
-        why.append("Side and pattern not told: the beginning of the reversal was not observed.")
+        why.append(tr("Side and pattern not told: the beginning of the reversal was not observed."))
     elif pattern is None:
-        why.append("Pattern not recognised from the turns.")
+        why.append(tr("Pattern not recognised from the turns."))
     entry = scene.part(span.start_s - _ENTRY_S, span.start_s + _ENTRY_S)
     entry_view = scene.view.where(entry)
     entry_s = weights_s(entry_view.t_s, entry_view.segment)
@@ -135,9 +136,9 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     fastest_kt = float(np.nanmax(kias)) if np.isfinite(kias).any() else None
     turn_rate, bank = _turn_back(scene, shape.back)
     if bank is None:
-        why.append("Bank not measured: no turn back was recognised.")
+        why.append(tr("Bank not measured: no turn back was recognised."))
     elif not np.isfinite(scene.air.ktas[part]).any():
-        why.append("Bank found from ground speed: the wind and the true airspeed are not known.")
+        why.append(tr("Bank found from ground speed: the wind and the true airspeed are not known."))
     return ReversalMeasures(
         **with_reasons(leg, why),
         side=_side(scene, span, view, shape, pattern) if complete else None,

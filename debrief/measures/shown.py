@@ -14,6 +14,7 @@ from typing import Literal
 
 import numpy as np
 
+from debrief.language import mark, tr
 from debrief.measures.air import air_along
 from debrief.measures.instruments import course_to_select, flown_to_station, readings, relative_bearing_deg
 from debrief.measures.intercept import INBOUND_WITHIN_DEG
@@ -26,10 +27,10 @@ from debrief.result import Measures, MomentName, Shown, Wind
 
 #: A boundary and the event it was taken from may differ in the last digits. [s]
 _SAME_S = 1.0
-_NEVER_AT_STOP = "the needle was never at its stop on the way in: this is where it stood farthest out"
-_NO_WAY_IN = "the way back in was not flown or not observed"
-_NO_HEADING_THERE = "the log has no heading there"
-_IN_A_GAP = "it lies in a gap of the log"
+_NEVER_AT_STOP = mark("the needle was never at its stop on the way in: this is where it stood farthest out")
+_NO_WAY_IN = mark("the way back in was not flown or not observed")
+_NO_HEADING_THERE = mark("the log has no heading there")
+_IN_A_GAP = mark("it lies in a gap of the log")
 _FLAGS: dict[str, Literal["TO", "FROM"]] = {"TO": "TO", "FROM": "FROM"}
 _ENDED = {
     "end of log": "the log ends before it",
@@ -73,7 +74,7 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
     found = []
     for i, moment in enumerate(moments):
         if not there[i] or moment.t_s is None:
-            why = moment.why if moment.t_s is None else _IN_A_GAP
+            why = moment.why if moment.t_s is None else tr(_IN_A_GAP)
             found.append(Shown(moment=moment.name, time=None, phase=None, why=why))
             continue
         found.append(
@@ -94,8 +95,8 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
                 bearing_deg=known(read.bearing_deg[i]),
                 relative_bearing_deg=known(relative_deg[i]),
                 heading_mag_deg=known(heading_deg[i]),
-                why=moment.why if moment.why == _NEVER_AT_STOP else "",
-                heading_why="" if np.isfinite(relative_deg[i]) else air.heading_why or _NO_HEADING_THERE,
+                why=tr(_NEVER_AT_STOP) if moment.why == _NEVER_AT_STOP else "",
+                heading_why="" if np.isfinite(relative_deg[i]) else air.heading_why or tr(_NO_HEADING_THERE),
             )
         )
     return tuple(found)
@@ -128,14 +129,14 @@ def _out_and_back(flight: Flight, attempt: FoundAttempt, measures: Measures) -> 
         first,
         ("" if turn is not None else _missing(attempt, Phase.OUTBOUND))
         or ("" if passage is not None else _missing(attempt, Phase.STATION_PASSAGE))
-        or "no turn that can be told from a correction was flown there",
+        or tr("no turn that can be told from a correction was flown there"),
     )
     yield _passage("station passage", attempt, None if passage is None else passage.t_s)
     yield _Moment(
         "turn off",
         attempt.turn_off_s,
         attempt.last(Phase.OUTBOUND),
-        _missing(attempt, Phase.COURSE_REVERSAL) or "the turn off the outbound course was not seen",
+        _missing(attempt, Phase.COURSE_REVERSAL) or tr("the turn off the outbound course was not seen"),
     )
     yield from _back_in(flight, attempt, measures)
     if flight.procedure.has_intermediate:
@@ -163,8 +164,10 @@ def _back_in(flight: Flight, attempt: FoundAttempt, measures: Measures) -> Itera
     elif span is not None and measures.intercept is not None:
         until_s = span.end_s if attempt.established_s is None else attempt.established_s
         alive_s, why = _farthest_out_s(flight, span.start_s, until_s), _NEVER_AT_STOP
-    yield _Moment("needle alive", alive_s, span, why if alive_s is not None else cut or _NO_WAY_IN)
-    yield _Moment("established", attempt.established_s, span, cut or "the inbound course was never joined")
+    yield _Moment("needle alive", alive_s, span, why if alive_s is not None else cut or tr(_NO_WAY_IN))
+    yield _Moment(
+        "established", attempt.established_s, span, cut or tr("the inbound course was never joined")
+    )
 
 
 def _farthest_out_s(flight: Flight, start_s: float, until_s: float) -> float | None:
@@ -180,7 +183,7 @@ def _farthest_out_s(flight: Flight, start_s: float, until_s: float) -> float | N
 
 def _passage(name: MomentName, attempt: FoundAttempt, t_s: float | None) -> _Moment:
     if t_s is None:
-        why = _missing(attempt, Phase.STATION_PASSAGE) or "the station was not passed within the log"
+        why = _missing(attempt, Phase.STATION_PASSAGE) or tr("the station was not passed within the log")
         return _Moment(name, why=why)
     span = next(
         (s for s in attempt.spans if s.start_s <= t_s < s.end_s),
@@ -195,11 +198,11 @@ def _minimum(flight: Flight, attempt: FoundAttempt, measures: Measures) -> _Mome
     """Levelling off at the minimum; else coming down through it; else the lowest point of the final."""
     span, final = attempt.last(Phase.FINAL), measures.final
     if span is None or final is None:
-        return _Moment("minimum", why=_missing(attempt, Phase.FINAL) or "no final was flown")
+        return _Moment("minimum", why=_missing(attempt, Phase.FINAL) or tr("no final was flown"))
     if final.level_off is not None:
         return _Moment("minimum", _seconds(flight, final.level_off), span)
     if final.lowest_time is None:
-        return _Moment("minimum", why="the log has no altitude there")
+        return _Moment("minimum", why=tr("the log has no altitude there"))
     leg = flight.procedure.final
     low_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
     lowest_s = _seconds(flight, final.lowest_time)
@@ -219,7 +222,7 @@ def _missing(attempt: FoundAttempt, phase: Phase) -> str:
     """Why a phase is not there; empty where it is."""
     for entry in attempt.not_seen:
         if entry.phase == phase:
-            return _IN_A_GAP if entry.why == "not observed" else "it was not flown"
+            return tr(_IN_A_GAP) if entry.why == "not observed" else tr("it was not flown")
     if attempt.last(phase) is None:
         return _ENDED.get(attempt.ending, "")
     return ""

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.language import mark, tr
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean_direction_deg, weights_s
@@ -35,7 +36,9 @@ _COMPLETE_SHARE = 0.8  # of the change: on the outbound course, and nothing to b
 _PREMATURE_NM = 3.0  # ... unless it was made far from the station
 _EARLIEST_NM = 8.0
 _LATEST_S = 90.0  # after the passage
-_NO_SLANT = "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
+_NO_SLANT = mark(
+    "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
+)
 _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
 _OFFSET_DEG = (15.0, 50.0)  # of an offset entry's first track, wind and corrections included
 _OFFSET_HELD_S = 20.0
@@ -80,15 +83,20 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     start_s, before_deg = _turn_onto(scene, passage, view, outbound_true_deg)
     if start_s is not None and before_deg is not None:
         turn = _measured(scene, start_s, passage.t_s, before_deg, outbound_true_deg)
-        return turn, "" if turn.lead_dme_nm is not None else _NO_SLANT
+        return turn, "" if turn.lead_dme_nm is not None else tr(_NO_SLANT)
     before_deg = track_before_deg(view, passage.entry_s)
     if before_deg is None:
-        return None, "Turn at the station not measured: what came before it was not observed."
+        return None, tr("Turn at the station not measured: what came before it was not observed.")
     if abs(difference_deg(outbound_true_deg, before_deg)) < SMALL_CHANGE_DEG:
         return None, ""
     return None, (
-        "Turn at the station not measured: no distinct turn (1 deg/s and more) towards the outbound course "
-        f"was found between {_EARLIEST_NM:g} NM before the station and {_LATEST_S:g} s after it."
+        tr(
+            "Turn at the station not measured: no distinct turn (1 deg/s and more) towards the "
+            "outbound course was found between {before:g} NM before the station and {after:g} s "
+            "after it.",
+            before=_EARLIEST_NM,
+            after=_LATEST_S,
+        )
     )
 
 

@@ -14,6 +14,7 @@ from datetime import datetime
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.statistics import share, spread
 from debrief.navigation.radials import along_track_nm, cross_track_nm, deviation_deg
@@ -91,5 +92,7 @@ def tracking(
             time=time,
         ),
         within_half_scale=share(np.abs(scored) <= HALF_SCALE_DEG, outside, weight_s),
-        why="" if outside.any() else "Deviation not scored: the whole of it lies in the cone of ambiguity.",
+        why=""
+        if outside.any()
+        else tr("Deviation not scored: the whole of it lies in the cone of ambiguity."),
     )

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.measures.wind_circle import UNKNOWN_KT, Velocities, fit_circle
 from debrief.navigation.angles import FULL_CIRCLE_DEG, wrap_360
 from debrief.navigation.wind import speed_and_direction
@@ -127,7 +128,7 @@ def estimate_wind(
         start_s, end_s = _one_speed(t_s[seen], velocity_kt[seen], turn_rate_deg_s[seen], focus_s)
         seen &= (t_s >= start_s) & (t_s <= end_s)
     if seen.sum() * _step_s(t_s[seen]) < FEWEST_BINS * BIN_S:
-        return NoWind(reason="too little of the turns was observed to find the wind")
+        return NoWind(reason=tr("too little of the turns was observed to find the wind"))
 
     bin_of = np.unique(np.floor((t_s[seen] - t_s[seen][0]) / BIN_S), return_inverse=True)[1]
     velocities = _velocities(
@@ -268,17 +269,21 @@ def _circle_of(velocities: Velocities) -> WindEstimate | NoWind:
     arc_deg = _arc_deg(velocities.ground_kt)
     if arc_deg < SMALLEST_ARC_DEG:
         return NoWind(
-            reason=f"the ground track turned through {arc_deg:.0f}° only; "
-            f"the wind shows in the ground speeds from {SMALLEST_ARC_DEG:.0f}° on"
+            reason=tr(
+                "the ground track turned through {arc:.0f}° only; the wind shows in the ground "
+                "speeds from {least:.0f}° on",
+                arc=arc_deg,
+                least=SMALLEST_ARC_DEG,
+            )
         )
     try:
         circle = fit_circle(velocities)
     except np.linalg.LinAlgError:  # velocities so few or so alike that they leave the wind open
         circle = None
     if circle is None:
-        return NoWind(reason="no wind explains the ground speeds in the turns")
+        return NoWind(reason=tr("no wind explains the ground speeds in the turns"))
     kept = velocities.only(circle.used)
-    return _estimate(circle.towards_kt, circle.covariance_kt2, kept, "ground speeds in the turns")
+    return _estimate(circle.towards_kt, circle.covariance_kt2, kept, tr("ground speeds in the turns"))
 
 
 def _by_heading(
@@ -294,7 +299,7 @@ def _by_heading(
     ahead = np.column_stack([_means(bin_of, np.sin(heading_rad)), _means(bin_of, np.cos(heading_rad))])
     whole = np.isfinite(airspeed) & (airspeed > SLOWEST_KT) & np.isfinite(ahead).all(axis=1)
     if whole.sum() < FEWEST_BINS:
-        return NoWind(reason="the log has no heading and true airspeed")
+        return NoWind(reason=tr("the log has no heading and true airspeed"))
     v = velocities.only(whole)
     ahead = ahead[whole] / np.hypot(*ahead[whole].T)[:, None]
     air_kt = airspeed[whole, None] * ahead
@@ -316,7 +321,7 @@ def _by_heading(
         size_kt = max(LEAST_GUST_KT, 1.4826 * float(np.median(np.abs(residual))))
     covariance = np.linalg.inv(normal)[:2, :2] + UNKNOWN_KT**2 * np.eye(2)
     return _estimate(
-        solution[:2], covariance, v, "logged heading and true airspeed against the ground velocity"
+        solution[:2], covariance, v, tr("logged heading and true airspeed against the ground velocity")
     )
 
 
@@ -352,8 +357,11 @@ def _better(by_turns: WindEstimate | NoWind, by_heading: WindEstimate | NoWind) 
         if isinstance(by_turns, NoWind):
             return by_turns
         return NoWind(
-            reason=f"the wind could be found to ±{best.speed_uncertainty_kt:.1f} kt only: "
-            "the airspeed changed too much for the turns that were flown"
+            reason=tr(
+                "the wind could be found to ±{sure:.1f} kt only: the airspeed changed "
+                "too much for the turns that were flown",
+                sure=best.speed_uncertainty_kt,
+            )
         )
     return best
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 
+from debrief.grading.words import pattern_name, side_name
+from debrief.language import mark, tr
 from debrief.reports.flow import Group, Row
 from debrief.reports.words import (
     NOTHING,
@@ -54,19 +56,19 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
     """Rows of what is measured once, grouped by phase; what is not known has no row."""
     measures = attempt.measures
     groups: list[tuple[str, list[Row]]] = [
-        ("Wind", list(_wind(attempt))),
-        ("Station passages", list(_passages(attempt))),
-        ("Arrival", list(_arrival(measures.arrival))),
-        ("Turn at the station", list(_turn(measures.turn))),
+        (tr("Wind"), list(_wind(attempt))),
+        (tr("Station passages"), list(_passages(attempt))),
+        (tr("Arrival"), list(_arrival(measures.arrival))),
+        (tr("Turn at the station"), list(_turn(measures.turn))),
         *_circuits(measures),
-        ("Outbound", list(_outbound(measures.outbound))),
-        ("Course reversal", list(_reversal(measures.course_reversal))),
-        ("Intercept of the inbound course", list(_intercept(measures.intercept))),
-        ("Altitude limits passed", list(_breaks(measures))),
-        ("Final", list(_final(measures.final))),
-        ("Missed approach", list(_missed(measures.missed_approach))),
-        ("Landing", list(_landing(measures.landing))),
-        ("Turns", list(_turns(attempt))),
+        (tr("Outbound"), list(_outbound(measures.outbound))),
+        (tr("Course reversal"), list(_reversal(measures.course_reversal))),
+        (tr("Intercept of the inbound course"), list(_intercept(measures.intercept))),
+        (tr("Altitude limits passed"), list(_breaks(measures))),
+        (tr("Final"), list(_final(measures.final))),
+        (tr("Missed approach"), list(_missed(measures.missed_approach))),
+        (tr("Landing"), list(_landing(measures.landing))),
+        (tr("Turns"), list(_turns(attempt))),
     ]
     for title, rows in groups:
         if rows:
@@ -79,8 +81,14 @@ def _wind(attempt: Attempt) -> Iterator[Row]:
     if wind is None:
         return
     speed = uncertain(wind.speed_kt, wind.speed_uncertainty_kt, "kt")
-    yield Row(("wind", f"from {bearing(wind.from_true_deg)} true, {speed}", wind.method))
-    yield from _row("true airspeed in the turns", quantity(wind.tas_kt, "kt"))
+    yield Row(
+        (
+            tr("wind"),
+            tr("from {from_true_deg} true, {speed}", from_true_deg=bearing(wind.from_true_deg), speed=speed),
+            wind.method,
+        )
+    )
+    yield from _row(tr("true airspeed in the turns"), quantity(wind.tas_kt, "kt"))
 
 
 def _passages(attempt: Attempt) -> Iterator[Row]:
@@ -89,15 +97,28 @@ def _passages(attempt: Attempt) -> Iterator[Row]:
             "" if passage.time_uncertainty_s is None else f" ± {max(passage.time_uncertainty_s, 0.1):.1f} s"
         )
         stamp = f"{clock(passage.time)}.{passage.time.microsecond // 100_000}{sure}"
-        what = "closest point (missed)" if passage.missed else "passage"
-        yield Row((f"{what} {count}, UTC", stamp, f"{quantity(passage.distance_nm, 'NM')} from the station"))
+        what = (
+            tr("closest point (missed) {count}, UTC", count=count)
+            if passage.missed
+            else tr("passage {count}, UTC", count=count)
+        )
+        yield Row(
+            (
+                what,
+                stamp,
+                tr("{distance} from the station", distance=quantity(passage.distance_nm, "NM")),
+            )
+        )
         height = NOTHING if passage.altitude_ft is None else quantity(passage.altitude_ft, "ft")
         speed = quantity(passage.groundspeed_kt, "kt")
         yield Row(
             (
-                "altitude and ground speed there",
+                tr("altitude and ground speed there"),
                 f"{height}, {speed}",
-                f"track {bearing(passage.ground_track_true_deg)} true",
+                tr(
+                    "track {ground_track} true",
+                    ground_track=bearing(passage.ground_track_true_deg),
+                ),
             )
         )
 
@@ -107,31 +128,55 @@ def _arrival(arrival: Arrival | None) -> Iterator[Row]:
         return
     off = uncertain(arrival.off_inbound_course_deg, arrival.uncertainty_deg, "deg", signed=True)
     yield Row(
-        ("track to the station, true", bearing(arrival.track_true_deg), f"off the inbound course {off}")
+        (
+            tr("track to the station, true"),
+            bearing(arrival.track_true_deg),
+            tr("off the inbound course {off}", off=off),
+        )
     )
     if arrival.entry is not None:
-        by_sector = "" if arrival.entry_by_sector is None else f"by its sectors: {arrival.entry_by_sector}"
-        yield Row(("entry into the racetrack", arrival.entry, by_sector))
+        by_sector = (
+            ""
+            if arrival.entry_by_sector is None
+            else tr("by its sectors: {entry}", entry=tr(_ENTRIES[arrival.entry_by_sector]))
+        )
+        yield Row((tr("entry into the racetrack"), tr(_ENTRIES[arrival.entry]), by_sector))
 
 
 def _turn(turn: StationTurn | None) -> Iterator[Row]:
     if turn is None:
         return
-    yield Row(("began, UTC", clock(turn.start), f"at {quantity(turn.groundspeed_kt, 'kt')} over the ground"))
-    yield from _row("change of track", quantity(turn.change_deg, "deg", signed=True, decimals=0), "right +")
-    lead = uncertain(turn.lead_nm, turn.lead_uncertainty_nm, "NM", signed=True)
-    yield Row(("lead, before the station +", lead, f"DME distance there {quantity(turn.lead_dme_nm, 'NM')}"))
-    yield from _row(
-        "exact lead", quantity(turn.exact_lead_nm, "NM"), "tangent turn, standard rate or 25° of bank"
+    yield Row(
+        (
+            tr("began, UTC"),
+            clock(turn.start),
+            tr("at {groundspeed} over the ground", groundspeed=quantity(turn.groundspeed_kt, "kt")),
+        )
     )
     yield from _row(
-        "rule of thumb", quantity(turn.rule_of_thumb_nm, "NM"), "a DME reading; a help to think, no limit"
+        tr("change of track"), quantity(turn.change_deg, "deg", signed=True, decimals=0), tr("right +")
+    )
+    lead = uncertain(turn.lead_nm, turn.lead_uncertainty_nm, "NM", signed=True)
+    yield Row(
+        (
+            tr("lead, before the station +"),
+            lead,
+            tr("DME distance there {lead}", lead=quantity(turn.lead_dme_nm, "NM")),
+        )
+    )
+    yield from _row(
+        tr("exact lead"), quantity(turn.exact_lead_nm, "NM"), tr("tangent turn, standard rate or 25° of bank")
+    )
+    yield from _row(
+        tr("rule of thumb"),
+        quantity(turn.rule_of_thumb_nm, "NM"),
+        tr("a DME reading; a help to think, no limit"),
     )
 
 
 def _circuits(measures: Measures) -> Iterator[tuple[str, list[Row]]]:
     for count, circuit in enumerate(measures.earlier_circuits, start=1):
-        yield f"Earlier circuit {count}", list(_circuit(circuit))
+        yield tr("Earlier circuit {count}", count=count), list(_circuit(circuit))
 
 
 def _circuit(circuit: Circuit) -> Iterator[Row]:
@@ -144,39 +189,49 @@ def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
     timed = NOTHING if leg.time_from_passage_s is None else elapsed(leg.time_from_passage_s)
-    yield from _row("time from the closest point to the turn off, min:s", timed)
+    yield from _row(tr("time from the closest point to the turn off, min:s"), timed)
     distance = quantity(leg.turn_off_distance_nm, "NM")
     yield from _row(
-        "DME distance at the turn off", quantity(leg.turn_off_dme_nm, "NM"), f"{distance} over the ground"
+        tr("DME distance at the turn off"),
+        quantity(leg.turn_off_dme_nm, "NM"),
+        tr("{distance} over the ground", distance=distance),
     )
-    yield from _row("mean heading, magnetic", bearing(leg.heading_mag_deg))
+    yield from _row(tr("mean heading, magnetic"), bearing(leg.heading_mag_deg))
 
 
 def _reversal(leg: ReversalMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
-    side = f"to the {leg.side}" if leg.side is not None else NOTHING
-    yield Row(("pattern and side", f"{leg.pattern or 'not recognised'}, {side}", ""))
-    yield from _row("farthest from the station", quantity(leg.max_distance_nm, "NM"))
+    side = tr("to the {side}", side=side_name(leg.side)) if leg.side is not None else NOTHING
+    yield Row(
+        (
+            tr("pattern and side"),
+            f"{pattern_name(leg.pattern) if leg.pattern else tr('not recognised')}, {side}",
+            "",
+        )
+    )
+    yield from _row(tr("farthest from the station"), quantity(leg.max_distance_nm, "NM"))
     begins = quantity(leg.turn_start_distance_nm, "NM")
     yield from _row(
-        "DME distance where it began", quantity(leg.turn_start_dme_nm, "NM"), f"{begins} over the ground"
+        tr("DME distance where it began"),
+        quantity(leg.turn_start_dme_nm, "NM"),
+        tr("{begins} over the ground", begins=begins),
     )
-    yield from _row("width, to the side of the outbound course", quantity(leg.width_nm, "NM"))
+    yield from _row(tr("width, to the side of the outbound course"), quantity(leg.width_nm, "NM"))
     airspeed = quantity(leg.entry_airspeed_kias, "kt")
     yield from _row(
-        "ground speed at the entry",
+        tr("ground speed at the entry"),
         quantity(leg.entry_groundspeed_kt, "kt"),
-        _if_known("indicated airspeed", airspeed),
+        _if_known(tr("indicated airspeed"), airspeed),
     )
     fastest = uncertain(leg.max_airspeed_kias, leg.max_airspeed_uncertainty_kt, "kt")
-    yield from _row("fastest indicated airspeed", fastest, leg.airspeed_from or "")
+    yield from _row(tr("fastest indicated airspeed"), fastest, leg.airspeed_from or "")
     timed = NOTHING if leg.leg_seconds is None else elapsed(leg.leg_seconds)
-    yield from _row("first turn to the turn back, min:s", timed)
+    yield from _row(tr("first turn to the turn back, min:s"), timed)
     yield from _row(
-        "rate of the turn back",
+        tr("rate of the turn back"),
         quantity(leg.turn_rate_deg_s, "deg/s"),
-        _if_known("bank that implies", quantity(leg.bank_deg, "deg", decimals=0)),
+        _if_known(tr("bank that implies"), quantity(leg.bank_deg, "deg", decimals=0)),
     )
 
 
@@ -187,54 +242,70 @@ def _if_known(name: str, value: str) -> str:
 def _intercept(intercept: Intercept | None) -> Iterator[Row]:
     if intercept is None:
         return
-    yield from _row("needle off full scale, UTC", clock(intercept.time))
-    yield from _row("angle", uncertain(intercept.angle_deg, intercept.angle_uncertainty_deg, "deg"))
-    yield from _row("overshoot", uncertain(intercept.overshoot_nm, intercept.overshoot_uncertainty_nm, "NM"))
+    yield from _row(tr("needle off full scale, UTC"), clock(intercept.time))
+    yield from _row(tr("angle"), uncertain(intercept.angle_deg, intercept.angle_uncertainty_deg, "deg"))
+    yield from _row(
+        tr("overshoot"), uncertain(intercept.overshoot_nm, intercept.overshoot_uncertainty_nm, "NM")
+    )
     after = NOTHING if intercept.seconds_to_established is None else elapsed(intercept.seconds_to_established)
     yield from _row(
-        "established, UTC", clock(intercept.established), _if_known("min:s after the needle", after)
+        tr("established, UTC"), clock(intercept.established), _if_known(tr("min:s after the needle"), after)
     )
-    yield from _row("distance from the station then", quantity(intercept.established_distance_nm, "NM"))
+    yield from _row(tr("distance from the station then"), quantity(intercept.established_distance_nm, "NM"))
 
 
-_LIMIT_NAMES = {
-    "altitude": "leg's limit",
-    "minimum_descent_altitude": "minimum descent altitude",
-    "step_down": "step-down",
-}
+_LIMIT_NAMES = mark(
+    {
+        "altitude": "leg's limit",
+        "minimum_descent_altitude": "minimum descent altitude",
+        "step_down": "step-down",
+    }
+)
+_ENTRIES = mark({"direct": "direct", "offset": "offset", "parallel": "parallel"})
 
 
 def _breaks(measures: Measures) -> Iterator[Row]:
     for leg in LEGS:
         found = getattr(measures, leg)
         for entry in found.altitude_breaks if found is not None else ():
-            name = f"{phase_name(leg)}: {_LIMIT_NAMES[entry.what]} {quantity(entry.limit_ft, 'ft')}"
-            span = f"{clock(entry.start)} to {clock(entry.end)} UTC"
-            yield Row((name, f"{quantity(entry.depth_ft, 'ft')} {entry.side}", span))
+            name = f"{phase_name(leg)}: {tr(_LIMIT_NAMES[entry.what])} {quantity(entry.limit_ft, 'ft')}"
+            span = tr("{start} to {end} UTC", start=clock(entry.start), end=clock(entry.end))
+            depth = quantity(entry.depth_ft, "ft")
+            yield Row(
+                (
+                    name,
+                    (
+                        tr("{depth} below", depth=depth)
+                        if entry.side == "below"
+                        else tr("{depth} above", depth=depth)
+                    ),
+                    span,
+                )
+            )
 
 
 def _final(leg: FinalMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
-    yield from _row("lowest altitude", quantity(leg.lowest_altitude_ft, "ft"), _at(leg.lowest_time))
+    yield from _row(tr("lowest altitude"), quantity(leg.lowest_altitude_ft, "ft"), _at(leg.lowest_time))
     start = quantity(leg.descent_start_distance_nm, "NM", signed=True)
-    yield from _row("descent began, past the station +", start, _at(leg.descent_start))
-    required = _if_known("required", quantity(leg.required_angle_deg, "deg"))
-    yield from _row("angle of the descent", quantity(leg.descent_angle_deg, "deg"), required)
+    yield from _row(tr("descent began, past the station +"), start, _at(leg.descent_start))
+    required = _if_known(tr("required"), quantity(leg.required_angle_deg, "deg"))
+    yield from _row(tr("angle of the descent"), quantity(leg.descent_angle_deg, "deg"), required)
     yield from _row(
-        "greatest rate of descent, over 10 s",
+        tr("greatest rate of descent, over 10 s"),
         quantity(leg.max_descent_rate_ft_min, "ft/min"),
         _at(leg.max_descent_rate_time),
     )
-    yield from _row("levelled off at", quantity(leg.level_off_altitude_ft, "ft"), _at(leg.level_off))
+    yield from _row(tr("levelled off at"), quantity(leg.level_off_altitude_ft, "ft"), _at(leg.level_off))
     passed = quantity(leg.altitude_at_missed_approach_point_ft, "ft")
-    yield from _row("altitude passing the missed approach point", passed, _at(leg.missed_approach_point))
+    yield from _row(tr("altitude passing the missed approach point"), passed, _at(leg.missed_approach_point))
     for gate in leg.gates:
-        words = {True: "stable", False: "not stable", None: "not known"}[gate.stable]
+        words = {True: tr("stable"), False: tr("not stable"), None: tr("not known")}[gate.stable]
         reasons = ", ".join(gate.reasons)
         yield Row(
             (
-                f"{quantity(gate.height_ft, 'ft')} above the runway, UTC",
+                tr("{height} above the runway, UTC", height=quantity(gate.height_ft, "ft")),
                 f"{clock(gate.time)}: {words}",
                 reasons,
             )
@@ -242,28 +313,32 @@ def _final(leg: FinalMeasures | None) -> Iterator[Row]:
 
 
 def _at(time: datetime | None) -> str:
-    return "" if time is None else f"at {clock(time)} UTC"
+    return "" if time is None else tr("at {time} UTC", time=clock(time))
 
 
 def _missed(leg: MissedMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
     start = quantity(leg.start_past_point_nm, "NM", signed=True)
-    yield from _row("climb began, past the missed approach point +", start)
-    yield from _row("mean rate of climb", quantity(leg.climb_rate_ft_min, "ft/min"))
+    yield from _row(tr("climb began, past the missed approach point +"), start)
+    yield from _row(tr("mean rate of climb"), quantity(leg.climb_rate_ft_min, "ft/min"))
 
 
 def _landing(leg: LandingMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
-    yield from _row("touchdown, UTC", clock(leg.touchdown))
-    yield from _row("past the threshold", quantity(leg.touchdown_past_threshold_nm, "NM"))
+    yield from _row(tr("touchdown, UTC"), clock(leg.touchdown))
+    yield from _row(tr("past the threshold"), quantity(leg.touchdown_past_threshold_nm, "NM"))
     offset = quantity(leg.logged_altitude_offset_ft, "ft", signed=True)
-    yield from _row("logged altitude less runway elevation", offset, "not applied")
+    yield from _row(tr("logged altitude less runway elevation"), offset, tr("not applied"))
 
 
 def _turns(attempt: Attempt) -> Iterator[Row]:
     for turn in attempt.turns:
-        span = f"{clock(turn.start)} to {clock(turn.end)} UTC"
-        rate = f"{quantity(turn.mean_rate_deg_s, 'deg/s')} at {quantity(turn.mean_groundspeed_kt, 'kt')}"
-        yield Row((span, f"{quantity(turn.degrees, 'deg', decimals=0)} {turn.direction}", rate))
+        span = tr("{start} to {end} UTC", start=clock(turn.start), end=clock(turn.end))
+        rate = tr(
+            "{mean_rate_deg_s} at {mean_groundspeed_kt}",
+            mean_rate_deg_s=quantity(turn.mean_rate_deg_s, "deg/s"),
+            mean_groundspeed_kt=quantity(turn.mean_groundspeed_kt, "kt"),
+        )
+        yield Row((span, f"{quantity(turn.degrees, 'deg', decimals=0)} {side_name(turn.direction)}", rate))

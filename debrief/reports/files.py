@@ -20,6 +20,7 @@ import matplotlib as mpl
 import numpy as np
 
 from debrief.errors import OutputError, Place
+from debrief.language import speaking, tr
 from debrief.reference import with_references
 from debrief.reports.annotated import Format, annotated_files
 from debrief.reports.pages import build_pages
@@ -58,18 +59,22 @@ def write_report(
         Where the folder cannot be made or a file cannot be written; then none of them is left half done.
     """
     stem = name if name is not None else name_of(result.track.file)
-    result = with_references(result)
-    pages = build_pages(result, paper)
-    contents = {
-        out / f"{stem}.pdf": pdf_bytes(pages, result),
-        out / f"{stem}.png": png_bytes(pages[0]),
-        out / f"{stem}.json": result_json(result).encode(),
-    }
-    contents |= {
-        out / f"{stem}{ending}": content for ending, content in annotated_files(result, also).items()
-    }
+    with speaking(result.language):
+        contents = _contents(with_references(result), out / stem, paper, also)
     write_whole(contents)
     return tuple(contents)
+
+
+def _contents(result: Result, stem: Path, paper: Paper, also: Sequence[Format]) -> dict[Path, bytes]:
+    """The files of a report, by their paths."""
+    pages = build_pages(result, paper)
+    endings = {
+        ".pdf": pdf_bytes(pages, result),
+        ".png": png_bytes(pages[0]),
+        ".json": result_json(result).encode(),
+        **annotated_files(result, also),
+    }
+    return {stem.with_name(stem.name + ending): content for ending, content in endings.items()}
 
 
 def name_of(track_file: str) -> str:
@@ -89,7 +94,9 @@ def pdf_bytes(pages: Sequence[Page], result: Result) -> bytes:
     """The pages as one PDF with embedded fonts; dated by the flight, so that it can be made again the same."""
     return bound(
         pages,
-        title=f"Flight debrief: {result.procedure.name}, {result.track.file}",
+        title=tr(
+            "Flight debrief: {procedure}, {track}", procedure=result.procedure.name, track=result.track.file
+        ),
         creator=result.program,
         date=result.track.end.astimezone(UTC),
     )
@@ -99,7 +106,7 @@ def bound(pages: Sequence[Page], *, title: str, creator: str, date: datetime) ->
     """Pages as one PDF, its text embedded as text."""
     from matplotlib.backends.backend_pdf import PdfPages
 
-    metadata = {"Title": title, "Subject": CAUTION, "Creator": creator, "CreationDate": date}
+    metadata = {"Title": title, "Subject": tr(CAUTION), "Creator": creator, "CreationDate": date}
     buffer = BytesIO()
     with (
         mpl.rc_context(

@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.descent import gradient_ft_nm
 from debrief.navigation.radials import along_track_nm
@@ -78,7 +79,12 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     chart = Chart(page, Rect(left, box.top + 2.0, box.right, box.bottom - AXIS_PT), x_from, x_to, *scale)
     ident = procedure.station.ident
     towards = procedure.station_on_aerodrome
-    axes(chart, f"NM along the final course {'to' if towards else 'from'} {ident}", signed=not towards)
+    name = (
+        tr("NM along the final course to {ident}", ident=ident)
+        if towards
+        else tr("NM along the final course from {ident}", ident=ident)
+    )
+    axes(chart, name, signed=not towards)
     placer = Placer(chart.box)
     for span, path in scene.paths:
         if span.end_s >= final.start_s - _BEFORE_S and span.start_s <= final.end_s + _AFTER_S:
@@ -124,13 +130,13 @@ def _published(
         chart.limit(x, end, low_ft, forbidden_below=True)
         limit_label(chart, placer, (x, end), low_ft, below=True)
     if "missed_approach_point" in points:
-        _pole(chart, placer, end, "missed approach point")
+        _pole(chart, placer, end, tr("missed approach point"))
     if "threshold" in points and procedure.runway is not None:
         y = float(chart.y(procedure.runway.elevation_ft))
         left = float(chart.x(points["threshold"]))
         chart.page.segments([(left, y, chart.box.right, y)], width=3.0, clip=chart.box, zorder=6.0)
         placer.take(Rect(left, y - 2.0, chart.box.right, y + 2.0))
-        _label(chart, placer, (left, y), f"threshold {procedure.runway.ident}")
+        _label(chart, placer, (left, y), tr("threshold {ident}", ident=procedure.runway.ident))
     _published_path(chart, placer, scene, points, x_start=begin)
 
 
@@ -158,7 +164,10 @@ def _published_path(
     placer.avoid(x, y)
     named = len(shares) * 5 // 8
     _label(
-        chart, placer, (float(x[named]), float(y[named])), f"{number(leg.descent_angle_deg, 1)}° published"
+        chart,
+        placer,
+        (float(x[named]), float(y[named])),
+        tr("{angle}° published", angle=number(leg.descent_angle_deg, 1)),
     )
 
 

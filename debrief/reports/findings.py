@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
+from debrief.language import mark, tr, within
 from debrief.reports.flow import Flow, titled
 from debrief.reports.layout import wrapped
 from debrief.reports.page import ASCENT
@@ -19,18 +20,18 @@ from debrief.result import Attempt, Finding
 
 _INDENT_PT = 20.0
 _PAD_PT = 4.0
-_VERDICTS = {"exceeded": "Exceeded", "marginal": "Marginal", "not flown": "Not flown"}
+_VERDICTS = mark({"exceeded": "Exceeded", "marginal": "Marginal", "not flown": "Not flown"})
 _COLOURS = {
     "exceeded": RESULT_MARKS["unsatisfactory"][1],
     "marginal": RESULT_MARKS["marginal"][1],
     "not flown": INK,
 }
-ABOUT = (
+ABOUT = mark(
     "In the order of their weight; the numbers are those in the pictures. Exceeded: the limit was passed by more "
     "than the measurement's own uncertainty (the ±, 95 %). Marginal: by less, so it is not held against the pilot."
 )
 #: Where the columns begin, as shares of the width.
-_VALUE, _LIMIT, _WHEN, _VERDICT = 0.38, 0.56, 0.69, 0.89
+_VALUE, _LIMIT, _WHEN, _VERDICT = 0.37, 0.545, 0.67, 0.865
 
 Elapsed = Callable[[datetime], str]
 
@@ -54,24 +55,24 @@ def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
     """The words of a finding; ``elapsed`` gives the minutes and seconds of a time, where the flight is at hand."""
     return FindingWords(
         number=finding.number,
-        rule=f"{phase_name(finding.phase)}: {rule_name(finding.rule).lower()}",
+        rule=f"{phase_name(finding.phase)}: {within(rule_name(finding.rule))}",
         value=uncertain(finding.value, finding.uncertainty, finding.unit),
         limit=quantity(finding.limit, finding.unit),
         when=tuple(_when(finding, elapsed)),
-        verdict=_VERDICTS[finding.verdict],
+        verdict=tr(_VERDICTS[finding.verdict]),
         message=finding.message,
-        advice=f"Next time: {finding.advice}" if finding.advice else "",
-        source=f"Limit from: {finding.source}" if finding.source else "",
+        advice=tr("Next time: {advice}", advice=finding.advice) if finding.advice else "",
+        source=tr("Limit from: {source}", source=finding.source) if finding.source else "",
     )
 
 
 def findings_part(flow: Flow, name: str, attempt: Attempt, elapsed: Elapsed | None) -> None:
     """Set every finding of an attempt, each kept together on a page."""
-    flow.heading(titled(name, "findings"), keep_pt=110.0)
+    flow.heading(titled(name, tr("findings")), keep_pt=110.0)
     if not attempt.findings:
-        flow.paragraph("None: every rule that could be judged was met.")
+        flow.paragraph(tr("None: every rule that could be judged was met."))
         return
-    flow.paragraph(ABOUT, size_pt=TABLE_PT, colour=SOFT)
+    flow.paragraph(tr(ABOUT), size_pt=TABLE_PT, colour=SOFT)
     _head(flow)
     for finding in attempt.findings:
         _finding(flow, finding, elapsed)
@@ -91,7 +92,7 @@ def _columns(flow: Flow) -> tuple[float, float, float, float, float]:
 
 def _head(flow: Flow) -> None:
     y = flow.y_pt + ASCENT * TABLE_PT + 2.0
-    titles = ("Phase and rule", "Value ± (95 %)", "Limit", "When (min:s, UTC)", "Verdict")
+    titles = (tr("Phase and rule"), tr("Value ± (95 %)"), tr("Limit"), tr("When (min:s, UTC)"), tr("Verdict"))
     for x, title in zip(_columns(flow), titles, strict=True):
         flow.page.text(x, y, title, TABLE_PT, bold=True, colour=SOFT)
     flow.y_pt += TABLE_PT * LEADING + 4.0
@@ -104,8 +105,12 @@ def _when(finding: Finding, elapsed: Elapsed | None) -> list[str]:
     times = [finding.start]
     if finding.end is not None and finding.end != finding.start:
         times.append(finding.end)
-    lines = [" to ".join(clock(time) for time in times)]
-    return [" to ".join(elapsed(time) for time in times), *lines] if elapsed is not None else lines
+    lines = [_span([clock(time) for time in times])]
+    return [_span([elapsed(time) for time in times]), *lines] if elapsed is not None else lines
+
+
+def _span(times: list[str]) -> str:
+    return times[0] if len(times) == 1 else tr("{start} to {end}", start=times[0], end=times[1])
 
 
 def _finding(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> None:

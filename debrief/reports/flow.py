@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from debrief.language import tr
 from debrief.reports.layout import Rect, shortened, width_pt, wrapped
 from debrief.reports.page import ASCENT, Align, Page
 from debrief.reports.style import (
@@ -287,7 +288,7 @@ class Flow:
         for number, page in enumerate(self.pages, start=1):
             if number > 1:
                 self._head(page)
-            self._foot(page, f"Page {number} of {len(self.pages)}")
+            self._foot(page, tr("Page {number} of {pages}", number=number, pages=len(self.pages)))
         return self.pages
 
     def _head(self, page: Page) -> None:
@@ -303,7 +304,7 @@ class Flow:
         top = self.bottom + 8.0
         page.segments([(self.left, top, self.right, top)], colour=RULE, width=0.5)
         room = self.width - width_pt(page_number, SMALL_PT, bold=True) - 14.0
-        for level, line in enumerate(wrapped(CAUTION, room, SMALL_PT)):
+        for level, line in enumerate(wrapped(tr(CAUTION), room, SMALL_PT)):
             y_pt = top + 11.0 + level * SMALL_PT * LEADING
             page.text(self.left, y_pt, line, SMALL_PT, colour=SOFT)
         page.text(self.right, top + 11.0, page_number, SMALL_PT, bold=True, colour=SOFT, align="right")

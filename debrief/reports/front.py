@@ -6,6 +6,7 @@ Not here  its words (``summary``), the map (``plan``).
 
 from __future__ import annotations
 
+from debrief.language import sentence, tr, within
 from debrief.reports import summary
 from debrief.reports.flow import Flow
 from debrief.reports.layout import Rect, shortened, width_pt, wrapped
@@ -31,6 +32,7 @@ from debrief.reports.style import (
     TABLE_PT,
     TITLE_PT,
 )
+from debrief.reports.words import grade_name
 from debrief.result import Attempt, Result
 
 _LEAST_COLUMN_PT = 110.0
@@ -54,10 +56,10 @@ def front_page(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
 
 def _head(flow: Flow, result: Result) -> None:
     page = flow.page
-    label = "FLIGHT DEBRIEF"
+    label = tr("FLIGHT DEBRIEF")
     flow.y_pt -= 6.0
     page.text(flow.left, flow.y_pt + ASCENT * SMALL_PT, label, SMALL_PT, bold=True, colour=SOFT)
-    made = shortened(f"Held against: {result.standard.name}", flow.width * 0.6, SMALL_PT)
+    made = shortened(tr("Held against: {name}", name=result.standard.name), flow.width * 0.6, SMALL_PT)
     page.text(flow.right, flow.y_pt + ASCENT * SMALL_PT, made, SMALL_PT, colour=SOFT, align="right")
     flow.y_pt += SMALL_PT * LEADING + 2.0
     page.segments([(flow.left, flow.y_pt, flow.right, flow.y_pt)], colour=INK, width=1.4)
@@ -102,10 +104,10 @@ def _result(flow: Flow, box: Rect, attempt: Attempt, size: float, *, numbered: b
     page.mark(box.left + size * 0.45, baseline - size * 0.36, shape, size * 0.72, colour)
     x = box.left + size * 1.15
     if numbered:
-        lead = f"Attempt {attempt.number}"
+        lead = tr("Attempt {number}", number=attempt.number)
         page.text(x, baseline, lead, size * 0.8)
         x += width_pt(lead, size * 0.8) + 8.0
-    word = attempt.grade.result.capitalize()
+    word = sentence(grade_name(attempt.grade.result))
     page.text(x, baseline, word, size, bold=True, colour=colour)
     return x + width_pt(word, size, bold=True) + 10.0, baseline
 
@@ -135,7 +137,7 @@ def _to_work_on(flow: Flow, box: Rect, result: Result) -> float:
     chosen = summary.to_work_on(result)
     y = _column_head(flow, box, summary.work_heading(len(chosen)))
     if not chosen:
-        return _lines(flow, box.left, y, summary.NOTHING_TO_WORK_ON, box.width, colour=SOFT)
+        return _lines(flow, box.left, y, tr(summary.NOTHING_TO_WORK_ON), box.width, colour=SOFT)
     for attempt, finding in chosen:
         ring = page.number(box.left + 7.0, y + 5.6, finding.number)
         indent = ring.right + 6.0
@@ -150,21 +152,21 @@ def _went_well(flow: Flow, box: Rect, result: Result) -> float:
     sentences = summary.went_well(result)
     if not sentences:
         return box.top
-    y = _column_head(flow, box, "What went well")
-    for index, sentence in enumerate(sentences):
-        lines = wrapped(sentence, box.width - 9.0, BODY_PT)
+    y = _column_head(flow, box, tr("What went well"))
+    for index, text in enumerate(sentences):
+        lines = wrapped(text, box.width - 9.0, BODY_PT)
         last = index == len(sentences) - 1
         if y + (len(lines) + (0 if last else 1)) * BODY_PT * LEADING > box.bottom and index:
             return _lines(
                 flow,
                 box.left + 9.0,
                 y,
-                f"and {len(sentences) - index} more, further on",
+                tr("and {count} more, further on", count=len(sentences) - index),
                 box.width,
                 colour=SOFT,
             )
         flow.page.text(box.left, y + ASCENT * BODY_PT, "•", BODY_PT)
-        y = _lines(flow, box.left + 9.0, y, sentence, box.width - 9.0) + 2.0
+        y = _lines(flow, box.left + 9.0, y, text, box.width - 9.0) + 2.0
     return y
 
 
@@ -173,14 +175,14 @@ def _to_practise(flow: Flow, result: Result) -> None:
     chosen = summary.to_practise(result)
     if not chosen:
         return
-    top = _column_head(flow, Rect(flow.left, flow.y_pt, flow.right, flow.bottom), "To practise")
+    top = _column_head(flow, Rect(flow.left, flow.y_pt, flow.right, flow.bottom), tr("To practise"))
     wide = (flow.width - _COLUMN_GAP_PT * (len(chosen) - 1)) / len(chosen)
     floors = []
     for index, practice in enumerate(chosen):
         left = flow.left + index * (wide + _COLUMN_GAP_PT)
         y = _lines(flow, left, top, practice.what, wide, bold=True)
         y = _lines(flow, left, y, practice.exercise, wide)
-        aim = f"Aim: {practice.aim[:1].lower()}{practice.aim[1:]}"
+        aim = tr("Aim: {aim}", aim=within(practice.aim))
         floors.append(_lines(flow, left, y, aim, wide, bold=True))
     flow.y_pt = max(floors) + GAP_PT
 
@@ -205,20 +207,20 @@ def plan_entries(scene: Scene, *, others: bool) -> list[Entry]:
     """The legend of a plan view."""
     entries = phase_entries([span.phase for span in scene.found.spans])
     entries += reference_entries(scene.attempt)
-    entries.append(Entry(NOMINAL_LOOK.name, look=NOMINAL_LOOK))
+    entries.append(Entry(tr(NOMINAL_LOOK.name), look=NOMINAL_LOOK))
     entries.append(
-        Entry("other attempts, before and after" if others else OUTSIDE_LOOK.name, look=OUTSIDE_LOOK)
+        Entry(tr("other attempts, before and after") if others else tr(OUTSIDE_LOOK.name), look=OUTSIDE_LOOK)
     )
-    entries.append(Entry(f"phase begins, min:s from {scene.zero_name}", "change"))
-    entries.append(Entry("a minute", "minute"))
+    entries.append(Entry(tr("phase begins, min:s from {moment}", moment=scene.zero_name), "change"))
+    entries.append(Entry(tr("a minute"), "minute"))
     if scene.attempt.findings:
-        entries.append(Entry("a finding, by its number", "finding"))
+        entries.append(Entry(tr("a finding, by its number"), "finding"))
     return entries
 
 
 def _map(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
     if result.flight is None:
-        flow.paragraph("The pictures need the log; this result was read back without it.", colour=SOFT)
+        flow.paragraph(tr("The pictures need the log; this result was read back without it."), colour=SOFT)
         return
     if not scenes:
         box = flow.picture(flow.room)
@@ -233,7 +235,8 @@ def _map(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
     others = [scene for scene in scenes if scene is not shown]
     if others:
         flow.paragraph(
-            f"Plan of attempt {shown.attempt.number}; each attempt has its own further on.", colour=SOFT
+            tr("Plan of attempt {number}; each attempt has its own further on.", number=shown.attempt.number),
+            colour=SOFT,
         )
     plan_with_legend(flow, flow.room, shown, others)
 

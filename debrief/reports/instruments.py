@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 
+from debrief.language import tr
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.style import INK, PAPER_WHITE, RULE, SOFT, WASH
@@ -27,9 +28,11 @@ def draw_needle(page: Page, box: Rect, shown: Shown) -> None:
     page.rect(box, fill=WASH, edge=RULE, width=0.7)
     middle, half = (box.left + box.right) / 2.0, box.width / 2.0 - _INSET_PT - 4.0
     top = box.top + 4.0 + TYPE_PT
-    course = "no course" if shown.course_deg is None else f"set {bearing(shown.course_deg)}"
+    course = (
+        tr("no course") if shown.course_deg is None else tr("set {course}", course=bearing(shown.course_deg))
+    )
     page.text(box.left + _INSET_PT, top, course, TYPE_PT, bold=True)
-    flag = shown.to_from or "blank"
+    flag = shown.to_from or tr("blank")
     page.text(
         box.right - _INSET_PT,
         top,
@@ -47,7 +50,7 @@ def draw_needle(page: Page, box: Rect, shown: Shown) -> None:
             at = middle + side * half * dot / _DOTS
             page.circle(at, scale_y, 1.3 if dot < _DOTS else 2.0, fill=SOFT)
     if shown.deflection is None:
-        page.text(middle, lower, "no needle", TYPE_PT, colour=SOFT, align="centre")
+        page.text(middle, lower, tr("no needle"), TYPE_PT, colour=SOFT, align="centre")
         return
     x = middle - half * shown.deflection
     page.segments([(x, upper, x, lower)], colour=INK, width=2.4, zorder=8.0)
@@ -62,9 +65,19 @@ def draw_pointer(page: Page, box: Rect, shown: Shown) -> None:
     top = box.top + 4.0 + TYPE_PT
     relative = shown.relative_bearing_deg
     if not shown.cone:
-        page.text(box.left + _INSET_PT, top, f"to {bearing(shown.bearing_deg)}", TYPE_PT, bold=True)
+        page.text(
+            box.left + _INSET_PT,
+            top,
+            tr("to {bearing}", bearing=bearing(shown.bearing_deg)),
+            TYPE_PT,
+            bold=True,
+        )
     page.text(
-        box.right - _INSET_PT, top, "nose up" if relative is not None else "north up", TYPE_PT, align="right"
+        box.right - _INSET_PT,
+        top,
+        tr("nose up") if relative is not None else tr("north up"),
+        TYPE_PT,
+        align="right",
     )
     upper, lower = top + 5.0, box.bottom - 4.0
     radius = (lower - upper) / 2.0

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from debrief.language import tr
 from debrief.reports.layout import Rect, width_pt
 from debrief.reports.page import Page
 from debrief.reports.style import INK, PAPER_WHITE, PHASE_LOOKS, REFERENCE_LOOK, SMALL_PT, SOFT, Look
@@ -34,7 +35,7 @@ class Entry:
 def phase_entries(phases: Sequence[str]) -> list[Entry]:
     """The lines of the phases that were flown, each once, in the order flown."""
     looks = [PHASE_LOOKS[phase] for phase in dict.fromkeys(phases)]
-    return [Entry(look.name, look=look) for look in looks]
+    return [Entry(tr(look.name), look=look) for look in looks]
 
 
 def reference_entries(attempt: Attempt) -> list[Entry]:
@@ -42,7 +43,9 @@ def reference_entries(attempt: Attempt) -> list[Entry]:
     if attempt.reference is None:
         return []
     still = attempt.reference.wind_speed_kt is None
-    return [Entry("Without error, in still air" if still else REFERENCE_LOOK.name, look=REFERENCE_LOOK)]
+    return [
+        Entry(tr("Without error, in still air") if still else tr(REFERENCE_LOOK.name), look=REFERENCE_LOOK)
+    ]
 
 
 def _rows(entries: Sequence[Entry], room_pt: float) -> list[list[tuple[float, Entry]]]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from debrief.language import tr, within
 from debrief.reports.flow import Flow
 from debrief.reports.layout import wrapped
 from debrief.reports.style import SOFT, TABLE_PT
@@ -18,16 +19,16 @@ _LINES_ON_PAGE_ONE = 4
 
 def who_and_what(notes: Notes) -> str:
     """The pilot and the aircraft, as far as they are told."""
-    said = (("Pilot", notes.pilot), ("Aircraft", notes.aircraft))
+    said = ((tr("Pilot"), notes.pilot), (tr("Aircraft"), notes.aircraft))
     return "  ·  ".join(f"{name}: {text}" for name, text in said if text)
 
 
 def texts_of(notes: Notes) -> Iterator[tuple[str, str]]:
     """What each text is, and the text, which may have several lines."""
     said = (
-        ("Planned", notes.planned),
-        ("Pilot's note", notes.note),
-        ("Instructor's remarks", notes.instructor_remarks),
+        (tr("Planned"), notes.planned),
+        (tr("Pilot's note"), notes.note),
+        (tr("Instructor's remarks"), notes.instructor_remarks),
     )
     return ((name, text) for name, text in said if text)
 
@@ -42,9 +43,11 @@ def notes_on_front(flow: Flow, notes: Notes | None) -> None:
     if _is_short(flow, notes):
         _set(flow, notes)
         return
-    names = ", ".join(name[0].lower() + name[1:] for name, _ in texts_of(notes))
+    names = ", ".join(within(name) for name, _ in texts_of(notes))
     flow.paragraph(
-        f'In their own words ({names}): in full under "Notes", further on.', size_pt=TABLE_PT, colour=SOFT
+        tr('In their own words ({names}): in full under "Notes", further on.', names=names),
+        size_pt=TABLE_PT,
+        colour=SOFT,
     )
 
 
@@ -52,7 +55,7 @@ def notes_part(flow: Flow, notes: Notes | None) -> None:
     """Set in full what had no room on page one."""
     if notes is None or _is_short(flow, notes):
         return
-    flow.heading("Notes")
+    flow.heading(tr("Notes"))
     _set(flow, notes)
 
 

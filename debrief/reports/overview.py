@@ -11,6 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.phases.model import Flight
 from debrief.reports.chart import Chart, reach, round_values
 from debrief.reports.layout import Rect, width_pt
@@ -55,7 +56,7 @@ def draw_log(page: Page, box: Rect, flight: Flight) -> None:
     chart.frame()
     chart.figures_up(round_values(*scale, _ALTITUDE_STEPS_FT, 6), number)
     page.text(box.left, area.top + SMALL_PT, "ft", SMALL_PT, colour=SOFT)
-    page.text(box.left + _LEFT_PT, box.top + SMALL_PT, "altitude as logged", SMALL_PT, colour=SOFT)
+    page.text(box.left + _LEFT_PT, box.top + SMALL_PT, tr("altitude as logged"), SMALL_PT, colour=SOFT)
     _times(chart, flight)
     for count, found in enumerate(flight.attempts, start=1):
         _attempt(chart, count, found.start_s, found.end_s)
@@ -66,7 +67,7 @@ def draw_log(page: Page, box: Rect, flight: Flight) -> None:
     x, y = np.insert(t_s[::every], breaks, np.nan), np.insert(altitude_ft[::every], breaks, np.nan)
     chart.line(x, y, width=0.9)
     if not np.isfinite(altitude_ft).any():
-        chart.note("no usable altitude in the log")
+        chart.note(tr("no usable altitude in the log"))
 
 
 def _times(chart: Chart, flight: Flight) -> None:
@@ -88,12 +89,12 @@ def _times(chart: Chart, flight: Flight) -> None:
 def _attempt(chart: Chart, count: int, start_s: float, end_s: float) -> None:
     box = chart.box
     left, right = float(chart.x(start_s)), float(chart.x(end_s))
-    named_to = box.left + width_pt("altitude as logged", SMALL_PT) + 6.0
+    named_to = box.left + width_pt(tr("altitude as logged"), SMALL_PT) + 6.0
     chart.page.rect(Rect(left, box.top, right, box.bottom), fill=WASH, zorder=0.8)
     chart.page.segments(
         [(left, box.top, left, box.bottom), (right, box.top, right, box.bottom)], colour=FAINT
     )
-    for text in (f"attempt {count}", str(count)):
+    for text in (tr("attempt {count}", count=count), str(count)):
         wide = width_pt(text, SMALL_PT)
         if wide <= right - left + 2.0 and (left + right - wide) / 2 > named_to:
             chart.page.text((left + right) / 2, box.top - 3.5, text, SMALL_PT, colour=SOFT, align="centre")

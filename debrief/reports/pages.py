@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
+from debrief.language import tr
 from debrief.procedures.model import Phase
 from debrief.reports.final import draw_final
 from debrief.reports.findings import findings_part
@@ -40,7 +41,7 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
     shown = scenes(result.flight, result.attempts) if result.flight is not None else ()
     front_page(flow, result, shown)
     for number, attempt in enumerate(result.attempts):
-        name = f"Attempt {attempt.number}" if len(result.attempts) > 1 else ""
+        name = tr("Attempt {number}", number=attempt.number) if len(result.attempts) > 1 else ""
         scene = shown[number] if shown else None
         if scene is not None:
             _pictures(flow, name, scene, several=len(shown) > 1)
@@ -63,7 +64,7 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
 
 
 def _whole_log(flow: Flow, result: Result) -> None:
-    flow.subheading("The whole log", keep_pt=OVERVIEW_PT)
+    flow.subheading(tr("The whole log"), keep_pt=OVERVIEW_PT)
     draw_log(flow.page, flow.picture(OVERVIEW_PT), result.flight)
 
 
@@ -75,15 +76,17 @@ def since_zero(scene: Scene) -> Callable[[datetime], str]:
 def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
     if several:
         flow.turn()
-        flow.heading(titled(name, "plan view"))
+        flow.heading(titled(name, tr("plan view")))
         flow.paragraph(approach_sentence(scene.attempt))
         plan_with_legend(flow, flow.room, scene, [])
     _profile_page(flow, name, scene)
     flow.turn()
-    flow.heading(titled(name, "strips against time"))
-    about = (
-        f"Times count from {scene.zero_name}. Hatched: not observed. The needle is blank in the cone over the "
-        "station; the standard's limit counts once a course is joined, and on the final until the runway is made for."
+    flow.heading(titled(name, tr("strips against time")))
+    about = tr(
+        "Times count from {moment}. Hatched: not observed. The needle is blank in the cone "
+        "over the station; the standard's limit counts once a course is joined, and on the final "
+        "until the runway is made for.",
+        moment=scene.zero_name,
     )
     flow.paragraph(about, size_pt=TABLE_PT, colour=SOFT)
     draw_strips(flow.page, flow.picture(flow.room), scene)
@@ -91,20 +94,22 @@ def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
 
 def _profile_page(flow: Flow, name: str, scene: Scene) -> None:
     flow.turn()
-    flow.heading(titled(name, "profile"))
+    flow.heading(titled(name, tr("profile")))
     entries = [
         *phase_entries([span.phase for span in scene.found.spans]),
         *reference_entries(scene.attempt),
-        Entry("published limit, strokes on the side not allowed", "limit"),
-        Entry("not observed", "gap"),
+        Entry(tr("published limit, strokes on the side not allowed"), "limit"),
+        Entry(tr("not observed"), "gap"),
     ]
     legend = legend_height(entries, flow.width) + 6.0
     box = flow.picture(flow.room * _PROFILE_SHARE)
     draw_profile(flow.page, box, scene)
-    flow.subheading("The final")
+    flow.subheading(tr("The final"))
     box = flow.picture(flow.room)
     if scene.found.last(Phase.FINAL) is not None:
         draw_final(flow.page, Rect(box.left, box.top, box.right, box.bottom - legend), scene)
     else:
-        flow.page.text(box.left, box.top + 2 * BODY_PT, "No final was flown, or none was observed.", BODY_PT)
+        flow.page.text(
+            box.left, box.top + 2 * BODY_PT, tr("No final was flown, or none was observed."), BODY_PT
+        )
     draw_legend(flow.page, Rect(box.left, box.bottom - legend + 6.0, box.right, box.bottom), entries)

@@ -13,6 +13,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.navigation.geodesy import StationPlane
 from debrief.phases.model import Flight, StationView
 from debrief.procedures.geometry import Polyline, outline
@@ -44,7 +45,7 @@ def draw_plan(page: Page, box: Rect, scene: Scene, others: Sequence[Scene] = ())
         _line(page, window, other.whole, OUTSIDE_LOOK.colour, OUTSIDE_LOOK.width_pt, (), zorder=5.0)
     _reference(page, window, scene)
     _flown(page, window, placer, scene)
-    marks.corner(page, window, placer, scene.attempt.wind, without_wind="Wind not known")
+    marks.corner(page, window, placer, scene.attempt.wind, without_wind=tr("Wind not known"))
     marks.station(page, window, placer, flight.procedure)
     marks.runway(page, window, placer, flight.procedure)
     marks.findings(page, window, placer, scene)

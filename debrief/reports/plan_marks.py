@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.phases.model import Flight
 from debrief.procedures.geometry import RUNWAY_DRAWN_NM, threshold_nm
 from debrief.procedures.model import Procedure
@@ -93,7 +94,7 @@ def runway(page: Page, window: Window, placer: Placer, procedure: Procedure) -> 
     page.line(
         [x, end[0]], [y, end[1]], colour=PAPER_WHITE, width=0.8, dashes=(4, 3), clip=window.box, zorder=6.7
     )
-    _beside(page, placer, (x, y), f"Runway {procedure.runway.ident}", far_pt=62.0)
+    _beside(page, placer, (x, y), tr("Runway {ident}", ident=procedure.runway.ident), far_pt=62.0)
 
 
 def rings(page: Page, window: Window, placer: Placer, procedure: Procedure) -> None:
@@ -111,7 +112,7 @@ def rings(page: Page, window: Window, placer: Placer, procedure: Procedure) -> N
     for radius in radii:
         _ring(page, window, placer, radius, f"{radius:g} NM", limit=False)
     if within is not None and within < reach:
-        _ring(page, window, placer, within, f"stay within {within:g} NM", limit=True)
+        _ring(page, window, placer, within, tr("stay within {within:g} NM", within=within), limit=True)
 
 
 def _edge_nm(window: Window, right: int, up: int) -> float:
@@ -136,12 +137,27 @@ def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) ->
     lines: list[tuple[float, str]] = []  # from the station outwards, true; the label
     outbound = procedure.outbound
     if outbound is not None and outbound.radial_deg is not None:
-        lines.append((procedure.true_deg(outbound.radial_deg), f"radial {bearing(outbound.radial_deg)}"))
+        lines.append(
+            (
+                procedure.true_deg(outbound.radial_deg),
+                tr("radial {radial}", radial=bearing(outbound.radial_deg)),
+            )
+        )
     inbound_deg = procedure.inbound_course_deg
-    lines.append((procedure.true_deg(inbound_deg + 180.0), f"course {bearing(inbound_deg)}"))
+    lines.append(
+        (
+            procedure.true_deg(inbound_deg + 180.0),
+            tr("course {course}", course=bearing(inbound_deg)),
+        )
+    )
     final = procedure.final
     if final is not None and final.course_deg is not None and not procedure.station_on_aerodrome:
-        lines.append((procedure.true_deg(final.course_deg), f"final {bearing(final.course_deg)}"))
+        lines.append(
+            (
+                procedure.true_deg(final.course_deg),
+                tr("final {course}", course=bearing(final.course_deg)),
+            )
+        )
     x, y = window.at(0.0, 0.0)
     long_pt = 4.0 * max(window.box.width, window.box.height)
     for true_deg, text in lines:
@@ -165,9 +181,11 @@ def corner(page: Page, window: Window, placer: Placer, wind: Wind | None, *, wit
     """North, the wind (or what is said without one) and the scale, in the corner with the most room."""
     text = without_wind
     if wind is not None:
-        text = (
-            f"Wind {bearing(wind.from_true_deg)} true, {number(wind.speed_kt)} ± "
-            f"{number(max(wind.speed_uncertainty_kt, 1.0))} kt"
+        text = tr(
+            "Wind {direction} true, {speed} ± {uncertainty} kt",
+            direction=bearing(wind.from_true_deg),
+            speed=number(wind.speed_kt),
+            uncertainty=number(max(wind.speed_uncertainty_kt, 1.0)),
         )
     scale_nm = max(nice for nice in _NICE_NM if nice == _NICE_NM[0] or nice * window.points_per_nm < 110.0)
     scale_pt = scale_nm * window.points_per_nm
@@ -256,7 +274,7 @@ def gaps(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
         edge = scene.flight.at(np.array([start_s]))
         east, north = float(edge.east_nm[0]), float(edge.north_nm[0])
         if np.isfinite(east) and window.shows(east, north):
-            text = f"not observed for {elapsed(end_s - start_s)}"
+            text = tr("not observed for {time}", time=elapsed(end_s - start_s))
             _beside(page, placer, window.at(east, north), text, far_pt=62.0, colour=SOFT)
 
 
@@ -267,7 +285,7 @@ def log_ends(
     if not len(east_nm):
         return
     times = flight.log.t_s
-    for index, name in ((0, "log begins"), (-1, "log ends")):
+    for index, name in ((0, tr("log begins")), (-1, tr("log ends"))):
         if window.shows(float(east_nm[index]), float(north_nm[index])):
             x, y = window.at(float(east_nm[index]), float(north_nm[index]))
             page.circle(x, y, 2.2, fill=INK, clip=window.box, zorder=11.0)

@@ -13,6 +13,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.phases.model import StationView
 from debrief.procedures.model import Phase
 from debrief.reports.bands import bands_height, phase_bands
@@ -58,7 +59,7 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
     top = box.top + bands_height(bands, left, box.right) + 1.0
     chart = Chart(page, Rect(left, top, box.right, box.bottom - AXIS_PT), x_from, x_to, *scale)
     phase_bands(page, bands, left, box.right, top - 1.0)
-    axes(chart, f"NM flown from {scene.zero_name}", signed=True)
+    axes(chart, tr("NM flown from {moment}", moment=scene.zero_name), signed=True)
     for gap_start_s, gap_end_s in scene.gaps:
         chart.unseen(float(x_nm(gap_start_s)), float(x_nm(gap_end_s)))
     for span in scene.found.spans[1:]:
@@ -160,7 +161,7 @@ def errorless_trace(chart: Chart, x: Floats, altitude_ft: Floats) -> None:
 def say_if_empty(chart: Chart, path: StationView) -> None:
     """Say so where there is no altitude to draw."""
     if not np.isfinite(path.altitude_ft).any():
-        chart.note("no usable altitude in the log")
+        chart.note(tr("no usable altitude in the log"))
 
 
 def limit_label(

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from debrief.grading.words import side_of
+from debrief.language import mark, tr
 from debrief.procedures.model import Procedure
 from debrief.reports.words import bearing, elapsed, number, quantity
 from debrief.result import Attempt, Shown
@@ -18,27 +20,29 @@ _FROM_THE_NOSE_DEG = 5.0  # so near it a pointer is read as on the nose, or the 
 _POINT_APART_NM = 0.05
 _ABOUT_FT = 20.0
 
-TITLES = {
-    "turn at the station": "Turn at the station",
-    "station passage": "Station passage",
-    "turn off": "Turn off",
-    "needle alive": "Needle alive",
-    "established": "Established",
-    "second passage": "Second passage",
-    "minimum": "At the minimum",
-}
+TITLES = mark(
+    {
+        "turn at the station": "Turn at the station",
+        "station passage": "Station passage",
+        "turn off": "Turn off",
+        "needle alive": "Needle alive",
+        "established": "Established",
+        "second passage": "Second passage",
+        "minimum": "At the minimum",
+    }
+)
 
 
 def figures(shown: Shown, *, has_dme: bool) -> str:
     """DME and altitude, as far as they are known."""
-    distance = f"DME {quantity(shown.dme_nm, 'NM', decimals=1)}" if has_dme else "no DME"
-    altitude = "no altitude" if shown.altitude_ft is None else quantity(shown.altitude_ft, "ft")
+    distance = f"DME {quantity(shown.dme_nm, 'NM', decimals=1)}" if has_dme else tr("no DME")
+    altitude = tr("no altitude") if shown.altitude_ft is None else quantity(shown.altitude_ft, "ft")
     return f"{distance}, {altitude}"
 
 
 def title(shown: Shown, *, pointer: bool) -> str:
     """The name of a moment; a pointer has no needle."""
-    return "Pointer comes in" if pointer and shown.moment == "needle alive" else TITLES[shown.moment]
+    return tr("Pointer comes in") if pointer and shown.moment == "needle alive" else tr(TITLES[shown.moment])
 
 
 def sentences(shown: Shown, attempt: Attempt, procedure: Procedure) -> str:
@@ -47,12 +51,13 @@ def sentences(shown: Shown, attempt: Attempt, procedure: Procedure) -> str:
 
 
 def _read(shown: Shown, procedure: Procedure) -> Iterator[str]:
-    pointer = procedure.station.kind.startswith("NDB")
+    pointer = procedure.station.is_ndb
     if shown.cone:
-        what, one = (
-            ("the pointer swings and says", "pointer") if pointer else ("needle and flag say", "needle")
+        yield (
+            tr("Over the station the pointer swings and says nothing: fly headings there, not the pointer.")
+            if pointer
+            else tr("Over the station needle and flag say nothing: fly headings there, not the needle.")
         )
-        yield f"Over the station {what} nothing: fly headings there, not the {one}."
         return
     off_deg = shown.deviation_deg
     if shown.course_deg is None or off_deg is None:
@@ -61,36 +66,53 @@ def _read(shown: Shown, procedure: Procedure) -> Iterator[str]:
     if pointer:
         yield from _pointer(shown, off_deg, course)
         return
-    side = "left" if off_deg > 0 else "right"  # of the aircraft: where the needle stands
+    side = side_of(-off_deg)  # of the aircraft: where the needle stands
     if shown.deflection is not None and abs(shown.deflection) >= 1.0:
-        yield f"Needle at its {side} stop: {course} lies over {quantity(shown.full_scale, 'deg', decimals=0)} {side}."
+        yield tr(
+            "Needle at its {side} stop: {course} lies over {full_scale} {side}.",
+            side=side,
+            course=course,
+            full_scale=quantity(shown.full_scale, "deg", decimals=0),
+        )
     elif abs(off_deg) < CENTRED_DEG:
-        yield f"Needle centred: on {course}."
+        yield tr("Needle centred: on {course}.", course=course)
     else:
         yield (
-            f"Needle {quantity(abs(off_deg), 'deg')} {side}: {course} lies {quantity(_aside_nm(shown), 'NM')} {side}."
+            tr(
+                "Needle {off_deg} {side}: {course} lies {distance} {side}.",
+                off_deg=quantity(abs(off_deg), "deg"),
+                side=side,
+                course=course,
+                distance=quantity(_aside_nm(shown), "NM"),
+            )
         )
 
 
 def _pointer(shown: Shown, off_deg: float, course: str) -> Iterator[str]:
-    side = "left" if off_deg > 0 else "right"
+    side = side_of(-off_deg)
     relative = shown.relative_bearing_deg
     if relative is not None:
         from_nose_deg = (relative + 180.0) % 360.0 - 180.0
-        ahead, which = abs(from_nose_deg), "right" if from_nose_deg > 0 else "left"
+        ahead, which = abs(from_nose_deg), side_of(from_nose_deg)
         if ahead <= _FROM_THE_NOSE_DEG:
-            yield "Pointer on the nose."
+            yield tr("Pointer on the nose.")
         elif ahead >= 180.0 - _FROM_THE_NOSE_DEG:
-            yield "Pointer on the tail."
+            yield tr("Pointer on the tail.")
         elif ahead <= 90.0:
-            yield f"Pointer {ahead:.0f}° {which} of the nose."
+            yield tr("Pointer {ahead:.0f}° {which} of the nose.", ahead=ahead, which=which)
         else:
-            yield f"Pointer {180.0 - ahead:.0f}° {which} of the tail."
+            yield tr("Pointer {ahead:.0f}° {which} of the tail.", ahead=180.0 - ahead, which=which)
     if abs(off_deg) < CENTRED_DEG:
-        yield f"Bearing {bearing(shown.bearing_deg)}: on {course}."
+        yield tr("Bearing {bearing_deg}: on {course}.", bearing_deg=bearing(shown.bearing_deg), course=course)
     else:
         yield (
-            f"Bearing {bearing(shown.bearing_deg)}: {course} lies {quantity(_aside_nm(shown), 'NM')} to the {side}."
+            tr(
+                "Bearing {bearing_deg}: {course} lies {distance} to the {side}.",
+                bearing_deg=bearing(shown.bearing_deg),
+                course=course,
+                distance=quantity(_aside_nm(shown), "NM"),
+                side=side,
+            )
         )
 
 
@@ -106,29 +128,48 @@ def _meant(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str
     if shown.moment == "turn at the station" and measures.turn is not None:
         turn = measures.turn
         if turn.exact_lead_nm is not None:
-            way = "before" if turn.lead_nm >= 0 else "past"
-            right = quantity(turn.exact_lead_nm, "NM")
-            yield (
-                f"Begun {quantity(abs(turn.lead_nm), 'NM')} {way} the station; {right} before it suits "
-                f"{quantity(abs(turn.change_deg), 'deg', decimals=0)} at {quantity(turn.groundspeed_kt, 'kt')}."
+            yield tr(
+                "Begun {lead} before the station; {right} before it suits {change} at {speed}."
+                if turn.lead_nm >= 0
+                else "Begun {lead} past the station; {right} before it suits {change} at {speed}.",
+                lead=quantity(abs(turn.lead_nm), "NM"),
+                right=quantity(turn.exact_lead_nm, "NM"),
+                change=quantity(abs(turn.change_deg), "deg", decimals=0),
+                speed=quantity(turn.groundspeed_kt, "kt"),
             )
     elif shown.moment in ("station passage", "second passage"):
         if not shown.cone:
-            yield f"Closest point, {quantity(shown.distance_nm, 'NM')} aside: the flag changes as it comes abeam."
+            yield tr(
+                "Closest point, {distance_nm} aside: the flag changes as it comes abeam.",
+                distance_nm=quantity(shown.distance_nm, "NM"),
+            )
         elif shown.dme_nm is not None:
-            yield f"The DME reads the height: {quantity(shown.dme_nm, 'NM', decimals=1)} at the least."
+            yield tr(
+                "The DME reads the height: {dme_nm} at the least.",
+                dme_nm=quantity(shown.dme_nm, "NM", decimals=1),
+            )
     elif shown.moment == "turn off":
         yield from _turn_off(attempt, procedure)
     elif shown.moment == "needle alive":
-        pointer = procedure.station.kind.startswith("NDB")
+        pointer = procedure.station.is_ndb
         if shown.why:
-            never = "Never more than 10° off" if pointer else "Never at its stop"
-            yield f"{never} on the way in, it stood farthest out here: from now on it comes in."
+            yield (
+                tr(
+                    "Never more than 10° off on the way in, it stood farthest out here: from now on it comes in."
+                )
+                if pointer
+                else tr(
+                    "Never at its stop on the way in, it stood farthest out here: from now on it comes in."
+                )
+            )
         else:
-            now = "It comes within 10° of the course" if pointer else "It leaves its stop"
-            yield f"{now}: have the inbound heading ready."
+            yield (
+                tr("It comes within 10° of the course: have the inbound heading ready.")
+                if pointer
+                else tr("It leaves its stop: have the inbound heading ready.")
+            )
     elif shown.moment == "established":
-        yield "Within 5° of the course, flying along it: the next altitude may be taken up."
+        yield tr("Within 5° of the course, flying along it: the next altitude may be taken up.")
     elif shown.moment == "minimum":
         yield from _minimum(shown, procedure)
 
@@ -138,10 +179,14 @@ def _turn_off(attempt: Attempt, procedure: Procedure) -> Iterator[str]:
     if leg is None or leg.length is None or outbound is None:
         return
     if leg.length.dme_nm is not None:
-        yield f"Published: turn at DME {number(leg.length.dme_nm, 1)}."
+        yield tr("Published: turn at DME {dme_nm}.", dme_nm=number(leg.length.dme_nm, 1))
     elif leg.length.minutes is not None and outbound.time_from_passage_s is not None:
         published = elapsed(60.0 * leg.length.minutes)
-        yield f"The clock reads {elapsed(outbound.time_from_passage_s)} min:s; published: {published}."
+        yield tr(
+            "The clock reads {time} min:s; published: {published}.",
+            time=elapsed(outbound.time_from_passage_s),
+            published=published,
+        )
 
 
 def _minimum(shown: Shown, procedure: Procedure) -> Iterator[str]:
@@ -149,11 +194,16 @@ def _minimum(shown: Shown, procedure: Procedure) -> Iterator[str]:
     limit = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
     if limit is not None and shown.altitude_ft is not None:
         off_ft = shown.altitude_ft - limit
-        where = "above" if off_ft >= 0 else "below"
         if abs(off_ft) < _ABOUT_FT:
-            yield f"At the minimum of {quantity(limit, 'ft')}."
+            yield tr("At the minimum of {limit}.", limit=quantity(limit, "ft"))
         else:
-            yield f"{quantity(abs(off_ft), 'ft')} {where} the minimum of {quantity(limit, 'ft')}."
+            yield tr(
+                "{height} above the minimum of {limit}."
+                if off_ft >= 0
+                else "{height} below the minimum of {limit}.",
+                height=quantity(abs(off_ft), "ft"),
+                limit=quantity(limit, "ft"),
+            )
     point = leg.missed_approach_point if leg is not None else None
     if point is None or point.dme_nm is None or shown.dme_nm is None:
         return
@@ -161,8 +211,10 @@ def _minimum(shown: Shown, procedure: Procedure) -> Iterator[str]:
     if shown.to_from == "TO":
         to_go_nm = -to_go_nm
     if abs(to_go_nm) >= _POINT_APART_NM:
-        where = "before" if to_go_nm > 0 else "past"
-        yield (
-            f"{quantity(abs(to_go_nm), 'NM', decimals=1)} {where} the missed approach point, "
-            f"DME {number(point.dme_nm, 1)}."
+        yield tr(
+            "{distance} before the missed approach point, DME {dme}."
+            if to_go_nm > 0
+            else "{distance} past the missed approach point, DME {dme}.",
+            distance=quantity(abs(to_go_nm), "NM", decimals=1),
+            dme=number(point.dme_nm, 1),
         )

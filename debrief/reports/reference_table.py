@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from debrief.language import mark, tr
 from debrief.navigation.angles import difference_deg
 from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import TABLE_PT
@@ -44,18 +45,18 @@ def _signed_time(seconds: float) -> str:
 
 
 _FIGURES = (
-    _figure("lead at the station, before it +", "lead_nm", "NM", signed=True),
-    _Figure("outbound, from the closest point, min:s", "outbound_time_s", elapsed, _signed_time),
-    _heading("outbound heading, magnetic", "outbound_heading_mag_deg"),
-    _figure("DME distance at the turn off", "turn_off_dme_nm", "NM"),
-    _figure("width of the reversal", "reversal_width_nm", "NM"),
-    _figure("farthest from the station in it", "reversal_max_distance_nm", "NM"),
-    _figure("angle of the intercept", "intercept_angle_deg", "deg"),
-    _figure("established, distance from the station", "established_distance_nm", "NM"),
-    _heading("final heading, magnetic", "final_heading_mag_deg"),
-    _figure("descent begun, along the final course", "descent_start_distance_nm", "NM", signed=True),
-    _figure("angle of the descent", "descent_angle_deg", "deg"),
-    _figure("rate of descent at that angle", "descent_rate_ft_min", "ft/min"),
+    _figure(mark("lead at the station, before it +"), "lead_nm", "NM", signed=True),
+    _Figure(mark("outbound, from the closest point, min:s"), "outbound_time_s", elapsed, _signed_time),
+    _heading(mark("outbound heading, magnetic"), "outbound_heading_mag_deg"),
+    _figure(mark("DME distance at the turn off"), "turn_off_dme_nm", "NM"),
+    _figure(mark("width of the reversal"), "reversal_width_nm", "NM"),
+    _figure(mark("farthest from the station in it"), "reversal_max_distance_nm", "NM"),
+    _figure(mark("angle of the intercept"), "intercept_angle_deg", "deg"),
+    _figure(mark("established, distance from the station"), "established_distance_nm", "NM"),
+    _heading(mark("final heading, magnetic"), "final_heading_mag_deg"),
+    _figure(mark("descent begun, along the final course"), "descent_start_distance_nm", "NM", signed=True),
+    _figure(mark("angle of the descent"), "descent_angle_deg", "deg"),
+    _figure(mark("rate of descent at that angle"), "descent_rate_ft_min", "ft/min"),
 )
 
 
@@ -75,18 +76,22 @@ def reference_part(flow: Words, attempt: Attempt) -> None:
             apart = float(difference_deg(flown, errorless)) if turned else flown - errorless
             difference = figure.show_difference(apart)
         shown = [NOTHING if value is None else figure.show(value) for value in (flown, errorless)]
-        rows.append(Row((figure.name, *shown, difference)))
+        rows.append(Row((tr(figure.name), *shown, difference)))
     if not rows:
         return
-    air = "in still air" if reference.wind_speed_kt is None else "in the same wind"
-    flow.subheading(f"Beside an errorless flight {air}", keep_pt=90.0)
+    heading = (
+        tr("Beside an errorless flight in still air")
+        if reference.wind_speed_kt is None
+        else tr("Beside an errorless flight in the same wind")
+    )
+    flow.subheading(heading, keep_pt=90.0)
     flow.paragraph(reference.method, size_pt=TABLE_PT)
     if reference.why:
         flow.paragraph(reference.why, size_pt=TABLE_PT, bold=True)
     columns = [
-        Column("Measure", 40),
-        Column("Flown", 20, "right"),
-        Column("Without error", 20, "right"),
-        Column("Difference", 20, "right"),
+        Column(tr("Measure"), 40),
+        Column(tr("Flown"), 20, "right"),
+        Column(tr("Without error"), 20, "right"),
+        Column(tr("Difference"), 20, "right"),
     ]
     flow.table(columns, rows)

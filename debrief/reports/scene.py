@@ -13,6 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.measures.tracking import off_course
 from debrief.navigation.geodesy import StationPlane
 from debrief.navigation.radials import deflection
@@ -55,9 +56,11 @@ class Scene:
     def zero_name(self) -> str:
         """What ``zero_s`` is, in words."""
         if self._first_passage is None:
-            return "the beginning of the attempt"
+            return tr("the beginning of the attempt")
         return (
-            "the closest point to the station" if self._first_passage.missed else "the first station passage"
+            tr("the closest point to the station")
+            if self._first_passage.missed
+            else tr("the first station passage")
         )
 
     def elapsed(self, t_s: float) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
+from debrief.language import tr
 from debrief.procedures.model import Procedure
 from debrief.reports.flow import Flow, titled
 from debrief.reports.instruments import TYPE_PT, draw_missing, draw_needle, draw_pointer
@@ -49,11 +50,11 @@ def shown_part(
     """Set the strip of an attempt; nothing where its moments are not known."""
     if not attempt.shown:
         return
-    pointer = procedure.station.kind.startswith("NDB")
+    pointer = procedure.station.is_ndb
     width = (flow.width - _GAP_PT * (_COLUMNS - 1)) / _COLUMNS
     cells = [_cell(entry, attempt, procedure, since, width) for entry in attempt.shown]
     rows = [cells[at : at + _COLUMNS] for at in range(0, len(cells), _COLUMNS)]
-    flow.heading(titled(name, "what the pilot saw"), keep_pt=40.0 + max(c.height_pt for c in rows[0]))
+    flow.heading(titled(name, tr("what the pilot saw")), keep_pt=40.0 + max(c.height_pt for c in rows[0]))
     flow.paragraph(_about(attempt, pointer=pointer), size_pt=TABLE_PT, colour=SOFT)
     flow.space(4.0)
     for row in rows:
@@ -65,33 +66,35 @@ def shown_part(
 
 def _about(attempt: Attempt, *, pointer: bool) -> str:
     if pointer:
-        what = (
-            "The black arrow points to the station; the dashed line is the course that should be flown, towards its "
-            "ring. The card has the nose at its top where the heading is known (logged, or from the wind), else north."
+        what = tr(
+            "The black arrow points to the station; the dashed line is the course that should be "
+            "flown, towards its ring. The card has the nose at its top where the heading is known "
+            "(logged, or from the wind), else north."
         )
         reasons = dict.fromkeys(entry.heading_why for entry in attempt.shown if entry.heading_why)
         if reasons:
-            what += f" Heading not known: {'; '.join(reasons)}."
+            what += " " + tr("Heading not known: {reasons}.", reasons="; ".join(reasons))
     else:
-        what = (
-            "The bar stands on the side where the selected course lies; each dot is a fifth of full scale, the ring "
-            "its middle. The course is the one that should be set there: at the turn at the station already the next "
-            "leg's, at the turn off still the outbound one."
+        what = tr(
+            "The bar stands on the side where the selected course lies; each dot is a fifth of full "
+            "scale, the ring its middle. The course is the one that should be set there: at the turn "
+            "at the station already the next leg's, at the turn off still the outbound one."
         )
-    return (
-        f"{what} As an ideal receiver would show it at the place flown over; the aircraft's own may have been off "
-        "by some degrees. Times: since the first passage (min:s), and UTC."
+    how = tr(
+        "As an ideal receiver would show it at the place flown over; the aircraft's own may have been off by some "
+        "degrees. Times: since the first passage (min:s), and UTC."
     )
+    return f"{what} {how}"
 
 
 def _cell(
     shown: Shown, attempt: Attempt, procedure: Procedure, since: Callable[[datetime], str], width: float
 ) -> _Cell:
-    pointer = procedure.station.kind.startswith("NDB")
+    pointer = procedure.station.is_ndb
     tall = _POINTER_PT if pointer else _NEEDLE_PT
     name = wrapped(title(shown, pointer=pointer), width, _TITLE_PT, bold=True)
     if shown.time is None:
-        return _Cell(shown, name, [], wrapped(f"Not shown: {shown.why}.", width, TYPE_PT), tall)
+        return _Cell(shown, name, [], wrapped(tr("Not shown: {why}.", why=shown.why), width, TYPE_PT), tall)
     lines = (
         f"{since(shown.time)}, {clock(shown.time)} UTC",
         figures(shown, has_dme=procedure.station.has_dme),

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.phases.model import StationView
 from debrief.procedures.model import Phase
@@ -111,7 +112,7 @@ def bands_of(scene: Scene, x_at: Callable[[float], float]) -> list[Band]:
             phase=span.phase,
             left_pt=x_at(span.start_s),
             right_pt=x_at(span.end_s),
-            name=f"over {scene.flight.procedure.station.ident}"
+            name=tr("over {ident}", ident=scene.flight.procedure.station.ident)
             if span.phase == Phase.STATION_PASSAGE
             else phase_name(span.phase),
         )
@@ -160,22 +161,34 @@ def _strips(scene: Scene) -> list[_Strip]:
     speed = reach(np.concatenate([whole.groundspeed_kt, airspeed]), least=40.0, trim=_TRIM)
     rate = reach(whole.vertical_speed_ft_min, (0.0,), least=1000.0, trim=_TRIM)
     turn = reach(whole.turn_rate_deg_s, (-3.0, 3.0), least=6.0, trim=_TRIM)
-    speed_name = "Ground speed (solid), indicated airspeed (dotted)" if len(airspeed) else "Ground speed"
+    speed_name = (
+        tr("Ground speed (solid), indicated airspeed (dotted)") if len(airspeed) else tr("Ground speed")
+    )
     return [
         _Strip(
-            "Needle",
-            "of full scale; above 0: right of course; hatched lines: the standard's limit",
+            tr("Needle"),
+            tr("of full scale; above 0: right of course; hatched lines: the standard's limit"),
             _needle,
             (-1.08, 1.08),
             (-1.0, -0.5, 0.0, 0.5, 1.0),
-            lambda value: {-1.0: "1 left", -0.5: "½", 0.0: "0", 0.5: "½", 1.0: "1 right"}[value],
+            lambda value: {-1.0: tr("1 left"), -0.5: "½", 0.0: "0", 0.5: "½", 1.0: tr("1 right")}[value],
         ),
-        _Strip("Altitude", "ft", _altitude, altitude, *_figures(altitude, _ALTITUDE_STEPS_FT)),
+        _Strip(tr("Altitude"), "ft", _altitude, altitude, *_figures(altitude, _ALTITUDE_STEPS_FT)),
         _Strip(speed_name, "kt", _speed, speed, *_figures(speed, _SPEED_STEPS_KT)),
         _Strip(
-            "Vertical speed", "ft/min, climb above 0", _vertical_speed, rate, *_figures(rate, _RATE_STEPS)
+            tr("Vertical speed"),
+            tr("ft/min, climb above 0"),
+            _vertical_speed,
+            rate,
+            *_figures(rate, _RATE_STEPS),
         ),
-        _Strip("Rate of turn", "°/s, right above 0; ±3: standard", _turn, turn, *_figures(turn, _TURN_STEPS)),
+        _Strip(
+            tr("Rate of turn"),
+            tr("°/s, right above 0; ±3: standard"),
+            _turn,
+            turn,
+            *_figures(turn, _TURN_STEPS),
+        ),
     ]
 
 
@@ -211,7 +224,7 @@ def _altitude(chart: Chart, scene: Scene) -> None:
     for limit in limit_stretches(scene):
         chart.limit(limit.start_s, limit.end_s, limit.altitude_ft, forbidden_below=limit.forbidden_below)
     if not np.isfinite(scene.whole.altitude_ft).any():
-        chart.note("no usable altitude in the log")
+        chart.note(tr("no usable altitude in the log"))
     _by_phase(chart, scene, lambda path: path.altitude_ft)
 
 
@@ -236,7 +249,7 @@ def _airspeed(scene: Scene) -> tuple[Floats, Floats]:
 def _vertical_speed(chart: Chart, scene: Scene) -> None:
     chart.level(0.0, colour=SOFT, width=0.7)
     if not np.isfinite(scene.whole.vertical_speed_ft_min).any():
-        chart.note("no usable altitude in the log")
+        chart.note(tr("no usable altitude in the log"))
     _by_phase(chart, scene, lambda path: path.vertical_speed_ft_min)
 
 

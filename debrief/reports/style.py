@@ -12,6 +12,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from debrief.language import mark
+
 Paper = Literal["A4", "Letter"]
 
 #: Width and height. [pt]
@@ -41,7 +43,7 @@ PAPER_WHITE = "#ffffff"
 LIMIT = "#7a2e00"
 NOMINAL = "#cfcfcf"
 
-CAUTION = (
+CAUTION = mark(
     "For simulator flying and training debriefs. Not for navigation. "
     "The published procedure, local rules and a qualified instructor or examiner prevail."
 )
@@ -60,19 +62,19 @@ class Look:
 
 
 PHASE_LOOKS: dict[str, Look] = {
-    "inbound": Look("Inbound", "#3d9bd3", (4.0, 1.6), 1.5),
-    "station_passage": Look("Station passage", "#6b6b6b", (), 3.6),
-    "outbound": Look("Outbound", "#0072b2", (), 1.7),
-    "course_reversal": Look("Course reversal", "#d55e00", (5.0, 1.2, 1.0, 1.2), 1.8),
-    "intermediate": Look("Intermediate", "#00805c", (2.4, 1.0), 1.9),
-    "final": Look("Final", "#000000", (), 2.3),
-    "missed_approach": Look("Missed approach", "#a8447f", (0.9, 0.9), 2.2),
-    "landing": Look("Landing", "#7a6000", (1.0, 1.8), 2.6),
+    "inbound": Look(mark("Inbound"), "#3d9bd3", (4.0, 1.6), 1.5),
+    "station_passage": Look(mark("Station passage"), "#6b6b6b", (), 3.6),
+    "outbound": Look(mark("Outbound"), "#0072b2", (), 1.7),
+    "course_reversal": Look(mark("Course reversal"), "#d55e00", (5.0, 1.2, 1.0, 1.2), 1.8),
+    "intermediate": Look(mark("Intermediate"), "#00805c", (2.4, 1.0), 1.9),
+    "final": Look(mark("Final"), "#000000", (), 2.3),
+    "missed_approach": Look(mark("Missed approach"), "#a8447f", (0.9, 0.9), 2.2),
+    "landing": Look(mark("Landing"), "#7a6000", (1.0, 1.8), 2.6),
 }
 #: Thin and dotted: under every phase's line, and told from the grey of before and after without any colour.
-REFERENCE_LOOK = Look("Without error, in this wind", "#2b2b2b", (2.2, 1.6), 1.0)
-OUTSIDE_LOOK = Look("Before and after", "#a6a6a6", (), 0.7)
-NOMINAL_LOOK = Look("As published, still air", NOMINAL, (), 4.0)
+REFERENCE_LOOK = Look(mark("Without error, in this wind"), "#2b2b2b", (2.2, 1.6), 1.0)
+OUTSIDE_LOOK = Look(mark("Before and after"), "#a6a6a6", (), 0.7)
+NOMINAL_LOOK = Look(mark("As published, still air"), NOMINAL, (), 4.0)
 
 #: A shape beside the word, so that the result is seen without colour.
 RESULT_MARKS: dict[str, tuple[str, str]] = {

@@ -6,18 +6,23 @@ Not here  the findings' own words (grading), how it is set (``front``).
 
 from __future__ import annotations
 
+from debrief.grading.words import pattern_name, side_name
+from debrief.language import mark, sentence, tr, trn, within
 from debrief.reports.scene import ABOUT_THE_LOG
-from debrief.reports.words import bearing, clock, day, duration, number, phase_name
+from debrief.reports.words import bearing, clock, day, duration, number, phase_name, why_not_seen
 from debrief.result import Attempt, Finding, Practice, Result
 
-_ENDINGS = {
-    "landing": "ending with the landing",
-    "missed approach": "ending in a missed approach",
-    "end of log": "still going on where the log ends",
-    "broken off": "broken off",
-    "gap": "lost in a gap of the log",
-}
-NOTHING_TO_WORK_ON = "Every rule that could be judged was met."
+_ENDINGS = mark(
+    {
+        "landing": "ending with the landing",
+        "missed approach": "ending in a missed approach",
+        "end of log": "still going on where the log ends",
+        "broken off": "broken off",
+        "gap": "lost in a gap of the log",
+    }
+)
+NOTHING_TO_WORK_ON = mark("Every rule that could be judged was met.")
+_COUNTS = mark(("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"))
 _TO_WORK_ON = 3
 _TO_PRACTISE = 3
 _LISTED = 6  # attempts, each with its ending
@@ -33,18 +38,39 @@ def fit_sentence(result: Result) -> str:
     procedure = result.procedure
     if procedure.chosen != "best fit":
         return ""
-    fit = f" (fit {procedure.fit * 100:.0f} %)" if procedure.fit is not None else ""
-    return f"No procedure was given: of those at hand this one fits the flight best{fit}."
+    if procedure.fit is None:
+        return tr("No procedure was given: of those at hand this one fits the flight best.")
+    return tr(
+        "No procedure was given: of those at hand this one fits the flight best (fit {fit:.0f} %).",
+        fit=procedure.fit * 100,
+    )
 
 
 def log_sentence(result: Result) -> str:
     """What the log holds."""
     track = result.track
-    span = f"{day(track.start)}, {clock(track.start)} to {clock(track.end)} UTC"
+    span = tr(
+        "{day}, {start} to {end} UTC",
+        day=day(track.start),
+        start=clock(track.start),
+        end=clock(track.end),
+    )
     if track.start.date() != track.end.date():
-        span = f"{day(track.start)}, {clock(track.start)} to {day(track.end)}, {clock(track.end)} UTC"
+        span = tr(
+            "{first_day}, {start} to {last_day}, {end} UTC",
+            first_day=day(track.start),
+            start=clock(track.start),
+            last_day=day(track.end),
+            end=clock(track.end),
+        )
     long = duration((track.end - track.start).total_seconds())
-    return f"{span} ({long}, {number(track.samples)} samples, one each {track.median_interval_s:g} s)"
+    return tr(
+        "{span} ({long}, {samples} samples, one each {interval:g} s)",
+        span=span,
+        long=long,
+        samples=number(track.samples),
+        interval=track.median_interval_s,
+    )
 
 
 def flown_sentence(result: Result) -> str:
@@ -53,29 +79,37 @@ def flown_sentence(result: Result) -> str:
     if count == 0:
         return no_approach_sentence(result)
     if count == 1:
-        return f"One approach was flown, {attempt_sentence(result.attempts[0])}"
+        return tr("One approach was flown, {how}", how=attempt_sentence(result.attempts[0]))
     if count > _LISTED:
         first, last = result.attempts[0].phases[0].start, result.attempts[-1].phases[-1].end
-        return f"{_counted(count)} approaches were flown between {clock(first)} and {clock(last)} UTC."
-    endings = [_ENDINGS.get(attempt.ending, attempt.ending) for attempt in result.attempts]
+        return tr(
+            "{count} approaches were flown between {first} and {last} UTC.",
+            count=_counted(count),
+            first=clock(first),
+            last=clock(last),
+        )
+    endings = [tr(_ENDINGS.get(attempt.ending, attempt.ending)) for attempt in result.attempts]
     listed = "; ".join(
-        f"attempt {attempt.number} from {clock(attempt.phases[0].start)}, {ending}"
+        tr(
+            "attempt {number} from {start}, {ending}",
+            number=attempt.number,
+            start=clock(attempt.phases[0].start),
+            ending=ending,
+        )
         for attempt, ending in zip(result.attempts, endings, strict=True)
     )
-    return f"{_counted(count)} approaches were flown: {listed}."
+    return tr("{count} approaches were flown: {listed}.", count=_counted(count), listed=listed)
 
 
 def no_approach_sentence(result: Result) -> str:
     """Why there is nothing to debrief."""
-    told = next(
-        (text for text in result.warnings if "approach" in text), "No approach was found in this log."
-    )
-    return f"{told.rstrip('.')}. The track is shown as it was logged."
+    told = next(iter(result.warnings), tr("No approach was found in this log."))
+    return f"{told} {tr('The track is shown as it was logged.')}"
 
 
 def approach_sentence(attempt: Attempt) -> str:
     """One attempt of several, on its own page."""
-    return f"An approach {attempt_sentence(attempt)}"
+    return tr("An approach {how}", how=attempt_sentence(attempt))
 
 
 def attempt_sentence(attempt: Attempt) -> str:
@@ -84,17 +118,43 @@ def attempt_sentence(attempt: Attempt) -> str:
     start, end = attempt.phases[0].start, attempt.phases[-1].end
     reversal = attempt.measures.course_reversal
     if reversal is not None and reversal.pattern is not None:
-        side = f" to the {reversal.side}" if reversal.side is not None else ""
-        parts.append(f"with a course reversal ({reversal.pattern}){side}")
+        pattern = pattern_name(reversal.pattern)
+        parts.append(
+            tr("with a course reversal ({pattern})", pattern=pattern)
+            if reversal.side is None
+            else tr(
+                "with a course reversal ({pattern}) to the {side}",
+                pattern=pattern,
+                side=side_name(reversal.side),
+            )
+        )
     elif reversal is not None:
-        parts.append("with a course reversal of no known shape")
+        parts.append(tr("with a course reversal of no known shape"))
     if reversal is not None and reversal.max_distance_nm is not None:
-        parts.append(f"never farther than {number(reversal.max_distance_nm, 1)} NM from the station")
+        parts.append(
+            tr(
+                "never farther than {distance} NM from the station",
+                distance=number(reversal.max_distance_nm, 1),
+            )
+        )
     if attempt.wind is not None:
         wind = attempt.wind
-        parts.append(f"in a wind from {bearing(wind.from_true_deg)} true at {number(wind.speed_kt)} kt")
-    parts.append(_ENDINGS.get(attempt.ending, attempt.ending))
-    parts.append(f"{clock(start)} to {clock(end)} UTC ({duration((end - start).total_seconds())})")
+        parts.append(
+            tr(
+                "in a wind from {direction} true at {speed} kt",
+                direction=bearing(wind.from_true_deg),
+                speed=number(wind.speed_kt),
+            )
+        )
+    parts.append(tr(_ENDINGS.get(attempt.ending, attempt.ending)))
+    parts.append(
+        tr(
+            "{start} to {end} UTC ({duration})",
+            start=clock(start),
+            end=clock(end),
+            duration=duration((end - start).total_seconds()),
+        )
+    )
     return f"{', '.join(parts)}.{_not_seen(attempt)}"
 
 
@@ -103,16 +163,15 @@ def _not_seen(attempt: Attempt) -> str:
     said = ""
     for why in ("not observed", "not flown"):
         names = dict.fromkeys(
-            phase_name(missing.phase).lower() for missing in attempt.not_seen if missing.why == why
+            within(phase_name(missing.phase)) for missing in attempt.not_seen if missing.why == why
         )
         if names:
-            said += f" {why.capitalize()}: {', '.join(names)}."
+            said += " " + tr("{why}: {phases}.", why=sentence(why_not_seen(why)), phases=", ".join(names))
     return said
 
 
 def _counted(count: int) -> str:
-    words = ("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten")
-    return words[count] if count < len(words) else str(count)
+    return tr(_COUNTS[count]) if count < len(_COUNTS) else str(count)
 
 
 def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
@@ -141,15 +200,19 @@ def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
 
 def work_heading(count: int) -> str:
     """What stands over the things to work on."""
-    names = {0: "Nothing to work on was found", 1: "One thing to work on", 2: "Two things to work on"}
-    return names.get(count, "Three things to work on")
+    names = {
+        0: tr("Nothing to work on was found"),
+        1: tr("One thing to work on"),
+        2: tr("Two things to work on"),
+    }
+    return names.get(count, tr("Three things to work on"))
 
 
 def work_sentences(result: Result, attempt: Attempt, finding: Finding) -> tuple[str, str]:
     """One thing to work on: what it is, and what followed from it with what to do next time."""
-    lead = f"Attempt {attempt.number}. " if len(result.attempts) > 1 else ""
+    lead = tr("Attempt {number}.", number=attempt.number) + " " if len(result.attempts) > 1 else ""
     if finding is first_cause(attempt):
-        lead += "First cause: "
+        lead += tr("First cause:") + " "
     more = [
         what_followed(attempt, finding),
         finding.advice,
@@ -162,7 +225,7 @@ def went_well(result: Result) -> list[str]:
     """What went well, each sentence with its attempt where there are several."""
     several = len(result.attempts) > 1
     return [
-        f"Attempt {attempt.number}: {text}" if several else text
+        tr("Attempt {number}: {text}", number=attempt.number, text=text) if several else text
         for attempt in result.attempts
         for text in attempt.went_well
     ]
@@ -209,4 +272,6 @@ def also_in(result: Result, attempt: Attempt, finding: Finding) -> str:
     ]
     if not others:
         return ""
-    return f"Also in attempt{'s' if len(others) > 1 else ''} {', '.join(others)}."
+    return trn(
+        "Also in attempt {attempts}.", "Also in attempts {attempts}.", len(others), attempts=", ".join(others)
+    )

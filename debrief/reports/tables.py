@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
+from debrief.language import mark, sentence, tr
 from debrief.reports.events import LEGS, event_rows
 from debrief.reports.flow import Column, Group, Row, Words, titled
 from debrief.reports.style import SOFT, TABLE_PT
@@ -15,9 +16,11 @@ from debrief.reports.words import (
     NOTHING,
     clock,
     elapsed,
+    grade_name,
     number,
     phase_name,
     quantity,
+    why_not_seen,
 )
 from debrief.result import (
     Attempt,
@@ -26,13 +29,20 @@ from debrief.result import (
     Spread,
 )
 
-_HEADS = {"intermediate": "Inter\u00admediate"}
+_HEADS = mark(
+    {
+        "station_passage": "Station pas\u00adsage",
+        "course_reversal": "Course rever\u00adsal",
+        "intermediate": "Inter\u00admediate",
+        "missed_approach": "Missed ap\u00adproach",
+    }
+)
 _Cell = Callable[[LegMeasures], str]
 
 
 def measures_part(flow: Words, name: str, attempt: Attempt) -> None:
     """Set the tables of measures of an attempt."""
-    flow.heading(titled(name, "measures by phase"), keep_pt=150.0)
+    flow.heading(titled(name, tr("measures by phase")), keep_pt=150.0)
     legs = [(leg, getattr(attempt.measures, leg)) for leg in LEGS]
     flown = [(leg, found) for leg, found in legs if found is not None]
     if flown:
@@ -40,25 +50,29 @@ def measures_part(flow: Words, name: str, attempt: Attempt) -> None:
     for missing in attempt.not_seen:
         span = ""
         if missing.start is not None and missing.end is not None:
-            span = f", {clock(missing.start)} to {clock(missing.end)} UTC"
-        flow.paragraph(f"{phase_name(missing.phase)}: {missing.why}{span}.", size_pt=TABLE_PT, bullet="•")
+            span = tr(", {start} to {end} UTC", start=clock(missing.start), end=clock(missing.end))
+        flow.paragraph(
+            f"{phase_name(missing.phase)}: {why_not_seen(missing.why)}{span}.", size_pt=TABLE_PT, bullet="•"
+        )
     events = list(event_rows(attempt))
     if events:
-        flow.subheading("Event by event", keep_pt=80.0)
-        columns = [Column("Measure", 40), Column("Value", 27), Column("Beside it", 33)]
+        flow.subheading(tr("Event by event"), keep_pt=80.0)
+        columns = [Column(tr("Measure"), 40), Column(tr("Value"), 27), Column(tr("Beside it"), 33)]
         flow.table(columns, events)
     _notes(flow, attempt)
 
 
 def _by_phase(flow: Words, flown: Sequence[tuple[str, LegMeasures]]) -> None:
-    columns = [Column("Measure", 2.0)]
-    columns += [Column(_HEADS.get(leg) or phase_name(leg), 1.0, "right") for leg, _ in flown]
+    columns = [Column(tr("Measure"), 2.0)]
+    columns += [
+        Column(tr(_HEADS[leg]) if leg in _HEADS else phase_name(leg), 1.0, "right") for leg, _ in flown
+    ]
     rows: list[Row | Group] = []
     for title, entries in _PHASE_ROWS:
-        lines = [Row((name, *(cell(found) for _, found in flown))) for name, cell in entries]
+        lines = [Row((tr(name), *(cell(found) for _, found in flown))) for name, cell in entries]
         known = [line for line in lines if any(text != NOTHING for text in line.cells[1:])]
         if known:
-            rows.append(Group(title))
+            rows.append(Group(tr(title)))
             rows.extend(known)
     flow.table(columns, rows)
 
@@ -84,44 +98,53 @@ def _range(pick: Callable[[LegMeasures], Range | None], part: str, *, signed: bo
 def _of_range(
     pick: Callable[[LegMeasures], Range | None], *, signed: bool = False
 ) -> tuple[tuple[str, _Cell], ...]:
-    names = (("least", "min"), ("mean", "mean"), ("greatest", "max"), ("± of one value", "uncertainty"))
+    names = (
+        (mark("least"), "min"),
+        (mark("mean"), "mean"),
+        (mark("greatest"), "max"),
+        (mark("± of one value"), "uncertainty"),
+    )
     return tuple((name, _range(pick, part, signed=signed and part != "uncertainty")) for name, part in names)
 
 
 def _of_spread(pick: Callable[[LegMeasures], Spread | None], decimals: int) -> tuple[tuple[str, _Cell], ...]:
     return (
-        ("mean (right of course +)", _spread(pick, "mean", decimals, signed=True)),
-        ("root mean square", _spread(pick, "rms", decimals)),
-        ("greatest", _spread(pick, "max_abs", decimals)),
-        ("± of one value", _spread(pick, "uncertainty", decimals)),
+        (mark("mean (right of course +)"), _spread(pick, "mean", decimals, signed=True)),
+        (mark("root mean square"), _spread(pick, "rms", decimals)),
+        (mark("greatest"), _spread(pick, "max_abs", decimals)),
+        (mark("± of one value"), _spread(pick, "uncertainty", decimals)),
     )
 
 
-_PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = (
+_PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = mark(
     (
-        "Time and distance",
         (
-            ("duration, min:s", lambda leg: elapsed(leg.duration_s)),
-            ("of that observed, min:s", lambda leg: elapsed(leg.observed_s)),
-            ("flown over the ground, NM", lambda leg: number(leg.track_length_nm, 2)),
-        ),
-    ),
-    ("Cross-track, NM", _of_spread(lambda leg: leg.cross_track_nm, 3)),
-    (
-        "Deviation at the station, °",
-        (
-            *_of_spread(lambda leg: leg.deviation_deg, 2),
+            "Time and distance",
             (
-                "time within half scale, %",
-                lambda leg: NOTHING if leg.within_half_scale is None else number(100 * leg.within_half_scale),
+                ("duration, min:s", lambda leg: elapsed(leg.duration_s)),
+                ("of that observed, min:s", lambda leg: elapsed(leg.observed_s)),
+                ("flown over the ground, NM", lambda leg: number(leg.track_length_nm, 2)),
             ),
         ),
-    ),
-    ("Altitude, ft", _of_range(lambda leg: leg.altitude_ft)),
-    ("Ground speed, kt", _of_range(lambda leg: leg.groundspeed_kt)),
-    ("Indicated airspeed, kt", _of_range(lambda leg: leg.airspeed_kias)),
-    ("Vertical speed, ft/min", _of_range(lambda leg: leg.vertical_speed_ft_min, signed=True)),
-    ("Drift, °", (("mean (blown to the right +)", lambda leg: number(leg.drift_deg, 1, signed=True)),)),
+        ("Cross-track, NM", _of_spread(lambda leg: leg.cross_track_nm, 3)),
+        (
+            "Deviation at the station, °",
+            (
+                *_of_spread(lambda leg: leg.deviation_deg, 2),
+                (
+                    "time within half scale, %",
+                    lambda leg: (
+                        NOTHING if leg.within_half_scale is None else number(100 * leg.within_half_scale)
+                    ),
+                ),
+            ),
+        ),
+        ("Altitude, ft", _of_range(lambda leg: leg.altitude_ft)),
+        ("Ground speed, kt", _of_range(lambda leg: leg.groundspeed_kt)),
+        ("Indicated airspeed, kt", _of_range(lambda leg: leg.airspeed_kias)),
+        ("Vertical speed, ft/min", _of_range(lambda leg: leg.vertical_speed_ft_min, signed=True)),
+        ("Drift, °", (("mean (blown to the right +)", lambda leg: number(leg.drift_deg, 1, signed=True)),)),
+    )
 )
 
 
@@ -134,9 +157,9 @@ def _notes(flow: Words, attempt: Attempt) -> None:
         if found is not None:
             said += [f"{phase_name(leg)}: {text}" for text in found.warnings]
     if measures.intercept is not None:
-        said += [f"Intercept: {text}" for text in measures.intercept.warnings]
+        said += [tr("Intercept: {text}", text=text) for text in measures.intercept.warnings]
     if said:
-        flow.subheading("What could not be measured, and why")
+        flow.subheading(tr("What could not be measured, and why"))
         for text in dict.fromkeys(said):
             flow.paragraph(text, size_pt=TABLE_PT, bullet="•", colour=SOFT)
 
@@ -144,22 +167,22 @@ def _notes(flow: Words, attempt: Attempt) -> None:
 def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
     """Set the standard's items, one a row."""
     grade = attempt.grade
-    flow.heading(titled(name, "the standard, item by item"))
+    flow.heading(titled(name, tr("the standard, item by item")))
     reason = f": {grade.reason}" if grade.reason else "."
-    flow.paragraph(f"{grade.result.capitalize()}{reason}", size_pt=TABLE_PT, bold=True)
+    flow.paragraph(f"{sentence(grade_name(grade.result))}{reason}", size_pt=TABLE_PT, bold=True)
     columns = [
-        Column("Item", 28),
-        Column("Result", 15),
-        Column("Value", 11, "right"),
-        Column("Limit", 12, "right"),
-        Column("Margin", 12, "right"),
-        Column("Source of the limit; remarks", 48),
+        Column(tr("Item"), 28),
+        Column(tr("Result"), 15),
+        Column(tr("Value"), 11, "right"),
+        Column(tr("Limit"), 12, "right"),
+        Column(tr("Margin"), 12, "right"),
+        Column(tr("Source of the limit; remarks"), 48),
     ]
     rows = [
         Row(
             (
                 item.item,
-                item.result.capitalize(),
+                sentence(grade_name(item.result)),
                 quantity(item.value, item.unit),
                 quantity(item.limit, item.unit),
                 quantity(item.margin, item.unit, signed=True),
@@ -173,6 +196,6 @@ def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
     if rows:
         flow.table(columns, rows)
     if attempt.went_well:
-        flow.subheading("What went well", keep_pt=24.0)
+        flow.subheading(tr("What went well"), keep_pt=24.0)
         for text in attempt.went_well:
             flow.paragraph(text, size_pt=TABLE_PT, bullet="•")

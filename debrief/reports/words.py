@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from datetime import datetime
 
+from debrief.language import mark, tr
 from debrief.reports.style import PHASE_LOOKS
 
 NOTHING = "–"
@@ -17,40 +18,78 @@ MINUS = "−"
 _DECIMALS = {"ft": 0, "kt": 0, "s": 0, "ft/min": 0, "NM": 2, "deg": 1, "deg/s": 1, "%": 0}
 _SIGNS = {"deg": "°", "deg/s": "°/s", "%": " %"}
 
-RULES = {
-    "altitude": "Altitude on the leg",
-    "altitude_before_station": "Altitude before the station",
-    "minimum_descent_altitude": "Minimum descent altitude",
-    "step_down": "Step-down altitude",
-    "tracking": "Tracking the course",
-    "not_established": "Established inbound",
-    "station_missed": "Passing the station",
-    "turn_lead": "Turn at the station",
-    "outbound_length": "Length of the outbound leg",
-    "reversal_missing": "Course reversal flown",
-    "reversal_side": "Side of the reversal",
-    "reversal_distance": "Distance in the reversal",
-    "reversal_speed": "Speed in the reversal",
-    "intercept_angle": "Intercept angle",
-    "intercept_overshoot": "Overshoot of the course",
-    "descent_rate": "Rate of descent",
-    "stabilised": "Stabilised approach",
-    "missed_approach": "Missed approach",
-    "log_quality": "Quality of the log",
-}
+RULES = mark(
+    {
+        "altitude": "Altitude on the leg",
+        "altitude_before_station": "Altitude before the station",
+        "minimum_descent_altitude": "Minimum descent altitude",
+        "step_down": "Step-down altitude",
+        "tracking": "Tracking the course",
+        "not_established": "Established inbound",
+        "station_missed": "Passing the station",
+        "turn_lead": "Turn at the station",
+        "outbound_length": "Length of the outbound leg",
+        "reversal_missing": "Course reversal flown",
+        "reversal_side": "Side of the reversal",
+        "reversal_distance": "Distance in the reversal",
+        "reversal_speed": "Speed in the reversal",
+        "intercept_angle": "Intercept angle",
+        "intercept_overshoot": "Overshoot of the course",
+        "descent_rate": "Rate of descent",
+        "stabilised": "Stabilised approach",
+        "missed_approach": "Missed approach",
+        "log_quality": "Quality of the log",
+    }
+)
+_MONTHS = mark(
+    (
+        "January",
+        "February",
+        "March",
+        "April",
+        "May",
+        "June",
+        "July",
+        "August",
+        "September",
+        "October",
+        "November",
+        "December",
+    )
+)
+_WHY_NOT_SEEN = mark({"not observed": "not observed", "not flown": "not flown"})
+_GRADES = mark(
+    {
+        "satisfactory": "satisfactory",
+        "unsatisfactory": "unsatisfactory",
+        "not assessable": "not assessable",
+        "marginal": "marginal",
+    }
+)
 
 
 def rule_name(rule: str) -> str:
     """A rule in plain words."""
-    return RULES.get(rule, rule.replace("_", " ").capitalize())
+    name = RULES.get(rule)
+    return tr(name) if name is not None else rule.replace("_", " ").capitalize()
+
+
+def why_not_seen(why: str) -> str:
+    """Why a phase is not shown."""
+    return tr(_WHY_NOT_SEEN[why])
+
+
+def grade_name(result: str) -> str:
+    """The result of an attempt or an item."""
+    return tr(_GRADES[result])
 
 
 def phase_name(phase: str | None) -> str:
     """A phase in plain words; of a finding without one, the whole approach."""
     if phase is None:
-        return "Whole approach"
+        return tr("Whole approach")
     look = PHASE_LOOKS.get(phase)
-    return look.name if look is not None else phase.replace("_", " ").capitalize()
+    return tr(look.name) if look is not None else phase.replace("_", " ").capitalize()
 
 
 def number(value: float | None, decimals: int = 0, *, signed: bool = False) -> str:
@@ -151,18 +190,4 @@ def day(time: datetime) -> str:
     >>> day(datetime(2026, 5, 4, tzinfo=UTC))
     '4 May 2026'
     """
-    months = [
-        "January",
-        "February",
-        "March",
-        "April",
-        "May",
-        "June",
-        "July",
-        "August",
-        "September",
-        "October",
-        "November",
-        "December",
-    ]
-    return f"{time.day} {months[time.month - 1]} {time.year}"
+    return tr("{day} {month} {year}", day=time.day, month=tr(_MONTHS[time.month - 1]), year=time.year)

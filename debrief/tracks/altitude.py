@@ -15,13 +15,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.navigation.atmosphere import indicated_altitude_ft
 from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached, without_excursions
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
 from debrief.tracks.mixed_units import mixed_up, slope_words
 from debrief.tracks.model import AltitudeSource, Floats
 from debrief.tracks.points import FEET_PER_METRE, Bools, Index, Ints, Points, runs_of, spread
-from debrief.tracks.words import clock, counted, moment
+from debrief.tracks.words import amount, clock, moment
 
 #: Half-width at 95 % of what may be wrong with every altitude alike. [ft]
 BIAS_FT: dict[AltitudeSource, float] = {
@@ -102,7 +103,9 @@ def judge_altitude(
     if not (mixed or landed):
         warnings += slope_words(points, logged, used)
     if offset_ft:
-        warnings.append(f"{offset_ft:+.0f} ft were added to every altitude, as asked.")
+        warnings.append(
+            tr("{offset_ft:+.0f} ft were added to every altitude, as asked.", offset_ft=offset_ft)
+        )
     bias_ft = BIAS_FT[source]
     if mixed:
         bias_ft = abs(1.0 - mixed.factor) * float(np.abs(logged[used]).max())
@@ -127,12 +130,15 @@ def _as_asked(points: Points, qnh_hpa: float | None) -> tuple[Floats, AltitudeSo
         return logged, source, warnings
     column = track.columns.get("pressure_altitude_ft")
     if column is not None and np.isfinite(column[points.index]).any():
-        logged, what = column[points.index], "the log's pressure altitude"
+        logged, what = column[points.index], tr("the log's pressure altitude")
     elif source in ("pressure", "unknown"):
-        what = "the log's altitude, taken as pressure altitude,"
+        what = tr("the log's altitude, taken as pressure altitude,")
     else:
-        what = f"the log's altitude, taken as pressure altitude although the log calls it {source},"
-    warnings.append(f"QNH {qnh_hpa:g} hPa was applied to {what} as asked.")
+        what = tr(
+            "the log's altitude, taken as pressure altitude although the log calls it {source},",
+            source=source,
+        )
+    warnings.append(tr("QNH {qnh_hpa:g} hPa was applied to {what} as asked.", qnh_hpa=qnh_hpa, what=what))
     return indicated_altitude_ft(logged, qnh_hpa), "indicated", warnings
 
 
@@ -143,19 +149,30 @@ def _usable(
     raw_ft = track.altitude_ft[points.index]
     missing = ~np.isfinite(altitude_ft)
     if (missing | (raw_ft == 0.0)).all():
-        what = "has no altitude" if missing.all() else "gives altitude 0 throughout"
-        return np.zeros_like(missing), [f"The log {what}: heights, descent and minimum cannot be judged."]
+        said = (
+            tr("The log has no altitude: heights, descent and minimum cannot be judged.")
+            if missing.all()
+            else tr("The log gives altitude 0 throughout: heights, descent and minimum cannot be judged.")
+        )
+        return np.zeros_like(missing), [said]
     if missing.any():
         warnings.append(
-            f"{counted(missing.sum(), 'sample')} ({100 * missing.mean():.0f} %) without an altitude, the first at "
-            f"{moment(track, int(points.index[np.argmax(missing)]))}."
+            tr(
+                "{samples} ({share:.0f} %) without an altitude, the first at {when}.",
+                samples=amount(missing.sum(), "sample"),
+                share=100 * missing.mean(),
+                when=moment(track, int(points.index[np.argmax(missing)])),
+            )
         )
     zero = ~missing & (raw_ft == 0.0) & _false_zero(points, segment, altitude_ft, raw_ft, runway)
     if zero.any():
         warnings.append(
-            f"Altitude is 0 in {counted(zero.sum(), 'sample')}, the first at "
-            f"{moment(track, int(points.index[np.argmax(zero)]))}, where the aircraft cannot have been at sea level: "
-            "those altitudes are left out."
+            tr(
+                "Altitude is 0 in {samples}, the first at {when}, where the aircraft cannot have been at "
+                "sea level: those altitudes are left out.",
+                samples=amount(zero.sum(), "sample"),
+                when=moment(track, int(points.index[np.argmax(zero)])),
+            )
         )
     with np.errstate(invalid="ignore"):
         absurd = ~missing & ~zero & ((altitude_ft < _LOWEST_FT) | (altitude_ft > _HIGHEST_FT))
@@ -168,14 +185,23 @@ def _usable(
         around = np.interp(points.t_s[where], points.t_s[good], altitude_ft[good]) if len(good) else 0 * where
         worst = int(np.argmax(np.abs(altitude_ft[where] - around)))
         warnings.append(
-            f"{counted(len(where), 'altitude')} far off the flight, the worst at "
-            f"{moment(track, int(points.index[where[worst]]))}: {altitude_ft[where[worst]]:,.0f} ft where about "
-            f"{around[worst]:,.0f} ft were flown; left out."
+            tr(
+                "{altitudes} far off the flight, the worst at {when}: {altitude_ft:,.0f} ft where about "
+                "{around:,.0f} ft were flown; left out.",
+                altitudes=amount(len(where), "altitude"),
+                when=moment(track, int(points.index[where[worst]])),
+                altitude_ft=altitude_ft[where[worst]],
+                around=around[worst],
+            )
         )
     for before, behind in jumps[:3]:
         warnings.append(
-            f"The altitude jumps by {altitude_ft[behind] - altitude_ft[before]:+,.0f} ft at "
-            f"{moment(track, int(points.index[behind]))} and stays there, as when an altimeter is set anew."
+            tr(
+                "The altitude jumps by {jump:+,.0f} ft at {when} and stays there, as when an "
+                "altimeter is set anew.",
+                jump=altitude_ft[behind] - altitude_ft[before],
+                when=moment(track, int(points.index[behind])),
+            )
         )
     return used & ~wild, warnings
 
@@ -274,21 +300,32 @@ def _kind(
     points: Points, altitude_ft: Floats, used: Bools, source: AltitudeSource, step_ft: float
 ) -> tuple[AltitudeSource, list[str]]:
     """Refine what kind of altitude it is."""
-    differs = "It differs from altitude above the sea by the day's pressure; give the QNH to correct it."
+    differs = tr("It differs from altitude above the sea by the day's pressure; give the QNH to correct it.")
     column = points.track.columns.get("pressure_altitude_ft")
     if source == "pressure":
-        return source, [f"The log's altitude is pressure altitude. {differs}"]
+        return source, [tr("The log's altitude is pressure altitude. {differs}", differs=differs)]
     if source == "indicated" or not used.any():
         return source, []
     if column is not None and np.ptp(altitude_ft[used]) > ALTIMETER_CHECK_FT:
         apart = np.abs(column[points.index][used] - altitude_ft[used])
         if np.isfinite(apart).any() and np.nanpercentile(apart, 90) < _SAME_FT:
-            return "pressure", [f"The log's altitude is the same as its pressure altitude. {differs}"]
+            return "pressure", [
+                tr("The log's altitude is the same as its pressure altitude. {differs}", differs=differs)
+            ]
     if step_ft in _PRESSURE_STEPS_FT:
-        words = f"Altitude comes in steps of {step_ft:.0f} ft, as a transponder reports pressure altitude, and is taken as that. "
-        return "pressure", [words + differs]
+        words = tr(
+            "Altitude comes in steps of {step_ft:.0f} ft, as a transponder reports pressure "
+            "altitude, and is taken as that.",
+            step_ft=step_ft,
+        )
+        return "pressure", [f"{words} {differs}"]
     if step_ft > _COARSE_FT:
-        return source, [f"Altitude comes in steps of {step_ft:.0f} ft: limits are judged no finer than that."]
+        return source, [
+            tr(
+                "Altitude comes in steps of {step_ft:.0f} ft: limits are judged no finer than that.",
+                step_ft=step_ft,
+            )
+        ]
     return source, []
 
 
@@ -303,15 +340,26 @@ def _offset_words(
     if abs(measured_ft + asked_ft) <= ALTIMETER_CHECK_FT:
         return []
     why = {
-        "pressure": ", as pressure altitude does",
-        "ellipsoid": ", as heights above the ellipsoid do",
-        "gps": ", as heights above the ellipsoid or another altimeter setting do",
+        "pressure": tr(", as pressure altitude does"),
+        "ellipsoid": tr(", as heights above the ellipsoid do"),
+        "gps": tr(", as heights above the ellipsoid or another altimeter setting do"),
     }.get(source, "")
     return [
         (
-            f"On the runway at {clock(points.track, landed.t_s)} the log shows {landed.altitude_ft:.0f} ft, where the "
-            f"runway is at {runway.elevation_ft:.0f} ft: it reads {abs(measured_ft):.0f} ft too "
-            f"{'high' if measured_ft > 0 else 'low'}{why}. Nothing was corrected; to do so run again with "
-            f"--altitude-offset-ft {-measured_ft:.0f}."
+            tr(
+                "On the runway at {when} the log shows {logged:.0f} ft, where the runway is at {runway:.0f} ft: it reads "
+                "{off:.0f} ft too high{why}. Nothing was corrected; to do so run again with "
+                "--altitude-offset-ft {offset:.0f}."
+                if measured_ft > 0
+                else "On the runway at {when} the log shows {logged:.0f} ft, where the runway is at {runway:.0f} ft: it "
+                "reads {off:.0f} ft too low{why}. Nothing was corrected; to do so run again with "
+                "--altitude-offset-ft {offset:.0f}.",
+                when=clock(points.track, landed.t_s),
+                logged=landed.altitude_ft,
+                runway=runway.elevation_ft,
+                off=abs(measured_ft),
+                why=why,
+                offset=-measured_ft,
+            )
         )
     ]

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.tracks.gaps import is_gap
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Found, Ints, Points, no_reasons, runs_of
@@ -304,13 +305,25 @@ def _words(points: Points, spans: list[tuple[int, int]]) -> tuple[str, ...]:
 
     def shown(span: tuple[int, int]) -> str:
         start_s, end_s = float(points.t_s[span[0]]), float(points.t_s[span[1]])
-        return f"{lasting(end_s - start_s)} from {clock(track, start_s)} to {clock(track, end_s)}"
+        return tr(
+            "{time} from {when} to {then}",
+            time=lasting(end_s - start_s),
+            when=clock(track, start_s),
+            then=clock(track, end_s),
+        )
 
-    tail = (
-        "on one straight line at one exact speed, unlike the rest of the flight, as a program fills a hole in reception: "
-        "left out."
-    )
     if len(spans) == 1:
-        return (f"{shown(spans[0])} {tail}",)
+        one = tr(
+            "{stretch} on one straight line at one exact speed, unlike the rest of the flight, as a program fills a hole "
+            "in reception: left out.",
+            stretch=shown(spans[0]),
+        )
+        return (one,)
     longest = max(spans, key=lambda span: points.t_s[span[1]] - points.t_s[span[0]])
-    return (f"{len(spans)} stretches, the longest {shown(longest)}, {tail}",)
+    many = tr(
+        "{count} stretches, the longest {stretch}, on one straight line at one exact speed, unlike the rest of the "
+        "flight, as a program fills a hole in reception: left out.",
+        count=len(spans),
+        stretch=shown(longest),
+    )
+    return (many,)

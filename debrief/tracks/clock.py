@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.navigation.units import KT_PER_M_S
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Points, runs_of, spread
-from debrief.tracks.words import clock, counted
+from debrief.tracks.words import clock
 
 _MOVING_KT = 30.0
 _OFF = 0.08
@@ -62,13 +63,19 @@ def _averaged(points: Points, values: Floats) -> Floats:
 def _whole_words(ratio: float) -> str:
     unit = next((name for value, name in _UNITS.items() if abs(ratio / value - 1) < _UNIT_NEAR), None)
     if unit is not None:
-        return (
-            f"The positions move {ratio:.2f} times as fast as the log's ground speed says: that column is probably in "
-            f"{unit}, not in knots."
+        return tr(
+            "The positions move {ratio:.2f} times as fast as the log's ground speed says: that "
+            "column is probably in {unit}, not in knots.",
+            ratio=ratio,
+            unit=unit,
         )
-    return (
-        f"The positions move {ratio:.2f} times as fast as the log's ground speed says: the clock runs "
-        f"{'slow' if ratio > 1 else 'fast'}, as at a simulation rate other than 1. Speeds and times here are by the clock."
+    return tr(
+        "The positions move {ratio:.2f} times as fast as the log's ground speed says: the clock runs slow, as at a "
+        "simulation rate other than 1. Speeds and times here are by the clock."
+        if ratio > 1
+        else "The positions move {ratio:.2f} times as fast as the log's ground speed says: the clock runs fast, as "
+        "at a simulation rate other than 1. Speeds and times here are by the clock.",
+        ratio=ratio,
     )
 
 
@@ -92,15 +99,24 @@ def _stretches(points: Points, ratio: Floats) -> tuple[str, ...]:
     if not found:
         return ()
     start, end, factor = max(found, key=lambda stretch: points.t_s[stretch[1]] - points.t_s[stretch[0]])
-    where = f"from {clock(points.track, float(points.t_s[start]))} to {clock(points.track, float(points.t_s[end]))}"
+    begun, over = (clock(points.track, float(points.t_s[at])) for at in (start, end))
     head = (
-        f"{where[0].upper()}{where[1:]}"
+        tr("From {start} to {end}", start=begun, end=over)
         if len(found) == 1
-        else f"In {counted(len(found), 'stretch')}es, the longest {where},".replace("stretchses", "stretches")
+        else tr(
+            "In {count} stretches, the longest from {start} to {end},",
+            count=len(found),
+            start=begun,
+            end=over,
+        )
     )
-    return (
-        (
-            f"{head} the positions move {factor:.1f} times as fast as the log's ground speed says: time runs "
-            f"{'slow' if factor > 1 else 'fast'} there, as at a simulation rate other than 1, and its speeds are not real."
-        ),
+    said = tr(
+        "{head} the positions move {factor:.1f} times as fast as the log's ground speed says: time runs slow there, as "
+        "at a simulation rate other than 1, and its speeds are not real."
+        if factor > 1
+        else "{head} the positions move {factor:.1f} times as fast as the log's ground speed says: time runs fast there, "
+        "as at a simulation rate other than 1, and its speeds are not real.",
+        head=head,
+        factor=factor,
     )
+    return (said,)

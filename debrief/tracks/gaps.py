@@ -15,9 +15,10 @@ from typing import Literal, get_args
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.tracks.model import Gap
 from debrief.tracks.points import Bools, Ints, Points, Reasons
-from debrief.tracks.words import clock, counted, lasting
+from debrief.tracks.words import amount, clock, lasting
 
 LONGEST_STEP_S = 10.0
 MEDIAN_STEPS = 3.5
@@ -96,11 +97,20 @@ def _words(points: Points, long: Bools) -> tuple[str, ...]:
     if len(steps):
         longest = steps[np.argmax(t_s[steps + 1] - t_s[steps])]
         start_s, end_s = float(t_s[longest]), float(t_s[longest + 1])
-        shown = f"{lasting(end_s - start_s)} from {clock(track, start_s)} to {clock(track, end_s)}"
+        shown = tr(
+            "{time} from {when} to {then}",
+            time=lasting(end_s - start_s),
+            when=clock(track, start_s),
+            then=clock(track, end_s),
+        )
         warnings.append(
-            f"Nothing usable for {shown}; nothing is measured there."
+            tr("Nothing usable for {shown}; nothing is measured there.", shown=shown)
             if len(steps) == 1
-            else f"{counted(len(steps), 'gap')} without anything usable, the longest {shown}; nothing is measured there."
+            else tr(
+                "{gaps} without anything usable, the longest {shown}; nothing is measured there.",
+                gaps=amount(len(steps), "gap"),
+                shown=shown,
+            )
         )
     for step in steps.tolist():
         before_m_s = float(points.net_speed_m_s[max(step - points.reach(5.0), 0)])
@@ -109,7 +119,11 @@ def _words(points: Points, long: Bools) -> tuple[str, ...]:
         after_m_s = float(points.net_speed_m_s[min(step + 1 + points.reach(5.0), len(points) - 1)])
         if min(before_m_s, after_m_s) > _MOVING_M_S and made_m_s < _STOOD_SHARE * min(before_m_s, after_m_s):
             warnings.append(
-                f"At {clock(track, float(points.t_s[step]))} the clock runs on by {lasting(seconds)} while the position "
-                "goes on almost where it was: the simulator was probably paused."
+                tr(
+                    "At {when} the clock runs on by {time} while the position goes on almost where it "
+                    "was: the simulator was probably paused.",
+                    when=clock(track, float(points.t_s[step])),
+                    time=lasting(seconds),
+                )
             )
     return tuple(warnings)

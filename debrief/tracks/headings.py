@@ -13,17 +13,20 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import mark, tr
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.magnetism import variation_deg
 from debrief.navigation.units import KT_PER_M_S
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Points, spread
 
-_NAMES = {
-    "ground_track_true_deg": ("ground track", "true"),
-    "heading_true_deg": ("heading", "true"),
-    "heading_mag_deg": ("heading", "magnetic"),
-}
+_NAMES = mark(
+    {
+        "ground_track_true_deg": ("ground track", "true"),
+        "heading_true_deg": ("heading", "true"),
+        "heading_mag_deg": ("heading", "magnetic"),
+    }
+)
 _MOVING_KT = 40.0
 _FEWEST = 30
 _STILL_DEG = 1.0
@@ -107,30 +110,47 @@ def _hold(logged_deg: Floats, track_deg: Floats, *, drifting: bool) -> _Held | N
 
 
 def _words(name: str, held: _Held, variation_deg: float) -> str | None:
-    what, north = _NAMES[name]
+    name_of, north_of = _NAMES[name]
+    what, north = tr(name_of), tr(north_of)
     if held.still:
-        return f"The log's {what} ({north}) stands still while the aircraft turns: do not trust it."
-    if held.loose_deg > _LOOSE_DEG:
-        return (
-            f"The log's {what} ({north}) does not follow the positions (it scatters by {held.loose_deg:.0f} degrees "
-            "around them): do not trust it."
+        return tr(
+            "The log's {what} ({north}) stands still while the aircraft turns: do not trust it.",
+            what=what,
+            north=north,
         )
-    drifting = what == "heading"
+    if held.loose_deg > _LOOSE_DEG:
+        return tr(
+            "The log's {what} ({north}) does not follow the positions (it scatters by "
+            "{loose_deg:.0f} degrees around them): do not trust it.",
+            what=what,
+            north=north,
+            loose_deg=held.loose_deg,
+        )
+    drifting = name_of == "heading"
     if drifting and not held.all_round:
         return None
     # the constant that a right column would have: a magnetic one reads less by an easterly variation
-    right = 0.0 if north == "true" else -variation_deg
-    other = -variation_deg if north == "true" else 0.0
+    right = 0.0 if north_of == "true" else -variation_deg
+    other = -variation_deg if north_of == "true" else 0.0
     limit = _HEADING_OFF_DEG if drifting else _TRACK_OFF_DEG
     if not np.isfinite(right) or abs(float(difference_deg(held.offset_deg, right))) < limit:
         return None
     if np.isfinite(other) and abs(float(difference_deg(held.offset_deg, other))) < _SAME_DEG:
-        wrong = "magnetic" if north == "true" else "true"
-        return (
-            f"The log's {what} is called {north} but is {wrong}: it differs from the positions by "
-            f"{held.offset_deg:+.0f} degrees, and the variation here is {variation_deg:+.0f} (east positive)."
+        wrong = tr("magnetic") if north_of == "true" else tr("true")
+        return tr(
+            "The log's {what} is called {north} but is {wrong}: it differs from the positions by "
+            "{offset_deg:+.0f} degrees, and the variation here is {variation_deg:+.0f} (east "
+            "positive).",
+            what=what,
+            north=north,
+            wrong=wrong,
+            offset_deg=held.offset_deg,
+            variation_deg=variation_deg,
         )
-    return (
-        f"The log's {what} ({north}) differs from the direction of the positions by {held.offset_deg - right:+.0f} "
-        "degrees throughout: do not trust it."
+    return tr(
+        "The log's {what} ({north}) differs from the direction of the positions by {right:+.0f} "
+        "degrees throughout: do not trust it.",
+        what=what,
+        north=north,
+        right=held.offset_deg - right,
     )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.navigation.units import KT_PER_M_S
 from debrief.tracks.gaps import is_gap
 from debrief.tracks.points import Points, spread
@@ -31,8 +32,12 @@ def rounding_warnings(points: Points) -> tuple[str, ...]:
     decimals = round(-np.log10(points.rounding_deg))
     return (
         (
-            f"Positions are rounded to {decimals} decimals of a degree, steps of {points.rounding_m:.0f} m: close to the "
-            "station an angle is only as good as that."
+            tr(
+                "Positions are rounded to {decimals} decimals of a degree, steps of {rounding_m:.0f} m: "
+                "close to the station an angle is only as good as that.",
+                decimals=decimals,
+                rounding_m=points.rounding_m,
+            )
         ),
     )
 
@@ -60,10 +65,16 @@ def jitter_warnings(points: Points) -> tuple[str, ...]:
     raw = points.distance_m(at - 1, at) / (points.t_s[at] - points.t_s[at - 1])
     scatter_kt = spread(raw) * KT_PER_M_S
     whole = bool((np.mod(points.t_s - points.t_s[0], 1.0) == 0).all())
-    why = " (they are whole seconds)" if whole else ""
     return (
         (
-            f"Time stamps{why} stand off the motion by about {jitter_s:.1f} s: speeds from sample to sample scatter by "
-            f"{scatter_kt:.0f} kt around the right mean, so they are taken from the smoothed track."
+            tr(
+                "Time stamps (they are whole seconds) stand off the motion by about {jitter:.1f} s: speeds from sample "
+                "to sample scatter by {scatter:.0f} kt around the right mean, so they are taken from the smoothed track."
+                if whole
+                else "Time stamps stand off the motion by about {jitter:.1f} s: speeds from sample to sample scatter by "
+                "{scatter:.0f} kt around the right mean, so they are taken from the smoothed track.",
+                jitter=jitter_s,
+                scatter=scatter_kt,
+            )
         ),
     )

@@ -17,10 +17,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.navigation.units import METRES_PER_NM
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Bools, Found, Index, Ints, Points, no_reasons, spread
-from debrief.tracks.words import counted, moment
+from debrief.tracks.words import amount, moment
 
 LONGEST_RUN = 5
 LONGEST_EXCURSION_S = 30.0
@@ -216,22 +217,35 @@ def _words(points: Points, reasons: np.ndarray, piece: Ints) -> tuple[str, ...]:
         off_nm = np.hypot(*points.off_chord_m(good[after - 1], wild, good[after])) / METRES_PER_NM
         worst = int(np.argmax(off_nm))
         warnings.append(
-            f"{counted(len(wild), 'position')} far off the flight, up to {off_nm[worst]:,.1f} NM at "
-            f"{moment(track, int(points.index[wild[worst]]))}: set aside."
+            tr(
+                "{positions} far off the flight, up to {off_nm:,.1f} NM at {when}: set aside.",
+                positions=amount(len(wild), "position"),
+                off_nm=off_nm[worst],
+                when=moment(track, int(points.index[wild[worst]])),
+            )
         )
     lost = np.nonzero(reasons == "jump")[0]
     if len(lost):
         warnings.append(
-            f"{counted(len(lost), 'sample')} out of reach of the rest of the flight, the first at "
-            f"{moment(track, int(points.index[lost[0]]))}: set aside."
+            tr(
+                "{samples} out of reach of the rest of the flight, the first at {when}: set aside.",
+                samples=amount(len(lost), "sample"),
+                when=moment(track, int(points.index[lost[0]])),
+            )
         )
     behind = np.nonzero(np.diff(piece[good]) > 0)[0]
     for k in behind[:SHORTEST_PIECE]:
         far_nm = float(points.distance_m(good[[k]], good[[k + 1]])[0]) / METRES_PER_NM
         warnings.append(
-            f"The position jumps by {far_nm:,.1f} NM at {moment(track, int(points.index[good[k + 1]]))}: what follows "
-            "is taken as a separate stretch of flight."
+            tr(
+                "The position jumps by {far_nm:,.1f} NM at {when}: what follows is taken as a separate "
+                "stretch of flight.",
+                far_nm=far_nm,
+                when=moment(track, int(points.index[good[k + 1]])),
+            )
         )
     if len(behind) > SHORTEST_PIECE:
-        warnings.append(f"The position jumps {len(behind) - SHORTEST_PIECE} times more after that.")
+        warnings.append(
+            tr("The position jumps {count} times more after that.", count=len(behind) - SHORTEST_PIECE)
+        )
     return tuple(warnings)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.navigation.units import METRES_PER_FT, SECONDS_PER_MINUTE
 from debrief.tracks.landing import OnRunway, RunwayPlace
 from debrief.tracks.model import Floats
@@ -50,23 +51,36 @@ def mixed_up(
         slope = landed.slope_deg
         ratio = landed.altitude_ft / runway.elevation_ft if runway.elevation_ft else 0.0
         if slope is not None and _fits(slope, ratio):
-            because = (
-                f"on the runway, at {runway.elevation_ft:.0f} ft, the log shows {landed.altitude_ft:.0f} and its descent "
-                f"there is {slope:.1f} degrees steep"
+            because = tr(
+                "on the runway, at {elevation_ft:.0f} ft, the log shows {altitude_ft:.0f} and its "
+                "descent there is {slope:.1f} degrees steep",
+                elevation_ft=runway.elevation_ft,
+                altitude_ft=landed.altitude_ft,
+                slope=slope,
             )
             evidence.append((ratio, because))
     if "pressure_altitude_ft" in columns:
         ratio = _ratio_of_heights(altitude_ft, used, columns["pressure_altitude_ft"][points.index])
-        evidence.append((ratio, f"they change {ratio:.2f} times as much as the log's pressure altitude"))
+        evidence.append(
+            (ratio, tr("they change {ratio:.2f} times as much as the log's pressure altitude", ratio=ratio))
+        )
     if "vertical_speed_ft_min" in columns:
         ratio = _ratio_of_rates(points, altitude_ft, used, columns["vertical_speed_ft_min"][points.index])
-        evidence.append((ratio, f"they change {ratio:.2f} times as fast as the log's vertical speed says"))
+        evidence.append(
+            (ratio, tr("they change {ratio:.2f} times as fast as the log's vertical speed says", ratio=ratio))
+        )
     for value, because in evidence:
         if abs(value * FEET_PER_METRE - 1) < _RATIO_NEAR:
-            words = f"The altitudes are metres taken as feet: {because}. Run again with --units-altitude m."
+            words = tr(
+                "The altitudes are metres taken as feet: {because}. Run again with --units-altitude m.",
+                because=because,
+            )
             return MixedUp(words=words, factor=FEET_PER_METRE)
         if abs(value / FEET_PER_METRE - 1) < _RATIO_NEAR:
-            words = f"The altitudes are feet taken as metres: {because}. Run again with --units-altitude ft."
+            words = tr(
+                "The altitudes are feet taken as metres: {because}. Run again with --units-altitude ft.",
+                because=because,
+            )
             return MixedUp(words=words, factor=METRES_PER_FT)
     return None
 
@@ -84,14 +98,16 @@ def slope_words(points: Points, altitude_ft: Floats, used: Bools) -> tuple[str, 
     steep_deg, steepest_deg = np.percentile(down, [75, 95])
     words = ""
     if steep_deg > _ALL_STEEP_DEG:
-        words = (
-            f"Descents are {steep_deg:.0f} degrees steep: the altitudes may be feet taken as metres. "
-            "If so, run again with --units-altitude ft."
+        words = tr(
+            "Descents are {steep_deg:.0f} degrees steep: the altitudes may be feet taken as metres. "
+            "If so, run again with --units-altitude ft.",
+            steep_deg=steep_deg,
         )
     elif steepest_deg < _ALL_FLAT_DEG:
-        words = (
-            f"No descent is steeper than {steepest_deg:.1f} degrees: the altitudes may be metres taken as feet. "
-            "If so, run again with --units-altitude m."
+        words = tr(
+            "No descent is steeper than {steepest_deg:.1f} degrees: the altitudes may be metres "
+            "taken as feet. If so, run again with --units-altitude m.",
+            steepest_deg=steepest_deg,
         )
     return (words,) if words else ()
 

@@ -12,9 +12,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.tracks.model import Track
 from debrief.tracks.points import Bools, Found, Ints, Points, no_reasons
-from debrief.tracks.words import clock, counted, moment
+from debrief.tracks.words import amount, clock, moment
 
 _REGULAR_SHARE = 0.2  # of the stamps; above it, sharing a stamp is the recorder's habit
 _OVERLAP_S = 5.0  # stamps that jitter or samples that changed places go back less than this
@@ -33,12 +34,15 @@ def put_in_order(track: Track) -> tuple[Points, Found]:
     reasons[placeless] = "no position"
     if placeless.any():
         warnings.append(
-            f"{counted(placeless.sum(), 'sample')} without a usable position or time, the first at "
-            f"{moment(track, int(np.argmax(placeless)))}: set aside."
+            tr(
+                "{samples} without a usable position or time, the first at {when}: set aside.",
+                samples=amount(placeless.sum(), "sample"),
+                when=moment(track, int(np.argmax(placeless))),
+            )
         )
     index = everything[~placeless]
     if _runs_backwards(track.t_s[index]):
-        warnings.append("The file runs backwards in time; its samples are used in order of time.")
+        warnings.append(tr("The file runs backwards in time; its samples are used in order of time."))
         index = index[::-1]
 
     set_back, words = _set_back(track, index)
@@ -51,8 +55,11 @@ def put_in_order(track: Track) -> tuple[Points, Found]:
     )
     if late.any():
         warnings.append(
-            f"{counted(late.sum(), 'sample')} out of order in time, the first at "
-            f"{moment(track, int(index[np.argmax(late)]))}; all samples are used in order of time."
+            tr(
+                "{samples} out of order in time, the first at {when}; all samples are used in order of time.",
+                samples=amount(late.sum(), "sample"),
+                when=moment(track, int(index[np.argmax(late)])),
+            )
         )
     index = index[np.argsort(track.t_s[index], kind="stable")]
 
@@ -101,9 +108,14 @@ def _set_back(track: Track, index: Ints) -> tuple[Bools, list[str]]:
         bad[loser] = True
         first = int(index[loser[0]])
         warnings.append(
-            f"The clock goes back by {float(before[start - 1] - t_s[start]):.0f} s at "
-            f"{moment(track, int(index[start]))}, and two stretches claim the same time at different places: "
-            f"the shorter, {counted(len(loser), 'sample')} from {moment(track, first)}, is set aside."
+            tr(
+                "The clock goes back by {back:.0f} s at {when}, and two stretches claim the same time at "
+                "different places: the shorter, {samples} from {then}, is set aside.",
+                back=float(before[start - 1] - t_s[start]),
+                when=moment(track, int(index[start])),
+                samples=amount(len(loser), "sample"),
+                then=moment(track, first),
+            )
         )
     return bad, warnings
 
@@ -146,8 +158,11 @@ def _one_a_stamp(track: Track, index: Ints) -> tuple[Bools, np.ndarray, list[str
     reasons[doubled] = "doubled"
     if doubled.any():
         warnings.append(
-            f"{counted(doubled.sum(), 'sample')} doubled (time and position of another), the first at "
-            f"{moment(track, int(index[np.argmax(doubled)]))}; one of each is used."
+            tr(
+                "{samples} doubled (time and position of another), the first at {when}; one of each is used.",
+                samples=amount(doubled.sum(), "sample"),
+                when=moment(track, int(index[np.argmax(doubled)])),
+            )
         )
     kept = first.copy()
     if other.any():
@@ -158,23 +173,34 @@ def _one_a_stamp(track: Track, index: Ints) -> tuple[Bools, np.ndarray, list[str
         if habit and in_file_order.mean() < _REGULAR_SHARE:
             reasons[other] = "same time"
             warnings.append(
-                f"The file records the same time twice, the second time from {moment(track, int(index[other].min()))}, at "
-                f"places slightly different: the first recording is used, {counted(other.sum(), 'sample')} of the other "
-                "are set aside."
+                tr(
+                    "The file records the same time twice, the second time from {when}, at places slightly "
+                    "different: the first recording is used, {samples} of the other are set aside.",
+                    when=moment(track, int(index[other].min())),
+                    samples=amount(other.sum(), "sample"),
+                )
             )
         elif whole and habit:
             a_second = (count - doubled.sum()) / len(heads)
             reasons[other] = "same second"
             warnings.append(
-                f"Times are whole seconds, with about {a_second:.1f} samples a second: the first of each second is "
-                f"used, the other {counted(other.sum(), 'sample')} are set aside; times may be off by a second."
+                tr(
+                    "Times are whole seconds, with about {a_second:.1f} samples a second: the first of each "
+                    "second is used, the other {samples} are set aside; times may be off by a second.",
+                    a_second=a_second,
+                    samples=amount(other.sum(), "sample"),
+                )
             )
         else:
             _choose_fitting(track, index, kept, heads, groups_shared)
             reasons[~kept & (other | first)] = "same time"
             warnings.append(
-                f"{counted(len(groups_shared), 'time')} shared by samples at different places, the first at "
-                f"{clock(track, float(t_s[heads[groups_shared[0]]]))}; the one that fits its neighbours is used."
+                tr(
+                    "{times} shared by samples at different places, the first at {when}; the one "
+                    "that fits its neighbours is used.",
+                    times=amount(len(groups_shared), "time"),
+                    when=clock(track, float(t_s[heads[groups_shared[0]]])),
+                )
             )
     return kept, reasons, warnings
 

@@ -14,9 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Bools, Found, Ints, Points, no_reasons, runs_of
-from debrief.tracks.words import clock, counted, lasting, moment
+from debrief.tracks.words import amount, clock, lasting, moment
 
 _MOVING_M_S = 15.0  # 30 kt: slower may be taxiing
 _MOVING_ONE_SIDE_M_S = 25.0  # where the log begins or ends with it
@@ -72,8 +73,12 @@ def find_repeats(points: Points) -> Found:
             breaks[int(points.index[last + 1])] = "stuck"
         seconds = float(points.t_s[last] - points.t_s[first])
         warnings.append(
-            f"The position stands still for {lasting(seconds)} in flight from "
-            f"{moment(points.track, int(points.index[first]))}, as in a pause: that time is left out."
+            tr(
+                "The position stands still for {seconds} in flight from {when}, as in a pause: that "
+                "time is left out.",
+                seconds=lasting(seconds),
+                when=moment(points.track, int(points.index[first])),
+            )
         )
     return Found(reasons=reasons, breaks=breaks, warnings=tuple(warnings))
 
@@ -152,8 +157,12 @@ def _stale_words(points: Points, stale: Bools, runs: _Runs, held: Bools) -> str:
         np.argmax(np.where(held, points.t_s[runs.last] - points.t_s[runs.first], -1)),
     )
     seconds = float(points.t_s[runs.last[longest]] - points.t_s[runs.first[longest]])
-    return (
-        f"{counted(stale.sum(), 'sample')} ({100 * stale.mean():.0f} %) in motion repeat the position before them, "
-        f"the first at {moment(track, int(points.index[np.argmax(stale)]))}, the longest for {lasting(seconds)} at "
-        f"{clock(track, float(points.t_s[runs.first[longest]]))}: the receiver had no new one. They are set aside."
+    return tr(
+        "{samples} ({share:.0f} %) in motion repeat the position before them, the first at {when}, "
+        "the longest for {seconds} at {then}: the receiver had no new one. They are set aside.",
+        samples=amount(stale.sum(), "sample"),
+        share=100 * stale.mean(),
+        when=moment(track, int(points.index[np.argmax(stale)])),
+        seconds=lasting(seconds),
+        then=clock(track, float(points.t_s[runs.first[longest]])),
     )

@@ -6,10 +6,18 @@ Not here  what is remarked (each module says its own).
 
 from __future__ import annotations
 
+from debrief.language import plural, tr, trn
 from debrief.tracks.model import Track
 
 _SECONDS_A_MINUTE = 60.0
 _DECIMALS_BELOW_S = 10.0
+_AMOUNTS = {
+    "sample": plural("{count:,} sample", "{count:,} samples"),
+    "position": plural("{count:,} position", "{count:,} positions"),
+    "altitude": plural("{count:,} altitude", "{count:,} altitudes"),
+    "time": plural("{count:,} time", "{count:,} times"),
+    "gap": plural("{count:,} gap", "{count:,} gaps"),
+}
 
 
 def counted(count: int, word: str) -> str:
@@ -21,6 +29,12 @@ def counted(count: int, word: str) -> str:
     return f"{int(count):,} {word}{'' if count == 1 else 's'}"
 
 
+def amount(count: int, word: str) -> str:
+    """The same in a remark, in the language that is spoken."""
+    one, many = _AMOUNTS[word]
+    return trn(one, many, int(count))
+
+
 def clock(track: Track, t_s: float) -> str:
     """Give the time of day in UTC, to the second: ``10:12:07Z``."""
     return f"{track.time_at(t_s):%H:%M:%SZ}"
@@ -28,7 +42,10 @@ def clock(track: Track, t_s: float) -> str:
 
 def moment(track: Track, index: int) -> str:
     """Name one raw sample: ``10:12:07Z (line 412)``."""
-    return f"{clock(track, float(track.t_s[index]))} ({track.line_counts} {int(track.line[index])})"
+    when, number = clock(track, float(track.t_s[index])), int(track.line[index])
+    if track.line_counts == "line":
+        return tr("{when} (line {number})", when=when, number=number)
+    return tr("{when} (point {number})", when=when, number=number)
 
 
 def lasting(seconds: float) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from debrief.language import tr
 from debrief.reports import summary
 from debrief.reports.findings import ABOUT, finding_words
 from debrief.reports.flow import Column, Group, Row
@@ -92,7 +93,7 @@ def page_words(result: Result, scenes: Sequence[Scene]) -> dict[str, Any]:
         "flown_sentence": summary.flown_sentence(result),
         "standard": result.standard.name,
         "work_heading": summary.work_heading(len(chosen)) if result.attempts else "",
-        "nothing_to_work_on": "" if chosen or not result.attempts else summary.NOTHING_TO_WORK_ON,
+        "nothing_to_work_on": "" if chosen or not result.attempts else tr(summary.NOTHING_TO_WORK_ON),
         "work": [
             {
                 "attempt": attempt.number,
@@ -103,7 +104,7 @@ def page_words(result: Result, scenes: Sequence[Scene]) -> dict[str, Any]:
         ],
         "went_well": summary.went_well(result),
         "practise": [asdict(practice) for practice in summary.to_practise(result)],
-        "about_findings": ABOUT,
+        "about_findings": tr(ABOUT),
         "attempts": [
             _attempt_words(attempt, scenes[index] if scenes else None)
             for index, attempt in enumerate(result.attempts)
