@@ -15,7 +15,16 @@ from typing import Annotated, Literal
 
 import typer
 
-from debrief import __version__, cli_logbook, cli_plan, cli_procedures, cli_serve
+from debrief import (
+    __version__,
+    cli_grade,
+    cli_logbook,
+    cli_plan,
+    cli_procedures,
+    cli_review,
+    cli_serve,
+    cli_standards,
+)
 from debrief.cli_options import columns_given, day_given
 from debrief.cli_terminal import CAUTION, Stopped, complain, say, shown_as_working, stopping_on_signals
 from debrief.errors import DebriefError
@@ -33,6 +42,7 @@ app = typer.Typer(
 app.add_typer(cli_procedures.app, name="procedures")
 app.add_typer(cli_logbook.app, name="logbook")
 app.add_typer(cli_serve.accounts_app, name="accounts", short_help="Keep the accounts of the page.")
+app.add_typer(cli_standards.app, name="standards")
 
 
 def _version(asked: bool) -> None:
@@ -203,6 +213,17 @@ app.command(epilog=CAUTION, short_help="Plan an approach: a card of headings, le
 )
 app.command(epilog=CAUTION, short_help="Show a page in your browser: drop logs, read and replay debriefs.")(
     cli_serve.serve
+)
+app.command(epilog=CAUTION, short_help="Grade a folder of submissions: one table, with its evidence.")(
+    cli_grade.grade
+)
+app.command(epilog=CAUTION, short_help="Disagree with a graded folder: overrule, with name and reason.")(
+    cli_review.review
+)
+app.add_typer(cli_review.keys_app, name="keys", short_help="Make a key to sign results with.")
+app.command(epilog=CAUTION, short_help="Sign results with your key.")(cli_review.sign)
+app.command(epilog=CAUTION, short_help="Check who signed results, and what was altered since.")(
+    cli_review.verify
 )
 
 

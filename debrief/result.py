@@ -455,6 +455,10 @@ class GradeItem:
     reason: str = ""
     rule: str = ""  # of those that findings name
     phase: str | None = None  # where the rule is held against one
+    required: bool = True  # whether the result depends on it
+    may_be_unseen: bool = False  # whether the others still decide where the log cannot show it
+    weight: float = 1.0
+    worth: float | None = None  # share of the weight that it earns, 0..1; None where it could not be seen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -464,6 +468,8 @@ class Grade:
     result: Literal["satisfactory", "unsatisfactory", "not assessable"]
     items: tuple[GradeItem, ...]
     reason: str = ""
+    share: float | None = None  # of the weights that was earned, where the standard weighs
+    pass_share: float | None = None  # that it asks for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

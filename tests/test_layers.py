@@ -17,10 +17,13 @@ LAYER_OF = {
     "reference_plan": "pipeline",
     "cli_logbook": "cli",
     "cli_options": "cli",
+    "cli_grade": "cli",
     "cli_plan": "cli",
     "cli_procedures": "cli",
     "cli_report": "cli",
     "cli_serve": "cli",
+    "cli_review": "cli",
+    "cli_standards": "cli",
     "cli_terminal": "cli",
     "__main__": "cli",
 }
@@ -47,7 +50,8 @@ MAY_IMPORT["tables"] = set(ANALYSIS)
 MAY_IMPORT["pipeline"] = ANALYSIS | {"simulation"}
 MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables"}
 MAY_IMPORT["logbook"] = ANALYSIS | {"pipeline", "reports"}
-MAY_IMPORT["web"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "logbook"}
+MAY_IMPORT["checkride"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables"}
+MAY_IMPORT["web"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "logbook", "checkride"}
 MAY_IMPORT["cli"] = MAY_IMPORT["web"] | {"web"}
 
 #: The one import that runs upwards, inside methods only: a result shows itself as tables when it is asked to.

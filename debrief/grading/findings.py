@@ -63,7 +63,7 @@ def judge(
     assessments = assess(case)
     return Judgement(
         findings=findings(case, assessments),
-        grade=grade(assessments),
+        grade=grade(assessments, standard),
         went_well=went_well(assessments),
     )
 

@@ -219,6 +219,34 @@ class Gates(_Model):
         )
 
 
+class Adding(_Model):
+    """What the items add up to, and which of several attempts in a log counts."""
+
+    way: Literal["all must pass", "by weights"] = "all must pass"
+    pass_share: Size = Field(default=None, gt=0, le=1)  # of the required items' weights; only by weights
+    attempt: Literal["first", "best", "last", "all"] = "first"
+    source: Source
+
+    @model_validator(mode="after")
+    def _share_where_weighed(self) -> Adding:
+        if self.way == "by weights" and self.pass_share is None:
+            raise _mistake("pass_share", 'way = "by weights" needs it: the share of the weights to be earned')
+        if self.way != "by weights" and self.pass_share is not None:
+            raise _mistake("pass_share", 'it stands only beside way = "by weights"')
+        return self
+
+
+class Excursion(_Model):
+    """What a brief excursion that is promptly corrected is worth: it counts as marginal."""
+
+    rules: tuple[RuleName, ...] = Field(min_length=1, strict=False)
+    seconds: float = Field(gt=0, le=120)  # from leaving the tolerance to being back within it
+    depth: float = Field(gt=0, le=4)  # beyond the tolerance, in steps of the rule's ``serious``
+    times: int = Field(default=1, ge=1, le=10)  # more of them are no longer brief
+    worth: float = Field(default=0.5, ge=0, le=1)  # share of the item's weight, where the standard weighs
+    source: Source
+
+
 class Standard(_Model):
     """A tolerance standard, as its file says it."""
 
@@ -228,6 +256,8 @@ class Standard(_Model):
     joining: Joining
     assessable: Assessable
     gates: Gates
+    adding: Adding | None = None  # absent: all must pass, and the first attempt counts
+    excursion: Excursion | None = None  # absent: however brief, an excursion counts in full
     rule: tuple[Tolerance, ...] = Field(min_length=1, strict=False)
 
     # filled by the reader, not by the file
@@ -245,6 +275,16 @@ class Standard(_Model):
                     raise _mistake("rule", f"{tolerance.rule}{of} stands twice")
                 seen.add(key)
         return self
+
+    @property
+    def pass_share(self) -> float | None:
+        """Share of the weights that must be earned; ``None`` where every required item must pass."""
+        return self.adding.pass_share if self.adding is not None else None
+
+    @property
+    def counting_attempt(self) -> Literal["first", "best", "last", "all"]:
+        """Which of several attempts in a log counts."""
+        return self.adding.attempt if self.adding is not None else "first"
 
     @property
     def gate_limits(self) -> GateLimits:

@@ -15,7 +15,16 @@ from typing import TYPE_CHECKING
 from pydantic import ValidationError
 
 from debrief.errors import Place, StandardError
-from debrief.grading.standard import Assessable, Gates, Joining, Source, Standard, Tolerance
+from debrief.grading.standard import (
+    Adding,
+    Assessable,
+    Excursion,
+    Gates,
+    Joining,
+    Source,
+    Standard,
+    Tolerance,
+)
 from debrief.toml_file import Kind, bundled_files, nearest, read_toml, shortened, unknown_name, value_words
 
 if TYPE_CHECKING:
@@ -28,6 +37,8 @@ _TABLES: dict[str, type[BaseModel]] = {
     "joining": Joining,
     "assessable": Assessable,
     "gates": Gates,
+    "adding": Adding,
+    "excursion": Excursion,
     "rule": Tolerance,
 }
 #: What is taken where no standard is asked for.
@@ -44,14 +55,19 @@ def load_standard(path_or_name: str | Path = DEFAULT_STANDARD) -> Standard:
     StandardError
         One clear line, whatever is wrong with the file or the name.
     """
+    return _read(path_of(path_or_name))
+
+
+def path_of(path_or_name: str | Path) -> Path:
+    """Where a standard lies, bundled or not. Raises ``StandardError`` for a name that none has."""
     if isinstance(path_or_name, str):
         bundled = _bundled_files()
         name = path_or_name.strip().casefold().replace(" ", "-").replace("_", "-")
         if name in bundled:
-            return _read(bundled[name])
+            return bundled[name]
         if not name or not (set(path_or_name) & set("/\\.\0") or Path(path_or_name).exists()):
             raise unknown_name(path_or_name, list(_bundled_files()), _KIND)
-    return _read(Path(path_or_name))
+    return Path(path_or_name)
 
 
 def bundled_standards() -> dict[str, Standard]:

@@ -3,6 +3,7 @@
 import sys
 
 from debrief.simulation.samples import write_samples
+from debrief.simulation.submissions import write_submissions
 
 
 def main(arguments: list[str]) -> int:
@@ -10,7 +11,7 @@ def main(arguments: list[str]) -> int:
     if len(arguments) != 1 or arguments[0].startswith("-"):
         sys.stderr.write("usage: python -m debrief.simulation FOLDER\n")
         return 2
-    for path in write_samples(arguments[0]):
+    for path in [*write_samples(arguments[0]), *write_submissions(arguments[0])]:
         sys.stdout.write(f"{path}\n")
     return 0
 

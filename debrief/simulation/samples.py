@@ -362,4 +362,9 @@ def _readme() -> str:
     lines += [
         f"| `{s.file}` | `{s.procedure}` ({load_procedure(s.procedure).name}) | {s.story} |" for s in SAMPLES
     ]
+    lines += [
+        "",
+        "`checkride/` is a folder of submissions as an examiner gets them: an archive, a list of names, and a page saved",
+        "in place of a log. One of the flights stands in it twice, one was edited, one was recorded too sparsely.",
+    ]
     return "\n".join(lines) + "\n"

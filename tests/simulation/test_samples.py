@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 
 import gpxpy
 import pytest
 
-from debrief.simulation import samples
+from debrief.simulation import samples, submissions
 from debrief.simulation.__main__ import main
 from debrief.simulation.samples import SAMPLES, write_samples
+from debrief.simulation.submissions import write_submissions
 
 FOLDER = Path(__file__).parents[2] / "sample_tracks"
 LARGEST_BYTES = 400_000
@@ -24,10 +26,25 @@ def written(tmp_path_factory):
 
 def test_the_files_in_the_project_are_current(written):
     expected = {path.name: path.read_bytes() for path in written.iterdir()}
-    present = {path.name: path.read_bytes() for path in FOLDER.iterdir()}
+    present = {path.name: path.read_bytes() for path in FOLDER.iterdir() if path.is_file()}
 
     assert set(present) == set(expected)
     assert [name for name in expected if present[name] != expected[name]] == []
+
+
+def test_the_submissions_in_the_project_are_current(tmp_path):
+    """By what lies in the archive: another compression library may pack the same logs otherwise."""
+    archive, *others = write_submissions(tmp_path)
+    here = FOLDER / "checkride"
+    assert sorted(path.name for path in here.iterdir()) == sorted(path.name for path in (archive, *others))
+    for path in others:
+        assert (here / path.name).read_bytes() == path.read_bytes()
+    with zipfile.ZipFile(archive) as fresh, zipfile.ZipFile(here / archive.name) as kept:
+        assert kept.namelist() == fresh.namelist()
+        assert [kept.read(name) for name in kept.namelist()] == [
+            fresh.read(name) for name in fresh.namelist()
+        ]
+        assert all(b"invented" in kept.read(name) for name in kept.namelist())
 
 
 def test_there_are_enough_and_they_are_small(written):
@@ -54,9 +71,17 @@ def test_gpx_samples_read_with_an_independent_reader(written):
 
 def test_the_command(tmp_path, capsys, monkeypatch):
     monkeypatch.setattr(samples, "SAMPLES", SAMPLES[:1])
+    monkeypatch.setattr(submissions, "_SUBMISSIONS", ())
     assert main([str(tmp_path / "out")]) == 0
     assert capsys.readouterr().out.split() == [
-        str(tmp_path / "out" / name) for name in (SAMPLES[0].file, "README.md")
+        str(tmp_path / "out" / name)
+        for name in (
+            SAMPLES[0].file,
+            "README.md",
+            "checkride/week.zip",
+            "checkride/heron.gpx",
+            "checkride/names.csv",
+        )
     ]
     assert main([]) == 2
     assert "usage" in capsys.readouterr().err

@@ -1,6 +1,6 @@
-"""Logs in a gzip or zip archive: exactly one track, unpacked for as long as it is read.
+"""Logs in a gzip or zip archive: one track, or each of a zip's, unpacked for as long as it is read.
 
-Owns      which file of an archive is the log, how much may come out of one, damaged archives.
+Owns      which file of an archive is the log, what lies in a zip, how much may come out of one, damaged archives.
 Not here  the formats inside (``registry``).
 Safety    No name inside an archive is used as one: the log goes to a folder of its own for temporary files, under the
           archive's name. What swells out of all proportion is refused while it does.
@@ -15,7 +15,7 @@ import zipfile
 import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from struct import error as structure_error
 from tempfile import TemporaryDirectory
@@ -31,6 +31,7 @@ _LARGEST_BYTES = 512_000_000  # more than any log that can be read
 _SWELLING_FROM_BYTES = 32_000_000
 _GREATEST_RATIO = 200  # text of numbers shrinks to a tenth, hours at the gate to a twenty-fifth
 _MOST_FILES = 200
+_MOST_MEMBERS = 20_000  # where each is a log of its own
 _PIECE = 1 << 20
 _NAMES_SHOWN = 3
 #: What the libraries raise on what is no whole archive.
@@ -76,6 +77,70 @@ def read_packed(path: Path, is_log: IsLog, read: Callable[[Path], Track]) -> Tra
             raise TrackError(error.what, where=where, remedy=error.remedy, needs=error.needs) from error
     note = (f"The log is {inside} in the archive.",) if inside else ()
     return replace(track, sha256=sha256_of(path), notes=(*note, *track.notes))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Member:
+    """One file in a zip archive. Its name is a label, and never used as a path."""
+
+    path: Path  # of the archive
+    number: int  # among the archive's entries, from 0
+    name: str
+
+    def head(self) -> bytes:
+        """The first bytes; none where it cannot be unpacked."""
+        try:
+            with zipfile.ZipFile(self.path) as archive:
+                return _head(archive, archive.infolist()[self.number])
+        except (OSError, *_DAMAGE):
+            return b""
+
+
+def members_of(path: Path) -> tuple[Member, ...]:
+    """The files in a zip archive. Raises ``TrackError`` where it is damaged, or holds far too many."""
+    try:
+        with zipfile.ZipFile(path) as archive:
+            entries = archive.infolist()
+    except _DAMAGE as error:
+        _refuse_damaged(path, error)
+    except OSError as error:
+        raise TrackError(
+            f"it cannot be read: {error.strerror or error}", where=Place(path=path), remedy="Fetch it again."
+        ) from error
+    if len(entries) > _MOST_MEMBERS:
+        raise TrackError(
+            f"the archive holds {len(entries):,} files", where=Place(path=path), remedy="Unpack it."
+        )
+    return tuple(
+        Member(path=path, number=number, name=entry.filename)
+        for number, entry in enumerate(entries)
+        if not entry.is_dir()
+    )
+
+
+@contextmanager
+def unpacked_member(path: Path, number: int) -> Iterator[Path]:
+    """One file of a zip archive as a file of its own, for as long as it is needed; raises ``TrackError``."""
+    with TemporaryDirectory(prefix="debrief-", ignore_cleanup_errors=True) as folder:
+        log = Path(folder) / "log"
+        try:
+            with zipfile.ZipFile(path) as archive:
+                entry = archive.infolist()[number]
+                if entry.flag_bits & 1:
+                    raise TrackError(
+                        "it is locked with a password", where=Place(path=path), remedy="Unpack the archive."
+                    )
+                with archive.open(entry) as packed:
+                    _copy(path, packed, log)
+        except _DAMAGE as error:
+            _refuse_damaged(path, error)
+        except OSError as error:
+            raise TrackError(
+                f"it cannot be unpacked: {error.strerror or error}",
+                where=Place(path=path),
+                remedy="Make room for temporary files, or unpack the archive.",
+            ) from error
+        yield log
 
 
 @contextmanager

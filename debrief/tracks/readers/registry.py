@@ -40,6 +40,8 @@ class Reader(Protocol):
 READERS: tuple[Reader, ...] = (gpx, csv_log, igc, kml, geojson)
 SUFFIXES = tuple(suffix for reader in READERS for suffix in reader.SUFFIXES)  # usual endings of a log's name
 PACKED = ("gz", "zip")  # usual endings of a packed log's, besides
+#: Endings under which nothing but a log is expected; of others the content decides.
+LOG_SUFFIXES = frozenset(SUFFIXES) - {".txt", ".json"}
 
 
 def read_track(
@@ -74,7 +76,7 @@ def read_track(
     wishes = Wishes(columns=dict(columns or {}), date=date, altitude_unit=altitude_unit)
     try:
         if is_packed(_head_of(file, format)):
-            track = read_packed(file, _is_log, lambda log: _reader_for(log, format).read(log, wishes))
+            track = read_packed(file, is_log, lambda log: _reader_for(log, format).read(log, wishes))
         else:
             track = _reader_for(file, format).read(file, wishes)
     except OSError as error:
@@ -89,7 +91,8 @@ def read_track(
     return track
 
 
-def _is_log(head: bytes) -> bool:
+def is_log(head: bytes) -> bool:
+    """Whether a file with these first bytes is of a format that can be read."""
     return any(reader.looks_like(head) for reader in READERS)
 
 

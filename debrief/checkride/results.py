@@ -1,0 +1,145 @@
+"""The results of a folder as files: ``results.json`` and ``results.csv``, and reading the first back.
+
+Owns      how rows look in both.
+Not here  the rows themselves (``model``), the summary for people (``summary``), writing whole files (``reports.files``).
+Source    DEVELOPERS.md, "Graded folder".
+
+The same rows give the same bytes.
+"""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from debrief.checkride.model import Flag, Item, Overrule, Row
+from debrief.errors import DebriefError, Place
+
+JSON_NAME, CSV_NAME, PDF_NAME = "results.json", "results.csv", "summary.pdf"
+COLUMNS = (
+    "file", "sha256", "pilot", "procedure", "standard", "attempt", "result", "first_cause", "margin", "log_quality",
+    "flags", "reason", "decided", "to_examiner",
+)  # fmt: skip
+_FORMAT = 1
+_DERIVED = ("decided", "to_examiner")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Results:
+    """A graded folder."""
+
+    program: str
+    flights: tuple[Row, ...]
+    folder: str = ""  # of the submissions, as it was given
+    procedures: tuple[dict[str, str], ...] = ()  # "name", "file", "sha256", "path" of each that was offered
+    standard: Mapping[str, str] = dataclasses.field(default_factory=dict)  # the same of the standard
+    left_aside: tuple[str, ...] = ()  # files that are no logs
+
+
+def results_json(results: Results) -> str:
+    """The text of ``results.json``."""
+    content = {
+        "format": _FORMAT,
+        "program": results.program,
+        "folder": results.folder,
+        "procedures": list(results.procedures),
+        "standard": dict(results.standard),
+        "left_aside": list(results.left_aside),
+        "flights": [
+            row_json(row) | {name: _derived(row, name) for name in _DERIVED} for row in results.flights
+        ],
+    }
+    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def results_csv(rows: Sequence[Row]) -> str:
+    """The text of ``results.csv``: one row a file."""
+    text = io.StringIO()
+    table = csv.writer(text, lineterminator="\r\n")  # RFC 4180
+    table.writerow(COLUMNS)
+    table.writerows([_cell(row, name) for name in COLUMNS] for row in rows)
+    return text.getvalue()
+
+
+def _cell(row: Row, name: str) -> str:
+    if name == "flags":
+        return ";".join(dict.fromkeys(flag.sign for flag in row.flags))
+    if name == "to_examiner":
+        return "; ".join(row.to_examiner)
+    value = getattr(row, name)
+    return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _derived(row: Row, name: str) -> Any:  # whatever JSON holds
+    value = getattr(row, name)
+    return list(value) if isinstance(value, tuple) else value
+
+
+def row_json(row: Row) -> dict[str, Any]:
+    """A row as JSON holds it."""
+    return dataclasses.asdict(row) | {
+        "flags": [dataclasses.asdict(flag) for flag in row.flags],
+        "items": [dataclasses.asdict(item) for item in row.items],
+    }
+
+
+def row_from(told: Mapping[str, Any]) -> Row:
+    """A row read back; keys that this version does not know are passed over."""
+    known = _known(Row, told)
+    known["flags"] = tuple(Flag(**_known(Flag, flag)) for flag in told.get("flags", ()))
+    known["items"] = tuple(
+        Item(**(_known(Item, item) | {"overruled": _overrule(item.get("overruled"))}))
+        for item in told.get("items", ())
+    )
+    known["overruled"] = _overrule(told.get("overruled"))
+    return Row(**known)
+
+
+def _overrule(told: Mapping[str, Any] | None) -> Overrule | None:
+    return None if told is None else Overrule(**_known(Overrule, told))
+
+
+def _known(kind: type, told: Mapping[str, Any]) -> dict[str, Any]:
+    names = {field.name for field in dataclasses.fields(kind)}
+    return {name: value for name, value in told.items() if name in names}
+
+
+def read_results(path: Path) -> Results:
+    """The results in a file, or in a folder that holds ``results.json``.
+
+    Raises ``DebriefError``, in one line, where there are none.
+    """
+    file = path / JSON_NAME if path.is_dir() else path
+    where = Place(path=file)
+    remedy = f"Give the folder of the results, or the {JSON_NAME} in it."
+    try:
+        told = json.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError as error:
+        raise DebriefError("there are no results", where=where, remedy=remedy) from error
+    except OSError as error:
+        raise DebriefError(f"cannot be read: {error.strerror}", where=where, remedy=remedy) from error
+    except (ValueError, RecursionError) as error:
+        raise DebriefError("is not JSON", where=where, remedy=remedy) from error
+    if (
+        not isinstance(told, dict)
+        or told.get("format") != _FORMAT
+        or not isinstance(told.get("flights"), list)
+    ):
+        raise DebriefError("holds no results of format 1", where=where, remedy=remedy)
+    try:
+        return Results(
+            program=str(told["program"]),
+            flights=tuple(row_from(flight) for flight in told["flights"]),
+            folder=str(told.get("folder", "")),
+            procedures=tuple(dict(procedure) for procedure in told.get("procedures", ())),
+            standard=dict(told.get("standard", {})),
+            left_aside=tuple(told.get("left_aside", ())),
+        )
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
+        raise DebriefError(f"holds a flight that is none: {error}", where=where, remedy=remedy) from error

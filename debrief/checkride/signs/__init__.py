@@ -1,0 +1,62 @@
+"""Signs that a log may have been edited, each with its evidence and a strength. Never a verdict of cheating.
+
+Owns      ``signs_of``: every sign of one log, the strongest of each kind.
+Not here  copies among several logs (``copies``), what is odd about honest sensors (``tracks.conditioning``).
+
+Real recorders do strange things: they repeat positions, bridge dropouts with straight lines, resample, jitter, step by
+25 ft, write a wild sample now and then. None of that reaches the strength at which a flag goes to the examiner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.columns import column_signs
+from debrief.checkride.signs.digits import digit_signs
+from debrief.checkride.signs.motion import motion_signs
+from debrief.checkride.signs.noise import noise_signs
+from debrief.checkride.signs.repeats import repeat_signs
+from debrief.checkride.signs.stamps import stamp_signs
+from debrief.checkride.signs.trace import Trace, trace_of
+from debrief.phases.model import Flight
+from debrief.procedures import Procedure
+from debrief.tracks.model import Track
+
+
+def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -> tuple[Flag, ...]:
+    """Every sign of one log, the strongest of each kind, strongest first.
+
+    ``flight`` is the debriefed flight, whose bridged stretches are known; ``None`` where it could not be made.
+    """
+    found = list(_older_than(track, procedure))
+    trace = trace_of(track, flight)
+    if trace is not None:
+        found += list(_looked_at(trace))
+    strongest: dict[str, Flag] = {}
+    for flag in found:
+        before = strongest.get(flag.sign)
+        if before is None or flag.strength > before.strength:
+            strongest[flag.sign] = flag
+    return tuple(sorted(strongest.values(), key=lambda flag: (-flag.strength, flag.sign)))
+
+
+def _looked_at(trace: Trace) -> Iterator[Flag]:
+    yield from stamp_signs(trace)
+    yield from repeat_signs(trace)
+    yield from digit_signs(trace)
+    yield from motion_signs(trace)
+    yield from noise_signs(trace)
+    yield from column_signs(trace)
+
+
+def _older_than(track: Track, procedure: Procedure | None) -> Iterator[Flag]:
+    if procedure is None or procedure.issued is None:
+        return
+    recorded = track.time_at(0.0).date()
+    if recorded < procedure.issued:
+        yield Flag(
+            sign="before_procedure",
+            strength=1.0,
+            evidence=f"recorded on {recorded:%Y-%m-%d}, before the procedure was issued ({procedure.issued:%Y-%m-%d})",
+        )

@@ -1,0 +1,170 @@
+"""Columns of a log that tell of another motion than its positions do.
+
+Owns      ``speed_disagrees`` (ground speed, track) and ``altitude_disagrees`` (rate of climb, pressure altitude).
+Not here  columns in a wrong unit, and clocks that run fast: honest, and told by ``tracks.conditioning``.
+
+A column that is off by one factor all the time is in another unit. One that agrees for most of the flight, and not in
+a part of it, belongs to what was flown there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.trace import Bools, Trace, runs, spread
+from debrief.tracks.model import Floats
+
+_AVERAGE_S = 12.0
+_LASTING_S = 25.0
+_SPEED_SHARE, _SPEED_KT = 0.08, 6.0
+_TRACK_DEG = 20.0
+_RATE_FT_MIN = 400.0
+_PRESSURE_FT = 120.0
+_NOISES = 5.0
+_AGREES = 0.6  # share of the flight in which the column agrees
+_PACES = (0.25, 0.5, 2.0, 4.0, 8.0)
+_KT = 3.6 / 1.852
+
+
+def column_signs(trace: Trace) -> Iterator[Flag]:
+    """Each column that a log has, against its positions and altitudes."""
+    half = trace.samples(_AVERAGE_S / 2)
+    here = np.arange(len(trace))
+    start, end = np.maximum(here - half, 0), np.minimum(here + half, len(trace) - 1)
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    whole = (gaps[end] == gaps[start]) & trace.flying & ~trace.bridged
+    yield from _speed(trace, start, end, whole)
+    yield from _track(trace, start, end, whole)
+    yield from _rate(trace, start, end, whole)
+    yield from _pressure(trace, whole)
+
+
+def _column(trace: Trace, name: str) -> Floats | None:
+    column = trace.track.columns.get(name)
+    if column is None:
+        return None
+    values = column[trace.index]
+    return values if np.isfinite(values).mean() > 0.5 else None
+
+
+def _averaged(trace: Trace, values: Floats, start: np.ndarray, end: np.ndarray) -> Floats:
+    """Mean over the same time that a speed from positions covers."""
+    steps = trace.step_s * (values[1:] + values[:-1]) / 2
+    total = np.concatenate([[0.0], np.cumsum(np.nan_to_num(steps))])
+    missing = np.concatenate([[0], np.cumsum(np.isnan(steps))])
+    mean = (total[end] - total[start]) / (trace.t_s[end] - trace.t_s[start])
+    return np.where(missing[end] == missing[start], mean, np.nan)
+
+
+def _parts(trace: Trace, off: Floats, limit: float, whole: Bools) -> list[tuple[int, int]]:
+    """Where a difference lies beyond the limit for long, in a log where it mostly does not."""
+    known = whole & np.isfinite(off)
+    if known.sum() < 40:
+        return []
+    middle = float(np.median(off[known]))
+    limit = max(limit, _NOISES * spread(off[known]))
+    with np.errstate(invalid="ignore"):
+        beyond = known & (np.abs(off - middle) > limit)
+    if beyond.sum() > (1.0 - _AGREES) * known.sum():
+        return []
+    spans = runs(beyond, 3, bridge=2)
+    return [(a, b) for a, b in spans if trace.t_s[b] - trace.t_s[a] >= _LASTING_S]
+
+
+def _strength(times: float) -> float:
+    """0.55 at the limit, 0.9 at three times it."""
+    return round(float(np.clip(0.55 + 0.35 * np.log(max(times, 1.0)) / np.log(3.0), 0.55, 0.9)), 2)
+
+
+def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Iterator[Flag]:
+    column = _column(trace, "groundspeed_kt")
+    if column is None:
+        return
+    way_m = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
+    made_kt = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start])
+    made_kt = made_kt / (trace.t_s[end] - trace.t_s[start]) * _KT
+    del way_m
+    logged_kt = _averaged(trace, column, start, end)
+    turning = _turning(trace, start, end)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        off = np.where(logged_kt > 30.0, np.log(made_kt / logged_kt), np.nan)
+    off = np.where(turning, np.nan, off)
+    usual_kt = float(np.nanmedian(logged_kt)) if np.isfinite(logged_kt).any() else 100.0
+    limit = max(_SPEED_SHARE, _SPEED_KT / max(usual_kt, 30.0))
+    for first, last in _parts(trace, off, limit, whole):
+        made, logged = (float(np.nanmedian(v[first : last + 1])) for v in (made_kt, logged_kt))
+        simulator = any(abs(made / logged / pace - 1.0) < 0.06 for pace in _PACES)
+        yield Flag(
+            sign="speed_disagrees",
+            strength=0.4 if simulator else _strength(abs(float(np.nanmedian(off[first : last + 1]))) / limit),
+            evidence=(
+                f"from {trace.when(first, last)} the positions move at {made:.0f} kt, the log's ground speed says "
+                f"{logged:.0f} kt; elsewhere the two agree"
+            ),
+        )
+
+
+def _turning(trace: Trace, start: np.ndarray, end: np.ndarray) -> Bools:
+    """Where the way flown is clearly longer than the straight one: a speed from its ends would be too low."""
+    way_m = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
+    straight_m = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start])
+    middle = (start + end) // 2
+    by_middle_m = np.hypot(trace.x_m[middle] - trace.x_m[start], trace.y_m[middle] - trace.y_m[start])
+    by_middle_m += np.hypot(trace.x_m[end] - trace.x_m[middle], trace.y_m[end] - trace.y_m[middle])
+    del way_m
+    return np.asarray(by_middle_m > 1.015 * straight_m)
+
+
+def _track(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Iterator[Flag]:
+    column = _column(trace, "ground_track_true_deg")
+    if column is None:
+        return
+    made = np.degrees(np.arctan2(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start]))
+    off = (made - column + 180.0) % 360.0 - 180.0
+    off = np.where(_turning(trace, start, end), np.nan, off)
+    for first, last in _parts(trace, off, _TRACK_DEG, whole):
+        told = float(np.nanmedian(np.abs(off[first : last + 1])))
+        yield Flag(
+            sign="speed_disagrees",
+            strength=_strength(told / _TRACK_DEG),
+            evidence=(
+                f"from {trace.when(first, last)} the positions move {told:.0f} degrees off the track that the log gives; "
+                "elsewhere the two agree"
+            ),
+        )
+
+
+def _rate(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Iterator[Flag]:
+    column = _column(trace, "vertical_speed_ft_min")
+    if column is None:
+        return
+    made = (trace.altitude_ft[end] - trace.altitude_ft[start]) / (trace.t_s[end] - trace.t_s[start]) * 60.0
+    off = made - _averaged(trace, column, start, end)
+    for first, last in _parts(trace, off, _RATE_FT_MIN, whole):
+        yield Flag(
+            sign="altitude_disagrees",
+            strength=0.6,
+            evidence=(
+                f"from {trace.when(first, last)} altitude and rate of climb disagree by "
+                f"{np.nanmedian(np.abs(off[first : last + 1])):.0f} ft/min; elsewhere they agree"
+            ),
+        )
+
+
+def _pressure(trace: Trace, whole: Bools) -> Iterator[Flag]:
+    column = _column(trace, "pressure_altitude_ft")
+    if column is None:
+        return
+    off = trace.altitude_ft - column
+    for first, last in _parts(trace, off, _PRESSURE_FT, whole):
+        yield Flag(
+            sign="altitude_disagrees",
+            strength=0.65,
+            evidence=(
+                f"from {trace.when(first, last)} altitude and pressure altitude differ by "
+                f"{np.nanmedian(off[first : last + 1]):.0f} ft, elsewhere by {np.nanmedian(off):.0f} ft"
+            ),
+        )

@@ -1,0 +1,105 @@
+"""Numbers written more finely in one part of a log than in the rest.
+
+Owns      ``spliced`` and ``altitude_disagrees`` by their digits.
+Not here  how finely a log writes on the whole (``tracks.points``).
+
+A recorder writes every number to the same step. A program that moves a part by some metres writes what comes out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.trace import Bools, Trace, runs
+from debrief.tracks.model import Floats
+
+_ON_GRID = 1e-4  # of a step
+_MOST_SHARE = 0.55  # of the samples on the grid, so that it is the log's own
+_FEWEST = 15
+_OFF_SHARE = 0.8  # of a stretch off the grid
+_STRENGTH, _BRIDGED = 0.85, 0.35
+_ALTITUDE_STEPS_FT = (100.0, 25.0, 10.0, 1.0, 100 / 0.3048, 10 / 0.3048, 1 / 0.3048, 0.1, 0.1 / 0.3048)
+
+
+def digit_signs(trace: Trace) -> Iterator[Flag]:
+    """Stretches off the grid on which the rest of the log stands."""
+    track = trace.track
+    latitude, longitude = track.latitude_deg[trace.index], track.longitude_deg[trace.index]
+    for per_degree in (1e4, 6e4, 1e5, 1e6):
+        off = _off(latitude * per_degree) | _off(longitude * per_degree)
+        if off.mean() > 1.0 - _MOST_SHARE:
+            continue
+        for first, last in _stretches(off):
+            bridged = trace.mostly_bridged(first, last) or _straight(trace, first, last)
+            yield Flag(
+                sign="spliced",
+                strength=_BRIDGED if bridged else _STRENGTH,
+                evidence=(
+                    f"from {trace.when(first, last)} positions are written more finely than everywhere else in the log"
+                    + (", on a straight line, as a program fills a dropout" if bridged else "")
+                ),
+            )
+        break
+    yield from _altitudes(trace)
+
+
+def _altitudes(trace: Trace) -> Iterator[Flag]:
+    altitude = trace.altitude_ft
+    known = np.isfinite(altitude)
+    for step_ft in _ALTITUDE_STEPS_FT:
+        off = known & _off(np.nan_to_num(altitude) / step_ft)
+        if not known.any() or off.sum() > (1.0 - _MOST_SHARE) * known.sum():
+            continue
+        for first, last in _stretches(off):
+            if not trace.flying[first : last + 1].all():
+                continue
+            bridged = trace.mostly_bridged(first, last) or _even(trace, first, last)
+            yield Flag(
+                sign="altitude_disagrees",
+                strength=_BRIDGED if bridged else 0.75,
+                evidence=(
+                    f"from {trace.when(first, last)} altitudes are written more finely than everywhere else in the log, "
+                    f"where they stand in steps of {_step_words(step_ft)}"
+                ),
+            )
+        return
+
+
+def _step_words(step_ft: float) -> str:
+    metres = step_ft * 0.3048
+    return f"{metres:g} m" if abs(metres * 10 - round(metres * 10)) < 1e-6 else f"{step_ft:g} ft"
+
+
+def _off(steps: Floats) -> Bools:
+    return np.abs(steps - np.round(steps)) > np.maximum(_ON_GRID, np.abs(steps) * 1e-12)
+
+
+def _stretches(off: Bools) -> list[tuple[int, int]]:
+    """Stretches mostly off the grid, in a log that otherwise stands on it: a few by chance are on it."""
+    found = [span for span in runs(off, 1, bridge=3) if span[1] - span[0] + 1 >= _FEWEST]
+    found = [(a, b) for a, b in found if off[a : b + 1].mean() >= _OFF_SHARE]
+    inside = sum(int(off[a : b + 1].sum()) for a, b in found)
+    return found if inside >= 0.8 * off.sum() else []
+
+
+def _straight(trace: Trace, first: int, last: int) -> bool:
+    """Whether a stretch lies on one straight line at one speed."""
+    t_s = trace.t_s[first : last + 1]
+    share = (t_s - t_s[0]) / (t_s[-1] - t_s[0])
+    x_m, y_m = trace.x_m[first : last + 1], trace.y_m[first : last + 1]
+    off_m = np.hypot(x_m - x_m[0] - share * (x_m[-1] - x_m[0]), y_m - y_m[0] - share * (y_m[-1] - y_m[0]))
+    return bool(off_m.max() < 20.0)
+
+
+def _even(trace: Trace, first: int, last: int) -> bool:
+    altitude, t_s = trace.altitude_ft[first : last + 1], trace.t_s[first : last + 1]
+    known = np.isfinite(altitude)
+    if known.sum() < 3:
+        return True
+    line = np.polynomial.polynomial.polyfit(t_s[known] - t_s[0], altitude[known], 1)
+    return bool(
+        np.abs(np.polynomial.polynomial.polyval(t_s[known] - t_s[0], line) - altitude[known]).max() < 1.0
+    )

@@ -1,0 +1,297 @@
+"""Motion that no aircraft makes: steps in position, altitude or speed at one moment, accelerations beyond any.
+
+Owns      ``spliced``, ``impossible_motion`` and ``altitude_disagrees`` at a seam.
+Not here  wild samples and bridged dropouts, which honest logs have (``trace``, ``tracks.conditioning``).
+
+At each step of the log two short straight lines are fitted, one to the samples before and one to those after. Where
+both are carried to the middle they meet, as far as the turn between them and the log's own noise allow. Both are
+known: the turn shows in the difference of the two velocities, the noise in how the lines meet elsewhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.tracks.model import Floats
+
+_SIDE_S = 6.0
+_FEWEST = 4  # samples on each side
+_LONGEST_SIDE_S = 10.0  # over longer ones a turn bends too much for a line
+_TURN_RAD_S = 0.06  # standard rate, and a little
+_TURN_SHARE = 0.5  # of the change of velocity times the time between: twice what a steady turn needs
+_NOISES = 7.0  # robust standard deviations of how the lines meet elsewhere
+_STEP_M, _STEP_FT, _STEP_M_S = 60.0, 75.0, 8.0
+_STEP_ALONG_M, _NOISES_ALONG = 100.0, 11.0  # late stamps shift positions along the track, and by much
+_AIRBORNE_M_S = 30.0  # slower may be a landing roll
+_PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
+_LATERAL_M_S2 = 40.0
+_FAST_M_S = 360.0  # 700 kt
+_FALL_FT_MIN = 9000.0
+_LASTING_S = 8.0
+_G_M_S2 = 9.80665
+
+
+@dataclass(frozen=True, slots=True)
+class _Meeting:
+    """How the lines before and after each step of the log meet."""
+
+    apart: Floats
+    slope_before: Floats
+    slope_after: Floats
+    between_s: Floats  # from the middle of one side to the middle of the other
+
+
+def motion_signs(trace: Trace) -> Iterator[Flag]:
+    """Seams in position, altitude and speed; and what lasts and cannot be."""
+    count = max(_FEWEST, trace.samples(_SIDE_S))
+    if len(trace) < 4 * count:
+        return
+    valid = _valid(trace, count)
+    if count * trace.interval_s <= _LONGEST_SIDE_S:
+        yield from _position_seams(trace, count, valid)
+    else:
+        yield from _sparse_seams(trace)
+    yield from _altitude_seams(trace, count, valid)
+    yield from _beyond_any(trace)
+
+
+def _valid(trace: Trace, count: int) -> Bools:
+    """For each step with whole sides: no gap, no bridge near it, and moving."""
+    n = len(trace)
+    at = np.arange(count - 1, n - count)  # the step from ``at`` to ``at + 1``
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    bridged = np.concatenate([[0], np.cumsum(trace.bridged)])
+    no_gap = gaps[at + count] == gaps[at - count + 1]
+    no_bridge = bridged[at + count + 1] == bridged[at - count + 1]
+    return np.asarray(no_gap & no_bridge & trace.flying[at] & trace.flying[at + 1])
+
+
+def _meet(t_s: Floats, values: Floats, count: int) -> _Meeting:
+    """Lines by least squares through ``count`` samples on either side of each step, carried to its middle."""
+    windows = np.lib.stride_tricks.sliding_window_view(values, count)
+    times = np.lib.stride_tricks.sliding_window_view(t_s, count)
+    mean_t, mean_v = times.mean(axis=1), windows.mean(axis=1)
+    off = times - mean_t[:, None]
+    slope = np.einsum("ij,ij->i", off, windows) / np.einsum("ij,ij->i", off, off)
+    before, after = slice(0, len(slope) - count), slice(count, len(slope))
+    middle = (t_s[count - 1 : -count] + t_s[count : len(t_s) - count + 1]) / 2
+    left = mean_v[before] + slope[before] * (middle - mean_t[before])
+    right = mean_v[after] + slope[after] * (middle - mean_t[after])
+    return _Meeting(right - left, slope[before], slope[after], mean_t[after] - mean_t[before])
+
+
+def _noise(apart: Floats, valid: Bools) -> float:
+    """How far the lines usually stand apart: a robust standard deviation, not less than most of them."""
+    known = np.abs(apart[valid & np.isfinite(apart)])
+    if not len(known):
+        return np.inf
+    return float(max(1.4826 * np.median(known), np.quantile(known, 0.9) / 1.645))
+
+
+def _position_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
+    east, north = _meet(trace.t_s, trace.x_m, count), _meet(trace.t_s, trace.y_m, count)
+    apart_m = np.hypot(east.apart, north.apart)
+    change_m_s = np.hypot(east.slope_after - east.slope_before, north.slope_after - north.slope_before)
+    turn_m = _TURN_SHARE * change_m_s * east.between_s / 2
+    way_e, way_n = east.slope_before + east.slope_after, north.slope_before + north.slope_after
+    way = np.maximum(np.hypot(way_e, way_n), 1e-6)
+    along_m = np.abs(east.apart * way_e + north.apart * way_n) / way
+    across_m = np.abs(east.apart * way_n - north.apart * way_e) / way
+    times = np.full(len(apart_m), -np.inf)
+    for part_m, least_m, noises in ((across_m, _STEP_M, _NOISES), (along_m, _STEP_ALONG_M, _NOISES_ALONG)):
+        limit_m = max(least_m, noises * _noise(part_m, valid))
+        times = np.maximum(times, (part_m - turn_m) / limit_m)
+    at = _greatest(np.where(valid, times, -np.inf), 1.0)
+    if at is not None:
+        yield Flag(
+            sign="spliced",
+            strength=_strength(float(times[at])),
+            evidence=(
+                f"at {trace.when(at + count)} the position steps by {apart_m[at]:.0f} m from one sample to the next, and "
+                f"the flight goes on from there"
+            ),
+        )
+    speed_before, speed_after = (
+        np.hypot(getattr(east, s), getattr(north, s)) for s in ("slope_before", "slope_after")
+    )
+    along = east.slope_before * east.slope_after + north.slope_before * north.slope_after
+    straight = along > 0.94 * speed_before * speed_after  # within 20 deg
+    yield from _speed_seams(trace, count, valid & straight)
+
+
+def _sparse_seams(trace: Trace) -> Iterator[Flag]:
+    """The same in a log of some seconds' interval: two neighbours off the curve through the others, opposite ways."""
+    weights, _ = cubic(trace.t_s)
+    off = np.stack([off_cubic(trace.x_m, weights), off_cubic(trace.y_m, weights)])
+    if off.shape[1] < _FEWEST:
+        return
+    step_m = np.hypot(*(off[:, 1:] - off[:, :-1]))
+    left_m = np.hypot(*(off[:, 1:] + off[:, :-1]))  # of a single wild sample a part is left
+    gap = np.concatenate([trace.gap, [False]])
+    near_gap = gap[:-5] | gap[1:-4] | gap[2:-3] | gap[3:-2] | gap[4:-1]
+    bridged = np.concatenate([[0], np.cumsum(trace.bridged)])
+    valid = (
+        ~near_gap
+        & (bridged[6:] == bridged[:-6])[: len(near_gap)]
+        & trace.flying[2:-3]
+        & (left_m < 0.3 * step_m)
+    )
+    turning_m: Floats = trace.speed_m_s[2:-3] * _TURN_RAD_S * trace.interval_s**2
+    limit_m = np.maximum(_STEP_M + 1.5 * turning_m, _NOISES * _noise(step_m, ~near_gap))
+    at = _greatest(np.where(valid, step_m / limit_m, -np.inf), 1.0)
+    if at is not None:
+        yield Flag(
+            sign="spliced",
+            strength=_strength(float(step_m[at] / limit_m[at])),
+            evidence=(
+                f"at {trace.when(at + 3)} the position steps by some {step_m[at]:.0f} m beside its way, and the flight "
+                "goes on from there"
+            ),
+        )
+
+
+def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
+    """A step in ground speed within one interval, with steady speeds on both sides."""
+    way_m = np.hypot(np.diff(trace.x_m), np.diff(trace.y_m))
+    speed = way_m / trace.step_s
+    centre_s = (trace.t_s[1:] + trace.t_s[:-1]) / 2
+    if len(speed) < 4 * count:
+        return
+    meet = _meet(centre_s, speed, count)
+    valid = valid[: len(meet.apart)]
+    n = min(len(valid), len(meet.apart))
+    step = np.where(valid[:n], np.abs(meet.apart[:n]), -np.inf)
+    limit = max(_STEP_M_S, _NOISES * _noise(meet.apart[:n], valid[:n]))
+    limit = max(limit, 1.5 * _G_M_S2 * trace.interval_s)
+    at = _greatest(step, limit)
+    if at is None:
+        return
+    before, after = (float(np.median(speed[k : k + count])) for k in (at, at + count))
+    if min(before, after) < _AIRBORNE_M_S or abs(after - before) < 0.6 * step[at]:
+        return
+    pace = after / before
+    simulator = any(abs(pace / known - 1.0) < 0.05 for known in _PACES)
+    yield Flag(
+        sign="impossible_motion",
+        strength=0.4 if simulator else _strength(float(step[at]) / limit),
+        evidence=(
+            f"at {trace.when(at + count)} the ground speed goes from {before * 3.6 / 1.852:.0f} to "
+            f"{after * 3.6 / 1.852:.0f} kt from one sample to the next"
+            + (", as where a simulator's clock is set to another rate" if simulator else "")
+        ),
+    )
+
+
+def _altitude_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
+    altitude = trace.altitude_ft
+    known = np.isfinite(altitude)
+    if known.mean() < 0.9:
+        return
+    filled = np.interp(trace.t_s, trace.t_s[known], altitude[known])
+    meet = _meet(trace.t_s, filled, count)
+    whole: Bools = np.asarray(np.lib.stride_tricks.sliding_window_view(known, 2 * count).all(axis=1))
+    valid = valid & whole[: len(valid)]
+    excess_ft = (
+        np.abs(meet.apart) - _TURN_SHARE * np.abs(meet.slope_after - meet.slope_before) * meet.between_s / 2
+    )
+    steps = np.unique(np.abs(np.diff(altitude[known])))
+    step_ft = float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
+    limit_ft = max(_STEP_FT, 2.5 * step_ft, _NOISES * _noise(meet.apart, valid))
+    at = _greatest(np.where(valid, excess_ft, -np.inf), limit_ft)
+    if at is None:
+        return
+    set_by_hand = trace.track.altitude_source == "indicated"
+    strength = _strength(float(excess_ft[at]) / limit_ft)
+    yield Flag(
+        sign="altitude_disagrees",
+        strength=min(strength, 0.45) if set_by_hand else strength,
+        evidence=(
+            f"at {trace.when(at + count)} the altitude steps by {abs(meet.apart[at]):.0f} ft from one sample to the "
+            "next, and stays there" + (", as where an altimeter is set anew" if set_by_hand else "")
+        ),
+    )
+
+
+def _greatest(values: Floats, limit: float) -> int | None:
+    if not len(values):
+        return None
+    at = int(np.argmax(values))
+    return at if values[at] > limit else None
+
+
+def _strength(times_the_limit: float) -> float:
+    """0.55 at the limit, 0.95 at four times it."""
+    return round(float(np.clip(0.55 + 0.4 * np.log(times_the_limit) / np.log(4.0), 0.55, 0.95)), 2)
+
+
+def _beyond_any(trace: Trace) -> Iterator[Flag]:
+    """Speeds, sinking and turning that last and cannot be."""
+    half = trace.samples(_LASTING_S / 2)
+    n = len(trace)
+    here = np.arange(half, n - half)
+    if not len(here):
+        return
+    start, end = here - half, here + half
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    whole = (gaps[end] == gaps[start]) & ~trace.bridged[here]
+    seconds = trace.t_s[end] - trace.t_s[start]
+    speed = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start]) / seconds
+    climb_ft_min = (trace.altitude_ft[end] - trace.altitude_ft[start]) / seconds * 60.0
+    with np.errstate(invalid="ignore"):
+        checks = (
+            (whole & (speed > _FAST_M_S), "a ground speed of {:.0f} kt", speed * 3.6 / 1.852),
+            (whole & (np.abs(climb_ft_min) > _FALL_FT_MIN), "{:+.0f} ft/min", climb_ft_min),
+        )
+    for mask, words, values in checks:
+        found = runs(mask, max(3, trace.samples(_LASTING_S)))
+        if found:
+            first, last = found[0]
+            value = values[first : last + 1][int(np.argmax(np.abs(values[first : last + 1])))]
+            yield Flag(
+                sign="impossible_motion",
+                strength=0.7,
+                evidence=f"from {trace.when(int(here[first]), int(here[last]))} {words.format(value)}",
+            )
+    yield from _turning(trace)
+
+
+def _turning(trace: Trace) -> Iterator[Flag]:
+    """Turning harder than any airframe of this sort stands: four times gravity for some seconds."""
+    count = max(1, trace.samples(2.0))
+    n = len(trace)
+    if n < 6 * count:
+        return
+    x_m, y_m, t_s = trace.x_m, trace.y_m, trace.t_s
+    seconds = t_s[count:] - t_s[:-count]
+    vx, vy = (x_m[count:] - x_m[:-count]) / seconds, (y_m[count:] - y_m[:-count]) / seconds
+    lapse = t_s[2 * count :] - t_s[: -2 * count]
+    across = (vx[:-count] * vy[count:] - vy[:-count] * vx[count:]) / np.maximum(
+        np.hypot(vx[:-count], vy[:-count]), 1.0
+    )
+    lateral = np.abs(across) / (lapse / 2)
+    noise = spread_of(across / (lapse / 2))
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    at = np.arange(len(lateral))
+    whole = (gaps[at + 2 * count] == gaps[at]) & ~trace.bridged[at + count]
+    found = runs(whole & (lateral > max(_LATERAL_M_S2, 6 * noise)), max(3, trace.samples(4.0)))
+    if found:
+        first, last = found[0]
+        yield Flag(
+            sign="impossible_motion",
+            strength=0.65,
+            evidence=(
+                f"from {trace.when(first + count, last + count)} it turns with "
+                f"{lateral[first : last + 1].max() / _G_M_S2:.1f} times gravity"
+            ),
+        )
+
+
+def spread_of(values: Floats) -> float:
+    """Robust standard deviation about zero."""
+    known = values[np.isfinite(values)]
+    return float(1.4826 * np.median(np.abs(known))) if len(known) else 0.0

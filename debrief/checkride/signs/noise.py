@@ -1,0 +1,227 @@
+"""Noise that changes its character: a part that is too quiet, or too rough, for the recorder that wrote the rest.
+
+Owns      ``smoothed``, ``noise_changes``, and altitudes held to the foot (``altitude_disagrees``).
+Not here  bridges over dropouts, which are quiet and honest (``trace``), digits (``digits``).
+
+Each sample is held against a cubic through its four neighbours, across the track only: a late stamp moves a good
+position along it. What is left is the recorder's noise; it is looked at in blocks, and each block against the others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.tracks.model import Floats
+
+_BLOCK = 12  # samples
+_FEWEST_BLOCKS = 10
+_LONGEST_INTERVAL_S = 3.1  # at longer ones a turn looks like noise
+_LONGEST_ALTITUDE_INTERVAL_S = 6.0  # the same of a change in the rate of climb
+_LASTING_S = 25.0
+_QUIET, _ROUGH = 0.55, 2.0  # of the log's median block
+_ROUGH_LEAST_M = 2.0
+_LEAST_M, _LEAST_FT = 0.3, 0.5  # less noise than this has no character
+_LATE = 0.4  # of the scatter along the track, which late stamps put across it in a turn
+_INDEPENDENT = 0.4  # of neighbouring residuals, each of which has four others in it
+_LOG_CHANCE = -16.0  # of a stretch as quiet or as rough, by chance
+_ROUNDING = 12.0**-0.5  # standard deviation of rounding, in steps
+_NOISY = 1.6  # the log's noise against its rounding, for quiet to mean anything
+_HELD_S = 20.0
+_HELD = 15  # samples
+
+
+def noise_signs(trace: Trace) -> Iterator[Flag]:
+    """Parts too quiet or too rough, in position and in altitude."""
+    if trace.interval_s > _LONGEST_ALTITUDE_INTERVAL_S:
+        return
+    weights, size = cubic(trace.t_s)
+    along, across = (part / size for part in _along_across(trace, weights))
+    usable = _usable(trace)
+    if trace.interval_s <= _LONGEST_INTERVAL_S:
+        late_m = _LATE * float(np.median(np.abs(along[usable]))) if usable.any() else 0.0
+        yield from _positions(trace, np.where(usable, across, np.nan), late_m)
+    altitude = np.where(np.isfinite(trace.altitude_ft), trace.altitude_ft, np.nan)
+    yield from _altitudes(trace, np.where(usable, off_cubic(altitude, weights) / size, np.nan))
+
+
+def _along_across(trace: Trace, weights: Floats) -> tuple[Floats, Floats]:
+    east, north = off_cubic(trace.x_m, weights), off_cubic(trace.y_m, weights)
+    vx, vy = trace.x_m[4:] - trace.x_m[:-4], trace.y_m[4:] - trace.y_m[:-4]
+    way = np.maximum(np.hypot(vx, vy), 1.0)
+    return (east * vx + north * vy) / way, (east * vy - north * vx) / way
+
+
+def _usable(trace: Trace) -> Bools:
+    """In flight, with all four neighbours near in time and none of them on a bridge."""
+    hindered = np.concatenate([trace.gap, [False]]) | trace.bridged
+    hindered[:-1] |= trace.bridged[1:]
+    count = np.concatenate([[0], np.cumsum(hindered)])
+    return np.asarray(trace.flying[2:-2] & (count[4:-1] == count[:-5]) & ~trace.bridged[4:])
+
+
+def _blocks(off: Floats) -> Floats:
+    """Root mean square of each block; nan where most of it is unknown."""
+    count = len(off) // _BLOCK
+    blocks = off[: count * _BLOCK].reshape(count, _BLOCK)
+    known = np.isfinite(blocks)
+    total, number = np.where(known, blocks, 0.0) ** 2, known.sum(axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(number > _BLOCK / 2, np.sqrt(total.sum(axis=1) / number), np.nan)
+
+
+def _spans(trace: Trace, mask: Bools) -> Iterator[tuple[int, int, int, int]]:
+    """Runs of blocks that last: first and last block, first and last sample."""
+    for first, last in runs(mask, 2, bridge=1):
+        start, end = first * _BLOCK + 2, min((last + 1) * _BLOCK + 1, len(trace) - 1)
+        if trace.t_s[end] - trace.t_s[start] >= _LASTING_S:
+            yield first, last, start, end
+
+
+def _positions(trace: Trace, across: Floats, late_m: float) -> Iterator[Flag]:
+    blocks = _blocks(across)
+    known = np.isfinite(blocks)
+    if known.sum() < _FEWEST_BLOCKS:
+        return
+    usual_m, rounding_m = float(np.median(blocks[known])), _rounding_m(trace)
+    if usual_m > max(_NOISY * rounding_m * _ROUNDING, _LEAST_M):
+        for start, end, level_m in _quiet(trace, blocks, usual_m):
+            bridged = trace.mostly_bridged(start, end) or _line(trace, start, end)
+            yield Flag(
+                sign="smoothed",
+                strength=0.4 if bridged else _strength(_QUIET * usual_m / max(level_m, 1e-3)),
+                evidence=(
+                    f"from {trace.when(start, end)} positions scatter by {level_m:.1f} m, elsewhere by {usual_m:.1f} m"
+                    + (", on a straight line, as a program fills a dropout" if bridged else "")
+                ),
+            )
+    limit_m = max(_ROUGH * usual_m, _ROUGH_LEAST_M, late_m)
+    with np.errstate(invalid="ignore"):
+        rough = np.asarray(known & (blocks > limit_m))
+    if rough.sum() > 0.5 * known.sum():
+        return
+    for first, last, start, end in _spans(trace, rough):
+        level_m = _level(blocks, first, last)
+        if (
+            _log_chance(blocks, first, last, usual_m) < _LOG_CHANCE
+            and float(np.median(blocks[first : last + 1][known[first : last + 1]])) > limit_m
+        ):
+            yield Flag(
+                sign="noise_changes",
+                strength=_strength(level_m / limit_m),
+                evidence=(
+                    f"from {trace.when(start, end)} positions scatter by {level_m:.1f} m, elsewhere by {usual_m:.1f} m"
+                ),
+            )
+
+
+def _quiet(trace: Trace, blocks: Floats, usual: float) -> Iterator[tuple[int, int, float]]:
+    """Stretches so quiet that chance does not explain it: first and last sample, and how much they scatter."""
+    known = np.isfinite(blocks)
+    with np.errstate(invalid="ignore"):
+        quiet = np.asarray(known & (blocks < _QUIET * usual))
+    if quiet.sum() > 0.5 * known.sum():
+        return
+    for first, last, start, end in _spans(trace, quiet):
+        level = _level(blocks, first, last)
+        if level < _QUIET * usual and _log_chance(blocks, first, last, usual) < _LOG_CHANCE:
+            yield start, end, level
+
+
+def _level(blocks: Floats, first: int, last: int) -> float:
+    inside = blocks[first : last + 1]
+    return float(np.sqrt(np.nanmean(inside**2)))
+
+
+def _log_chance(blocks: Floats, first: int, last: int, usual: float) -> float:
+    """Logarithm of a bound on the chance of so small or so great a sum of squares (Chernoff, chi-squared)."""
+    number = np.isfinite(blocks[first : last + 1]).sum() * _BLOCK * _INDEPENDENT
+    share = max((_level(blocks, first, last) / usual) ** 2, 1e-9)
+    return float(-number / 2.0 * (share - 1.0 - np.log(share)))
+
+
+def _strength(times: float) -> float:
+    """0.55 at the limit, 0.9 at three times it."""
+    return round(float(np.clip(0.55 + 0.35 * np.log(max(times, 1.0)) / np.log(3.0), 0.55, 0.9)), 2)
+
+
+def _rounding_m(trace: Trace) -> float:
+    steps = trace.track.latitude_deg[trace.index]
+    for per_degree in (1e3, 1e4, 6e4, 1e5, 1e6, 1e7):
+        if np.mean(np.abs(steps * per_degree - np.round(steps * per_degree)) < 1e-3) > 0.6:
+            return 111_195.0 / per_degree
+    return 0.0
+
+
+def _line(trace: Trace, first: int, last: int) -> bool:
+    """Whether a stretch is one straight line at one speed, to twenty metres."""
+    t_s = trace.t_s[first : last + 1]
+    share = (t_s - t_s[0]) / (t_s[-1] - t_s[0])
+    x_m, y_m = trace.x_m[first : last + 1], trace.y_m[first : last + 1]
+    off_m = np.hypot(x_m - x_m[0] - share * (x_m[-1] - x_m[0]), y_m - y_m[0] - share * (y_m[-1] - y_m[0]))
+    return bool(off_m.max() < 20.0)
+
+
+def _altitudes(trace: Trace, off_ft: Floats) -> Iterator[Flag]:
+    blocks = _blocks(off_ft)
+    known = np.isfinite(blocks)
+    if known.sum() < _FEWEST_BLOCKS:
+        return
+    altitude = trace.altitude_ft
+    steps = np.unique(np.abs(np.diff(altitude[np.isfinite(altitude)])))
+    step_ft = float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
+    usual_ft = float(np.median(blocks[known]))
+    if usual_ft <= max(_NOISY * step_ft * _ROUNDING, _LEAST_FT):
+        return
+    for start, end, level_ft in _quiet(trace, blocks, usual_ft):
+        held = _held(altitude, start, end)
+        bridged = trace.mostly_bridged(start, end) or (
+            _line(trace, start, end) and not held and level_ft < _LEAST_FT
+        )
+        yield Flag(
+            sign="altitude_disagrees" if held else "smoothed",
+            strength=0.4 if bridged else _strength(_QUIET * usual_ft / max(level_ft, 1e-3)),
+            evidence=(
+                f"from {trace.when(start, end)} altitudes scatter by {level_ft:.1f} ft, elsewhere by {usual_ft:.1f} ft"
+            ),
+        )
+    yield from _held_runs(trace, usual_ft, step_ft)
+
+
+def _held(altitude: Floats, start: int, end: int) -> bool:
+    inside = altitude[start : end + 1]
+    values, counts = np.unique(inside[np.isfinite(inside)], return_counts=True)
+    return bool(len(values) and counts.max() > 0.6 * len(inside))
+
+
+def _held_runs(trace: Trace, usual_ft: float, step_ft: float) -> Iterator[Flag]:
+    """One altitude to the last digit, sample after sample, in a log whose altitudes always scatter."""
+    altitude = trace.altitude_ft
+    same = np.concatenate([np.diff(altitude) == 0.0, [False]])
+    longest: tuple[int, int] | None = None
+    for first, last in runs(same, _HELD - 1):
+        end = last + 1
+        if not trace.flying[first : end + 1].all() or trace.mostly_bridged(first, end):
+            continue
+        if trace.t_s[end] - trace.t_s[first] >= _HELD_S and (
+            longest is None or end - first > longest[1] - longest[0]
+        ):
+            longest = first, end
+    if longest is None:
+        return
+    # a sample of such noise falls into the same step as the one before about so often
+    chance = min(1.0, max(step_ft, 0.1) / (usual_ft * (2 * np.pi) ** 0.5))
+    if (longest[1] - longest[0]) * np.log(max(chance, 1e-9)) > -12.0:
+        return
+    first, end = longest
+    yield Flag(
+        sign="altitude_disagrees",
+        strength=0.8,
+        evidence=(
+            f"from {trace.when(first, end)} the altitude stands at {altitude[first]:.0f} ft to the last digit, "
+            f"{end - first + 1} samples in a row, in a log whose altitudes scatter by {usual_ft:.1f} ft"
+        ),
+    )

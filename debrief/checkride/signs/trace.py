@@ -1,0 +1,196 @@
+"""A log as the search for signs looks at it: in order of time, in metres, without single wild samples.
+
+Owns      ``Trace``, what of it is bridged by straight lines, the words for a place in it.
+Not here  any sign.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.phases.model import Flight
+from debrief.tracks.model import Floats, Track
+from debrief.tracks.words import clock
+
+Bools = NDArray[np.bool_]
+Ints = NDArray[np.int64]
+
+FEWEST = 60  # samples; in less nothing can be told
+FLYING_M_S = 20.0
+METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample here
+_WILD_M, _WILD_FT = 250.0, 250.0
+_SPEED_OVER_S = 12.0
+_GAP_INTERVALS = 4.0
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class Trace:
+    """Arrays have one entry a sample, times strictly increasing."""
+
+    track: Track
+    index: Ints  # into the raw track
+    t_s: Floats
+    x_m: Floats  # east and north of the first sample
+    y_m: Floats
+    altitude_ft: Floats  # nan where missing
+    bridged: Bools  # on a straight line that bridges a dropout, or beside a break the conditioning knows of
+
+    def __len__(self) -> int:
+        return len(self.t_s)
+
+    @cached_property
+    def step_s(self) -> Floats:
+        """Time from each sample to the next."""
+        return np.diff(self.t_s)
+
+    @cached_property
+    def interval_s(self) -> float:
+        """Median step."""
+        return float(np.median(self.step_s))
+
+    @cached_property
+    def gap(self) -> Bools:
+        """For each step: whether it is far longer than usual."""
+        return self.step_s > max(_GAP_INTERVALS * self.interval_s, self.interval_s + 1.5)
+
+    @cached_property
+    def speed_m_s(self) -> Floats:
+        """Ground speed over some twelve seconds around each sample."""
+        half = max(1, round(_SPEED_OVER_S / 2 / self.interval_s))
+        here = np.arange(len(self))
+        start, end = np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
+        way_m = np.hypot(self.x_m[end] - self.x_m[start], self.y_m[end] - self.y_m[start])
+        return np.asarray(way_m / (self.t_s[end] - self.t_s[start]))
+
+    @cached_property
+    def flying(self) -> Bools:
+        """Fast enough to be in the air."""
+        return self.speed_m_s > FLYING_M_S
+
+    def samples(self, seconds: float, least: int = 1) -> int:
+        """How many samples make so many seconds."""
+        return max(least, round(seconds / self.interval_s))
+
+    def when(self, first: int, last: int | None = None) -> str:
+        """A moment, or from when to when, as times of day."""
+        start = clock(self.track, float(self.t_s[first]))
+        return start if last is None else f"{start} to {clock(self.track, float(self.t_s[last]))}"
+
+    def mostly_bridged(self, first: int, last: int) -> bool:
+        """Whether most of a stretch lies on a bridge."""
+        return bool(self.bridged[first : last + 1].mean() > 0.5)
+
+
+def trace_of(track: Track, flight: Flight | None) -> Trace | None:
+    """The log made ready; ``None`` where it has too few samples."""
+    known = np.isfinite(track.t_s) & np.isfinite(track.latitude_deg) & np.isfinite(track.longitude_deg)
+    index = np.flatnonzero(known)
+    index = index[np.argsort(track.t_s[index], kind="stable")]
+    if len(index) < FEWEST:
+        return None
+    index = index[np.concatenate([[True], np.diff(track.t_s[index]) > 0])]
+    bridged_raw = _bridged_samples(track, flight)
+    wild = _wild(_in_metres(track, index))
+    wild |= _set_aside(track, flight, ("spike", "repeated position"))[index]
+    index = index[~wild]
+    if len(index) < FEWEST:
+        return None
+    x_m, y_m = _in_metres(track, index)
+    return Trace(
+        track=track,
+        index=index,
+        t_s=track.t_s[index],
+        x_m=x_m,
+        y_m=y_m,
+        altitude_ft=_without_wild(track.altitude_ft[index]),
+        bridged=bridged_raw[index],
+    )
+
+
+def _set_aside(track: Track, flight: Flight | None, reasons: tuple[str, ...]) -> Bools:
+    if flight is None:
+        return np.zeros(len(track), dtype=np.bool_)
+    return np.isin(np.array(flight.log.set_aside, dtype=object), reasons)
+
+
+def _bridged_samples(track: Track, flight: Flight | None) -> Bools:
+    bridged = _set_aside(track, flight, ("bridged",))
+    if flight is not None:
+        for gap in flight.log.gaps:
+            if gap.reason in ("bridged", "stuck"):
+                bridged |= (track.t_s >= gap.start_s) & (track.t_s <= gap.end_s)
+    return bridged
+
+
+def _in_metres(track: Track, index: Ints) -> tuple[Floats, Floats]:
+    latitude, longitude = track.latitude_deg[index], track.longitude_deg[index]
+    if np.ptp(longitude) > 180.0:
+        longitude = np.unwrap(longitude, period=360.0)
+    across = METRES_PER_DEG * np.cos(np.radians(latitude))
+    return (longitude - longitude[0]) * across, (latitude - latitude[0]) * METRES_PER_DEG
+
+
+def _wild(places: tuple[Floats, Floats]) -> Bools:
+    """Single samples far from both neighbours, which are near each other."""
+    wild = np.zeros(len(places[0]), dtype=np.bool_)
+    x, y = places
+    to_next = np.hypot(np.diff(x), np.diff(y))
+    across = np.hypot(x[2:] - x[:-2], y[2:] - y[:-2])
+    wild[1:-1] = (np.minimum(to_next[:-1], to_next[1:]) > _WILD_M + 2.0 * across) & (across < 20 * _WILD_M)
+    return wild
+
+
+def _without_wild(altitude_ft: Floats) -> Floats:
+    """Altitudes with up to two wild ones in a row taken out; zeros, which mean ground or nothing, too."""
+    values = np.where(altitude_ft == 0.0, np.nan, altitude_ft)
+    if len(values) < 5:
+        return values
+    windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, 2, mode="edge"), 5)
+    middle = np.sort(windows, axis=1)[:, 2]  # nan sorts last: a median of those known, near enough
+    with np.errstate(invalid="ignore"):
+        return np.where(np.abs(values - middle) > _WILD_FT, np.nan, values)
+
+
+def runs(mask: Bools, least: int = 1, bridge: int = 0) -> list[tuple[int, int]]:
+    """First and last of each run of ``True`` of at least that length, holes up to ``bridge`` filled."""
+    if bridge:
+        mask = mask.copy()
+        edges = np.flatnonzero(mask)
+        if len(edges):
+            holes = np.flatnonzero((np.diff(edges) > 1) & (np.diff(edges) <= bridge + 1))
+            for hole in holes:
+                mask[edges[hole] : edges[hole + 1]] = True
+    change = np.diff(np.concatenate([[0], mask.astype(np.int8), [0]]))
+    first, last = np.flatnonzero(change == 1), np.flatnonzero(change == -1) - 1
+    return [(int(a), int(b)) for a, b in zip(first, last, strict=True) if b - a + 1 >= least]
+
+
+def spread(values: Floats) -> float:
+    """Standard deviation as the median sees it; 0 for no values."""
+    known = values[np.isfinite(values)]
+    return float(1.4826 * np.median(np.abs(known - np.median(known)))) if len(known) else 0.0
+
+
+def cubic(t_s: Floats) -> tuple[Floats, Floats]:
+    """Weights by which a cubic gives each sample from its four neighbours (Lagrange), and the size of white noise left.
+
+    For all but the first two and last two samples.
+    """
+    times = np.stack([t_s[:-4], t_s[1:-3], t_s[3:-1], t_s[4:]])
+    at = t_s[2:-2]
+    weights = np.ones_like(times)
+    for k in range(4):
+        for j in range(4):
+            if j != k:
+                weights[k] *= (at - times[j]) / (times[k] - times[j])
+    return weights, np.sqrt(1.0 + (weights**2).sum(axis=0))
+
+
+def off_cubic(values: Floats, weights: Floats) -> Floats:
+    """Each sample less what the cubic says, for all but the first two and last two."""
+    around = np.stack([values[:-4], values[1:-3], values[3:-1], values[4:]])
+    return np.asarray(values[2:-2] - (weights * around).sum(axis=0))

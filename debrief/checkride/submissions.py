@@ -1,0 +1,303 @@
+"""What lies in a folder of submissions: every log, also inside zip archives, and whose it is.
+
+Owns      walking the folder, telling logs from what lies beside them, the pilots' names.
+Not here  reading a log (``tracks.readers``), grading it (``task``).
+
+A log is what the content says, or what is named like one: a web page under a ``.gpx`` name is a submission that cannot
+be read, a letter beside it is left aside. Hidden files and folders are passed over. Names may hold any character.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import tomllib
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from debrief.errors import DebriefError, Place, TrackError
+from debrief.tracks.readers.packed import Member, members_of
+from debrief.tracks.readers.registry import LOG_SUFFIXES, is_log
+from debrief.tracks.readers.sniff import HEAD_BYTES, plain
+
+_MOST_NAMES_BYTES = 10_000_000
+_MOST_SIDECAR_BYTES = 100_000
+_PASSED_OVER = ("__MACOSX", "Thumbs.db", "desktop.ini")
+_LONGEST_PILOT = 120
+#: What lies beside logs and may hold a table all the same.
+_DOCUMENTS = frozenset(
+    (
+        ".md",
+        ".rst",
+        ".pdf",
+        ".png",
+        ".jpg",
+        ".jpeg",
+        ".gif",
+        ".html",
+        ".htm",
+        ".doc",
+        ".docx",
+        ".odt",
+        ".xls",
+        ".xlsx",
+    )
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Submission:
+    """One log of the folder."""
+
+    file: str  # relative to the folder, with forward slashes; in an archive: ARCHIVE/LOG
+    path: Path  # of the log, or of the archive it lies in
+    member: int | None = None  # which entry of the archive
+    pilot: str = ""  # as a sidecar or a list of names says; "" where none does
+    remark: str = ""  # what is wrong with its sidecar
+    broken: str = ""  # why it cannot even be opened
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """The submissions in the order of their names, and what was left aside."""
+
+    submissions: tuple[Submission, ...]
+    left_aside: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Search:
+    folder: Path
+    names: Mapping[str, str]
+    submissions: list[Submission] = field(default_factory=list)
+    left_aside: list[str] = field(default_factory=list)
+
+
+def find_submissions(folder: Path, *, names: Path | None = None, without: Sequence[Path] = ()) -> Found:
+    """Every log under a folder.
+
+    Parameters
+    ----------
+    folder : where to look; links to other folders are not followed.
+    names : a CSV with the headings ``file`` and ``pilot``. Where it is not given, one in the folder itself is taken.
+    without : folders that are not looked into, such as that of the results.
+
+    Raises
+    ------
+    DebriefError
+        Where the folder cannot be read, or the list of names is none.
+    """
+    if not folder.is_dir():
+        what = "this is not a folder" if folder.exists() else "there is no such folder"
+        raise TrackError(
+            what, where=Place(path=folder), remedy="Give the folder in which the submissions lie."
+        )
+    own_list = names if names is not None else _names_in(folder)
+    search = _Search(folder, _names_from(own_list) if own_list is not None else {})
+    skipped = {path.resolve() for path in without}
+    for top, folders, files in os.walk(folder, onerror=lambda error: _unreadable_folder(search, error)):
+        here = Path(top)
+        folders[:] = sorted(
+            name for name in folders if not _hidden(name) and (here / name).resolve() not in skipped
+        )
+        for name in sorted(files):
+            path = here / name
+            if not _hidden(name) and (own_list is None or path != own_list):
+                _look_at(search, path)
+    ordered = sorted(search.submissions, key=lambda found: found.file)
+    return Found(submissions=tuple(ordered), left_aside=tuple(sorted(search.left_aside)))
+
+
+def shown_path(path: str) -> str:
+    r"""A path as text that can be written: bytes that are no text are shown as ``\xff``.
+
+    >>> shown_path("a\udcff.gpx")
+    'a\\xff.gpx'
+    """
+    return path.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+
+
+def _hidden(name: str) -> bool:
+    return (name.startswith((".", "~$")) and name not in (".", "..")) or name in _PASSED_OVER
+
+
+def _unreadable_folder(search: _Search, error: OSError) -> None:
+    path = Path(error.filename)
+    if path == search.folder:
+        raise TrackError(
+            f"the folder cannot be read: {error.strerror}",
+            where=Place(path=path),
+            remedy="Check who may read it.",
+        ) from error
+    broken = f"the folder cannot be read: {error.strerror}"
+    search.submissions.append(Submission(file=_relative(search, path), path=path, broken=broken))
+
+
+def _relative(search: _Search, path: Path) -> str:
+    return shown_path(path.relative_to(search.folder).as_posix())
+
+
+def _look_at(search: _Search, path: Path) -> None:
+    file, suffix = _relative(search, path), path.suffix.lower()
+    if suffix == ".toml":  # a sidecar, or a procedure
+        return
+    if suffix == ".zip":
+        _look_into(search, path, file)
+    elif suffix in LOG_SUFFIXES or suffix == ".gz" or (suffix not in _DOCUMENTS and _looks_like_a_log(path)):
+        pilot, remark = _sidecar_of(path)
+        pilot = pilot or _listed(search.names, file)
+        search.submissions.append(Submission(file=file, path=path, pilot=pilot, remark=remark))
+    else:
+        search.left_aside.append(file)
+
+
+def _looks_like_a_log(path: Path) -> bool:
+    try:
+        with path.open("rb") as file:
+            return is_log(file.read(HEAD_BYTES))
+    except OSError:
+        return False
+
+
+def _look_into(search: _Search, path: Path, file: str) -> None:
+    """Every log of an archive; one that cannot be opened is a submission that cannot be read."""
+    try:
+        members = members_of(path)
+    except TrackError as error:
+        search.submissions.append(Submission(file=file, path=path, broken=reason_of(error)))
+        return
+    logs = 0
+    taken: set[str] = set()
+    sidecars = {member.name: member for member in members if member.name.endswith(".toml")}
+    for member in members:
+        last = member.name.rpartition("/")[2]
+        parts = member.name.split("/")
+        if member.name in sidecars or any(_hidden(part) for part in parts):
+            continue
+        suffix = Path(last).suffix.lower()
+        inside = f"{file}/{shown_path(member.name)}"
+        named_so = suffix in LOG_SUFFIXES or suffix in (".gz", ".zip")
+        if not named_so and (suffix in _DOCUMENTS or not is_log(member.head())):
+            search.left_aside.append(inside)
+            continue
+        logs += 1
+        while inside in taken:  # an archive may hold one name twice
+            inside += "'"
+        taken.add(inside)
+        pilot, remark = _sidecar_in(member, sidecars)
+        pilot = pilot or _listed(search.names, inside)
+        search.submissions.append(
+            Submission(file=inside, path=path, member=member.number, pilot=pilot, remark=remark)
+        )
+    if not logs:
+        search.submissions.append(
+            Submission(
+                file=file, path=path, broken="there is no log in the archive. Give the logs themselves."
+            )
+        )
+
+
+def reason_of(error: DebriefError) -> str:
+    """What an error says, without the path: the row has the file's name already."""
+    where = error.where
+    place = ""
+    if where is not None:
+        parts = [f"line {where.line}" if where.line else "", f"point {where.point}" if where.point else ""]
+        parts += [f"column {where.column!r}" if where.column else "", f"key {where.key}" if where.key else ""]
+        place = ", ".join(part for part in parts if part)
+    head = f"{place}: " if place else ""
+    return " ".join(f"{head}{error.what.rstrip('.')}. {error.remedy}".split())
+
+
+def _sidecar_of(path: Path) -> tuple[str, str]:
+    """The pilot that a TOML file beside the log names, and what is wrong with that file."""
+    for sidecar in (path.with_name(f"{path.name}.toml"), path.with_suffix(".toml")):
+        try:
+            if sidecar.is_file() and sidecar.stat().st_size <= _MOST_SIDECAR_BYTES:
+                return _pilot_in(sidecar.read_bytes(), shown_path(sidecar.name))
+        except OSError as error:
+            return "", f"{shown_path(sidecar.name)} cannot be read: {error.strerror}"
+    return "", ""
+
+
+def _sidecar_in(member: Member, sidecars: Mapping[str, Member]) -> tuple[str, str]:
+    stem = member.name.rpartition(".")[0]
+    for name in (f"{member.name}.toml", f"{stem}.toml"):
+        if name in sidecars:
+            return _pilot_in(sidecars[name].head(), name.rpartition("/")[2])
+    return "", ""
+
+
+def _pilot_in(content: bytes, name: str) -> tuple[str, str]:
+    try:
+        pilot = tomllib.loads(content.decode("utf-8-sig")).get("pilot", "")
+    except (ValueError, RecursionError):
+        return "", f"{plain(name)} is not valid TOML in UTF-8: the pilot was not read from it"
+    if not isinstance(pilot, str):
+        return "", f'{plain(name)}: pilot is not a text in "quotes"'
+    return _tidy(pilot), ""
+
+
+def _tidy(pilot: str) -> str:
+    return " ".join(plain(pilot).split())[:_LONGEST_PILOT]
+
+
+def _names_in(folder: Path) -> Path | None:
+    """The first CSV in the folder itself whose headings are those of a list of names."""
+    for path in sorted(folder.glob("*.csv")):
+        try:
+            with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+                head = file.readline(4096)
+        except OSError:
+            continue
+        if _columns(head) is not None:
+            return path
+    return None
+
+
+def _columns(head: str) -> tuple[str, int, int] | None:
+    """Delimiter, and the columns of file and pilot, where the headings have both."""
+    for delimiter in ",;\t":
+        headings = [cell.strip().casefold() for cell in next(csv.reader([head], delimiter=delimiter), [])]
+        if "file" in headings and "pilot" in headings:
+            return delimiter, headings.index("file"), headings.index("pilot")
+    return None
+
+
+def _names_from(path: Path) -> dict[str, str]:
+    where = Place(path=path)
+    try:
+        if path.stat().st_size > _MOST_NAMES_BYTES:
+            raise TrackError(
+                "the list of names has more than 10 MB", where=where, remedy="Give a shorter one."
+            )
+        text = path.read_text(encoding="utf-8-sig", errors="replace")
+    except OSError as error:
+        raise TrackError(
+            f"the list of names cannot be read: {error.strerror}", where=where, remedy="Check its name."
+        ) from error
+    lines = text.splitlines()
+    found = _columns(lines[0]) if lines else None
+    if found is None:
+        raise TrackError(
+            "the list of names has no headings file and pilot",
+            where=where,
+            remedy="Its first line reads file,pilot and each further line names a log and its pilot.",
+        )
+    delimiter, at_file, at_pilot = found
+    return dict(_pairs(csv.reader(lines[1:], delimiter=delimiter), at_file, at_pilot))
+
+
+def _pairs(rows: Iterator[list[str]], at_file: int, at_pilot: int) -> Iterator[tuple[str, str]]:
+    for row in rows:
+        if len(row) > max(at_file, at_pilot) and row[at_file].strip():
+            yield row[at_file].strip().replace("\\", "/").casefold(), _tidy(row[at_pilot])
+
+
+def _listed(names: Mapping[str, str], file: str) -> str:
+    """The pilot of a file in the list: by its path, by its name, by its name without the ending."""
+    path = file.casefold()
+    last = path.rpartition("/")[2]
+    keys = (path, last, last.rpartition(".")[0])
+    return next((names[key] for key in keys if names.get(key)), "")

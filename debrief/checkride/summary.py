@@ -1,0 +1,261 @@
+"""The summary of a graded folder as a PDF: the table, what an examiner should look at, and each flight's items.
+
+Owns      what stands on its pages.
+Not here  how pages are set (``reports.flow``), the rows (``model``).
+
+An examiner reads from it: who did what, by how much, and where a person must decide. A pilot finds his flight with every
+limit it was held against.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime
+
+from debrief.checkride.model import (
+    NOT_ASSESSABLE,
+    SATISFACTORY,
+    TO_EXAMINER,
+    UNREADABLE,
+    UNSATISFACTORY,
+    Item,
+    Row,
+)
+from debrief.checkride.results import Results
+from debrief.reports.files import bound
+from debrief.reports.flow import Column, Flow, Group
+from debrief.reports.flow import Row as Line
+from debrief.reports.page import ASCENT, Page
+from debrief.reports.style import RESULT_MARKS, SECTION_PT, SMALL_PT, SOFT, TITLE_PT, Paper
+from debrief.reports.words import MINUS, NOTHING, number, quantity
+
+_ORDER = (SATISFACTORY, UNSATISFACTORY, NOT_ASSESSABLE, UNREADABLE)
+_MOST_DETAILED = 400  # flights with a table of their own; the rest stand in results.json
+_LEAST_TOLD = 0.2  # weaker flags stand in results.json only
+_MARK_PT = 7.0
+
+
+def summary_pdf(results: Results, paper: Paper) -> bytes:
+    """The PDF's bytes; the same results give the same."""
+    dated = [row.recorded for row in results.flights if row.recorded]
+    date = datetime.fromisoformat(max(dated)) if dated else datetime(2000, 1, 1, tzinfo=UTC)
+    return bound(summary_pages(results, paper), title=_title(results), creator=results.program, date=date)
+
+
+def summary_pages(results: Results, paper: Paper) -> list[Page]:
+    """Every page."""
+    flow = Flow(paper, (_title(results), str(results.standard.get("name", ""))))
+    flow.title(_title(results), TITLE_PT)
+    _counts(flow, results)
+    _overview(flow, results.flights)
+    _for_the_examiner(flow, results.flights)
+    _reasons(flow, results.flights)
+    _details(flow, results.flights)
+    flow.heading("How the table came about")
+    for text in _method(results):
+        flow.paragraph(text)
+    return flow.finish()
+
+
+def _title(results: Results) -> str:
+    count = len(results.flights)
+    return f"Checkride: {number(count)} {'submission' if count == 1 else 'submissions'}"
+
+
+def _counts(flow: Flow, results: Results) -> None:
+    standard = results.standard
+    offered = results.procedures
+    procedures = offered[0]["name"] if len(offered) == 1 else f"the best fitting of {len(offered)} procedures"
+    flow.paragraph(f"Against {procedures}, by the standard {standard.get('name', '')}.")
+    flow.space(2.0)
+    counts = Counter(row.decided for row in results.flights)
+    for result in _ORDER:
+        if counts[result]:
+            y_pt = flow.y_pt + ASCENT * SECTION_PT
+            _mark(flow.page, flow.left + _MARK_PT / 2, y_pt - 0.36 * SECTION_PT, result)
+            flow.page.text(
+                flow.left + _MARK_PT + 6.0, y_pt, f"{number(counts[result])} {result}", SECTION_PT, bold=True
+            )
+            flow.y_pt += SECTION_PT * 1.45
+    overruled = sum(row.decided != row.result for row in results.flights)
+    if overruled:
+        flow.paragraph(
+            f"After the review; in {overruled} of them the examiner decided otherwise than the machine.",
+            colour=SOFT,
+        )
+
+
+def _mark(page: Page, x_pt: float, y_pt: float, result: str) -> None:
+    shape, colour = RESULT_MARKS.get(result, ("s", "#6b6b6b"))
+    page.mark(x_pt, y_pt, shape, _MARK_PT, colour)
+
+
+def _overview(flow: Flow, rows: Sequence[Row]) -> None:
+    columns = (
+        Column("Pilot", 20),
+        Column("File", 27),
+        Column("Result", 15),
+        Column("First cause", 27),
+        Column("Least margin", 9, "right"),
+        Column("Log", 6),
+        Column("Flags", 15),
+    )
+    lines = [
+        Line(
+            (
+                row.pilot,
+                row.file,
+                _result_words(row),
+                row.first_cause or (_failed_words(row) if row.result == UNSATISFACTORY else NOTHING),
+                _margin_words(row),
+                row.log_quality or NOTHING,
+                _flag_words(row) or NOTHING,
+            )
+        )
+        for row in rows
+    ]
+    flow.titled_table("Results", columns, lines)
+
+
+def _result_words(row: Row) -> str:
+    if row.decided == row.result:
+        return row.result
+    return f"{row.decided} (examiner; machine: {row.result})"
+
+
+def _failed_words(row: Row) -> str:
+    failed = [item.item for item in row.items if item.required and item.verdict == UNSATISFACTORY]
+    return ", ".join(dict.fromkeys(failed)) or NOTHING
+
+
+def _margin_words(row: Row) -> str:
+    return number(row.margin, 2, signed=True)
+
+
+def _flag_words(row: Row) -> str:
+    return ", ".join(
+        dict.fromkeys(flag.sign.replace("_", " ") for flag in row.flags if flag.strength >= TO_EXAMINER)
+    )
+
+
+def _for_the_examiner(flow: Flow, rows: Sequence[Row]) -> None:
+    """Marginal items, signs with their evidence, and what could not be assessed."""
+    noted = [row for row in rows if row.to_examiner]
+    flow.heading("For the examiner to decide")
+    if not noted:
+        flow.paragraph(
+            "Nothing: no verdict lies within its uncertainty, and no log shows a sign of having been edited."
+        )
+        return
+    flow.paragraph(
+        "A verdict within the measurement's own uncertainty is marginal, and nobody fails by it. A sign is evidence that "
+        "a log may not be what it says; it is never a verdict of cheating.",
+        colour=SOFT,
+    )
+    columns = (Column("Flight", 24), Column("What", 24), Column("Why", 72))
+    lines: list[Line | Group] = []
+    for row in noted:
+        name = f"{row.pilot}, {row.file}" if row.pilot not in row.file else row.file
+        for what, why in _noted(row):
+            lines.append(Line((name, what, why)))
+            name = ""
+    flow.table(columns, lines)
+
+
+def _noted(row: Row) -> Iterator[tuple[str, str]]:
+    if row.result == NOT_ASSESSABLE:
+        yield NOT_ASSESSABLE, row.reason
+    for item in row.items:
+        if item.verdict == "marginal" and item.required and item.overruled is None:
+            yield f"marginal: {item.item}", _against(item)
+    for flag in row.flags:
+        if flag.strength >= _LEAST_TOLD:
+            weak = "" if flag.strength >= TO_EXAMINER else ", weak"
+            other = f" Other file: {flag.other}." if flag.other else ""
+            yield (
+                f"{flag.sign.replace('_', ' ')} ({flag.strength:.2f}{weak})",
+                f"{_sentence(flag.evidence)}{other}",
+            )
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}".rstrip(".") + "."
+
+
+def _against(item: Item) -> str:
+    value, limit = quantity(item.value, item.unit), quantity(item.limit, item.unit)
+    reason = f" {_sentence(item.reason)}" if item.reason else ""
+    return (
+        f"{value} against a limit of {limit}.{reason}"
+        if item.limit is not None
+        else (reason.strip() or NOTHING)
+    )
+
+
+def _reasons(flow: Flow, rows: Sequence[Row]) -> None:
+    unread = [row for row in rows if row.result == UNREADABLE]
+    if not unread:
+        return
+    columns = (Column("File", 30), Column("Why it could not be read", 90))
+    flow.titled_table("Not read", columns, [Line((row.file, row.reason)) for row in unread])
+
+
+def _details(flow: Flow, rows: Sequence[Row]) -> None:
+    shown = [row for row in rows if row.items]
+    if not shown:
+        return
+    columns = (
+        Column("Item", 34),
+        Column("Verdict", 16),
+        Column("Value", 13, "right"),
+        Column("Limit", 13, "right"),
+        Column("Margin", 13, "right"),
+        Column("Remark", 36),
+    )
+    flow.heading("Flight by flight")
+    for row in shown[:_MOST_DETAILED]:
+        attempt = f", attempt {row.attempt} of {row.attempts}" if row.attempts > 1 else ""
+        title = f"{row.pilot}: {_result_words(row)}"
+        flow.subheading(title, keep_pt=90.0)
+        flow.paragraph(f"{row.file}{attempt}. {row.procedure}. {row.reason}", size_pt=SMALL_PT, colour=SOFT)
+        flow.table(columns, [Line(_cells(item), bold=_bold(item)) for item in row.items])
+    if len(shown) > _MOST_DETAILED:
+        flow.paragraph(f"{len(shown) - _MOST_DETAILED} more flights stand in results.json, item by item.")
+
+
+def _bold(item: Item) -> bool:
+    return item.required and item.decided in (UNSATISFACTORY, "marginal")
+
+
+def _cells(item: Item) -> tuple[str, ...]:
+    over = item.overruled
+    remarks = [f"{over.by}, {over.time[:10]}: {over.because}"] if over is not None else []
+    if not item.required:
+        remarks.append("advisory")
+    if item.reason and not item.reason.startswith("advisory"):
+        remarks.append(item.reason.partition("; advisory")[0])
+    verdict = item.verdict if over is None else f"{over.result} (machine: {item.verdict})"
+    return (
+        item.item,
+        verdict,
+        quantity(item.value, item.unit),
+        quantity(item.limit, item.unit),
+        quantity(item.margin, item.unit, signed=True),
+        "; ".join(remarks),
+    )
+
+
+def _method(results: Results) -> Iterator[str]:
+    standard = results.standard
+    sums = f"{standard.get('name', '')} ({standard.get('file', '')}, SHA-256 {str(standard.get('sha256', ''))[:16]})"
+    yield (
+        f"Made by {results.program}. Standard: {sums}. Each log's and each procedure's sum stands in results.json, so that "
+        "the same files can be graded again and give the same table."
+    )
+    yield (
+        "Margin is limit less value, negative where the limit was passed. The least margin is that of the required items, "
+        "each in the steps in which the standard counts how serious an excess is: +1.00 is one such step inside the limit, "
+        f"{MINUS}1.00 one beyond. An item is unsatisfactory only where its limit was passed by more than the measurement's "
+        "uncertainty (95 %). What the log does not show is not assessable, which fails nobody."
+    )

@@ -1,0 +1,144 @@
+"""Who does the work: processes of this machine, or a cluster. What comes back does not depend on it.
+
+Owns      sending jobs out, taking what comes back in any order, a worker that dies.
+Not here  the work (``task``), its order in the results (``folder``).
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from debrief.checkride.task import PROGRAM, Graded, Job, Settings, grade_job, grade_jobs, lost
+from debrief.errors import DebriefError, Place
+
+if TYPE_CHECKING:
+    from distributed import Client
+
+_BATCH = 8  # jobs that travel together
+_BATCHES_A_WORKER = 4  # at least, so that none waits long for the others at the end
+#: Sums in another order differ in their last bits: every worker computes alone, on whatever machine.
+_ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+_DIED = "the worker that read it was ended by the system, twice: the log may need more memory than there is."
+
+
+def graded(
+    jobs: Sequence[Job], settings: Settings, *, workers: int | None = None, scheduler: str | None = None
+) -> Iterator[Graded]:
+    """Each job's outcome, as it is done.
+
+    Parameters
+    ----------
+    workers : processes; 0 works in this one, ``None`` uses every processor.
+    scheduler : the address of a Dask scheduler whose workers see the same folders; then ``workers`` has no say.
+
+    Raises ``DebriefError`` where the cluster cannot be reached or runs another version.
+    """
+    if scheduler is not None:
+        yield from _on_cluster(jobs, settings, scheduler)
+    elif workers == 0:
+        yield from (grade_job(job, settings) for job in jobs)
+    else:
+        yield from _in_processes(jobs, settings, workers or processors())
+
+
+def processors() -> int:
+    """How many processors this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _batches(jobs: Sequence[Job], workers: int) -> list[Sequence[Job]]:
+    size = max(1, min(_BATCH, len(jobs) // (_BATCHES_A_WORKER * workers)))
+    return [jobs[start : start + size] for start in range(0, len(jobs), size)]
+
+
+def _in_processes(jobs: Sequence[Job], settings: Settings, workers: int) -> Iterator[Graded]:
+    """In worker processes. Where one dies, what was under way is done again, log by log."""
+    again: list[Job] = []
+    for batch, outcomes in _done(_batches(jobs, workers), settings, workers):
+        if outcomes is None:
+            again += batch
+        else:
+            yield from outcomes
+    for job in again:  # alone, so that the one which ends its worker takes no other along
+        ((_, outcomes),) = _done([[job]], settings, 1)
+        yield from outcomes if outcomes is not None else [lost(job, settings, _DIED)]
+
+
+def _done(
+    batches: Sequence[Sequence[Job]], settings: Settings, workers: int
+) -> Iterator[tuple[Sequence[Job], list[Graded] | None]]:
+    """Each batch with what came of it; ``None`` where a worker died before it was done."""
+    from concurrent.futures import as_completed
+    from concurrent.futures.process import BrokenProcessPool
+
+    from joblib.externals.loky import get_reusable_executor
+
+    pool = get_reusable_executor(max_workers=workers, env=_ONE_THREAD)
+    try:
+        waiting = {}
+        for number, batch in enumerate(batches):
+            try:
+                waiting[pool.submit(grade_jobs, batch, settings)] = batch
+            except BrokenProcessPool:
+                yield from ((late, None) for late in batches[number:])
+                break
+        for future in as_completed(waiting):
+            try:
+                yield waiting[future], future.result()
+            except BrokenProcessPool:
+                yield waiting[future], None
+    finally:
+        pool.shutdown(wait=False, kill_workers=True)
+
+
+def _on_cluster(jobs: Sequence[Job], settings: Settings, address: str) -> Iterator[Graded]:
+    with _client(address) as client:
+        from distributed import as_completed
+
+        workers = max(1, len(client.scheduler_info(n_workers=-1)["workers"]))
+        shared = client.scatter(settings, broadcast=True, hash=False)
+        batches = _batches(jobs, workers)
+        waiting = {
+            client.submit(grade_jobs, batch, shared, pure=False, retries=2): batch for batch in batches
+        }
+        for future in as_completed(waiting):
+            if future.status == "finished":
+                outcomes: list[Graded] = future.result()
+            else:  # it was tried on several workers, and each died
+                outcomes = [lost(job, settings, _DIED) for job in waiting[future]]
+            for outcome in outcomes:
+                if outcome.program != PROGRAM:
+                    raise DebriefError(
+                        f"the cluster's workers run {outcome.program}, this is {PROGRAM}",
+                        where=Place(path=address),
+                        remedy="Install the same version on all machines.",
+                    )
+                yield outcome
+            future.release()
+
+
+@contextmanager
+def _client(address: str) -> Iterator[Client]:
+    where = Place(path=address)
+    try:
+        from distributed import Client
+    except ImportError as error:
+        raise DebriefError(
+            "--scheduler needs the package distributed",
+            where=where,
+            remedy="Install debrief with its extra: pip install 'debrief[cluster]'.",
+        ) from error
+    try:
+        client = Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError, ImportError) as error:
+        said = " ".join(str(error).split())[:200] or type(error).__name__
+        raise DebriefError(
+            f"the scheduler cannot be reached: {said}",
+            where=where,
+            remedy="Give its address, tcp://HOST:8786.",
+        ) from error
+    with client:
+        yield client

@@ -1,0 +1,330 @@
+"""A folder graded: one row a log, picked up where it was, the same whoever does the work."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import os
+import shutil
+import zipfile
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from debrief.checkride import folder as folder_module
+from debrief.checkride.folder import grade_folder
+from debrief.checkride.results import results_csv, results_json
+from debrief.checkride.submissions import find_submissions
+from debrief.checkride.task import Graded, Job, Settings
+from debrief.checkride.workers import graded
+from debrief.errors import DebriefError, OutputError
+from tests.checkride.conftest import SAMPLES, MakeSettings
+
+
+@pytest.fixture
+def done(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The logs that are really graded, in this process."""
+    files: list[str] = []
+
+    def here(jobs: Sequence[Job], settings: Settings, **_: object) -> object:
+        files.extend(job.file for job in jobs)
+        return graded(jobs, settings, workers=0)
+
+    monkeypatch.setattr(folder_module, "graded", here)
+    return files
+
+
+def test_each_log_is_a_row_with_its_items(folder: Path, settings: MakeSettings, done: list[str]) -> None:
+    run = grade_folder(folder, settings())
+
+    rows = {row.file: row for row in run.results.flights}
+    assert list(rows) == ["frosthelm-late-turn.gpx", "lantern-wrong-side.gpx", "week 9/brandel-sparse.csv"]
+    assert [row.result for row in rows.values()] == ["satisfactory", "unsatisfactory", "satisfactory"]
+    wrong = rows["lantern-wrong-side.gpx"]
+    assert wrong.procedure == "Lantern VOR/DME runway 22"
+    assert wrong.first_cause is not None
+    assert "right of the outbound course" in wrong.first_cause
+    assert [item.item for item in wrong.items if item.verdict == "unsatisfactory"] == ["Side of the reversal"]
+    assert rows["week 9/brandel-sparse.csv"].log_quality == "fair"  # ten seconds between samples
+    assert all(not row.flags for row in rows.values())
+
+
+def test_what_cannot_be_read_is_a_row_with_its_reason(
+    folder: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    (folder / "page.gpx").write_text("<html>sign in</html>")
+    (folder / "empty.csv").write_text("")
+    (folder / "broken.zip").write_bytes(b"PK\x03\x04 cut off")
+
+    run = grade_folder(folder, settings())
+
+    reasons = {row.file: row.reason for row in run.results.flights if row.result == "unreadable"}
+    assert set(reasons) == {"page.gpx", "empty.csv", "broken.zip"}
+    assert reasons["page.gpx"].startswith("this is a web page.")
+    assert reasons["empty.csv"] == "the file is empty. Export the log again."
+    assert reasons["broken.zip"].startswith("the archive is damaged or cut off")
+    assert not any(str(folder) in reason for reason in reasons.values())
+
+
+def test_logs_in_archives_count_each(tmp_path: Path, settings: MakeSettings, done: list[str]) -> None:
+    folder = tmp_path / "packed"
+    folder.mkdir()
+    log = (SAMPLES / "frosthelm-late-turn.gpx").read_bytes()
+    with zipfile.ZipFile(folder / "week.zip", "w") as archive:
+        archive.writestr("../../up.gpx", log)
+        archive.writestr("in/ada.gpx", log + b"\n")
+        archive.writestr("in/ada.toml", 'pilot = "Ada Finch"')
+        archive.writestr("in/read me.txt", "Dear examiner, ...")
+        archive.writestr("__MACOSX/in/._ada.gpx", b"\0\0")
+    (folder / "bo.gpx.gz").write_bytes(gzip.compress(log + b"\n\n", mtime=0))
+
+    run = grade_folder(folder, settings(procedure="frosthelm-vor-04"))
+
+    assert {row.file: (row.pilot, row.result) for row in run.results.flights} == {
+        "bo.gpx.gz": ("bo", "satisfactory"),
+        "week.zip/../../up.gpx": ("up", "satisfactory"),
+        "week.zip/in/ada.gpx": ("Ada Finch", "satisfactory"),
+    }
+    assert run.results.left_aside == ("week.zip/in/read me.txt",)
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["out", "packed"]
+
+
+def test_whose_flight_it_is_is_told_by_sidecar_list_or_name(folder: Path) -> None:
+    (folder / "lantern-wrong-side.toml").write_text('pilot = "Ada Finch"')
+    (folder / "names.csv").write_text(
+        "pilot;file\nBo Tern;week 9\\brandel-sparse.csv\nCy;lantern-wrong-side\n"
+    )
+    (folder / "frosthelm-late-turn.gpx.toml").write_text("pilot = no text")
+
+    found = {s.file: s for s in find_submissions(folder).submissions}
+
+    assert {file: s.pilot for file, s in found.items()} == {
+        "frosthelm-late-turn.gpx": "",
+        "lantern-wrong-side.gpx": "Ada Finch",
+        "week 9/brandel-sparse.csv": "Bo Tern",
+    }
+    assert found["frosthelm-late-turn.gpx"].remark.startswith(
+        "frosthelm-late-turn.gpx.toml is not valid TOML"
+    )
+
+
+def test_an_unchanged_log_is_not_graded_again(folder: Path, settings: MakeSettings, done: list[str]) -> None:
+    first = grade_folder(folder, settings())
+    done.clear()
+
+    again = grade_folder(folder, settings())
+
+    assert done == []
+    assert (again.graded, again.kept) == (0, 3)
+    assert results_json(again.results) == results_json(first.results)
+
+
+def test_a_changed_log_standard_or_procedure_is_graded_again(
+    folder: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    grade_folder(folder, settings())
+    done.clear()
+    log = folder / "frosthelm-late-turn.gpx"
+    log.write_bytes(log.read_bytes() + b"\n")
+    (folder / "new.gpx").write_bytes((SAMPLES / "lantern-clean.gpx").read_bytes())
+    (folder / "lantern-wrong-side.gpx").unlink()
+
+    run = grade_folder(folder, settings())
+    assert done == ["frosthelm-late-turn.gpx", "new.gpx"]
+    assert "lantern-wrong-side.gpx" not in {row.file for row in run.results.flights}
+
+    done.clear()
+    grade_folder(folder, settings(standard="training"))
+    assert len(done) == 3
+    done.clear()
+    grade_folder(folder, settings(standard="training", procedure="frosthelm-vor-04"))
+    assert len(done) == 3
+
+
+def test_an_interrupted_run_goes_on_where_it_was(
+    folder: Path, settings: MakeSettings, done: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = results_json(grade_folder(folder, settings(out="undisturbed")).results)
+    calm = folder_module.graded
+
+    def torn(jobs: Sequence[Job], settings: Settings, **_: object) -> object:
+        yield next(iter(graded(jobs, settings, workers=0)))
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(folder_module, "graded", torn)
+    with pytest.raises(KeyboardInterrupt):
+        grade_folder(folder, settings())
+    journal = settings().out / ".graded"
+    journal.write_bytes(journal.read_bytes() + b'7f00aa11 {"settings": "half a li')  # as the power went
+    monkeypatch.setattr(folder_module, "graded", calm)
+    done.clear()
+
+    run = grade_folder(folder, settings())
+
+    assert done == ["lantern-wrong-side.gpx", "week 9/brandel-sparse.csv"]
+    assert results_json(run.results) == whole
+
+
+def test_a_line_whose_sum_does_not_agree_does_not_count(
+    folder: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    grade_folder(folder, settings())
+    journal = settings().out / ".graded"
+    text = journal.read_bytes()
+    journal.write_bytes(text.replace(b"unsatisfactory", b"satisfactory  "))
+    done.clear()
+
+    run = grade_folder(folder, settings())
+
+    assert "lantern-wrong-side.gpx" in done
+    assert run.results.flights[1].result == "unsatisfactory"
+
+
+def test_a_full_disk_leaves_no_half_line(
+    folder: Path, settings: MakeSettings, done: list[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from debrief.checkride import journal
+
+    class Full:
+        def __init__(self, file: object) -> None:
+            self.file = file
+
+        def write(self, content: bytes) -> int:
+            self.file.write(content[:40])  # type: ignore[attr-defined]
+            raise OSError(28, "No space left on device")
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(self.file, name)
+
+    real = journal.Journal.__init__
+
+    def full(self: journal.Journal, path: Path, file: object, entries: dict[str, journal.Entry]) -> None:
+        real(self, path, Full(file), entries)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(journal.Journal, "__init__", full)
+
+    with pytest.raises(OutputError) as error:
+        grade_folder(folder, settings())
+
+    assert str(error.value).startswith(f"{settings().out / '.graded'}: cannot be written: No space left")
+    assert (settings().out / ".graded").read_bytes() == b""
+
+
+def test_a_folder_that_cannot_be_written_is_told(
+    folder: Path, settings: MakeSettings, tmp_path: Path
+) -> None:
+    (tmp_path / "taken").write_text("a file")
+
+    with pytest.raises(OutputError) as error:
+        grade_folder(folder, replace(settings(), out=tmp_path / "taken" / "out"))
+
+    assert str(error.value).startswith(
+        f"{tmp_path / 'taken' / 'out' / '.graded'}: cannot be written: Not a directory"
+    )
+
+
+def test_two_runs_into_one_folder_do_not_mix(folder: Path, settings: MakeSettings) -> None:
+    from debrief.checkride import journal
+
+    with journal.opened(settings().out), pytest.raises(OutputError, match="another run is grading"):
+        grade_folder(folder, settings())
+
+
+def test_a_folder_without_logs_or_no_folder_is_one_line(tmp_path: Path, settings: MakeSettings) -> None:
+    (tmp_path / "letters").mkdir()
+    (tmp_path / "letters" / "a.txt").write_text("Dear examiner")
+
+    with pytest.raises(DebriefError) as error:
+        grade_folder(tmp_path / "letters", settings())
+    assert str(error.value) == (
+        f"{tmp_path / 'letters'}: there is no log in it: 1 files are there, none of them a log. "
+        "Give the folder of the submissions."
+    )
+    with pytest.raises(DebriefError, match="there is no such folder"):
+        grade_folder(tmp_path / "nowhere", settings())
+
+
+def test_names_may_hold_any_character(tmp_path: Path, settings: MakeSettings, done: list[str]) -> None:
+    folder = tmp_path / "odd"
+    folder.mkdir()
+    log = (SAMPLES / "frosthelm-late-turn.gpx").read_bytes()
+    names = ["a b;c,d.gpx", 'quo"te.gpx', "line\nbreak.gpx", "Ünï-日本.gpx", "=1+1.gpx", "x" * 200 + ".gpx"]
+    for number, name in enumerate(names):
+        (folder / name).write_bytes(log + b"\n" * number)
+    with open(os.fsencode(str(folder)) + b"/bad-\xff.gpx", "wb") as file:
+        file.write(log + b"\n" * 40)
+
+    run = grade_folder(folder, settings(procedure="frosthelm-vor-04", reports="none"))
+
+    rows = run.results.flights
+    assert {row.file for row in rows} == {*names, "bad-\\xff.gpx"}
+    assert all(row.result == "satisfactory" for row in rows)
+    json.loads(results_json(run.results).encode("utf-8"))
+    assert results_csv(rows).encode("utf-8")
+
+
+def test_reports_are_written_for_those_that_failed(
+    folder: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    run = grade_folder(folder, settings(reports="failed"))
+
+    out = settings().out
+    assert [row.report for row in run.results.flights] == [None, "reports/lantern-wrong-side.pdf", None]
+    assert (out / "reports/lantern-wrong-side.pdf").read_bytes().startswith(b"%PDF")
+    done.clear()
+    (out / "reports/lantern-wrong-side.pdf").unlink()
+    grade_folder(folder, settings(reports="failed"))
+    assert done == ["lantern-wrong-side.gpx"]
+
+
+def test_reports_of_logs_with_one_name_do_not_overwrite_each_other(tmp_path: Path) -> None:
+    (tmp_path / "a").mkdir()
+    for name in ("a/x.gpx", "a/x.csv", "a/X.igc"):
+        shutil.copy(SAMPLES / "frosthelm-late-turn.gpx", tmp_path / name)
+
+    names = folder_module._report_names(find_submissions(tmp_path).submissions)
+
+    assert len({name.casefold() for name in names.values()}) == 3
+    assert all(name.startswith("reports/a/") for name in names.values())
+
+
+def test_the_results_do_not_depend_on_who_works(folder: Path, settings: MakeSettings) -> None:
+    texts = []
+    for workers in (0, 1, 2):
+        run = grade_folder(folder, settings(out=f"out-{workers}"), workers=workers)
+        texts.append(results_json(run.results))
+
+    assert texts[0] == texts[1] == texts[2]
+
+
+class _Deadly(type(Path())):  # type: ignore[misc]  # the class of paths on this system
+    """A path that ends the process which looks at it, as a log does that fills the memory."""
+
+    def is_file(self) -> bool:
+        os._exit(9)
+
+
+def test_a_worker_that_dies_takes_no_other_log_along(folder: Path, settings: MakeSettings) -> None:
+    jobs = [Job(file=s.file, path=s.path) for s in find_submissions(folder).submissions]
+    jobs[1] = replace(jobs[1], path=_Deadly(jobs[1].path))
+
+    outcomes = {g.row.file: g.row for g in graded(jobs, settings(), workers=2)}
+
+    assert {file: row.result for file, row in outcomes.items()} == {
+        "frosthelm-late-turn.gpx": "satisfactory",
+        "lantern-wrong-side.gpx": "unreadable",
+        "week 9/brandel-sparse.csv": "satisfactory",
+    }
+    assert "the worker that read it was ended" in outcomes["lantern-wrong-side.gpx"].reason
+
+
+def test_a_log_that_was_graded_says_by_which_program(folder: Path, settings: MakeSettings) -> None:
+    jobs = [Job(file="x.gpx", path=folder / "frosthelm-late-turn.gpx")]
+
+    (outcome,) = graded(jobs, settings(procedure="frosthelm-vor-04"), workers=0)
+
+    assert isinstance(outcome, Graded)
+    assert outcome.program.startswith("debrief ")
+    assert outcome.row.procedure_sha256 == settings(procedure="frosthelm-vor-04").procedures[0].sha256
