@@ -15,7 +15,7 @@ from itertools import pairwise
 import numpy as np
 
 from debrief.navigation.geodesy import StationPlane
-from debrief.phases.circuit import Circuit
+from debrief.phases.circuit import TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ground
 from debrief.phases.events import At, Crossing, crossings, turns
@@ -23,7 +23,7 @@ from debrief.phases.finals import Reading
 from debrief.phases.following import circuit_after, follow, stretch_after
 from debrief.phases.model import Floats, FoundAttempt, StationView
 from debrief.phases.partial import begun_in_reversal, late_beginning, straight_in
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Phase, Procedure
 from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
@@ -107,7 +107,7 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         return None
     first = reading.crossings[number] if number >= 0 and reading.crossings[number].exit_s >= done_s else None
     circuit = circuit_after(reading, number, done_s)
-    if circuit is None:
+    if circuit is None or (first is None and not _may_come_from_station(reading, number, circuit)):
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
         return None
@@ -115,7 +115,30 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         circuit = begun_in_reversal(reading, circuit)
     draft = Draft(reading, done_s)
     draft.begin(first, circuit)
-    return follow(reading, draft, circuit, number)
+    found = follow(reading, draft, circuit, number)
+    return found if found is not None and _means_the_station(found) else None
+
+
+def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> bool:
+    """Whether the station may have been passed before an outbound leg, though no passage begins the attempt.
+
+    Before the log's beginning, in a gap, or at the end of the attempt before. Flying along the outbound course
+    somewhere else is no outbound leg.
+    """
+    view, start_s = reading.view, circuit.outbound_start_s
+    if start_s - float(view.t_s[0]) < LOG_BEGINS_S:
+        return True
+    if number >= 0 and start_s - reading.crossings[number].exit_s < TURN_ROUND_S:
+        return True
+    before = view.between(start_s - TURN_ROUND_S, start_s + LOG_BEGINS_S)
+    return bool(np.any(np.diff(before.segment) != 0))
+
+
+def _means_the_station(found: FoundAttempt) -> bool:
+    """Whether it passed the station or came back to the course: not if it was broken off far from both."""
+    if found.ending != "broken off" or found.established_s is not None or found.last(Phase.FINAL) is not None:
+        return True
+    return not found.passages or any(not passage.missed for passage in found.passages)
 
 
 def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None, circuit: Circuit) -> bool:

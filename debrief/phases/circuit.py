@@ -38,6 +38,8 @@ SHARE_OF_LENGTH = 0.4  # of the published outbound distance: less is a circuit o
 SHARE_OF_RACETRACK = 0.2  # whose time includes the turn
 NEAREST_NM = 1.6
 TOO_LOW_FT = 900.0
+CIRCUIT_FT = 1500.0  # above the aerodrome: no circuit is flown higher. Mark: common practice
+BELOW_ALL_FT = 400.0  # more than a wrong altimeter setting, or a descent begun too early
 TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
 WITHIN_NM = 15.0
 BEGUN_S = 15.0
@@ -191,7 +193,7 @@ def read_circuit(
         return None
     if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
         return None
-    if _too_low(part.altitude_ft[out], procedure):
+    if too_low(part.altitude_ft[out], procedure):
         return None  # a circuit of the aerodrome
     first_out = int(np.argmax(out))
     back = _first_back(part, procedure, first_out)
@@ -220,12 +222,20 @@ def read_circuit(
     )
 
 
-def _too_low(altitude_ft: Floats, procedure: Procedure) -> bool:
-    """Whether an outbound leg is so far below all that is published for it that it was none."""
-    limits = [leg.altitude.low_ft for leg in (procedure.outbound, procedure.reversal) if leg and leg.altitude]
+def too_low(altitude_ft: Floats, procedure: Procedure) -> bool:
+    """Whether an outbound leg (or a way straight in) is so far below all that is published that it was none.
+
+    Far below, or never above the height of a circuit of the aerodrome, where more is published.
+    """
+    legs = [leg for leg in (procedure.outbound, procedure.reversal) if leg] or [procedure.leg_of("inbound")]
+    limits = [leg.altitude.low_ft for leg in legs if leg and leg.altitude]
     low_ft = [low for low in limits if low is not None]
     known = altitude_ft[np.isfinite(altitude_ft)]
-    return bool(low_ft and len(known)) and float(np.median(known)) < min(low_ft) - TOO_LOW_FT
+    if not low_ft or not len(known):
+        return False
+    ground_ft = (procedure.runway or procedure.station).elevation_ft
+    circuit_ft = min(ground_ft + CIRCUIT_FT, min(low_ft) - BELOW_ALL_FT)
+    return float(np.median(known)) < min(low_ft) - TOO_LOW_FT or float(np.max(known)) < circuit_ft
 
 
 def _first_back(part: StationView, procedure: Procedure, first_out: int) -> int | None:

@@ -1,0 +1,101 @@
+"""What looks like a part of an approach and is none; and what looks like none and is a bad one.
+
+Flown by the second generator over Kestrey, whose beacon stands on the aerodrome (elevation 52 ft, outbound and
+reversal not below 2,000 ft), and over Lantern, whose station stands off it.
+"""
+
+from __future__ import annotations
+
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Procedure
+from tests.phases.aeroplane import Aeroplane
+from tests.phases.pilots import arriving, base_turn, inbound_and_down, outbound, true_deg
+
+KESTREY = load_procedure("kestrey-ndb-09")
+LANTERN = load_procedure("lantern-vor-22")
+RUNWAY_DEG = true_deg(KESTREY, KESTREY.inbound_course_deg)
+
+
+def phases(plane: Aeroplane, procedure: Procedure = KESTREY) -> list[list[str]]:
+    flight = look(plane.log(procedure), procedure)
+    return [[str(span.phase) for span in attempt.spans] for attempt in flight.attempts]
+
+
+def down_to_the_runway(plane: Aeroplane, from_nm: float) -> None:
+    """Along the runway's course and down to the beacon, and a landing run beyond it."""
+    plane.join(RUNWAY_DEG)
+    plane.follow(RUNWAY_DEG, lambda: plane.along_nm(RUNWAY_DEG) >= -from_nm)
+    plane.to_ft = 50.0
+    plane.follow(RUNWAY_DEG, lambda: plane.along_nm(RUNWAY_DEG) >= 0.1)
+    plane.tas_kt = 20.0
+    plane.hold(40.0)
+
+
+def test_a_circuit_of_the_aerodrome_with_a_long_downwind_is_no_approach():
+    """Away from over the beacon at 1,050 ft, 3 NM downwind, base, and down: the shape of a base turn, but too low."""
+    plane = Aeroplane(east_nm=0.0, north_nm=0.0, heading_deg=RUNWAY_DEG, altitude_ft=55.0, tas_kt=90.0)
+    plane.to_ft = 1050.0
+    plane.hold(50.0)
+    plane.turn(-90.0)
+    plane.turn(-90.0)
+    plane.hold_until(lambda: plane.along_nm(RUNWAY_DEG) < -3.2)
+    plane.turn(-90.0)
+    down_to_the_runway(plane, 2.6)
+
+    assert phases(plane) == []
+
+
+def test_a_visual_arrival_past_the_beacon_into_the_downwind_is_no_approach():
+    """Past it at a mile, 1,040 ft up: a passage by its distance, and then the shape of an outbound leg."""
+    plane = Aeroplane(east_nm=8.81, north_nm=2.09, heading_deg=RUNWAY_DEG + 180.0, altitude_ft=1040.0)
+    plane.hold_until(lambda: plane.along_nm(RUNWAY_DEG) < -3.2)
+    plane.turn(-90.0)
+    down_to_the_runway(plane, 2.8)
+
+    assert phases(plane) == []
+
+
+def test_a_long_final_from_a_circuit_is_no_straight_in():
+    plane = Aeroplane(east_nm=-5.0, north_nm=3.0, heading_deg=180.0, altitude_ft=1050.0, tas_kt=90.0)
+    down_to_the_runway(plane, 3.2)
+
+    assert phases(plane) == []
+
+
+def test_airwork_along_the_outbound_course_is_no_outbound_leg():
+    """Out along the course from 8 NM, a turn back, in along it, and away again; the station is never passed."""
+    out_deg = true_deg(LANTERN, LANTERN.outbound_course_deg or 0.0)
+    plane = Aeroplane(east_nm=12.0, north_nm=-6.0, heading_deg=350.0, altitude_ft=3400.0)
+    plane.hold_until(lambda: plane.across_nm(out_deg) <= 0.6)
+    plane.turn_to(out_deg)
+    plane.hold(120.0)
+    plane.turn(180.0)
+    plane.hold(100.0)
+    for _ in range(3):
+        plane.turn(-360.0)
+        plane.hold(20.0)
+    plane.turn(120.0)
+    plane.hold(300.0)
+
+    assert phases(plane, LANTERN) == []
+
+
+def test_an_approach_flown_far_too_low_is_still_one():
+    """450 ft below every limit, as with a wrong altimeter setting."""
+    flown = base_turn("kestrey-ndb-09", from_deg=110.0)
+    flown.plane.flown = [(t, x, y, altitude - 450.0) for t, x, y, altitude in flown.plane.flown]
+
+    assert phases(flown.plane) == [[phase for phase, _, _ in flown.phases]]
+
+
+def test_an_approach_to_the_wrong_side_is_still_one():
+    """A base turn to the left, published to the right, which leads far through the course before it is joined."""
+    plane = arriving(KESTREY, from_deg=110.0, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, KESTREY, 6.0)
+    plane.turn_to(RUNWAY_DEG - 30.0, "left")
+    inbound_and_down(plane, KESTREY)
+
+    assert [attempt[:4] for attempt in phases(plane)] == [
+        ["inbound", "station_passage", "outbound", "course_reversal"]
+    ]
