@@ -227,8 +227,8 @@ def too_low(altitude_ft: Floats, procedure: Procedure) -> bool:
 
     Far below, or never above the height of a circuit of the aerodrome, where more is published.
     """
-    legs = [leg for leg in (procedure.outbound, procedure.reversal) if leg] or [procedure.leg_of("inbound")]
-    limits = [leg.altitude.low_ft for leg in legs if leg and leg.altitude]
+    out_and_back = [leg for leg in procedure.leg if leg.phase in ("outbound", "course_reversal")]
+    limits = [leg.altitude.low_ft for leg in out_and_back or procedure.leg[:1] if leg.altitude is not None]
     low_ft = [low for low in limits if low is not None]
     known = altitude_ft[np.isfinite(altitude_ft)]
     if not low_ft or not len(known):

@@ -38,7 +38,7 @@ ROLL_S = 25
 FIRM_PERCENT = 20
 TOUCH_FT = 6.0
 BRAKING_KT_S = 1.0
-BRAKING_SHARE = 0.75
+BRAKING_SHARE = 0.6
 BRAKING_BELOW_FT = 40.0
 BRAKING_LATE_S = 15.0
 
@@ -227,7 +227,8 @@ def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: flo
     unknown_s = float(rest.t_s[sure]) if level_s is None else level_s
     if not roll < -BRAKING_KT_S:
         return unknown_s
-    eased = np.flatnonzero(slowing[:sure] > BRAKING_SHARE * roll)
+    hardest = max(sure - ROLL_S, 0) + int(np.argmin(slowing[max(sure - ROLL_S, 0) :]))
+    eased = np.flatnonzero(slowing[:hardest] > BRAKING_SHARE * roll)
     begin_s = float(rest.t_s[eased[-1] + 1]) if len(eased) else unknown_s
     above_ft = rest.altitude_ft[np.searchsorted(rest.t_s, begin_s)] - level_ft
     if level_s is not None and (above_ft > BRAKING_BELOW_FT or begin_s > level_s + BRAKING_LATE_S):
