@@ -26,6 +26,7 @@ from tests.truth_view import Passage, View
 Span = tuple[str, float, float]
 
 WITHIN_NM = 30.0
+AWAY_S = 20.0  # from a crossing in the hold until it is behind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,6 +125,9 @@ def truth_of(flight: SimulatedFlight, procedure: Procedure) -> Truth:
             # The turn back to the station, after the attempt before, may already close on it.
             ended = bool(attempts) and bool(attempts[-1].phases)
             begin_s = attempts[-1].phases[-1][2] if ended else begin[0]
+            # After a hold the way in begins with its last turn to the station.
+            held = [e.t_s for e in flight.events if e.what == "hold" and e.t_s <= begin[0]]
+            begin_s = max(begin_s, held[-1] + AWAY_S) if attempt.hold_before else begin_s
             attempts.append(_attempt_truth(view, attempt, number, begin_s, end_s))
     air = ~flight.on_ground
     towards = np.radians(flight.wind_from_true_deg[air] + 180.0)

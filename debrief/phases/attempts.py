@@ -20,7 +20,8 @@ from debrief.phases.draft import Draft
 from debrief.phases.ending import Ground
 from debrief.phases.events import At, Crossing, crossings, turns
 from debrief.phases.finals import Reading
-from debrief.phases.following import circuit_after, follow, stretch_after
+from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
+from debrief.phases.holding import is_hold
 from debrief.phases.model import Floats, FoundAttempt, StationView
 from debrief.phases.partial import begun_in_reversal, late_beginning, straight_in
 from debrief.procedures.model import Phase, Procedure
@@ -110,6 +111,8 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     if circuit is None or (first is None and not _may_come_from_station(reading, number, circuit)):
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
+        return None
+    if is_hold(reading, circuit) and circuit_again(reading, number + 1, None) is not None:
         return None
     if first is None:
         circuit = begun_in_reversal(reading, circuit)

@@ -108,10 +108,14 @@ def find_ending(
 
 
 def _low(altitude: Floats, off: int, climb: int) -> bool:
-    """Whether the turn away belongs to the climb: it follows within the climb's first 300 ft."""
-    return climb < len(altitude) and bool(
-        np.nanmin(altitude[off : climb + 1]) <= np.nanmin(altitude[: off + 1]) + CLIMB_FT
-    )
+    """Whether the turn away belongs to the climb: it follows within the climb's first 300 ft.
+
+    Where the aircraft comes down by more than that after the turn, it was no final that it left.
+    """
+    if climb >= len(altitude):
+        return False
+    later_ft = float(np.nanmin(altitude[off : climb + 1]) - np.nanmin(altitude[: off + 1]))
+    return abs(later_ft) <= CLIMB_FT
 
 
 def _missed(rest: StationView, at: At, climb: int, lowest_ft: float) -> Ending:

@@ -171,6 +171,16 @@ class Leg(_Model):
     descent_angle_deg: Number | None = Field(default=None, gt=0, le=10)  # final
 
 
+class Hold(_Model):
+    """A holding pattern over the station, before the approach or after a missed approach."""
+
+    course_deg: Bearing  # inbound to the station
+    side: Literal["left", "right"]  # of its turns
+    length: Extent | None = None  # of its outbound leg; 1 minute where none is given
+    altitude: AltitudeLimit | None = None
+    max_speed_kias: Number | None = Field(default=None, gt=0, le=500)
+
+
 class Procedure(_Model):
     """A procedure with a course reversal (or none), held by one station."""
 
@@ -181,6 +191,7 @@ class Procedure(_Model):
     station: Station
     runway: Runway | None = None
     leg: tuple[Leg, ...] = Field(min_length=1)
+    hold: Hold | None = None
 
     # filled by the reader, not by the file
     file: str = Field(default="", exclude=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Generator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -15,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.procedures.model import Pattern, Phase, Procedure
-from debrief.simulation import elsewhere, ending, reversal
+from debrief.simulation import elsewhere, ending, holding, reversal
 from debrief.simulation.aircraft import Air, Aircraft
 from debrief.simulation.guidance import Banks
 from debrief.simulation.pilot import Pilot
@@ -86,8 +87,11 @@ def _whole_flight(pilot: Pilot, attempt_number: list[int]) -> Banks:
         yield from instead[plan.instead](pilot)
         return
     for number, attempt in enumerate(plan.attempts):
-        attempt_number[0] = number
         arrival_deg = plan.arrival_course_true_deg if number == 0 else None
+        if attempt.hold_before:
+            attempt_number[0] = -1
+            arrival_deg = yield from _hold_before(pilot, attempt.hold_before)
+        attempt_number[0] = number
         yield from _approach(pilot, attempt, arrival_deg)
         yield from ending.final(pilot, attempt)
         if attempt.ending == "log ends":
@@ -102,6 +106,15 @@ def _whole_flight(pilot: Pilot, attempt_number: list[int]) -> Banks:
     holding = pilot.helm.holding(ahead_deg)
     while aircraft.t_s < until_s:
         yield 0.0 if aircraft.on_ground else next(holding)
+
+
+def _hold_before(pilot: Pilot, circuits: int) -> Generator[float, None, float]:
+    """The published hold; gives back the course on which its last circuit leads to the station."""
+    pattern = pilot.procedure.hold
+    if pattern is None:
+        raise ValueError(f"{pilot.procedure.name} has no hold to fly")
+    yield from holding.hold(pilot, pattern, circuits)
+    return pilot.true_deg(pattern.course_deg)
 
 
 def _approach(pilot: Pilot, attempt: Attempt, arrival_course_deg: float | None) -> Banks:

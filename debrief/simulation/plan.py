@@ -75,6 +75,7 @@ class Attempt:
     straight_in: bool = False  # leaves out outbound and reversal, though published
     circuits: int = 1  # racetrack only
     entry: Literal["direct", "offset", "parallel"] = "direct"  # racetrack only
+    hold_before: int = 0  # circuits of the published hold, before the approach
     faults: Faults = Faults()
 
 

@@ -1,0 +1,62 @@
+"""Holding before the approach: circuits over the station that are no part of it.
+
+Owns      ``is_hold``: whether an out-and-back is a hold and not the published reversal.
+Not here  a racetrack's own circuits, which are the reversal (``following``).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.circuit import ESTABLISHED_DEG, Circuit, published_length_nm
+from debrief.phases.finals import Reading
+from debrief.procedures.model import Pattern
+
+TURN_BACK_DEG = 120.0  # one turn of more than this, and none the other way before it
+FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry
+ON_RADIAL_S = 20.0  # so long on a base turn's radial ...
+SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it a base turn
+REVERSED_FIRST = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
+
+
+def is_hold(reading: Reading, circuit: Circuit) -> bool:
+    """Whether this circuit, before another one, is a hold: it has not the shape of the published reversal.
+
+    A 45/180 and an 80/260 begin with a turn the other way; the outbound leg of a base turn lies on its radial. A
+    racetrack is a hold by nature: its circuits are all its own.
+    """
+    reversal = reading.procedure.reversal
+    if reversal is None or reversal.pattern is None or circuit.reversal_start_s is None:
+        return False
+    if reversal.pattern in REVERSED_FIRST:
+        return _turns_one_way(reading, circuit)
+    return reversal.pattern is Pattern.BASE_TURN and not _on_its_radial(reading, circuit)
+
+
+def _turns_one_way(reading: Reading, circuit: Circuit) -> bool:
+    start_s, end_s = (
+        circuit.reversal_start_s or circuit.outbound_end_s,
+        circuit.reversal_end_s or circuit.end_s,
+    )
+    turns = [turn for turn in reading.turns if start_s - 1.0 <= turn.start_s <= end_s]
+    if not turns:
+        return False
+    back = max(turns, key=lambda turn: abs(turn.change_deg))
+    way = np.sign(back.change_deg)
+    before = [
+        turn for turn in turns if turn.start_s < back.start_s and -way * turn.change_deg >= FIRST_TURN_DEG
+    ]
+    return abs(back.change_deg) >= TURN_BACK_DEG and not before
+
+
+def _on_its_radial(reading: Reading, circuit: Circuit) -> bool:
+    """Whether the outbound leg of a base turn was flown, on its radial and far enough."""
+    view = reading.view.between(circuit.outbound_start_s, circuit.outbound_end_s)
+    course_deg = reading.procedure.outbound_course_deg
+    if not len(view) or course_deg is None:
+        return True
+    on_radial = np.abs(difference_deg(view.radial_deg, course_deg)) <= ESTABLISHED_DEG
+    length_nm = published_length_nm(reading.procedure, float(np.median(view.groundspeed_kt)))
+    far_enough = float(view.distance_nm.max()) >= SHARE_OF_LENGTH * length_nm
+    return far_enough and float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
