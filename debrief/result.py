@@ -263,6 +263,12 @@ class MissedMeasures(LegMeasures):
 
     start_past_point_nm: float | None = None  # along the final course; negative before the point
     climb_rate_ft_min: float | None = None  # mean over the phase
+    course_off_deg: float | None = None  # mean ground track less the published course, right positive
+    course_uncertainty_deg: float | None = None
+    turn: Literal["left", "right"] | None = None  # the first of 30 degrees and more
+    turn_altitude_ft: float | None = None  # where it began
+    level_altitude_ft: float | None = None  # mean of the highest level flight that followed
+    level_from: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -316,6 +322,17 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class HoldMeasures:
+    """A hold over the station, outside the attempt: before it, or after its missed approach."""
+
+    circuits: int
+    side: Literal["left", "right"]  # of the turns
+    inbound_s: float | None  # mean time along the inbound course
+    farthest_nm: float
+    altitude_ft: Range | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
     """An earlier circuit of a racetrack, before the one that led to the final."""
 
@@ -340,6 +357,8 @@ class Measures:
     turn: StationTurn | None = None
     intercept: Intercept | None = None
     arrival: Arrival | None = None
+    hold_before: HoldMeasures | None = None
+    hold_after: HoldMeasures | None = None
     earlier_circuits: tuple[Circuit, ...] = ()
 
 

@@ -130,7 +130,11 @@ def _add_altitude(view: View, span: Span, phases: Sequence[Span], add: Add) -> N
     dme = view.dme_nm[slice_of(view, span)]
     outward = view.procedure.has_intermediate or view.procedure.reversal is None
     for step in leg.step_down:
-        holds = np.cumsum(dme >= step.until_dme_nm if outward else dme <= step.until_dme_nm) == 0
+        if step.until_radial is not None:
+            reached = view.past_radial(step.until_radial)[slice_of(view, span)]
+        else:
+            reached = dme >= step.until_dme_nm if outward else dme <= step.until_dme_nm
+        holds = np.cumsum(reached) == 0
         if holds.any():
             add("step_down", step.at_or_above_ft - float(altitude[holds].min()), 0.0, -10.0)
     lands = any(s[0] == "landing" and s[1] >= span[2] - 0.2 for s in phases)

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from pyproj import Geod
 
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import CrossingRadial, Procedure
 from debrief.simulation.flight import SimulatedFlight
 
 Floats = NDArray[np.float64]
@@ -94,6 +94,21 @@ class View:
 
     def deviation_to_deg(self, course_deg: float) -> Floats:
         return difference(course_deg + 180.0, self.radial_deg)
+
+    def past_radial(self, crossing: CrossingRadial) -> NDArray[np.bool_]:
+        """Whether a radial of another station is behind, of a flight that has it ahead at first."""
+        other = next(o for o in self.procedure.other_station if o.ident == crossing.station)
+        count = len(self.flight)
+        bearing, _, _ = Geod(ellps="WGS84").inv(
+            np.full(count, other.longitude),
+            np.full(count, other.latitude),
+            self.flight.longitude_deg.copy(),
+            self.flight.latitude_deg.copy(),
+        )
+        off = difference(np.asarray(bearing) - other.declination_deg, crossing.radial_deg)
+        final = self.index([e.t_s for e in self.flight.events if e.what == "final"][-1])
+        result: NDArray[np.bool_] = np.sign(off) != np.sign(off[final])
+        return result
 
     def crossing_s(self, values: Floats, before: int) -> float:
         """When ``values`` passes zero between samples ``before`` and ``before + 1``."""

@@ -53,9 +53,9 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
     ),
     ("step_down", ""): Exercise(
         "The step-down on final",
-        "Fly the final three times and say the step before it: {published} until {until} DME. Level off at {target} "
-        "and wait for the DME.",
-        "Never below {published} before {until} DME.",
+        "Fly the final three times and say the step before it: {published} until {until}. Level off at {target} "
+        "and wait there until then.",
+        "Never below {published} before {until}.",
     ),
     ("tracking", ""): Exercise(
         "Tracking the {course}",

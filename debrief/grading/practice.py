@@ -27,6 +27,7 @@ from debrief.grading.words import (
     phase_name,
     seconds,
     side_name,
+    until_of,
 )
 from debrief.language import tr
 from debrief.measures.tracking import scored_course_deg
@@ -113,7 +114,7 @@ def _step_down(at: Situation, finding: Finding) -> Facts:
     return "", {
         "published": feet(published_ft),
         "target": feet(published_ft + _CUSHION_FT),
-        "until": dme(step.until_dme_nm if step is not None else float("nan")),
+        "until": until_of(step) if step is not None else tr("the next step"),
     }
 
 

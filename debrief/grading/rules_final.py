@@ -13,6 +13,7 @@ import numpy as np
 
 from debrief.grading.assessment import Assessment, Outcome, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
+from debrief.grading.rules_missed import missed_altitude, missed_course
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import (
     degrees,
@@ -160,6 +161,10 @@ def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         yield _begun(case, tolerance, span, missed.start_past_point_nm)
     if tolerance.unit == "ft/min" and missed.climb_rate_ft_min is not None:
         yield from _climbed(case, tolerance, span, missed.climb_rate_ft_min)
+    if tolerance.unit == "deg":
+        yield from missed_course(case, tolerance, span, missed)
+    if tolerance.unit == "ft":
+        yield from missed_altitude(case, tolerance, span, missed)
 
 
 def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) -> Assessment:

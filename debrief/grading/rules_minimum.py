@@ -21,8 +21,8 @@ from debrief.grading.altitude_breaks import (
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import dme, feet
-from debrief.measures.final_track import dme_reached_s
+from debrief.grading.words import feet, until_of
+from debrief.measures.final_track import step_reached_s
 from debrief.measures.minimum import final_breaks, judged_until_s
 from debrief.measures.stretches import stretches
 from debrief.phases.model import Span
@@ -86,11 +86,11 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
     broken = [b for b in _final(case, tolerance) if b.what == "step_down"]
     view = case.scene.over(span.start_s, span.end_s)
     for step in leg.step_down:
-        until = {"until": dme(step.until_dme_nm)}
+        until = {"until": until_of(step)}
         of_step = [b for b in broken if b.limit_ft == step.at_or_above_ft]
         for a_break in of_step:
             yield _low_on_final(case, tolerance, a_break, "", until)
-        reached_s = dme_reached_s(case.scene, view, step.until_dme_nm)
+        reached_s = step_reached_s(case.scene, view, step)
         before = view.t_s <= (np.inf if reached_s is None else reached_s)
         known_ft = view.altitude_ft[before & np.isfinite(view.altitude_ft)]
         if of_step or len(known_ft) == 0:

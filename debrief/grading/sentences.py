@@ -75,11 +75,11 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
     ),
     ("step_down", ""): Sentences(
         "On final the altitude was {value} at {at}, {where}: {depth} below the {published} that holds until "
-        "{until} DME.",
+        "{until}.",
         "On final the altitude read {value} at {at}, {where}: {depth} below the {published} that holds until "
-        "{until} DME; the log is only sure to {sure}.",
-        "Level off at {target} and stay there until the DME reads {until}; then descend to the next minimum.",
-        "The step of {published} until {until} DME was kept: {value} at the lowest.",
+        "{until}; the log is only sure to {sure}.",
+        "Level off at {target} and stay there until {until}; then descend to the next minimum.",
+        "The step of {published} until {until} was kept: {value} at the lowest.",
     ),
     ("tracking", ""): Sentences(
         "{In} the aircraft was up to {value} {side} of the {course} ({aside}), and beyond {limit} for {seconds}; "
@@ -303,6 +303,34 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Set full climb power and the pitch for {limit} or more at once, then clean up.",
         "In the missed approach the climb averaged {value}.",
     ),
+    ("missed_approach", "course"): Sentences(
+        "In the missed approach the track was {value} {side} of the published {course}; {limit} is allowed.",
+        "In the missed approach the track was {value} {side} of the published {course}, where {limit} is allowed; "
+        "the log is only sure to {sure}.",
+        "Set {course} before the minimum, and hold it with the wind allowed for until the turn.",
+        "In the missed approach the published {course} was kept within {value}.",
+    ),
+    ("missed_approach", "turn"): Sentences(
+        "In the missed approach the turn after {course} went {flown}; it is published to the {published}.",
+        "",
+        "Say the way of the turn when briefing {course}: {published}.",
+    ),
+    ("missed_approach", "low"): Sentences(
+        "After the missed approach the aircraft levelled at {value}, {off} below the published {published}; "
+        "{allowed} is allowed.",
+        "After the missed approach the aircraft levelled at {value}, {off} below the published {published}, where "
+        "{allowed} is allowed; the log is only sure to {sure}.",
+        "Set {published} as the next altitude before the minimum, and climb to it without stopping.",
+        "After the missed approach the aircraft climbed to {value}, with {published} published.",
+    ),
+    ("missed_approach", "high"): Sentences(
+        "After the missed approach the aircraft levelled at {value}, {off} above the published {published}; "
+        "{allowed} is allowed.",
+        "After the missed approach the aircraft levelled at {value}, {off} above the published {published}, where "
+        "{allowed} is allowed; the log is only sure to {sure}.",
+        "Begin to level off a tenth of the rate of climb before {published}.",
+        "After the missed approach the aircraft levelled at {value}, with {published} published.",
+    ),
     ("log_quality", "gap"): Sentences(
         "",
         "Of {phase}, {value} were not recorded (longest from {when}): nothing there could be judged.",
@@ -351,7 +379,14 @@ _ITEMS = mark(
     }
 )
 _SAID_BY_PHASE = ("altitude", "altitude_before_station", "tracking", "station_missed")
-_MISSED_ITEMS = mark({"NM": "Start of the missed approach", "ft/min": "Climb in the missed approach"})
+_MISSED_ITEMS = mark(
+    {
+        "NM": "Start of the missed approach",
+        "ft/min": "Climb in the missed approach",
+        "deg": "Course of the missed approach",
+        "ft": "Altitude of the missed approach",
+    }
+)
 
 
 def message(assessment: Assessment) -> str:

@@ -86,6 +86,8 @@ SHAPES: dict[tuple[str, str | None], Shape] = {
     ("descent_rate", "ft/min"): Shape(("at_most",), (), ("final",)),
     ("stabilised", None): Shape((), (), ("final",)),
     ("missed_approach", "NM"): Shape(("above",), (), ("missed_approach",)),
+    ("missed_approach", "deg"): Shape(("within",), (), ("missed_approach",)),
+    ("missed_approach", "ft"): Shape(("below", "above"), (), ("missed_approach",)),
     ("missed_approach", "ft/min"): Shape(("at_least",), (), ("missed_approach",)),
     ("log_quality", "s"): Shape(("at_most",)),
 }

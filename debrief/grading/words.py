@@ -15,6 +15,7 @@ from datetime import datetime
 import numpy as np
 
 from debrief.language import mark, tr
+from debrief.procedures.model import StepDown
 
 _IN_PHASE = mark(
     {
@@ -198,6 +199,14 @@ def course_name(course_deg: float, phase: str) -> str:
 def side_of(signed: float) -> str:
     """Right for a positive value, left for a negative one."""
     return side_name("right" if signed > 0 else "left")
+
+
+def until_of(step: StepDown) -> str:
+    """What ends a step-down: a DME distance, or a radial of another station."""
+    if step.until_radial is None:
+        return f"{dme(step.until_dme_nm or 0.0)} DME"
+    radial, station = heading(step.until_radial.radial_deg), step.until_radial.station
+    return tr("radial {radial} of {station}", radial=radial, station=station)
 
 
 def side_name(side: str) -> str:

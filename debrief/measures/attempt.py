@@ -16,9 +16,11 @@ from debrief.measures.descent import Descent, descent
 from debrief.measures.ending import landing_measures, missed_measures
 from debrief.measures.final_track import missed_approach_point_s
 from debrief.measures.gates import GateLimits, gates
+from debrief.measures.holding import hold_after, hold_before
 from debrief.measures.intercept import intercept
 from debrief.measures.legs import LegFields, leg_fields, with_reasons
 from debrief.measures.minimum import visual_descent
+from debrief.measures.missed import after_view
 from debrief.measures.outbound import outbound_measures
 from debrief.measures.reversal import reversal_measures
 from debrief.measures.scene import Scene, scene_of
@@ -76,6 +78,8 @@ def measure(
         turn=turn,
         intercept=last.intercept if last.intercept is not None else _straight_in_intercept(scene),
         arrival=arrival(scene, turn),
+        hold_before=hold_before(scene),
+        hold_after=None if missed is None else hold_after(scene, after_view(scene, missed.start_s)),
         earlier_circuits=tuple(_circuit(scene, number) for number in range(scene.last_circuit)),
     )
 

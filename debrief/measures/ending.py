@@ -12,6 +12,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures.final_track import along_nm, missed_approach_point_along_nm
 from debrief.measures.legs import LegFields, with_reasons
+from debrief.measures.missed import missed_path
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known
 from debrief.navigation.radials import along_track_nm
@@ -42,7 +43,19 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
         rate = float(view.altitude_ft[-1] - view.altitude_ft[0]) / minutes
     else:
         why.append(tr("Climb rate not measured: too little of the climb was observed."))
-    return MissedMeasures(**with_reasons(leg, why), start_past_point_nm=past_nm, climb_rate_ft_min=rate)
+    path = missed_path(scene, span)
+    why += path.why
+    return MissedMeasures(
+        **with_reasons(leg, why),
+        start_past_point_nm=past_nm,
+        climb_rate_ft_min=rate,
+        course_off_deg=path.course_off_deg,
+        course_uncertainty_deg=path.course_uncertainty_deg,
+        turn=path.turn,
+        turn_altitude_ft=path.turn_altitude_ft,
+        level_altitude_ft=path.level_altitude_ft,
+        level_from=None if path.level_s is None else scene.time(path.level_s),
+    )
 
 
 def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasures:

@@ -15,7 +15,8 @@ from debrief.navigation.radials import along_track_nm, ground_distance_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, Passage, StationView
 from debrief.procedures.geometry import final_course_true_deg, missed_approach_distance_nm, threshold_nm
-from debrief.procedures.model import Phase
+from debrief.procedures.model import Phase, StepDown
+from debrief.procedures.steps import past_radial_deg
 
 
 def along_nm(scene: Scene, view: StationView) -> Floats:
@@ -80,6 +81,15 @@ def dme_reached_s(scene: Scene, view: StationView, dme_nm: float) -> float | Non
         return None
     lowest = int(np.nanargmin(view.dme_nm))
     return float(view.t_s[lowest]) if lowest < len(view) - 1 else None
+
+
+def step_reached_s(scene: Scene, view: StationView, step: StepDown) -> float | None:
+    """When the end of a step-down is first reached on final: its DME distance, or its crossing radial."""
+    if step.until_radial is None:
+        return dme_reached_s(scene, view, step.until_dme_nm or 0.0)
+    past_deg = past_radial_deg(scene.procedure, step.until_radial, view.east_nm, view.north_nm)
+    reached = stretches(view.t_s, past_deg, view.segment)
+    return reached[0].start_s if reached else None
 
 
 def missed_approach_point_along_nm(scene: Scene) -> float | None:

@@ -14,7 +14,7 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
-from debrief.measures.final_track import dme_reached_s, missed_approach_point_s, to_threshold
+from debrief.measures.final_track import missed_approach_point_s, step_reached_s, to_threshold
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
 from debrief.navigation.angles import difference_deg
@@ -133,7 +133,7 @@ def final_breaks(scene: Scene, tolerance: Tolerance = NO_TOLERANCE) -> tuple[Lim
     """Breaks of the minimum and of each step-down, in order of time.
 
     The minimum holds until a stable descent to the runway begins (without a runway: until the missed approach
-    point); a step from the final fix until its DME is first reached.
+    point); a step from the final fix until what ends it is first reached.
     """
     span, final = scene.span(Phase.FINAL), scene.procedure.final
     if span is None or final is None:
@@ -145,7 +145,7 @@ def final_breaks(scene: Scene, tolerance: Tolerance = NO_TOLERANCE) -> tuple[Lim
     until_s = np.inf if descent is None else descent.start_s
     found: list[LimitBreak] = []
     for step in final.step_down:
-        reached_s = dme_reached_s(scene, view, step.until_dme_nm)
+        reached_s = step_reached_s(scene, view, step)
         holds = view.t_s < (np.inf if reached_s is None else reached_s)
         found += breaks(
             scene,

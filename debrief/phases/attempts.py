@@ -19,7 +19,7 @@ from debrief.phases.circuit import TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ground
 from debrief.phases.events import At, Crossing, crossings, turns
-from debrief.phases.finals import Reading
+from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.holding import is_hold
 from debrief.phases.model import Floats, FoundAttempt, StationView
@@ -112,7 +112,7 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
         return None
-    if is_hold(reading, circuit) and circuit_again(reading, number + 1, None) is not None:
+    if is_hold(reading, circuit) and not _leads_down(reading, number + 1, circuit):
         return None
     if first is None:
         circuit = begun_in_reversal(reading, circuit)
@@ -142,6 +142,18 @@ def _means_the_station(found: FoundAttempt) -> bool:
     if found.ending != "broken off" or found.established_s is not None or found.last(Phase.FINAL) is not None:
         return True
     return not found.passages or any(not passage.missed for passage in found.passages)
+
+
+def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
+    """Whether what comes after a circuit is a final and no further circuit; the end of the log may hide it."""
+    if circuit_again(reading, following, None) is not None:
+        return False
+    if following >= len(reading.crossings):
+        return True
+    start_s = reading.crossings[following].exit_s
+    if reading.procedure.station_on_aerodrome:
+        start_s = circuit.inbound_start_s if circuit.inbound_start_s is not None else start_s
+    return descends(reading, start_s, ending_from(reading, start_s))
 
 
 def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None, circuit: Circuit) -> bool:

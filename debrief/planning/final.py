@@ -22,7 +22,9 @@ from debrief.navigation.timing import leg_seconds
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.planning.air import Air
 from debrief.procedures.geometry import final_course_true_deg, missed_approach_distance_nm, threshold_nm
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Procedure, StepDown
+from debrief.procedures.steps import step_dme_nm, step_ground_nm
+from debrief.procedures.words import until_words
 
 THRESHOLD_CROSSING_FT = 50.0
 RULE_RATE_PER_KT = 5.0  # ft/min for each knot, for 3 degrees. Mark: common practice
@@ -48,7 +50,7 @@ class PathRow:
 class StepCheck:
     """Where the planned path passes the end of a step-down, and the lowest allowed up to it."""
 
-    until_dme_nm: float
+    until: str  # in words
     minimum_ft: float
     path_ft: float
 
@@ -264,7 +266,7 @@ def lowest_ft(procedure: Procedure, along_nm: float, altitude_ft: float) -> floa
     reading_nm = float(dme_nm(abs(along_nm), altitude_ft - procedure.station.elevation_ft))
     way = -1.0 if procedure.station_on_aerodrome else 1.0
     for step in final.step_down:
-        if way * (step.until_dme_nm - reading_nm) > _REACHED_NM:
+        if way * (step_dme_nm(procedure, step) - reading_nm) > _REACHED_NM:
             return step.at_or_above_ft
     return final.altitude.low_ft if final.altitude is not None else None
 
@@ -272,13 +274,19 @@ def lowest_ft(procedure: Procedure, along_nm: float, altitude_ft: float) -> floa
 def _steps(procedure: Procedure, path: _Path) -> Iterator[StepCheck]:
     way = -1.0 if procedure.station_on_aerodrome else 1.0
     for step in procedure.final.step_down if procedure.final is not None else ():
-        along_nm = way * _ground_at(procedure, path, step.until_dme_nm, way)
+        along_nm = way * _step_ground_at(procedure, path, step, way)
         if math.isfinite(along_nm):
             yield StepCheck(
-                until_dme_nm=step.until_dme_nm,
+                until=until_words(step),
                 minimum_ft=step.at_or_above_ft,
                 path_ft=path.altitude_ft(along_nm),
             )
+
+
+def _step_ground_at(procedure: Procedure, path: _Path, step: StepDown, way: float) -> float:
+    if step.until_dme_nm is None:
+        return step_ground_nm(procedure, step)
+    return _ground_at(procedure, path, step.until_dme_nm, way)
 
 
 def _seconds(from_nm: float | None, to_nm: float | None, groundspeed_kt: float) -> float | None:

@@ -100,7 +100,7 @@ def broken_limits(
                     value=step.path_ft,
                     limit=step.minimum_ft,
                     unit="ft",
-                    leg=f"{step.until_dme_nm:.1f} DME",
+                    leg=step.until,
                 )
             )
     return tuple(found)

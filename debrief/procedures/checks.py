@@ -9,10 +9,12 @@ Source    The keys and which leg takes them: DEVELOPERS.md, "Procedure file".
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import inverse
+from debrief.procedures.checks_around import around_the_legs
+from debrief.procedures.checks_steps import Problem, step_downs
 
 if TYPE_CHECKING:
     from debrief.procedures.model import Leg, Procedure
@@ -53,14 +55,6 @@ RUNWAY_WITHIN_NM = 30.0  # the threshold from the station
 HIGHEST_MINIMUM_FT = 5000.0  # the minimum descent altitude above the threshold
 
 
-class Problem(NamedTuple):
-    """One thing that is wrong: where in the file (keys, and legs counted from 0), what, and what to do."""
-
-    where: tuple[str | int, ...]
-    what: str
-    remedy: str = ""
-
-
 def first_problem(procedure: Procedure) -> Problem | None:
     """The first contradiction in a procedure, in the order of the file; ``None`` where there is none."""
     return next(_problems(procedure), None)
@@ -75,7 +69,8 @@ def _problems(procedure: Procedure) -> Iterator[Problem]:
     yield from _directions(procedure)
     yield from _distances(procedure)
     yield from _altitudes(procedure)
-    yield from _step_downs(procedure)
+    yield from step_downs(procedure)
+    yield from around_the_legs(procedure)
 
 
 def _order(procedure: Procedure) -> Iterator[Problem]:
@@ -218,7 +213,7 @@ def _dme(procedure: Procedure) -> Iterator[Problem]:
                     f"the station is {article} {kind}, which has no DME",
                     remedy,
                 )
-        if leg.step_down:
+        if any(step.until_dme_nm is not None for step in leg.step_down):
             yield Problem(
                 ("leg", index, "step_down"),
                 f"the station is {article} {kind}, which has no DME to step down by",
@@ -319,44 +314,4 @@ def _altitudes(procedure: Procedure) -> Iterator[Problem]:
                 where,
                 f"the minimum of {minimum_ft:g} ft is higher than the {leg.altitude.low_ft:g} ft of the {leg.phase} leg",
                 "The final leg descends.",
-            )
-
-
-def _step_downs(procedure: Procedure) -> Iterator[Problem]:
-    final = procedure.final
-    if final is None or not final.step_down or final.altitude is None or final.altitude.low_ft is None:
-        return
-    where = ("leg", procedure.leg.index(final), "step_down")
-    away = not procedure.station_on_aerodrome
-    direction = "grow away from the station" if away else "shrink towards the station"
-    for number, (step, after) in enumerate(zip(final.step_down, final.step_down[1:], strict=False), start=1):
-        further = after.until_dme_nm > step.until_dme_nm
-        if after.until_dme_nm == step.until_dme_nm or further != away:
-            yield Problem(
-                (*where, number, "until_dme_nm"),
-                f"{after.until_dme_nm:g} comes after {step.until_dme_nm:g}",
-                f"In the order flown the distances {direction}.",
-            )
-        if after.at_or_above_ft >= step.at_or_above_ft:
-            yield Problem(
-                (*where, number, "at_or_above_ft"),
-                f"{after.at_or_above_ft:g} is not below the {step.at_or_above_ft:g} before it",
-                "Each step is lower than the one before.",
-            )
-    for number, step in enumerate(final.step_down):
-        if step.at_or_above_ft <= final.altitude.low_ft:
-            yield Problem(
-                (*where, number, "at_or_above_ft"),
-                f"{step.at_or_above_ft:g} is not above the minimum of {final.altitude.low_ft:g} ft",
-                "A step-down holds the aircraft above the minimum for a while.",
-            )
-        end = final.missed_approach_point
-        if end is None or end.dme_nm is None:
-            continue
-        beyond = step.until_dme_nm > end.dme_nm if away else step.until_dme_nm < end.dme_nm
-        if beyond:
-            yield Problem(
-                (*where, number, "until_dme_nm"),
-                f"{step.until_dme_nm:g} is not before the missed approach point at {end.dme_nm:g} DME",
-                "A step ends before the missed approach point.",
             )

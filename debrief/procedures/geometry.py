@@ -22,6 +22,8 @@ from debrief.navigation.geodesy import StationPlane
 from debrief.navigation.radials import ground_distance_nm
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.procedures.model import Extent, Leg, Pattern, Procedure
+from debrief.procedures.steps import step_ground_nm
+from debrief.procedures.words import until_words
 
 Floats = NDArray[np.float64]
 
@@ -56,6 +58,7 @@ class Mark:
     north_nm: float
     altitude_ft: float | None = None
     dme_nm: float | None = None
+    until: str = ""  # of a step-down: what ends it, in words
 
 
 @dataclass(slots=True)
@@ -173,16 +176,14 @@ def marks(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> tuple[Ma
     outward = -1.0 if procedure.station_on_aerodrome else 1.0
     east, north = outward * float(np.sin(course)), outward * float(np.cos(course))
     for step in final.step_down if final is not None else ():
-        distance_nm = extent_nm(
-            Extent(dme_nm=step.until_dme_nm), speed_kt, step.at_or_above_ft - procedure.station.elevation_ft
-        )
+        distance_nm = step_ground_nm(procedure, step)
         found.append(
             Mark(
                 name="step_down",
                 east_nm=distance_nm * east,
                 north_nm=distance_nm * north,
                 altitude_ft=step.at_or_above_ft,
-                dme_nm=step.until_dme_nm,
+                until=until_words(step),
             )
         )
     distance = missed_approach_distance_nm(procedure, speed_kt)

@@ -145,11 +145,35 @@ class Extent(_Model):
         return self
 
 
-class StepDown(_Model):
-    """A minimum on final that holds from the final fix until a DME distance is reached."""
+class CrossingRadial(_Model):
+    """A radial (or bearing from an NDB) of another station, which crosses the final course."""
 
-    until_dme_nm: Number = Field(gt=0, le=60)
+    station: str = Field(min_length=1, max_length=8)  # its ident, as in ``other_station``
+    radial_deg: Bearing
+
+
+class StepDown(_Model):
+    """A minimum on final that holds from the final fix until a DME distance or a crossing radial is reached."""
+
+    until_dme_nm: Number | None = Field(default=None, gt=0, le=60)
+    until_radial: CrossingRadial | None = None
     at_or_above_ft: Altitude
+
+    @model_validator(mode="after")
+    def _exactly_one(self) -> StepDown:
+        if (self.until_dme_nm is None) == (self.until_radial is None):
+            given = "none" if self.until_dme_nm is None else "both"
+            raise ValueError(f"takes exactly one of until_dme_nm, until_radial; {given} given")
+        return self
+
+
+class OtherStation(_Model):
+    """A station beside the one that gives course guidance, whose radials cross the course."""
+
+    ident: str = Field(min_length=1, max_length=8)
+    latitude: Latitude
+    longitude: Longitude
+    declination_deg: Number = Field(ge=-180, le=180)
 
 
 class Leg(_Model):
@@ -181,6 +205,15 @@ class Hold(_Model):
     max_speed_kias: Number | None = Field(default=None, gt=0, le=500)
 
 
+class MissedApproach(_Model):
+    """What is flown from the missed approach point on: a course, perhaps a turn back to the station, an altitude."""
+
+    course_deg: Bearing | None = None  # the final course where none is given
+    turn: Literal["left", "right"] | None = None  # afterwards, back to the station
+    turn_at_ft: Altitude | None = None  # the turn begins no lower
+    altitude: AltitudeLimit
+
+
 class Procedure(_Model):
     """A procedure with a course reversal (or none), held by one station."""
 
@@ -191,6 +224,8 @@ class Procedure(_Model):
     station: Station
     runway: Runway | None = None
     leg: tuple[Leg, ...] = Field(min_length=1)
+    other_station: tuple[OtherStation, ...] = ()
+    missed_approach: MissedApproach | None = None
     hold: Hold | None = None
 
     # filled by the reader, not by the file
@@ -266,6 +301,14 @@ class Procedure(_Model):
         if leg is None:
             return None
         return leg.radial_deg if leg.radial_deg is not None else leg.course_deg
+
+    @property
+    def missed_approach_course_deg(self) -> float | None:
+        """The course first flown in the published missed approach, magnetic; ``None`` where none is published."""
+        missed, final = self.missed_approach, self.final
+        if missed is None or final is None:
+            return None
+        return missed.course_deg if missed.course_deg is not None else final.course_deg
 
     def true_deg(self, magnetic_deg: float) -> float:
         """A published course or radial from true north, by the station's alignment. [deg, 0..360)"""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from debrief.navigation.angles import wrap_360
 from debrief.navigation.descent import descent_rate_ft_min, gradient_ft_nm
 from debrief.procedures.checks import station_to_threshold
-from debrief.procedures.model import AltitudeLimit, Extent, Leg, Pattern, Procedure
+from debrief.procedures.model import AltitudeLimit, Extent, Leg, Pattern, Procedure, StepDown
 
 CAUTION = (
     "For simulator flying and training only. Not for navigation: the published procedure, its current chart "
@@ -36,6 +36,7 @@ def describe(procedure: Procedure) -> str:
         _station(procedure),
         _runway(procedure),
         *(leg_words[leg.phase](procedure, leg) for leg in procedure.leg),
+        *around_words(procedure),
         CAUTION,
     ]
     return "\n\n".join(paragraph for paragraph in paragraphs if paragraph)
@@ -63,6 +64,13 @@ def extent_words(extent: Extent) -> str:
     if extent.dme_nm is not None:
         return f"{extent.dme_nm:.1f} DME"
     return time_words((extent.minutes or 0.0) * 60.0)
+
+
+def until_words(step: StepDown) -> str:
+    """What ends a step: ``2.0 DME``, ``radial 183 of MWX``."""
+    if step.until_radial is not None:
+        return f"radial {three_figures(step.until_radial.radial_deg)} of {step.until_radial.station}"
+    return f"{step.until_dme_nm or 0.0:.1f} DME"
 
 
 def time_words(seconds: float) -> str:
@@ -191,8 +199,7 @@ def _final(procedure: Procedure, leg: Leg) -> str:
     where = f"established on {course}, towards {ident}" if towards else f"from {ident} on {course}"
     sentences = [f"Final: {where}."]
     sentences += [
-        f"Not below {step.at_or_above_ft:,.0f} ft until {step.until_dme_nm:.1f} DME."
-        for step in leg.step_down
+        f"Not below {step.at_or_above_ft:,.0f} ft until {until_words(step)}." for step in leg.step_down
     ]
     if leg.altitude is not None and leg.altitude.low_ft is not None:
         sentences.append(_minimum(procedure, leg.altitude.low_ft))
@@ -204,6 +211,51 @@ def _final(procedure: Procedure, leg: Leg) -> str:
             f"ft a mile, {round(rate, -1):.0f} ft/min at {BRIEFED_GROUNDSPEED_KT:.0f} kt over the ground."
         )
     return " ".join(sentences)
+
+
+def around_words(procedure: Procedure) -> tuple[str, ...]:
+    """What stands beside the legs, a paragraph each: the missed approach and the hold, where they are given."""
+    return tuple(words for words in (_missed_approach(procedure), _hold(procedure)) if words)
+
+
+def _missed_approach(procedure: Procedure) -> str:
+    missed, course_deg = procedure.missed_approach, procedure.missed_approach_course_deg
+    if missed is None or course_deg is None:
+        return ""
+    turn = ""
+    if missed.turn is not None:
+        no_lower = f", no lower than {missed.turn_at_ft:,.0f} ft," if missed.turn_at_ft is not None else ""
+        turn = f", then{no_lower} turn {missed.turn} back to {procedure.station.ident}"
+    hold = " and hold" if procedure.hold is not None and missed.turn is not None else ""
+    return (
+        f"Missed approach: climb on {three_figures(course_deg)}{turn}{hold}; climb to "
+        f"{climb_words(missed.altitude)}."
+    )
+
+
+def climb_words(limit: AltitudeLimit) -> str:
+    """The altitude of a climb: ``3,000 ft or above``."""
+    if limit.at_or_above_ft is not None:
+        return f"{limit.at_or_above_ft:,.0f} ft or above"
+    if limit.at_or_below_ft is not None:
+        return f"{limit.at_or_below_ft:,.0f} ft or below"
+    return limit_words(limit).removeprefix("at ")
+
+
+def _hold(procedure: Procedure) -> str:
+    hold = procedure.hold
+    if hold is None:
+        return ""
+    length = extent_words(hold.length) if hold.length is not None else "1 minute"
+    by_dme = hold.length is not None and hold.length.dme_nm is not None
+    limits = [limit_words(hold.altitude)] if hold.altitude is not None else []
+    if hold.max_speed_kias is not None:
+        limits.append(f"not above {hold.max_speed_kias:g} kt indicated")
+    stay = f" Stay {', '.join(limits)}." if limits else ""
+    return (
+        f"Hold: over {procedure.station.ident}, inbound on {three_figures(hold.course_deg)}, turns to the {hold.side}, "
+        f"outbound {'to' if by_dme else 'for'} {length}.{stay}"
+    )
 
 
 def _minimum(procedure: Procedure, minimum_ft: float) -> str:

@@ -26,6 +26,7 @@ from debrief.result import (
     Attempt,
     Circuit,
     FinalMeasures,
+    HoldMeasures,
     Intercept,
     LandingMeasures,
     Measures,
@@ -58,6 +59,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
     groups: list[tuple[str, list[Row]]] = [
         (tr("Wind"), list(_wind(attempt))),
         (tr("Station passages"), list(_passages(attempt))),
+        (tr("Hold before the approach"), list(_hold(measures.hold_before))),
         (tr("Arrival"), list(_arrival(measures.arrival))),
         (tr("Turn at the station"), list(_turn(measures.turn))),
         *_circuits(measures),
@@ -67,6 +69,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
         (tr("Altitude limits passed"), list(_breaks(measures))),
         (tr("Final"), list(_final(measures.final))),
         (tr("Missed approach"), list(_missed(measures.missed_approach))),
+        (tr("Hold after the missed approach"), list(_hold(measures.hold_after))),
         (tr("Landing"), list(_landing(measures.landing))),
         (tr("Turns"), list(_turns(attempt))),
     ]
@@ -261,6 +264,7 @@ _LIMIT_NAMES = mark(
         "step_down": "step-down",
     }
 )
+_WAYS = mark({"left": "to the left", "right": "to the right"})
 _ENTRIES = mark({"direct": "direct", "offset": "offset", "parallel": "parallel"})
 
 
@@ -322,6 +326,25 @@ def _missed(leg: MissedMeasures | None) -> Iterator[Row]:
     start = quantity(leg.start_past_point_nm, "NM", signed=True)
     yield from _row(tr("climb began, past the missed approach point +"), start)
     yield from _row(tr("mean rate of climb"), quantity(leg.climb_rate_ft_min, "ft/min"))
+    if leg.course_off_deg is not None and leg.course_uncertainty_deg is not None:
+        off = uncertain(leg.course_off_deg, leg.course_uncertainty_deg, "deg", signed=True)
+        yield Row((tr("track off the published course"), off, tr("right +")))
+    turned = "" if leg.turn is None else tr(_WAYS[leg.turn])
+    yield from _row(tr("turn began at"), quantity(leg.turn_altitude_ft, "ft"), turned)
+    since = tr("from {time}", time=clock(leg.level_from))
+    yield from _row(tr("levelled at"), quantity(leg.level_altitude_ft, "ft"), since)
+
+
+def _hold(hold: HoldMeasures | None) -> Iterator[Row]:
+    if hold is None:
+        return
+    yield Row((tr("circuits"), str(hold.circuits), tr(_WAYS[hold.side])))
+    inbound = NOTHING if hold.inbound_s is None else elapsed(hold.inbound_s)
+    yield from _row(tr("inbound leg, mean, min:s"), inbound)
+    yield from _row(tr("farthest from the station"), quantity(hold.farthest_nm, "NM"))
+    if hold.altitude_ft is not None:
+        lowest, highest = quantity(hold.altitude_ft.min, "ft"), quantity(hold.altitude_ft.max, "ft")
+        yield Row((tr("altitude"), tr("{lowest} to {highest}", lowest=lowest, highest=highest), ""))
 
 
 def _landing(leg: LandingMeasures | None) -> Iterator[Row]:

@@ -9,8 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from debrief.procedures.model import Phase
+from debrief.phases.model import StationView
+from debrief.procedures.model import Phase, Procedure, StepDown
+from debrief.procedures.steps import past_radial_deg
 from debrief.reports.scene import Scene
 
 
@@ -25,6 +28,13 @@ class LimitStretch:
     forbidden_below: bool  # else above
 
 
+def _step_reached(procedure: Procedure, step: StepDown, path: StationView) -> NDArray[np.bool_]:
+    if step.until_radial is not None:
+        return past_radial_deg(procedure, step.until_radial, path.east_nm, path.north_nm) > 0.0
+    until_nm = step.until_dme_nm or 0.0
+    return path.dme_nm < until_nm if procedure.station_on_aerodrome else path.dme_nm > until_nm
+
+
 def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
     """The limits along an attempt, in order of time; a step-down holds until its distance is reached."""
     found: list[LimitStretch] = []
@@ -34,9 +44,7 @@ def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
             continue
         start_s = span.start_s
         for step in leg.step_down:
-            beyond = path.dme_nm < step.until_dme_nm
-            if not scene.flight.procedure.station_on_aerodrome:
-                beyond = path.dme_nm > step.until_dme_nm
+            beyond = _step_reached(scene.flight.procedure, step, path)
             reached = np.flatnonzero(beyond)
             until_s = float(path.t_s[reached[0]]) if len(reached) else span.end_s
             if until_s > start_s:

@@ -17,7 +17,14 @@ from numpy.typing import NDArray
 from debrief.errors import OutputError
 from debrief.procedures.geometry import Mark, Polyline, marks, outline
 from debrief.procedures.model import Leg, Pattern, Procedure
-from debrief.procedures.words import extent_words, limit_words, three_figures, time_words
+from debrief.procedures.words import (
+    around_words,
+    extent_words,
+    limit_words,
+    three_figures,
+    time_words,
+    until_words,
+)
 from debrief.reports import plan_marks
 from debrief.reports.files import png_bytes, write_whole
 from debrief.reports.layout import Rect, wrapped
@@ -73,12 +80,14 @@ def procedure_page(procedure: Procedure) -> Page:
         (leg, wrapped(_leg_words(procedure, leg), room_pt - SAMPLE_PT - 8.0, BODY_PT))
         for leg in procedure.leg
     ]
+    around = [wrapped(words, room_pt - SAMPLE_PT - 8.0, BODY_PT) for words in around_words(procedure)]
     caution = wrapped(CAUTION, room_pt, SMALL_PT)
     pitch_pt = BODY_PT * LEADING
     heading_top = MARGIN_PT + len(name) * SECTION_PT * LEADING
     map_top = heading_top + len(heading) * pitch_pt + 6.0
     legs_top = map_top + MAP_PT + 12.0
-    caution_top = legs_top + sum(len(lines) * pitch_pt + 3.0 for _, lines in legs) + 6.0
+    below = [*(lines for _, lines in legs), *around]
+    caution_top = legs_top + sum(len(lines) * pitch_pt + 3.0 for lines in below) + 6.0
     page = Page(WIDTH_PT, caution_top + len(caution) * SMALL_PT * LEADING + MARGIN_PT)
 
     _lines(page, MARGIN_PT, MARGIN_PT, name, SECTION_PT, bold=True)
@@ -96,6 +105,8 @@ def procedure_page(procedure: Procedure) -> Page:
                 width=look.width_pt,
                 dashes=look.dashes,
             )
+        y = _lines(page, MARGIN_PT + SAMPLE_PT + 8.0, y, lines, BODY_PT) + 3.0
+    for lines in around:
         y = _lines(page, MARGIN_PT + SAMPLE_PT + 8.0, y, lines, BODY_PT) + 3.0
     _lines(page, MARGIN_PT, caution_top, caution, SMALL_PT, colour=SOFT)
     return page
@@ -199,7 +210,7 @@ def _point(page: Page, window: Window, placer: Placer, point: Mark, procedure: P
 def _point_words(page: Page, window: Window, placer: Placer, point: Mark) -> None:
     at = window.at(point.east_nm, point.north_nm)
     if point.name == "step_down":
-        tag(page, placer, at, f"{point.altitude_ft:,.0f} ft to {point.dme_nm:.1f} DME")
+        tag(page, placer, at, f"{point.altitude_ft:,.0f} ft to {point.until}")
     elif point.name == "missed_approach_point":
         dme = f" at {point.dme_nm:.1f} DME" if point.dme_nm is not None else ""
         minimum = f", minimum {point.altitude_ft:,.0f} ft" if point.altitude_ft is not None else ""
@@ -233,9 +244,7 @@ def _leg_words(procedure: Procedure, leg: Leg) -> str:
             limits.append(f"not above {leg.max_speed_kias:g} kt indicated")
         if leg.when_straight_in_deg is not None:
             limits.append(f"straight in allowed within {leg.when_straight_in_deg:g}°")
-    limits += [
-        f"{step.at_or_above_ft:,.0f} ft or above until {step.until_dme_nm:.1f} DME" for step in leg.step_down
-    ]
+    limits += [f"{step.at_or_above_ft:,.0f} ft or above until {until_words(step)}" for step in leg.step_down]
     if leg.altitude is not None:
         minimum = "minimum descent altitude " if leg.phase == "final" else ""
         low_ft = leg.altitude.low_ft

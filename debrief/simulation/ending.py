@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 
-from debrief.procedures.model import Phase, Runway
+from debrief.procedures.model import Phase, Runway, StepDown
+from debrief.procedures.steps import crossing_along_nm
+from debrief.simulation import holding
 from debrief.simulation.guidance import Banks, Line, within_180_deg
 from debrief.simulation.pilot import FT_PER_NM, Pilot
 from debrief.simulation.plan import Attempt
@@ -19,6 +21,9 @@ FLARE_FT = 25.0
 WIDEST_TO_THE_RUNWAY_DEG = 30.0
 LEVEL_BEFORE_POINT_NM = 0.6  # how far before the missed approach point the minimum should be reached
 TAXI_KT = 12.0
+LEVEL_WITHIN_FT = 30.0
+LEVEL_FLOWN_S = 60.0  # flown level on the course where no turn is published
+STEP_S = 0.1  # of the flight
 
 
 def runway_line(pilot: Pilot, runway: Runway) -> Line:
@@ -44,7 +49,11 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
         pilot.watch_station()
     low_ft = leg.altitude.low_ft if leg.altitude is not None else None
     minimum_ft = (low_ft or 0.0) + pilot.plan.altitude_margin_ft - faults.below_minimum_ft
-    steps = [(step.until_dme_nm, step.at_or_above_ft) for step in leg.step_down]
+    crossings_nm = {
+        step: crossing_along_nm(pilot.procedure, step.until_radial)
+        for step in leg.step_down
+        if step.until_radial is not None
+    }
     runway = pilot.procedure.runway
     centre = runway_line(pilot, runway) if runway is not None else None
     began_s = pilot.closest_s if from_station else aircraft.t_s
@@ -59,10 +68,9 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
             pilot.passing_station()
         if descending:
             floor_ft = minimum_ft
-            for until_nm, at_or_above_ft in steps:
-                holds = pilot.dme_nm() < until_nm if from_station else pilot.dme_nm() > until_nm
-                if holds:
-                    step_ft = at_or_above_ft + pilot.plan.altitude_margin_ft - faults.below_step_ft
+            for step in leg.step_down:
+                if step_holds(pilot, step, crossings_nm.get(step), from_station=from_station):
+                    step_ft = step.at_or_above_ft + pilot.plan.altitude_margin_ft - faults.below_step_ft
                     floor_ft = max(floor_ft, step_ft)
             pilot.altitude_ft = floor_ft
             if rate_ft_min is None:
@@ -87,7 +95,18 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
     if attempt.ending == "log ends":
         pilot.note("log ends")
         return
-    yield from missed_approach(pilot, line)
+    if attempt.published_missed:
+        yield from published_missed_approach(pilot, attempt)
+    else:
+        yield from missed_approach(pilot, line)
+
+
+def step_holds(pilot: Pilot, step: StepDown, crossing_nm: float | None, *, from_station: bool) -> bool:
+    """Whether the end of a step-down is still ahead; ``crossing_nm`` is where a radial that ends it crosses."""
+    if crossing_nm is not None:
+        return pilot.along_inbound() < crossing_nm
+    until_nm = step.until_dme_nm or 0.0
+    return pilot.dme_nm() < until_nm if from_station else pilot.dme_nm() > until_nm
 
 
 def past_the_point(pilot: Pilot, began_s: float, *, from_station: bool) -> bool:
@@ -185,3 +204,35 @@ def missed_approach(pilot: Pilot, line: Line) -> Banks:
         if pilot.aircraft.altitude_ft > from_ft + 1350.0:
             return
         yield bank_deg
+
+
+def published_missed_approach(pilot: Pilot, attempt: Attempt) -> Banks:
+    """Climb on the published course, turn back to the station where that is published, level off, hold."""
+    procedure = pilot.procedure
+    missed, course_deg = procedure.missed_approach, procedure.missed_approach_course_deg
+    if missed is None or course_deg is None:
+        raise ValueError(f"{procedure.name} has no missed approach to fly")
+    pilot.note("climb away")
+    aircraft, faults = pilot.aircraft, attempt.faults
+    pilot.airspeed_kias = max(pilot.plan.final_kias, 0.95 * pilot.plan.approach_kias)
+    limit_ft = missed.altitude.low_ft if missed.altitude.low_ft is not None else missed.altitude.high_ft
+    pilot.altitude_ft = (limit_ft or 0.0) + pilot.plan.altitude_margin_ft + faults.missed_altitude_ft
+    turn_ft = missed.turn_at_ft if missed.turn_at_ft is not None else aircraft.altitude_ft + 500.0
+    if missed.turn is None:
+        turn_ft = math.inf
+    level_s = 0.0
+    for bank_deg in pilot.helm.holding(pilot.true_deg(course_deg) + faults.missed_course_off_deg):
+        level_s = level_s + STEP_S if abs(aircraft.altitude_ft - pilot.altitude_ft) < LEVEL_WITHIN_FT else 0.0
+        if aircraft.altitude_ft >= turn_ft or level_s > LEVEL_FLOWN_S:
+            break
+        yield bank_deg
+    if missed.turn is None:
+        return
+    pilot.note("missed approach turn")
+    to_station = Line(math.degrees(math.atan2(-aircraft.east_nm, -aircraft.north_nm)))
+    yield from pilot.helm.turning_onto(1 if missed.turn == "right" else -1, to_station, 60.0)
+    back = None
+    if attempt.hold_after and procedure.hold is not None:
+        yield from holding.hold(pilot, procedure.hold, attempt.hold_after)
+        back = Line(pilot.true_deg(procedure.hold.course_deg))
+    yield from holding.to_station(pilot, back)

@@ -62,6 +62,8 @@ class Faults:
     final_rate_ft_min: float | None = None  # instead of a rate that suits the path
     missed_approach_late_nm: float = 0.0  # climbs this far after the missed approach point
     landing_long_nm: float = 0.0
+    missed_course_off_deg: float = 0.0  # climbs away on a track this far off the published course; + right
+    missed_altitude_ft: float = 0.0  # levels this far above (negative: below) the published altitude
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "lower_ft", MappingProxyType(dict(self.lower_ft)))
@@ -76,6 +78,8 @@ class Attempt:
     circuits: int = 1  # racetrack only
     entry: Literal["direct", "offset", "parallel"] = "direct"  # racetrack only
     hold_before: int = 0  # circuits of the published hold, before the approach
+    published_missed: bool = False  # the missed approach as published, back to the station
+    hold_after: int = 0  # circuits of the published hold, after it
     faults: Faults = Faults()
 
 

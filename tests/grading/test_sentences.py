@@ -135,6 +135,13 @@ def _rule_cases() -> Iterator[Case]:
     yield _straight_in()
     for off_deg in (20.0, 30.5, -55.0):
         yield _straight_in(off_deg)
+    missed = {"altitude": {"at_ft": 3000}, "turn": "left"}
+    published = builders.procedure(missed_approach=missed)
+    for off_deg, level_ft in ((2.0, 3010.0), (11.0, 3130.0), (25.0, 3600.0), (-25.0, 2880.0), (0.0, 2400.0)):
+        flown = {"course_off_deg": off_deg, "course_uncertainty_deg": 3.0, "level_altitude_ft": level_ft}
+        yield case(published, measures={"missed_approach": flown | {"turn": "right"}})
+    climbing = builders.procedure(missed_approach=missed | {"altitude": {"at_or_above_ft": 3000}})
+    yield case(climbing, measures={"missed_approach": {"level_altitude_ft": 3300.0}})
     yield case(measures={"arrival": _arrival(-150.0, straight_in=False, entry="parallel")})
     yield _landed()
     yield case(gaps=[(M["out of cone"] + 10.0, M["out of cone"] + 50.0)])

@@ -84,6 +84,6 @@ def procedure(**changes: Any) -> Procedure:
         elif change is None:
             del whole[name]
         else:
-            whole[name] = {**whole[name], **change}
+            whole[name] = {**whole.get(name, {}), **change}
     whole["leg"] = [{"phase": name, **leg} for name, leg in legs.items()]
     return Procedure.model_validate(whole)

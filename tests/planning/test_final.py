@@ -148,7 +148,7 @@ def test_steps_are_held_against_the_path() -> None:
 
     assert final is not None
     (step,) = final.steps
-    assert (step.until_dme_nm, step.minimum_ft) == (2.0, 1200.0)
+    assert (step.until, step.minimum_ft) == ("2.0 DME", 1200.0)
     assert step.path_ft == pytest.approx(1060.0, abs=10 * ONE_FOOT)
     lowest = {row.dme_nm: row.minimum_ft for row in final.rows}
     assert (lowest[1.0], lowest[2.0], lowest[3.0]) == (1200.0, 500.0, 500.0)

@@ -14,6 +14,7 @@ from geographiclib.geodesic import Geodesic
 from debrief.navigation.magnetism import variation_deg
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
 from debrief.procedures.geometry import missed_approach_distance_nm, outline
+from debrief.procedures.steps import step_ground_nm
 
 METRES_PER_NM = 1852.0
 FEET_PER_NM = METRES_PER_NM / 0.3048
@@ -190,7 +191,7 @@ def test_a_step_down_lies_under_the_descent_path(procedure: Procedure) -> None:
     assert final is not None
     assert runway is not None
     for step in final.step_down:
-        station_nm = step.until_dme_nm  # a slant range: 0.01 NM more than over the ground
+        station_nm = step_ground_nm(procedure, step)
         to_threshold_nm = (station_nm if procedure.station_on_aerodrome else -station_nm) + along_nm
         path_ft = runway.elevation_ft + 50.0 + abs(to_threshold_nm) * np.tan(np.radians(3.0)) * FEET_PER_NM
         assert path_ft - 250.0 < step.at_or_above_ft < path_ft + 30.0

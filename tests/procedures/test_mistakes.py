@@ -12,7 +12,7 @@ from debrief.procedures.remarks import remarks
 from tests.procedures.practice import VALID, changed, message
 
 STATION_KEYS = "ident, kind, latitude, longitude, elevation_ft, declination_deg"
-TOP_KEYS = "format, name, note, issued, station, runway, leg"
+TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, missed_approach, hold"
 
 MISTAKES = {
     "misspelt key": (
@@ -69,6 +69,49 @@ MISTAKES = {
     "date in words": (
         ("2026-01-15", '"soon"'),
         'p.toml, key issued: "soon" is not a date. Write 2026-01-15, without quotes.',
+    ),
+    "both ways to end a step": (
+        (
+            "{ until_dme_nm = 2.0,",
+            '{ until_dme_nm = 2.0, until_radial = { station = "MWX", radial_deg = 196 },',
+        ),
+        (
+            "p.toml, key leg 5 (final).step_down 1: takes exactly one of until_dme_nm, until_radial; both given."
+        ),
+    ),
+    "a crossing radial of a station that is not given": (
+        ("{ until_dme_nm = 2.0,", '{ until_radial = { station = "MWX", radial_deg = 196 },'),
+        (
+            "p.toml, key leg 5 (final).step_down 1.until_radial.station: there is no other station MWX. Add an "
+            "[[other_station]] with its ident and position."
+        ),
+    ),
+    "a missed approach that does not climb": (
+        ("[station]", "[missed_approach]\naltitude = { at_or_above_ft = 900 }\n\n[station]"),
+        (
+            "p.toml, key missed_approach.altitude: 900 ft is not above the minimum of 980 ft. The missed approach "
+            "climbs."
+        ),
+    ),
+    "a turn altitude without a turn": (
+        (
+            "[station]",
+            "[missed_approach]\nturn_at_ft = 1500\naltitude = { at_or_above_ft = 3000 }\n\n[station]",
+        ),
+        (
+            "p.toml, key missed_approach.turn_at_ft: it gives where to turn, but turn is missing. Give turn = "
+            '"left" or turn = "right", or leave it out.'
+        ),
+    ),
+    "a hold under the ground": (
+        (
+            "[station]",
+            '[hold]\ncourse_deg = 224\nside = "left"\naltitude = { at_or_above_ft = 300 }\n\n[station]',
+        ),
+        (
+            "p.toml, key hold.altitude: 300 ft is not above the station, which stands at 310 ft. Altitudes are feet "
+            "above mean sea level."
+        ),
     ),
     "key that the reader fills": (
         ("format = 1", 'format = 1\nsha256 = "0"'),

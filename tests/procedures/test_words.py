@@ -114,8 +114,9 @@ def test_every_altitude_is_said(procedure: Procedure) -> None:
 @every_procedure
 def test_a_leg_is_a_paragraph_and_the_caution_comes_last(procedure: Procedure) -> None:
     paragraphs = describe(procedure).split("\n\n")
+    beside = sum(part is not None for part in (procedure.missed_approach, procedure.hold))
 
-    assert len(paragraphs) == 3 + len(procedure.leg) + 1
+    assert len(paragraphs) == 3 + len(procedure.leg) + beside + 1
     assert paragraphs[-1] == CAUTION
     assert all(paragraph.endswith(".") and "  " not in paragraph for paragraph in paragraphs)
 
@@ -167,3 +168,14 @@ def test_where_the_reversal_may_be_left_out_is_said() -> None:
     words = describe(load_procedure("marrow-vor-31"))
 
     assert "It may be left out on arriving within 30 degrees of the course of 308." in words
+
+
+def test_a_crossing_radial_the_missed_approach_and_the_hold_are_said() -> None:
+    words = describe(load_procedure("tarnwick-vor-27"))
+
+    assert "Not below 950 ft until radial 196 of MWX." in words
+    assert (
+        "Missed approach: climb on 270, then, no lower than 1,500 ft, turn right back to TWK and hold; climb to "
+        "3,000 ft or above." in words
+    )
+    assert "Hold: over TWK, inbound on 270, turns to the right, outbound for 1 minute." in words

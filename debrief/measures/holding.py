@@ -1,0 +1,95 @@
+"""Holding over the station, before the approach or after a missed approach: how often, which way, how long, how high.
+
+Owns      ``hold_in``: the circuits of a hold in what was flown outside an attempt.
+Not here  a racetrack that is the course reversal (``reversal``), telling a hold from an approach (phases).
+Source    ``hold`` in DEVELOPERS.md, Definitions. The margins: common practice.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+
+from debrief.measures import uncertainty
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import range_of, weights_s
+from debrief.measures.turning import episodes
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.radials import cross_track_nm
+from debrief.phases.events import crossings
+from debrief.phases.model import StationView
+from debrief.procedures.model import Hold
+from debrief.result import HoldMeasures
+
+LONGEST_CIRCUIT_S = 720.0
+FARTHEST_NM = 15.0
+BACK_DEG = 120.0
+LEAST_OUTBOUND_S = 30.0
+INBOUND_TRACK_DEG = 20.0
+
+
+def hold_before(scene: Scene) -> HoldMeasures | None:
+    """The hold that led to the attempt; ``None`` where none is published or was flown."""
+    hold, flight, attempt = scene.procedure.hold, scene.flight, scene.attempt
+    if hold is None or not attempt.passages or not len(flight.view):
+        return None
+    earlier = [a.end_s for a in flight.attempts if a.end_s < attempt.start_s]
+    first_s = max([*earlier, float(flight.view.t_s[0])])
+    return _hold_in(scene, hold, first_s, attempt.passages[0].t_s + 1.0)
+
+
+def hold_after(scene: Scene, view: StationView) -> HoldMeasures | None:
+    """The hold after a missed approach, in what was flown until the next attempt."""
+    hold = scene.procedure.hold
+    if hold is None or len(view) == 0:
+        return None
+    return _hold_in(scene, hold, float(view.t_s[0]), float(view.t_s[-1]))
+
+
+def _hold_in(scene: Scene, hold: Hold, start_s: float, end_s: float) -> HoldMeasures | None:
+    """Circuits between crossings of the station that follow each other, each with a turn back."""
+    view = scene.flight.view.between(start_s, end_s)
+    if len(view) < 2:
+        return None
+    times_s = [crossing.t_s for crossing in crossings(view, scene.flight.at) if not crossing.missed]
+    parts = [view.between(a, b) for a, b in pairwise(times_s) if b - a <= LONGEST_CIRCUIT_S]
+    rounds = [part for part in parts if _has_turn_back(part)]
+    if not rounds:
+        return None
+    inbound = [seconds for part in rounds if (seconds := _inbound_s(scene, hold, part)) is not None]
+    whole = view.between(float(rounds[0].t_s[0]), float(rounds[-1].t_s[-1]))
+    return HoldMeasures(
+        circuits=len(rounds),
+        side=_side(scene, hold, whole),
+        inbound_s=float(np.mean(inbound)) if inbound else None,
+        farthest_nm=float(whole.distance_nm.max()),
+        altitude_ft=range_of(
+            whole.altitude_ft, weights_s(whole.t_s, whole.segment), uncertainty.altitude_ft(scene.flight)
+        ),
+    )
+
+
+def _side(scene: Scene, hold: Hold, view: StationView) -> Literal["left", "right"]:
+    """The side of the inbound course on which it lies: that of its turns, a parallel entry's turn back left out."""
+    across_nm = cross_track_nm(view.east_nm, view.north_nm, scene.procedure.true_deg(hold.course_deg))
+    return "right" if float(np.max(across_nm)) > -float(np.min(across_nm)) else "left"
+
+
+def _has_turn_back(part: StationView) -> bool:
+    """Whether a circuit goes out and turns back to the station."""
+    if len(part) < 2 or float(part.distance_nm.max()) > FARTHEST_NM:
+        return False
+    # the turn onto the outbound course may still go on at the beginning
+    later = part.where(part.t_s > part.t_s[0] + LEAST_OUTBOUND_S)
+    return bool(episodes(later, BACK_DEG))
+
+
+def _inbound_s(scene: Scene, hold: Hold, part: StationView) -> float | None:
+    """How long the inbound leg of a circuit was: along its course, up to the station. [s]"""
+    off_deg = np.abs(difference_deg(part.ground_track_true_deg, scene.procedure.true_deg(hold.course_deg)))
+    beside = np.flatnonzero(off_deg > INBOUND_TRACK_DEG)
+    if not len(beside) or beside[-1] == len(part) - 1:
+        return None
+    return float(part.t_s[-1] - part.t_s[beside[-1] + 1])

@@ -1,0 +1,122 @@
+"""The published missed approach: the course climbed on, the turn away, the altitude levelled at.
+
+Owns      what is measured from the start of the climb on, past the end of the phase too: until the next attempt.
+Not here  where the climb began and its rate (``ending``), the hold that follows (``holding``).
+Source    ``missed_approach`` in DEVELOPERS.md, Definitions. The margins: common practice.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from debrief.language import tr
+from debrief.measures import uncertainty
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import mean_direction_deg, weights_s
+from debrief.measures.stretches import stretches
+from debrief.measures.turning import TURNING_DEG_S, episodes
+from debrief.navigation.angles import difference_deg
+from debrief.phases.model import Span, StationView
+
+LONGEST_S = 1200.0  # what comes later belongs to another flight
+SETTLING_S = 10.0  # of the climb, before its track counts
+COURSE_S = 120.0  # no longer than this is the first course looked at
+LEAST_COURSE_S = 8.0
+TURN_DEG = 30.0
+LEVEL_FT_MIN = 200.0
+LEVEL_S = 30.0
+CLIMBED_FT = 300.0  # above the lowest: level there is no climb yet
+REACHED_WITHIN_FT = 100.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MissedPath:
+    """What was flown of a published missed approach; ``None`` where it was not seen, with the reason in ``why``."""
+
+    course_off_deg: float | None = None
+    course_uncertainty_deg: float | None = None
+    turn: Literal["left", "right"] | None = None
+    turn_altitude_ft: float | None = None
+    level_altitude_ft: float | None = None
+    level_s: float | None = None  # when the level flight begins
+    why: tuple[str, ...] = ()
+
+
+def after_view(scene: Scene, start_s: float) -> StationView:
+    """The view once a second from a moment until the next attempt begins, or 20 minutes later."""
+    flight = scene.flight
+    later = [a.start_s for a in flight.attempts if a.start_s > scene.attempt.end_s - 1.0]
+    last_s = float(flight.view.t_s[-1]) if len(flight.view) else start_s
+    end_s = min([*later, start_s + LONGEST_S, last_s])
+    view = flight.at(np.arange(start_s, end_s + 1e-6))
+    return view.where(view.segment >= 0)
+
+
+def missed_path(scene: Scene, span: Span) -> MissedPath:
+    """Measure the missed approach against what is published; nothing where nothing is."""
+    missed, course_deg = scene.procedure.missed_approach, scene.procedure.missed_approach_course_deg
+    if missed is None or course_deg is None:
+        return MissedPath()
+    view = after_view(scene, span.start_s)
+    if len(view) < LEAST_COURSE_S:
+        return MissedPath(why=(tr("Missed approach not measured: the log ends where the climb begins."),))
+    away = episodes(view, TURN_DEG)
+    first = next((turn for turn in away if turn.start_s > span.start_s), None)
+    off_deg, why = _course(scene, view, span.start_s, course_deg, first.start_s if first else None)
+    level, why_not_level = _level(view)
+    turn_ft = None
+    if first is not None and missed.turn is not None:
+        turn_ft = float(np.interp(first.start_s, view.t_s, view.altitude_ft))
+    return MissedPath(
+        course_off_deg=off_deg,
+        course_uncertainty_deg=(
+            None
+            if off_deg is None
+            else uncertainty.ground_track_deg(scene.flight, float(np.median(view.groundspeed_kt)))
+        ),
+        turn=None if first is None else "right" if first.change_deg > 0 else "left",
+        turn_altitude_ft=turn_ft,
+        level_altitude_ft=None if level is None else level[1],
+        level_s=None if level is None else level[0],
+        why=tuple(reason for reason in (why, why_not_level) if reason),
+    )
+
+
+def _course(
+    scene: Scene, view: StationView, start_s: float, course_deg: float, turn_s: float | None
+) -> tuple[float | None, str]:
+    """Mean ground track of the first part of the climb less the published course, right positive. [deg]"""
+    until_s = min(start_s + COURSE_S, np.inf if turn_s is None else turn_s)
+    part = view.where((view.t_s >= start_s + SETTLING_S) & (view.t_s <= until_s))
+    part = part.where(np.abs(part.turn_rate_deg_s) < TURNING_DEG_S)
+    if len(part) < LEAST_COURSE_S:
+        return None, tr(
+            "Course of the missed approach not measured: too little was flown on it before the turn."
+        )
+    track_deg = mean_direction_deg(part.ground_track_true_deg, weights_s(part.t_s, part.segment))
+    if track_deg is None:
+        return None, ""
+    return float(difference_deg(track_deg, scene.procedure.true_deg(course_deg))), ""
+
+
+def _level(view: StationView) -> tuple[tuple[float, float] | None, str]:
+    """The highest level flight after the climb: when it begins and its mean altitude [s, ft]."""
+    known = view.where(np.isfinite(view.altitude_ft))
+    if len(known) == 0:
+        return None, tr("Altitude of the missed approach not measured: the log has none there.")
+    climbed = known.altitude_ft > np.minimum.accumulate(known.altitude_ft) + CLIMBED_FT
+    steady = np.where(climbed, LEVEL_FT_MIN - np.abs(known.vertical_speed_ft_min), -1.0)
+    found = [s for s in stretches(known.t_s, steady, known.segment) if s.seconds >= LEVEL_S]
+    if not found:
+        return None, (
+            tr(
+                "Altitude of the missed approach not measured: no level flight was seen after the climb, which went "
+                "up to {highest} ft.",
+                highest=f"{float(known.altitude_ft.max()):,.0f}",
+            )
+        )
+    means = [(float(known.t_s[s.first]), float(np.mean(known.altitude_ft[s.part]))) for s in found]
+    return max(means, key=lambda one: one[1]), ""

@@ -1,0 +1,70 @@
+"""What must hold of what stands beside the legs: the missed approach and the hold.
+
+Owns      ``around_the_legs``.
+Not here  the legs (``checks``), the step-downs and the stations beside (``checks_steps``).
+Source    The keys: DEVELOPERS.md, "Procedure file".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from debrief.procedures.checks_steps import Problem
+
+if TYPE_CHECKING:
+    from debrief.procedures.model import Procedure
+
+
+def around_the_legs(procedure: Procedure) -> Iterator[Problem]:
+    """What is wrong with the missed approach and the hold, in the order of the file."""
+    yield from _missed_approach(procedure)
+    yield from _hold(procedure)
+
+
+def _missed_approach(procedure: Procedure) -> Iterator[Problem]:
+    missed, final = procedure.missed_approach, procedure.final
+    if missed is None or final is None or final.altitude is None or final.altitude.low_ft is None:
+        return
+    minimum_ft = final.altitude.low_ft
+    climb_ft = missed.altitude.high_ft if missed.altitude.low_ft is None else missed.altitude.low_ft
+    if climb_ft is not None and climb_ft <= minimum_ft:
+        yield Problem(
+            ("missed_approach", "altitude"),
+            f"{climb_ft:g} ft is not above the minimum of {minimum_ft:g} ft",
+            "The missed approach climbs.",
+        )
+    if missed.turn_at_ft is None:
+        return
+    if missed.turn is None:
+        yield Problem(
+            ("missed_approach", "turn_at_ft"),
+            "it gives where to turn, but turn is missing",
+            'Give turn = "left" or turn = "right", or leave it out.',
+        )
+    if climb_ft is not None and missed.turn_at_ft > climb_ft:
+        yield Problem(
+            ("missed_approach", "turn_at_ft"),
+            f"{missed.turn_at_ft:g} is above the altitude of {climb_ft:g} ft to climb to",
+            "The turn begins on the way there.",
+        )
+
+
+def _hold(procedure: Procedure) -> Iterator[Problem]:
+    hold, station = procedure.hold, procedure.station
+    if hold is None:
+        return
+    if hold.length is not None and hold.length.dme_nm is not None and not station.has_dme:
+        article = "an" if station.is_ndb else "a"
+        yield Problem(
+            ("hold", "length", "dme_nm"),
+            f"the station is {article} {station.kind}, which has no DME",
+            f'Give minutes, or station.kind = "{station.kind}/DME".',
+        )
+    low_ft = hold.altitude.low_ft if hold.altitude is not None else None
+    if low_ft is not None and low_ft <= station.elevation_ft:
+        yield Problem(
+            ("hold", "altitude"),
+            f"{low_ft:g} ft is not above the station, which stands at {station.elevation_ft:g} ft",
+            "Altitudes are feet above mean sea level.",
+        )
