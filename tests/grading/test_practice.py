@@ -74,7 +74,7 @@ ASKED = (
     Asked(
         "",
         ("step_down", "final", 1500.0, 1700.0, "ft"),
-        "say the step before it: 1,700 ft until 2.0 DME. Level off at 1,750 ft and wait for the DME.",
+        "say the step before it: 1,700 ft until 2.0 DME. Level off at 1,750 ft and wait there until then.",
         "Never below 1,700 ft before 2.0 DME.",
     ),
     Asked(
