@@ -17,6 +17,7 @@ import typer
 
 from debrief import (
     __version__,
+    cli_compare,
     cli_grade,
     cli_logbook,
     cli_plan,
@@ -208,6 +209,9 @@ def report(
         raise typer.Exit(BAD_INPUT)
 
 
+app.command(epilog=CAUTION, short_help="Compare pilots over their flights of one procedure.")(
+    cli_compare.compare
+)
 app.command(epilog=CAUTION, short_help="Plan an approach: a card of headings, leads, times and limits.")(
     cli_plan.plan
 )

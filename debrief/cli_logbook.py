@@ -319,3 +319,30 @@ def erase(
     say(
         f"Erased {pilot} and {count} flight{'' if count == 1 else 's'}. Backups and exports made before are not touched."
     )
+
+
+@app.command(epilog=CAUTION, short_help="Put an invented club of five pilots into the logbook.")
+def sample(logbook: Address = None) -> None:
+    """Put a sample club into the logbook: five invented pilots, forty invented flights of one approach."""
+    import tempfile
+
+    from debrief.grading import load_standard
+    from debrief.logbook import add_flight, measure_log, open_logbook
+    from debrief.procedures import load_procedure
+    from debrief.simulation.club import PROCEDURE, club_flights
+    from debrief.simulation.samples import INVENTED
+    from debrief.simulation.sensor import record
+    from debrief.simulation.writers import write_gpx
+
+    book, procedure, standard = open_logbook(logbook), load_procedure(PROCEDURE), load_standard()
+    count = 0
+    with tempfile.TemporaryDirectory(prefix="debrief-") as folder:
+        for flown in club_flights(procedure):
+            path = Path(folder) / flown.file
+            with shown_as_working(flown.file):
+                track = record(flown.flight, flown.sensor, flown.seed)
+                write_gpx(track, path, name=path.stem, description=INVENTED)
+                entry = measure_log(path, procedures=[procedure], standard=standard)
+                added = add_flight(book, entry, flown.pilot)
+            count += added.outcome == "added"
+    say(f"Added {count} invented flights of {procedure.name}. Try: debrief compare --procedure {PROCEDURE}")

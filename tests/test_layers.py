@@ -15,6 +15,7 @@ LAYER_OF = {
     "choice": "pipeline",  # which procedure: the pipeline's first part, tried on each
     "reference": "pipeline",  # its last part: the attempt again, without error
     "reference_plan": "pipeline",
+    "cli_compare": "cli",
     "cli_logbook": "cli",
     "cli_options": "cli",
     "cli_grade": "cli",
@@ -48,10 +49,19 @@ MAY_IMPORT = {
 ANALYSIS = set(MAY_IMPORT) - {"simulation"}
 MAY_IMPORT["tables"] = set(ANALYSIS)
 MAY_IMPORT["pipeline"] = ANALYSIS | {"simulation"}
-MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables"}
+MAY_IMPORT["comparison"] = {"errors"}
+MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables", "comparison"}
 MAY_IMPORT["logbook"] = ANALYSIS | {"pipeline", "reports"}
 MAY_IMPORT["checkride"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables"}
-MAY_IMPORT["web"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "logbook", "checkride"}
+MAY_IMPORT["web"] = ANALYSIS | {
+    "simulation",
+    "pipeline",
+    "reports",
+    "tables",
+    "comparison",
+    "logbook",
+    "checkride",
+}
 MAY_IMPORT["cli"] = MAY_IMPORT["web"] | {"web"}
 
 #: The one import that runs upwards, inside methods only: a result shows itself as tables when it is asked to.

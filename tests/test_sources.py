@@ -22,6 +22,16 @@ NAVIGATION = sorted((PACKAGE / "navigation").glob("*.py"))
 #: shorter: look the value up, change its mark to ``seen`` with the place, and take it off.
 FROM_MEMORY = {
     ("checkride/keys.py", "RFC 8032 (Ed25519); RFC 5958, 8410"),
+    ("comparison/conditions.py", "W. H. Greene, Econometric"),
+    ("comparison/differences.py", "P. H. Westfall, S. S. Young"),
+    ("comparison/hard.py", "E. B. Wilson, J. American Statistical"),
+    ("comparison/intervals.py", "J. W. Pratt, J. Royal Statistical"),
+    ("comparison/over_time.py", "NIST/SEMATECH e-Handbook, 6.3.2.2"),
+    ("comparison/over_time.py", "Western Electric handbook"),
+    ("comparison/over_time.py", "Statistical Power Analysis for the Behavioral"),
+    ("comparison/pooling.py", "H. D. Patterson, R. Thompson, Biometrika 58"),
+    ("comparison/pooling.py", "The Advanced Theory of Statistics 1, 12.10"),
+    ("comparison/pooling.py", "G. E. P. Box"),
     ("grading/assessment.py", "JCGM 106:2012, 8.3.3 (the clause"),
     ("measures/reversal.py", "where that comes later. Source: ICAO Doc 8168 Vol I, I-4-3."),
     ("measures/uncertainty.py", "Air warmer or colder than standard"),

@@ -23,6 +23,7 @@ from sqlalchemy import Connection, Select, func, select
 from debrief.errors import LogbookError, Place
 from debrief.logbook import tables
 from debrief.logbook.opening import Logbook, reading
+from debrief.procedures import Procedure
 from debrief.result import Result
 
 
@@ -269,6 +270,31 @@ def approaches(
             Approach(**{**row._mapping, "items": tuple((r, p, v) for r, p, v in row.items)})
             for row in connection.execute(query)
         )
+
+
+def kept_procedure(logbook: Logbook, asked: str) -> Procedure:
+    """The procedure that the latest flight of that name was held against; ``LogbookError`` where there is none."""
+    from debrief.logbook.record import Definition, procedure_of
+
+    flight, table = tables.flight, tables.procedure
+    with reading(logbook) as connection:
+        keys = _procedure_keys(connection, logbook, asked)
+        row = connection.execute(
+            select(table)
+            .outerjoin(flight, flight.c.procedure_id == table.c.id)
+            .where(table.c.id.in_(keys))
+            .order_by(flight.c.started.desc(), table.c.id.desc())
+        ).first()
+    assert row is not None
+    return procedure_of(Definition(sha256=row.sha256, name=row.name, file=row.file, content=row.content))
+
+
+def shown_names(logbook: Logbook, asked: Sequence[str], *, names: bool = False) -> tuple[str, ...]:
+    """Pilots by what they are shown as; ``LogbookError`` where one is nobody in the logbook."""
+    with reading(logbook) as connection:
+        keys = [pilot_key(connection, name) for name in asked]
+        query = select(shown_pilot(names=names)).where(tables.pilot.c.id.in_(keys))
+        return tuple(str(name) for name in connection.execute(query).scalars())
 
 
 def original(logbook: Logbook, number: int) -> Original:

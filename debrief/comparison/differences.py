@@ -1,0 +1,227 @@
+"""Who differs from the others beyond chance, held over a whole report.
+
+Owns      the permutation test of every pilot's level and spread on every measure, and of every trend.
+Not here  intervals (``intervals``), what is said of it (``reports``).
+
+If all pilots flew alike, it would not matter on whose flight which deviation stands: so the flights' deviations from
+their pilots' means are dealt out anew, a thousand times, and each time the greatest difference anywhere in the report is
+noted. A pilot differs where hers or his is greater than what that brings in 95 of 100 such reports. Flights stay whole
+when they are dealt, so measures that hang together do not count as so many chances; nothing needs to be normal. For
+levels each deviation is dealt as a multiple of its pilot's own spread, so that an unsteady pilot is not taken for one
+who is elsewhere. The others are the median of the other pilots: one who is far off does not make all the rest differ.
+Source    P. H. Westfall, S. S. Young, Resampling-Based Multiple Testing (1993), free step-down, algorithm 2.8;
+          dealing of residuals: D. Freedman, D. Lane, J. Business & Economic Statistics 1 (1983) 292-298. Mark of
+          both: memory.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.comparison.model import LEAST_FLIGHTS
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+DEALS = 999
+_BORROWED_DF = (
+    4.0  # of all flights' variance go into each pilot's, or three flights close together seem certain
+)
+_MEDIAN_COST = np.pi / 2  # a median is worth so many times fewer values than a mean
+_FAR = 37.0  # standard deviations: beyond it a probability is 0 in double precision
+
+
+def difference_probabilities(
+    values: Floats, pilot: Ints, pilots: int, *, seed: int = 1, deals: int = DEALS
+) -> Floats:
+    """How likely a difference as great as each pilot's would be anywhere in a report on equal pilots.
+
+    Parameters
+    ----------
+    values : (n, m), flights by measures, freed of their conditions; ``nan`` where not measured.
+    pilot : (n,), 0 to ``pilots`` - 1.
+
+    Returns
+    -------
+    (2, pilots, m): of the level and of the spread; ``nan`` with fewer than three flights, or without others.
+    """
+    order = np.argsort(pilot, kind="stable")
+    own = pilot[order]
+    starts = np.searchsorted(own, np.arange(pilots))
+    present = np.bincount(pilot, minlength=pilots) > 0
+    rows = values[order]
+    known = np.isfinite(rows)
+    flight = known.astype(np.float64)
+    filled = np.where(known, rows - _mean(rows, known), 0.0)
+
+    def sums(table: Floats) -> Floats:
+        each = np.zeros((pilots, table.shape[1]))
+        each[present] = np.add.reduceat(table, starts[present], axis=0)
+        return each
+
+    count, total, square = sums(flight), sums(filled), sums(filled**2)
+    seen = np.stack([_levels(count, total, square), _spreads(count, total, square)])
+    judged = np.isfinite(seen)
+    if not judged.any():
+        return seen
+    # what is dealt: how each flight strays from its pilot's mean, and for levels by that pilot's own measure of straying
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = np.nan_to_num(total / count)
+        larger = np.nan_to_num(
+            np.sqrt(count / (count - 1.0)), posinf=0.0
+        )  # a mean of few lies too near to them
+        width = np.sqrt(_steadied(count, total, square))
+    strays = np.where(known, (filled - mean[own]) * larger[own], 0.0)
+    width = np.where(np.isfinite(width) & (width > 0.0), width, 1.0)
+    scaled = strays / width[own]
+    draw = np.random.default_rng(seed)
+    dealt = np.empty((deals, int(judged.sum())))
+    for number in range(deals):
+        deal = draw.permutation(len(rows))
+        counts = sums(flight[deal])
+        level_rows, spread_rows = scaled[deal] * width[own], strays[deal]
+        one = np.stack(
+            [
+                _levels(counts, sums(level_rows), sums(level_rows**2)),
+                _spreads(counts, sums(spread_rows), sums(spread_rows**2)),
+            ]
+        )
+        dealt[number] = one[judged]
+    found = np.full(seen.shape, np.nan)
+    found[judged] = stepped_down(seen[judged], dealt)
+    return found
+
+
+def _mean(rows: Floats, known: NDArray[np.bool_]) -> Floats:
+    mean: Floats = np.where(known, rows, 0.0).sum(axis=0) / np.maximum(known.sum(axis=0), 1)
+    return mean
+
+
+def _steadied(count: Floats, total: Floats, square: Floats) -> Floats:
+    """Each pilot's variance, a small one made greater by the usual one: three flights close together seem certain."""
+    df = count - 1.0
+    within = np.maximum(square - total**2 / count, 0.0)
+    enough = count >= LEAST_FLIGHTS
+    usual = np.where(enough, within, 0.0).sum(axis=0) / np.maximum(np.where(enough, df, 0.0).sum(axis=0), 1.0)
+    steadied: Floats = (_BORROWED_DF * usual + within) / (_BORROWED_DF + df)
+    return steadied
+
+
+def _levels(count: Floats, total: Floats, square: Floats) -> Floats:
+    """(pilots, m): how far each pilot's mean is from the median of the others' means, in standard deviations."""
+    from scipy.special import ndtri, stdtr
+
+    enough = count >= LEAST_FLIGHTS
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = np.where(enough, total / count, np.nan)
+        variance = _steadied(count, total, square)
+        others = np.where(enough, count, 0.0).sum(axis=0) - count
+        usual = _median_of_others(np.where(enough, variance, np.nan))
+        t = (mean - _median_of_others(mean)) / np.sqrt(variance / count + _MEDIAN_COST * usual / others)
+        far = -ndtri(stdtr(_BORROWED_DF + count - 1.0, -np.abs(t)))
+    return np.where(enough & ~np.isnan(far), np.minimum(far, _FAR), np.nan)
+
+
+def _spreads(count: Floats, total: Floats, square: Floats) -> Floats:
+    """(pilots, m): how far each pilot's variance is from the median of the others', in standard deviations."""
+    from scipy.special import fdtr, fdtrc, ndtri
+
+    enough = count >= LEAST_FLIGHTS
+    with np.errstate(divide="ignore", invalid="ignore"):
+        df = count - 1.0
+        variance = np.where(enough, np.maximum(square - total**2 / count, 0.0) / df, np.nan)
+        ratio = variance / _median_of_others(variance)
+        others = np.where(enough, count, 0.0).sum(axis=0) - count
+        others_df = np.maximum(others / _MEDIAN_COST, 1.0)
+        far = -ndtri(np.minimum(fdtr(df, others_df, ratio), fdtrc(df, others_df, ratio)))
+    return np.where(enough & ~np.isnan(far), np.minimum(far, _FAR), np.nan)
+
+
+def _median_of_others(values: Floats) -> Floats:
+    """(pilots, m): of each column the median without the own value; ``nan`` where there are no others."""
+    order = np.argsort(values, axis=0)  # unknown ones last
+    rank = np.argsort(order, axis=0)
+    ranked = np.take_along_axis(values, order, axis=0)
+    others = np.isfinite(values).sum(axis=0) - 1
+    middle = []
+    for place in ((others - 1) // 2, others // 2):
+        at = place + (place >= rank)
+        middle.append(np.take_along_axis(ranked, np.clip(at, 0, len(values) - 1), axis=0))
+    return np.where(others > 0, (middle[0] + middle[1]) / 2.0, np.nan)
+
+
+def stepped_down(seen: Floats, dealt: Floats) -> Floats:
+    """Probabilities held over all statistics: the greatest is judged against the greatest of each deal, and so on down.
+
+    Parameters
+    ----------
+    seen : (k,), great where far from chance.
+    dealt : (deals, k), the same of each deal; ``nan`` counts as nothing.
+
+    Returns
+    -------
+    (k,), never below 1 / (deals + 1).
+    """
+    # each statistic on its own scale: those with heavy tails must not hide the others
+    every = np.vstack([seen, dealt])  # what was seen counts as one deal more
+    known = np.isfinite(every)
+    count = np.maximum(known.sum(axis=0), 1)
+    middle = np.where(known, every, 0.0).sum(axis=0) / count
+    width = np.sqrt(np.where(known, (every - middle) ** 2, 0.0).sum(axis=0) / count)
+    every = np.where(known, (every - middle) / np.where(width > 0.0, width, 1.0), -np.inf)
+    seen, ready = every[0], every[1:]
+    order = np.argsort(seen)  # from the least
+    greatest = np.maximum.accumulate(ready[:, order], axis=1)
+    reached = (1.0 + (greatest >= seen[order] - 1e-12).sum(axis=0)) / (len(dealt) + 1.0)
+    probability = np.empty(len(seen))
+    probability[order] = np.maximum.accumulate(reached[::-1])[::-1]
+    return probability
+
+
+def trend_probabilities(
+    values: Floats, pilot: Ints, pilots: int, days: Floats, *, least: int, seed: int = 2, deals: int = DEALS
+) -> Floats:
+    """How likely a trend as clear as each pilot's would be anywhere in a report on pilots who do not change.
+
+    Parameters
+    ----------
+    values, pilot, pilots : as for ``difference_probabilities``.
+    days : (n,), when each flight was flown.
+    least : flights of a pilot, below which no trend is looked for.
+
+    Returns
+    -------
+    (pilots, m); ``nan`` where there are too few.
+    """
+    draw = np.random.default_rng(seed)
+    known = np.isfinite(values)
+    seen = np.full((pilots, values.shape[1]), np.nan)
+    dealt = np.full((deals, pilots, values.shape[1]), np.nan)
+    for number in range(pilots):
+        own = np.flatnonzero(pilot == number)
+        if len(own) < least or np.ptp(days[own]) == 0.0:
+            continue
+        shuffles = np.stack([days[own], *(days[draw.permutation(own)] for _ in range(deals))])
+        sizes = _correlation_sizes(shuffles, values[own], known[own], least)
+        seen[number], dealt[:, number] = sizes[0], sizes[1:]
+    judged = np.isfinite(seen)
+    if judged.any():
+        seen[judged] = stepped_down(seen[judged], dealt[:, judged])
+    return seen
+
+
+def _correlation_sizes(days: Floats, values: Floats, known: NDArray[np.bool_], least: int) -> Floats:
+    """(deals, m): Fisher's z of the correlation of each measure with the days, without its sign, by its error."""
+    weight = known.astype(np.float64)
+    count = weight.sum(axis=0)
+    filled = np.where(known, values, 0.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        off = np.where(known, filled - filled.sum(axis=0) / count, 0.0)
+        mean_day = days @ weight / count
+        covariance = days @ off
+        spread_day = (days**2) @ weight - count * mean_day**2
+        r = covariance / np.sqrt(spread_day * (off**2).sum(axis=0))
+        size = np.abs(np.arctanh(np.clip(r, -1 + 1e-12, 1 - 1e-12))) * np.sqrt(count - 3.0)
+    enough = (count >= least) & ((off**2).sum(axis=0) > 0.0)
+    return np.where(enough, size, np.nan)

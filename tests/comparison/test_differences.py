@@ -1,0 +1,166 @@
+"""Who differs: found where it is so, and hardly ever where it is not, over a whole report."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from debrief.comparison.comparing import compare
+from debrief.comparison.conditions import adjusted, unexplained
+from debrief.comparison.differences import (
+    _median_of_others,
+    difference_probabilities,
+    stepped_down,
+    trend_probabilities,
+)
+from tests.benchmarks.coverage import false_differences
+from tests.comparison.clubs import MEASURES, flown_club
+
+
+def differing(found):
+    return {(row.pilot, row.differs) for measure in found.measures for row in measure.pilots if row.differs}
+
+
+def test_equal_pilots_are_hardly_ever_called_different():
+    """Asked: at most 5 % of reports. Of 60, up to 7 are within three standard errors; all 2,000 in tests/benchmarks."""
+    assert false_differences(clubs=60, seed=4, deals=99) * 60 <= 7.5
+
+
+def test_a_pilot_whose_level_differs_is_found_and_the_others_left_alone():
+    """The odd one is in what the others are held against; 16 reports name others no more often than chance may."""
+    wrong = 0
+    for seed in range(16):
+        flown = flown_club(200 + seed, [10] * 6, levels={"B": 3.0})
+        found = differing(compare(flown, "invented", measures=MEASURES, deals=99, seed=seed))
+        assert ("B", "level") in found or ("B", "both") in found
+        wrong += any(pilot != "B" for pilot, _ in found)
+
+    assert wrong <= 3  # 5 % of 16 and three standard errors
+
+
+def test_a_pilot_whose_spread_differs_is_found_and_the_level_left_alone():
+    found = compare(
+        flown_club(2, [14, 14, 14, 14], spreads={"C": 5.0}), "invented", measures=MEASURES, deals=199
+    )
+
+    assert differing(found) == {("C", "spread")}
+
+
+def test_odd_spread_of_one_makes_no_false_level_of_others():
+    """Dealing mixes the odd pilot's flights into everybody's; in 40 reports that names nobody else twice."""
+    wrong = 0
+    for seed in range(40):
+        flown = flown_club(100 + seed, [6, 6, 6, 6, 6], spreads={"A": 4.0})
+        found = compare(flown, "invented", measures=MEASURES, deals=99, seed=seed)
+        wrong += any(
+            row.differs in ("level", "both") or (row.pilot != "A" and row.differs)
+            for measure in found.measures
+            for row in measure.pilots
+        )
+
+    assert wrong <= 6  # 5 % of 40 and three standard errors
+
+
+def test_the_median_of_the_others_leaves_the_own_value_out():
+    draw = np.random.default_rng(2)
+    values = draw.normal(size=(7, 5))
+    values[2, 1] = values[3, 1] = values[0, 4] = np.nan
+    values[1:, 3] = np.nan
+    found = _median_of_others(values)
+
+    for column in range(5):
+        for row in range(7):
+            others = np.delete(values[:, column], row)
+            if np.isfinite(values[row, column]) and np.isfinite(others).any():
+                assert found[row, column] == pytest.approx(float(np.nanmedian(others)))
+    assert np.isnan(found[0, 3])
+
+
+def test_two_flights_are_never_judged():
+    probabilities = difference_probabilities(
+        np.array([[0.0], [0.1], [0.0], [0.1], [0.05], [90.0], [91.0]]), np.array([0, 0, 0, 0, 0, 1, 1]), 2
+    )
+
+    assert np.isnan(probabilities[:, 1]).all()
+
+
+def test_one_pilot_alone_differs_from_nobody():
+    assert np.isnan(difference_probabilities(np.arange(8.0)[:, None], np.zeros(8, dtype=int), 1)).all()
+
+
+def test_it_does_not_matter_in_which_unit_or_order_flights_come():
+    draw = np.random.default_rng(3)
+    values, pilot = draw.normal(size=(30, 3)), np.repeat([0, 1, 2], 10)
+    one = difference_probabilities(values, pilot, 3, deals=99)
+    other = difference_probabilities(1852.0 * values + 7.0, pilot, 3, deals=99)
+
+    assert one == pytest.approx(other)
+
+
+def test_stepping_down_is_what_a_slow_loop_does():
+    """The twin: for each statistic, from the greatest down, the greatest of it and all lesser ones of each deal."""
+    draw = np.random.default_rng(11)
+    seen, dealt = draw.normal(1.0, 1.5, 5), draw.normal(size=(300, 5))
+    every = np.vstack([seen, dealt])
+    scaled = (every - every.mean(axis=0)) / every.std(axis=0)
+    order = sorted(range(5), key=lambda k: -scaled[0, k])
+    wanted, so_far = {}, 0.0
+    for place, k in enumerate(order):
+        reached = sum(row[order[place:]].max() >= scaled[0, k] for row in scaled[1:])
+        so_far = max(so_far, (1 + reached) / 301)
+        wanted[k] = so_far
+
+    assert stepped_down(seen, dealt) == pytest.approx([wanted[k] for k in range(5)])
+
+
+def test_who_gets_better_is_found_and_who_does_not_is_not():
+    flown = flown_club(5, [16, 16, 4], slopes={"A": -0.9})
+    found = compare(flown, "invented", measures=MEASURES, deals=199)
+    trends = {(row.pilot, row.trend.beyond_chance) for m in found.measures for row in m.pilots if row.trend}
+
+    assert ("A", True) in trends
+    assert ("B", True) not in trends
+    assert all(row.trend is None for m in found.measures for row in m.pilots if row.pilot == "C")
+
+
+def test_a_trend_needs_flights_on_more_than_one_day():
+    values = np.arange(8.0)[:, None]
+
+    assert np.isnan(trend_probabilities(values, np.zeros(8, dtype=int), 1, np.zeros(8), least=6)).all()
+
+
+def test_wind_is_taken_out_by_what_it_does_within_pilots():
+    """A knot adds 0.3; one pilot always flies in strong wind, and is 2 better for all that."""
+    draw = np.random.default_rng(9)
+    pilot = np.repeat([0, 1], 20)
+    knots = draw.uniform(0, 10, 40) + 15.0 * pilot
+    values = 0.3 * knots - 2.0 * pilot + draw.normal(0, 0.1, 40)
+    free = adjusted(values, pilot, np.column_stack([knots, np.full(40, np.nan)]))
+
+    assert free.used == (0,)
+    gap = free.values[pilot == 1].mean() - free.values[pilot == 0].mean()
+    assert gap == pytest.approx(-2.0, abs=0.3)
+    assert free.share_kept == pytest.approx(37 / 38)
+
+
+def test_what_never_changes_within_pilots_is_not_taken_out():
+    pilot = np.repeat([0, 1], 20)
+    free = adjusted(np.arange(40.0), pilot, (100.0 + 20.0 * pilot)[:, None])
+
+    assert free.used == ()
+    assert (free.values == np.arange(40.0)).all()
+
+
+def test_few_flights_are_left_as_they_were_flown():
+    free = adjusted(np.arange(9.0), np.repeat([0, 1, 2], 3), np.arange(9.0)[:, None])
+
+    assert free.used == ()
+
+
+def test_what_conditions_could_explain_is_no_difference():
+    pilot = np.repeat([0.0, 1.0], 15)
+    speed = 100.0 + 30.0 * pilot
+
+    left = unexplained(5.0 + 0.1 * speed, speed[:, None])
+
+    assert left == pytest.approx(np.zeros(30), abs=1e-9)
