@@ -13,7 +13,7 @@ from debrief.procedures.steps import crossing_along_nm
 from debrief.simulation import holding
 from debrief.simulation.guidance import Banks, Line, within_180_deg
 from debrief.simulation.pilot import FT_PER_NM, Pilot
-from debrief.simulation.plan import Attempt
+from debrief.simulation.plan import Attempt, Faults
 
 PATH_FT_PER_NM = FT_PER_NM * math.tan(math.radians(3.0))
 THRESHOLD_CROSSING_FT = 50.0
@@ -24,6 +24,10 @@ TAXI_KT = 12.0
 LEVEL_WITHIN_FT = 30.0
 LEVEL_FLOWN_S = 60.0  # flown level on the course where no turn is published
 STEP_S = 0.1  # of the flight
+# A needle read the wrong way round: from so small a deviation, beyond the station's own swings, to one so large.
+SEEN_DEG = 3.0
+REVERSED_FROM_NM = 1.3
+NOTICED_DEG = 9.0
 
 
 def runway_line(pilot: Pilot, runway: Runway) -> Line:
@@ -61,7 +65,7 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
     past_point_nm = 0.0
     last_s = aircraft.t_s
     rate_ft_min: float | None = faults.final_rate_ft_min
-    for bank_deg in pilot.helm.following(line, 30.0):
+    for bank_deg in _along(pilot, line, faults):
         if from_station and not descending:
             descending = pilot.past_station()
         elif not from_station:
@@ -107,6 +111,42 @@ def step_holds(pilot: Pilot, step: StepDown, crossing_nm: float | None, *, from_
         return pilot.along_inbound() < crossing_nm
     until_nm = step.until_dme_nm or 0.0
     return pilot.dme_nm() < until_nm if from_station else pilot.dme_nm() > until_nm
+
+
+def _along(pilot: Pilot, line: Line, faults: Faults) -> Banks:
+    """Down the final course, by a needle that is read well, chased, or read the wrong way round."""
+    if faults.needle_reversed_deg:
+        yield from _read_reversed(pilot, line, faults.needle_reversed_deg)
+    over_station = pilot.helm.chasing(line, faults.chase_in_cone_deg)
+    well = pilot.helm.following(line, 30.0)
+    chased = pilot.helm.chasing(line, faults.chase_needle_deg)
+    while True:
+        if faults.chase_in_cone_deg and pilot.in_cone():
+            yield next(over_station)
+        elif faults.chase_needle_deg and not pilot.in_cone():
+            yield next(chased)
+        else:
+            yield next(well)
+
+
+def _read_reversed(pilot: Pilot, line: Line, away_deg: float) -> Banks:
+    """Off to the right by a little, turned farther right, until the needle is nearly at its stop."""
+
+    def right_deg() -> float:
+        across_nm, along_nm = line.across_nm(pilot.aircraft), line.along_nm(pilot.aircraft)
+        return math.degrees(math.atan2(across_nm, abs(along_nm)))
+
+    # right of a course to the station lies a smaller radial
+    out = 1.0 if line.along_nm(pilot.aircraft) > 0.0 else -1.0
+    beside = Line(line.course_deg + out * SEEN_DEG, line.east_nm, line.north_nm)
+    for bank_deg in pilot.helm.following(beside, 8.0):
+        if pilot.distance_nm() > REVERSED_FROM_NM and right_deg() > SEEN_DEG - 0.5:
+            break
+        yield bank_deg
+    for bank_deg in pilot.helm.holding(line.course_deg + away_deg):
+        if right_deg() > NOTICED_DEG:
+            return
+        yield bank_deg
 
 
 def past_the_point(pilot: Pilot, began_s: float, *, from_station: bool) -> bool:

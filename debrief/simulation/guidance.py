@@ -150,3 +150,12 @@ class Helm:
         """Join the line at the angle and keep it, for ever."""
         while True:
             yield self.bank_to(self.heading_for(self.track_to_join(line, angle_deg)))
+
+    def chasing(self, line: Line, chase_deg: float) -> Banks:
+        """Steer to whichever side of the line's needle stands, by so much and at once, for ever.
+
+        Each turn is over only after the aircraft has crossed the line, so that it weaves on by itself.
+        """
+        while True:
+            side = -1.0 if line.across_nm(self.aircraft) > 0.0 else 1.0
+            yield self.bank_to(self.heading_for(line.course_deg + side * chase_deg))

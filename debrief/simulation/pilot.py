@@ -25,6 +25,7 @@ STEEPEST_FLY_BY_DEG = 110.0
 WIND_IN_LEAD_NM = 0.4
 FARTHEST_LEAD_NM = 4.0  # beyond any lead
 ON_AERODROME_NM = 2.0
+CHASED_FROM_NM = 0.05  # beside the course: enough for the needle to swing out over the station
 
 
 class Pilot:
@@ -318,7 +319,11 @@ class Pilot:
                 yield bank_deg
         self.watch_station()
         on_course = False
-        for bank_deg in self.helm.following(line, angle_deg):
+        chased = self.helm.chasing(line, faults.chase_in_cone_deg)
+        flown = line.beside(CHASED_FROM_NM) if faults.chase_in_cone_deg else line
+        for well_deg in self.helm.following(flown, angle_deg):
+            over_station = last and self.procedure.has_intermediate and self.in_cone()
+            bank_deg = next(chased) if faults.chase_in_cone_deg and over_station else well_deg
             to_go_nm = -line.along_nm(self.aircraft)
             on_course = on_course or self.established(self.line_inbound())
             if on_course and last and self.procedure.has_intermediate:

@@ -54,6 +54,13 @@ class Faults:
         0.0  # tracks inbound beyond the course by this: never established from about 6
     )
     final_offset_deg: float = 0.0  # from the final fix, or once established where there is none; + right
+    chase_needle_deg: float = 0.0  # on final: steers this far to whichever side the needle stands, at once
+    chase_in_cone_deg: float = (
+        0.0  # the same over the station, between intermediate and final, and only there
+    )
+    needle_reversed_deg: float = (
+        0.0  # on final: a small deviation is corrected by this much to the wrong side
+    )
     station_missed_nm: float = 0.0  # passes the station at this distance, on the side of the next course
     lower_ft: Mapping[str, float] = field(default_factory=dict)  # phase: flown this far below its minimum
     down_before_station_nm: float = 0.0  # leaves for the next leg's altitude this far before the station
