@@ -333,6 +333,42 @@ class HoldMeasures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TurnAway:
+    """A turn away from the course while the needle stood to one side, after which it went on out."""
+
+    phase: str
+    start: datetime
+    end: datetime  # where the needle stood farthest out
+    side: Literal["left", "right"]  # of the course, on which the aircraft was and to which it turned
+    turned_deg: float  # beyond flying along the course, by heading and track both
+    deviation_before_deg: float
+    deviation_after_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NeedleChase:
+    """Swings of heading and track from side to side, quicker than a needle can answer."""
+
+    phase: str
+    start: datetime
+    end: datetime
+    swing_deg: float  # each of them at least
+    swings: int
+    period_s: float  # mean, there and back
+    in_cone: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Steering:
+    """How the needle was followed, over all legs with a course: the greatest of each kind, ``None`` for none."""
+
+    turn_away: TurnAway | None = None
+    chase: NeedleChase | None = None
+    turn_uncertainty_deg: float | None = None  # of one turn or swing
+    why: str = ""  # why neither can be told
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
     """An earlier circuit of a racetrack, before the one that led to the final."""
 
@@ -356,6 +392,7 @@ class Measures:
     landing: LandingMeasures | None = None
     turn: StationTurn | None = None
     intercept: Intercept | None = None
+    steering: Steering | None = None
     arrival: Arrival | None = None
     hold_before: HoldMeasures | None = None
     hold_after: HoldMeasures | None = None

@@ -20,10 +20,11 @@ from debrief.simulation import Attempt, FlightPlan, SimulatedFlight, Wind, fly
 from debrief.simulation.plan import Ending, Instead
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Track
-from tests.fault_catalogue import FAULTS
+from tests.fault_catalogue import BY_HEADING, FAULTS
 from tests.truth import Truth, truth_of
 
 GOOD = Sensor()
+GOOD_WITH_HEADING = Sensor(columns=("heading_true_deg",))
 PERFECT = Sensor(
     position_noise_m=0.0,
     position_wander_m=0.0,
@@ -211,7 +212,7 @@ def _faulty(seed: int, number: int) -> tuple[Procedure, SimulatedFlight, str]:
         plan = plan_for(procedure, draw)
         ending = (
             "missed approach"
-            if fault in ("below the minimum", "late climb away")
+            if fault in ("below the minimum", "late climb away", *BY_HEADING)
             else plan.attempts[0].ending
         )
         clean = fly(procedure, plan)
@@ -240,7 +241,8 @@ def faulty_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Itera
     for number in range(n):
         procedure, flight, fault = _faulty(seed, number)
         title = f"faulty {seed}/{number}: {fault}, {procedure.name}"
-        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number, fault)
+        good = GOOD_WITH_HEADING if fault in BY_HEADING else GOOD
+        yield _case(title, procedure, flight, sensor if sensor is not None else good, number, fault)
 
 
 def approachless_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:

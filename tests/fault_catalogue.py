@@ -75,7 +75,17 @@ FAULTS: dict[str, Change] = {
         if p.final is not None and p.final.missed_approach_point is not None and p.has_intermediate
         else None
     ),
+    "chasing the needle": lambda p, d: Faults(chase_needle_deg=d.uniform(6.0, 8.0)),
+    "chasing in the cone": lambda p, d: (
+        Faults(chase_in_cone_deg=d.uniform(11.0, 14.0))
+        if p.reversal is not None and p.has_intermediate
+        else None
+    ),
+    "needle read the wrong way round": lambda p, d: Faults(needle_reversed_deg=d.uniform(18.0, 28.0)),
 }
+
+#: Faults that only a log with a heading can be relied on to show: the wind is not always found.
+BY_HEADING = frozenset({"chasing the needle", "chasing in the cone", "needle read the wrong way round"})
 
 
 def _low_on_a_leg(procedure: Procedure, draw: random.Random) -> Faults | None:

@@ -20,6 +20,8 @@ THREE_QUARTER_SCALE_DEG = 7.5
 TRACKING_HELD_S = 4.0
 ALTITUDE_FT = 100.0
 SPEED_KT = 10.0
+STEERING_DEG = {"needle_chasing": 6.0, "reverse_sensing": 8.0}
+CHASE_PERIOD_S = 20.0
 CLOSE = 0.85  # of a limit
 
 
@@ -49,6 +51,8 @@ def readings_of(view: View, attempt: Attempt, phases: Sequence[Span], measures: 
             judged = _judged(view, span, scored[1])
             add("tracking", _held(np.abs(scored[1])[judged]), THREE_QUARTER_SCALE_DEG)
     _add_reversal(view, measures, add)
+    for rule, size in _steering(view, phases).items():
+        add(rule, size, STEERING_DEG[rule])
     turn, final = measures.get("turn", {}), measures.get("final", {})
     lead, exact = turn.get("lead_nm"), turn.get("exact_lead_nm")
     if isinstance(lead, float) and isinstance(exact, float):
@@ -99,6 +103,73 @@ def _judged(view: View, span: Span, deviation: Floats) -> slice:
         return slice(int(on_radial[0]) if len(on_radial) else None, None)
     sight = [e.t_s for e in view.flight.events if e.what == "runway in sight" and span[1] <= e.t_s <= span[2]]
     return slice(None, view.index(sight[0]) - inside.start if sight else None)
+
+
+def _steering(view: View, phases: Sequence[Span]) -> dict[str, float]:
+    """By the exact heading: swings in the cone or with a short period, and turns farther away from the course."""
+    heading = np.degrees(np.unwrap(np.radians(view.flight.heading_true_deg)))
+    found = {"needle_chasing": 0.0, "reverse_sensing": 0.0}
+    names = [span[0] for span in phases]
+    for number, span in enumerate(phases):
+        inside = slice_of(view, span)
+        scored = deviation_on(view, span)
+        if scored is not None:
+            judged = _judged(view, span, scored[1])
+            part = heading[inside][judged]
+            found["needle_chasing"] = max(found["needle_chasing"], _swings(part, 4, CHASE_PERIOD_S))
+            away = _turned_away(view, span, scored[1], judged, heading)
+            found["reverse_sensing"] = max(found["reverse_sensing"], away)
+        if names[number - 1 : number + 2] == ["intermediate", "station_passage", "final"]:
+            longer = slice(inside.start, inside.stop + round(12.0 / STEP_S))
+            found["needle_chasing"] = max(found["needle_chasing"], _swings(heading[longer], 2, np.inf))
+    return found
+
+
+def _swings(heading: Floats, count: int, period_s: float) -> float:
+    """The greatest whole degree by which a heading swung that often in a row, each two within the period."""
+    for size in range(30, 2, -1):
+        ends: list[int] = []
+        low = high = 0
+        way = 0
+        for number, value in enumerate(heading):
+            low = number if value < heading[low] else low
+            high = number if value > heading[high] else high
+            if way <= 0 and value - heading[low] >= size:
+                ends.append(low)
+                way, high = 1, number
+            elif way >= 0 and heading[high] - value >= size:
+                ends.append(high)
+                way, low = -1, number
+        ends.append(high if way > 0 else low)
+        apart = [(later - ends[at]) * STEP_S for at, later in enumerate(ends[2:])]
+        runs = [all(gap < period_s for gap in apart[at : at + count - 1]) for at in range(len(ends) - count)]
+        if any(runs):
+            return float(size)
+    return 0.0
+
+
+def _turned_away(view: View, span: Span, deviation: Floats, judged: slice, heading: Floats) -> float:
+    """How far the heading was turned on from one that held the deviation, while 2 degrees beside and going out."""
+    inside = slice_of(view, span)
+    parts = (deviation[judged], heading[inside][judged], view.distance_nm[inside][judged])
+    size, headings, distance = np.nan_to_num(parts[0]), parts[1], parts[2]
+    track = view.flight.ground_track_true_deg[inside][judged]
+    course_deg = (
+        view.procedure.inbound_course_deg if span[0] != "outbound" else view.procedure.outbound_course_deg
+    )
+    if course_deg is None or not len(size):
+        return 0.0
+    off = (track - view.procedure.true_deg(course_deg) + 180.0) % 360.0 - 180.0
+    most = 0.0
+    for side in (1.0, -1.0):
+        beside = (side * size >= 2.0) & (distance >= 1.0)
+        edges = np.flatnonzero(np.diff(np.concatenate([[0], beside.astype(int), [0]])))
+        for first, last in zip(edges[::2], edges[1::2], strict=True):
+            out, turned, away = side * size[first:last], side * headings[first:last], side * off[first:last]
+            if out.max() - out[0] >= 2.0 and away.max() <= 60.0:
+                along = int(np.argmin(np.maximum(away, 0.0)[: int(np.argmax(out)) + 1]))
+                most = max(most, float(turned[along : int(np.argmax(out)) + 1].max() - turned[along]))
+    return most
 
 
 def _held(sizes: Floats) -> float:
@@ -189,6 +260,8 @@ def expected_of(attempt: Attempt, breaches: Mapping[str, float]) -> frozenset[st
         "intercept_angle": faults.intercept_angle_deg,
         "not_established": faults.inbound_offset_deg,
         "station_missed": faults.station_missed_nm,
+        "needle_chasing": faults.chase_needle_deg or faults.chase_in_cone_deg,
+        "reverse_sensing": faults.needle_reversed_deg,
         "altitude": faults.lower_ft,
         "altitude_before_station": faults.down_before_station_nm,
         "minimum_descent_altitude": faults.below_minimum_ft,
@@ -200,7 +273,7 @@ def expected_of(attempt: Attempt, breaches: Mapping[str, float]) -> frozenset[st
         "turn_lead": 0.1, "tracking": 1.0, "outbound_length": 0.1, "reversal_distance": 0.1,
         "reversal_speed": 6.0, "intercept_overshoot": 0.05, "intercept_angle": 3.0, "station_missed": 0.1,
         "altitude": 60.0, "altitude_before_station": 60.0, "minimum_descent_altitude": 60.0, "step_down": 60.0,
-        "descent_rate": 100.0, "missed_approach": 0.1,
+        "descent_rate": 100.0, "missed_approach": 0.1, "needle_chasing": 3.0, "reverse_sensing": 3.0,
     }  # fmt: skip
     return frozenset(
         rule for rule, size in asked.items() if size and breaches.get(rule, 0.0) > sure.get(rule, 0.0)

@@ -304,6 +304,12 @@ def from_the_beginning_of_final(at: Situation, cause: Finding, effect: Finding) 
     return {} if seconds_between(at.scene.time(final.start_s), effect.start) <= _JOINING_S else None
 
 
+def went_out_with_it(_: Situation, away: Finding, tracking: Finding) -> Facts | None:
+    """The needle went beyond the tolerance on the same leg, during the turn away or just after it."""
+    late_s = seconds_between(away.end, tracking.start)
+    return {} if away.phase == tracking.phase and late_s <= _GOES_ON_S else None
+
+
 # Heights
 
 

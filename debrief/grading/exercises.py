@@ -75,6 +75,24 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "hold the course for one minute before any descent.",
         "Within {limit} at the latest 60 s after the needle begins to move.",
     ),
+    ("reverse_sensing", ""): Exercise(
+        "Reading the needle the right way round",
+        "Fly the {course} three times from 3 degrees beside it: say the course set, the flag and the side of the "
+        "needle aloud, and only then turn.",
+        "The first turn towards the needle in three of three, and the needle back within 1 degree.",
+    ),
+    ("needle_chasing", ""): Exercise(
+        "Holding a heading by the needle",
+        "Fly the {course} three times for three minutes with the clock: after each correction keep the heading for "
+        "20 s before the next.",
+        "No more than three corrections a minute, and none beyond 5 degrees.",
+    ),
+    ("needle_chasing", "cone"): Exercise(
+        "The heading over the station",
+        "Fly three station passages: note the heading that keeps the needle still a mile before, and keep it until a "
+        "mile after.",
+        "Within 3 degrees of that heading all through the cone.",
+    ),
     ("station_missed", ""): Exercise(
         "Passing the station",
         "Fly three passages of the station from 10 NM out: inside 5 NM find the heading that keeps the needle "

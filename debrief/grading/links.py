@@ -197,6 +197,12 @@ _COURSE = (
         sentence="The final began beside the course, as the leg before had ended (finding {finding}).",
     ),
     Link(
+        cause="reverse_sensing",
+        effect="tracking",
+        evidence=ev.went_out_with_it,
+        sentence="Each turn away from the needle took it farther out, beyond its tolerance (finding {finding}).",
+    ),
+    Link(
         cause="tracking",
         cause_phases=_FINAL,
         effect="stabilised",

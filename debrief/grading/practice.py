@@ -142,6 +142,23 @@ def _not_established(at: Situation, finding: Finding) -> Facts:
     return "", _inbound_course(at) | {"limit": degrees(_limit(finding))}
 
 
+def _reverse_sensing(at: Situation, finding: Finding) -> Facts:
+    return "", _course_of(at, finding)
+
+
+def _needle_chasing(at: Situation, finding: Finding) -> Facts:
+    cone = finding.phase == Phase.STATION_PASSAGE
+    return ("cone", {}) if cone else ("", _course_of(at, finding))
+
+
+def _course_of(at: Situation, finding: Finding) -> dict[str, str]:
+    phase = Phase(finding.phase or Phase.FINAL)
+    course_deg = scored_course_deg(at.scene.procedure, phase)
+    if course_deg is None:
+        return _inbound_course(at)
+    return {"course": course_name(course_deg, phase)}
+
+
 def _station_missed(_: Situation, finding: Finding) -> Facts:
     return "", {"aim": nautical_miles(_STATION_SHARE * _limit(finding))}
 
@@ -271,6 +288,8 @@ _FACTS: dict[str, Callable[[Situation, Finding], Facts]] = {
     "step_down": _step_down,
     "tracking": _tracking,
     "not_established": _not_established,
+    "reverse_sensing": _reverse_sensing,
+    "needle_chasing": _needle_chasing,
     "station_missed": _station_missed,
     "turn_lead": _turn_lead,
     "outbound_length": _outbound_length,

@@ -22,6 +22,7 @@ from debrief.grading.rules_reversal import (
     reversal_side,
     reversal_speed,
 )
+from debrief.grading.rules_steering import needle_chasing, reverse_sensing
 from debrief.grading.rules_tracking import not_established, tracking
 from debrief.grading.standard import Tolerance
 
@@ -36,6 +37,8 @@ RULES: dict[str, Rule] = {
         step_down,
         tracking,
         not_established,
+        reverse_sensing,
+        needle_chasing,
         station_missed,
         turn_lead,
         outbound_length,

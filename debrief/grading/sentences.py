@@ -106,6 +106,38 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Turn onto the {course} when the needle moves off its stop and be within {limit} before any descent; "
         "without that, go around.",
     ),
+    ("reverse_sensing", ""): Sentences(
+        "{In} the heading was turned {value} away from the course at {at}, {where}, with the needle {before} to the "
+        "{needle}; the needle then went out to {after}. Corrections away from it are those of a needle read the wrong "
+        "way round.",
+        "{In} the heading was turned about {value} away from the course at {at}, {where}, with the needle {before} to "
+        "the {needle}; it then went out to {after}. The log is only sure to {sure}.",
+        "Set the course in the direction of flight, see that the flag agrees, and turn towards the needle: 5 degrees "
+        "at first.",
+    ),
+    ("reverse_sensing", "pointer"): Sentences(
+        "{In} the heading was turned {value} away from the course at {at}, {where}, with the course {before} to the "
+        "{needle}; it then was {after} away. Corrections away from it are those of a pointer read the wrong way round.",
+        "{In} the heading was turned about {value} away from the course at {at}, {where}, with the course {before} to "
+        "the {needle}; it then was {after} away. The log is only sure to {sure}.",
+        "Say the bearing and the course before each correction, and turn to the side where the course lies: 5 degrees "
+        "at first.",
+    ),
+    ("needle_chasing", ""): Sentences(
+        "{In} the heading swung from side to side by {value} and more, {swings} times with {period} there and back, "
+        "from {at}, {where}: a needle cannot answer so quickly, and {limit} is the most.",
+        "{In} the heading swung from side to side by {value} and more, {swings} times with {period} there and back, "
+        "from {at}, {where}, where {limit} is the most; the log is only sure to {sure}.",
+        "Hold one heading for 20 s, see what the needle does, and only then correct once, by 5 degrees.",
+    ),
+    ("needle_chasing", "cone"): Sentences(
+        "Over the station the heading swung by {value} there and back, from {at}, {where}: in the cone the needle says "
+        "nothing, and {limit} is the most.",
+        "Over the station the heading swung by {value} there and back, from {at}, {where}, where {limit} is the most; "
+        "the log is only sure to {sure}.",
+        "Note the heading that keeps the needle still a mile before the station, and hold it within 3 degrees until the "
+        "needle is steady again.",
+    ),
     ("station_missed", ""): Sentences(
         "The station was missed: the closest point, at {at}, was {value} from it, and farther than {limit} "
         "outside the cone is no passage.",
@@ -363,6 +395,8 @@ _ITEMS = mark(
         "step_down": "Step-downs",
         "tracking": "Tracking",
         "not_established": "Established inbound",
+        "reverse_sensing": "Corrections towards the needle",
+        "needle_chasing": "Steady headings by the needle",
         "station_missed": "Station passage",
         "turn_lead": "Turn at the station",
         "outbound_length": "Length of the outbound leg",

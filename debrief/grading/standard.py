@@ -30,6 +30,8 @@ RuleName = Literal[
     "step_down",
     "tracking",
     "not_established",
+    "reverse_sensing",
+    "needle_chasing",
     "station_missed",
     "turn_lead",
     "outbound_length",
@@ -73,6 +75,8 @@ SHAPES: dict[tuple[str, str | None], Shape] = {
         ("within", "full_scale_fraction"), ("held_s",), ("outbound", "intermediate", "final")
     ),
     ("not_established", "deg"): Shape(("within",), ("held_s",)),
+    ("reverse_sensing", "deg"): Shape(("at_most",)),
+    ("needle_chasing", "deg"): Shape(("at_most",)),
     ("station_missed", "NM"): Shape(("at_most",)),
     ("turn_lead", "NM"): Shape(("within",), ("overhead_from_deg",)),
     ("outbound_length", "NM"): Shape(("within",), (), ("outbound",)),

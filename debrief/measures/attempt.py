@@ -26,6 +26,7 @@ from debrief.measures.reversal import reversal_measures
 from debrief.measures.scene import Scene, scene_of
 from debrief.measures.station import station_turn
 from debrief.measures.statistics import known
+from debrief.measures.steering import steering
 from debrief.phases.model import Flight, FoundAttempt, Span
 from debrief.procedures.model import Phase
 from debrief.result import (
@@ -80,6 +81,7 @@ def measure(
         arrival=arrival(scene, turn),
         hold_before=hold_before(scene),
         hold_after=None if missed is None else hold_after(scene, after_view(scene, missed.start_s)),
+        steering=steering(scene),
         earlier_circuits=tuple(_circuit(scene, number) for number in range(scene.last_circuit)),
     )
 

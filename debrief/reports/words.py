@@ -26,6 +26,8 @@ RULES = mark(
         "step_down": "Step-down altitude",
         "tracking": "Tracking the course",
         "not_established": "Established inbound",
+        "reverse_sensing": "Corrections by the needle",
+        "needle_chasing": "Chasing the needle",
         "station_missed": "Passing the station",
         "turn_lead": "Turn at the station",
         "outbound_length": "Length of the outbound leg",

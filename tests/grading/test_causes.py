@@ -102,6 +102,7 @@ LONG = finding("outbound_length", "outbound", "turn off", value=7.4, limit=6.7, 
 SHORT = finding("outbound_length", "outbound", "turn off", value=4.6, limit=5.3, unit="NM")
 NO_REVERSAL = finding("reversal_missing", "course_reversal", "station", verdict="not flown")
 OFF_INTERMEDIATE = finding("tracking", "intermediate", "established + 5", "into cone", value=9.0, limit=7.5)
+AWAY = finding("reverse_sensing", "final", "final + 10", "final + 45", value=20.0, limit=8.0, unit="deg")
 OFF_FINAL = finding("tracking", "final", "final + 20", "level", value=9.0, limit=7.5, unit="deg")
 LOW_INBOUND = finding("altitude", "inbound", 60.0, "closest", value=3600.0, limit=3900.0, unit="ft")
 LOW_OUTBOUND = finding(
@@ -220,6 +221,13 @@ CHANCES = (
         {},
         None,
         "The final began beside the course, as the leg before had ended (finding 2).",
+    ),
+    Chance(
+        AWAY,
+        OFF_FINAL,
+        {},
+        None,
+        "Each turn away from the needle took it farther out, beyond its tolerance (finding 2).",
     ),
     Chance(
         BEFORE,
@@ -556,6 +564,9 @@ ANSWERS = {
     "station missed": {"station_missed"},
     "steep descent": {"descent_rate"},
     "late climb away": {"missed_approach"},
+    "chasing the needle": {"needle_chasing"},
+    "chasing in the cone": {"needle_chasing"},
+    "needle read the wrong way round": {"reverse_sensing"},
 }
 
 

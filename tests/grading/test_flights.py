@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
+
 import pytest
 
 from debrief.pipeline import debrief
-from tests.ensembles import FAULTS, Case, clean_flights, faulty_flights
+from debrief.procedures import bundled_procedures
+from debrief.simulation import fly
+from debrief.simulation.sensor import record
+from tests.ensembles import FAULTS, GOOD_WITH_HEADING, Case, clean_flights, faulty_flights, plan_for
 
 CLEAN = 10  # one a procedure, each with another recorder
 SEED = 6
@@ -36,3 +42,23 @@ def test_each_fault_is_found(faulty: list[Case], number: int) -> None:
     case = faulty[number]
 
     assert case.truth.attempts[-1].expected <= _found(case), case.name
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_clean_flight_in_turbulence_is_no_needle_chase(seed: int) -> None:
+    """Gusts of 6 kt and a hand that wanders by 3 degrees, slower than 20 s: blown about, but not chasing."""
+    draw = random.Random(seed)
+    for procedure in bundled_procedures():
+        plan = plan_for(procedure, draw)
+        rough = replace(plan, wander_deg=3.0, wind=replace(plan.wind, gust_kt=6.0))
+        track = record(fly(procedure, rough), GOOD_WITH_HEADING, seed)
+        for attempt in debrief(track, procedure).attempts:
+            found = [f.message for f in attempt.findings if f.rule in ("needle_chasing", "reverse_sensing")]
+            assert found == [], procedure.name
+
+
+@pytest.mark.parametrize("number", range(CLEAN))
+def test_steering_by_the_needle_is_not_doubted_on_a_clean_flight(clean: list[Case], number: int) -> None:
+    case = clean[number]
+    for attempt in debrief(case.track, case.procedure).attempts:
+        assert not {"needle_chasing", "reverse_sensing"} & {f.rule for f in attempt.findings}, case.name

@@ -223,6 +223,24 @@ ASKED = (
         "full power and the pitch for 500 ft/min within 5 s",
         "500 ft/min or more over the first minute.",
     ),
+    Asked(
+        "",
+        ("reverse_sensing", "final", 20.0, 8.0, "deg"),
+        "Fly the 228 course three times from 3 degrees beside it",
+        "The first turn towards the needle in three of three, and the needle back within 1 degree.",
+    ),
+    Asked(
+        "",
+        ("needle_chasing", "final", 14.0, 6.0, "deg"),
+        "Fly the 228 course three times for three minutes with the clock",
+        "No more than three corrections a minute, and none beyond 5 degrees.",
+    ),
+    Asked(
+        "cone",
+        ("needle_chasing", "station_passage", 14.0, 6.0, "deg"),
+        "Fly three station passages: note the heading that keeps the needle still a mile before",
+        "Within 3 degrees of that heading all through the cone.",
+    ),
 )
 NO_POSITION = ("intercept_overshoot", "")  # where nothing was observed at that moment: see its own test
 

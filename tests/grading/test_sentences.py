@@ -21,6 +21,7 @@ from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
 from debrief.result import Arrival, Wind
 from tests.grading.approach import case, with_rule
+from tests.grading.test_rules_steering import away, chase
 from tests.measures import builders
 from tests.measures.plan import OUTBOUND_TRUE_DEG
 
@@ -132,6 +133,11 @@ def _rule_cases() -> Iterator[Case]:
         climb = with_rule("missed_approach", "ft/min", at_least=asked_ft_min)
         yield case(measures=missed, standard=climb)
         yield case(NDB, measures=missed, standard=climb)
+    for size_deg in (9.0, 20.0):
+        for in_cone in (False, True):
+            yield case(measures=chase(size_deg, 5.0, in_cone=in_cone))
+        yield case(measures=away(size_deg, 5.0))
+        yield case(NDB, measures=away(size_deg, 5.0))
     yield _straight_in()
     for off_deg in (20.0, 30.5, -55.0):
         yield _straight_in(off_deg)

@@ -76,6 +76,8 @@ def test_the_registry_and_the_shapes_name_the_same_rules() -> None:
 DEFAULTS = [
     ("tracking", "deg", "full_scale_fraction", 0.75),
     ("tracking", "deg", "held_s", 4.0),
+    ("reverse_sensing", "deg", "at_most", 8.0),
+    ("needle_chasing", "deg", "at_most", 6.0),
     ("station_missed", "NM", "at_most", 1.5),
     ("turn_lead", "NM", "within", 0.6),
     ("outbound_length", "NM", "within", 0.7),
@@ -139,7 +141,7 @@ MISTAKES = {
         "within = 0.6",
         "withn = 0.6",
         (
-            "key rule 9 (turn_lead).withn: the key is unknown. Did you mean within? Keys here: rule, phases, unit, "
+            "key rule 11 (turn_lead).withn: the key is unknown. Did you mean within? Keys here: rule, phases, unit, "
             "below, above, within, full_scale_fraction, at_most, at_least, held_s, within_nm, overhead_from_deg, "
             "wind_within, required, may_be_unseen, weight, serious, source."
         ),
@@ -180,7 +182,7 @@ MISTAKES = {
     "no limit": (
         "at_most = 55\n",
         "",
-        "key rule 16 (intercept_angle).at_most: intercept_angle needs a limit: at_most.",
+        "key rule 18 (intercept_angle).at_most: intercept_angle needs a limit: at_most.",
     ),
     "twice": (
         'rule = "step_down"\n',

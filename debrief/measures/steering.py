@@ -1,0 +1,282 @@
+"""Steering by the needle: turned away from it while it went out, or chasing it from side to side.
+
+Owns      the greatest turn away from the course beside a needle that stood to one side (reverse sensing), and the
+          greatest swings of heading that followed a needle too quickly (chasing).
+Not here  how much is too much (grading), the needle itself (``instruments``, ``tracking``).
+Source    What a needle can show in so short a time is geometry; the other figures are common practice.
+
+A swing is a turn one way between two turns the other way. It counts as far as heading and ground track both made it:
+an aircraft that only yaws, or is only blown about, has corrected nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from debrief.language import tr
+from debrief.measures import uncertainty
+from debrief.measures.minimum import judged_until_s
+from debrief.measures.scene import Scene
+from debrief.measures.stretches import stretches
+from debrief.measures.tracking import off_course, scored_course_deg
+from debrief.navigation.angles import difference_deg, unwrap_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
+from debrief.phases.model import Floats, Span, StationView
+from debrief.procedures.model import Phase
+from debrief.result import NeedleChase, Steering, TurnAway
+
+#: Positions farther apart than this show no correction that is over in ten seconds. [s]
+COARSEST_S = 5.0
+
+# Chasing. Mark: common practice.
+CHASE_PERIOD_S = 20.0  # there and back again in less
+_CHASE_SWINGS = 4  # twice there and twice back
+_CONE_SWINGS = 2  # in the cone, where the needle says nothing, once is enough
+_LEAST_SWING_DEG = 2.0  # below this, swings are the unsteadiness of any flight
+_BACK_S = 12.0  # a swing begun there may end so long after it
+_SAME_COURSE_DEG = 10.0  # over the station: with more, a turn is asked for there
+
+# Turning away. Mark: common practice.
+_BESIDE_DEG = 2.0  # a fifth of full scale: seen, and to be corrected
+_NEAREST_NM = 1.0
+_GOES_OUT_DEG = 2.0  # the needle then went out by so much more
+_NO_CORRECTION_DEG = 60.0  # a turn that goes on beyond this is no correction but a turn away
+_BEFORE_TURN_OFF_S = 20.0  # the outbound leg ends with one
+
+_THROUGH = (Phase.INTERMEDIATE, Phase.STATION_PASSAGE, Phase.FINAL)
+_LEGS = (Phase.OUTBOUND, Phase.INTERMEDIATE, Phase.FINAL)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Way:
+    """A stretch of the attempt: the view, and heading and track without the jump at north. [deg]"""
+
+    view: StationView
+    heading_deg: Floats
+    track_deg: Floats
+
+    def part(self, inside: slice) -> _Way:
+        """Some of its moments."""
+        return _Way(self.view.where(inside), self.heading_deg[inside], self.track_deg[inside])
+
+    def turned_deg(self, first: int, last: int) -> float:
+        """What heading and track both turned between two moments, right positive; 0 where they disagree. [deg]"""
+        heading = float(self.heading_deg[last] - self.heading_deg[first])
+        track = float(self.track_deg[last] - self.track_deg[first])
+        return float(np.sign(track) * min(abs(heading), abs(track))) if heading * track > 0 else 0.0
+
+
+def steering(scene: Scene) -> Steering | None:
+    """Look for both on every leg with a course; ``None`` where none was flown. ``why``: neither can be told."""
+    legs = list(_legs(scene))
+    if not legs:
+        return None
+    interval_s = scene.flight.log.median_interval_s
+    if interval_s > COARSEST_S:
+        return Steering(
+            why=tr(
+                "with a position every {interval} s the log cannot show corrections of a few seconds",
+                interval=f"{interval_s:.0f}",
+            )
+        )
+    if not np.isfinite(scene.air.heading_true_deg).any():
+        return Steering(why=scene.air.heading_why or tr("the log has no heading there"))
+    ways = [(span, way) for span, leg in legs for way in _observed(leg)]
+    looked = [*ways, *_cones(scene)]
+    chases = [found for span, way in looked if (found := _chase(scene, span, way)) is not None]
+    turns = [found for span, way in ways for found in _turns_away(scene, span, way)]
+    return Steering(
+        turn_away=max(turns, key=lambda turn: turn.turned_deg, default=None),
+        chase=max(chases, key=lambda chase: chase.swing_deg, default=None),
+        turn_uncertainty_deg=_turn_uncertainty_deg(scene, [way.view for _, way in ways]),
+    )
+
+
+def _way(scene: Scene, inside: slice) -> _Way:
+    return _Way(
+        scene.view.where(inside),
+        unwrap_deg(scene.air.heading_true_deg[inside]),
+        unwrap_deg(scene.view.ground_track_true_deg[inside]),
+    )
+
+
+def _legs(scene: Scene) -> Iterator[tuple[Span, _Way]]:
+    """Each leg with a course, the final only until the runway is in sight."""
+    sight_s = judged_until_s(scene)
+    for span in scene.attempt.spans:
+        if span.phase not in _LEGS or scored_course_deg(scene.procedure, span.phase) is None:
+            continue
+        end_s = span.end_s
+        if span.phase is Phase.FINAL and sight_s is not None:
+            end_s = min(end_s, sight_s)
+        yield span, _way(scene, scene.part(span.start_s, end_s))
+
+
+def _observed(way: _Way) -> Iterator[_Way]:
+    """The unbroken parts of a way, without moments of unknown heading."""
+    known = np.isfinite(way.heading_deg) & np.isfinite(way.track_deg)
+    for stretch in stretches(way.view.t_s, known.astype(np.float64), way.view.segment):
+        if stretch.last > stretch.first:
+            yield way.part(stretch.part)
+
+
+def _cones(scene: Scene) -> Iterator[tuple[Span, _Way]]:
+    """Each way through the cone between an intermediate and a final that goes on in its direction."""
+    procedure, spans = scene.procedure, scene.attempt.spans
+    before_deg = scored_course_deg(procedure, Phase.INTERMEDIATE)
+    after_deg = scored_course_deg(procedure, Phase.FINAL)
+    if before_deg is None or after_deg is None:
+        return
+    if abs(float(difference_deg(after_deg, before_deg))) > _SAME_COURSE_DEG:
+        return
+    for before, span, after in zip(spans, spans[1:], spans[2:], strict=False):
+        if (before.phase, span.phase, after.phase) == _THROUGH:
+            for way in _observed(_way(scene, scene.part(span.start_s, span.end_s + _BACK_S))):
+                yield span, way
+
+
+# Chasing
+
+
+def _chase(scene: Scene, span: Span, way: _Way) -> NeedleChase | None:
+    """The greatest size that so many swings in a row all had, and where."""
+    in_cone = span.phase is Phase.STATION_PASSAGE
+    count = _CONE_SWINGS if in_cone else _CHASE_SWINGS
+    sizes = _swing_sizes(way, _turning_points(way.track_deg, _LEAST_SWING_DEG))
+    for least_deg in sorted((size for size in sizes if size >= _LEAST_SWING_DEG), reverse=True):
+        points = _turning_points(way.track_deg, least_deg)
+        t_s = way.view.t_s[points]
+        good = np.array(_swing_sizes(way, points)) >= least_deg
+        if in_cone:
+            counts = [
+                bool(t_s[at + 1] <= span.end_s and good[at : at + 2].all()) for at in range(len(good) - 1)
+            ]
+        else:
+            counts = [
+                bool(t_s[at + 2] - t_s[at] < CHASE_PERIOD_S and good[at : at + 2].all())
+                for at in range(len(good) - 1)
+            ]
+        first, length = _longest_run(counts)
+        if length + 1 >= count:
+            last = first + length + 1
+            return NeedleChase(
+                phase=span.phase.value,
+                start=scene.time(float(t_s[first])),
+                end=scene.time(float(t_s[last])),
+                swing_deg=float(least_deg),
+                swings=last - first,
+                period_s=float(2.0 * (t_s[last] - t_s[first]) / (last - first)),
+                in_cone=in_cone,
+            )
+    return None
+
+
+def _longest_run(counts: list[bool]) -> tuple[int, int]:
+    """Where the longest run of True begins, and how long it is; of equal ones the first."""
+    best = (0, 0)
+    first = 0
+    for number, holds in enumerate([*counts, False]):
+        if holds:
+            continue
+        if number - first > best[1]:
+            best = (first, number - first)
+        first = number + 1
+    return best
+
+
+def _turning_points(angle_deg: Floats, least_deg: float) -> list[int]:
+    """Where an angle turns back by at least ``least_deg``: its extremes, the last one as far as it got."""
+    points: list[int] = []
+    low = high = way = 0  # indexes of the extremes since the last turning point; way: 1 rising, -1 falling
+    for index, value in enumerate(angle_deg.tolist()):
+        low = index if value < angle_deg[low] else low
+        high = index if value > angle_deg[high] else high
+        if way <= 0 and value - angle_deg[low] >= least_deg:
+            points.append(low)
+            way, high = 1, index
+        elif way >= 0 and angle_deg[high] - value >= least_deg:
+            points.append(high)
+            way, low = -1, index
+    return [*points, high if way > 0 else low] if points else points
+
+
+def _swing_sizes(way: _Way, points: list[int]) -> list[float]:
+    return [abs(way.turned_deg(first, last)) for first, last in pairwise(points)]
+
+
+# Turning away
+
+
+def _turns_away(scene: Scene, span: Span, way: _Way) -> Iterator[TurnAway]:
+    """Each turn from along the course (or away from it already) farther away, with the needle to one side."""
+    view, procedure = way.view, scene.procedure
+    course_deg = scored_course_deg(procedure, span.phase)
+    if course_deg is None:
+        return
+    _, deviation = off_course(procedure, span.phase, course_deg, view)
+    off_deg: Floats = difference_deg(view.ground_track_true_deg, procedure.true_deg(course_deg))
+    sure_deg = np.degrees(np.arctan2(uncertainty.position_nm(scene.flight), view.distance_nm))
+    counts = ~view.in_cone & (view.distance_nm >= _NEAREST_NM)
+    for side in (1.0, -1.0):
+        beside = np.where(counts, side * deviation - np.maximum(_BESIDE_DEG, sure_deg), np.nan)
+        for stretch in stretches(view.t_s, beside, view.segment):
+            found = _turn_away(
+                scene, span, way.part(stretch.part), side, deviation[stretch.part], off_deg[stretch.part]
+            )
+            if found is not None:
+                yield found
+
+
+def _turn_away(
+    scene: Scene, span: Span, way: _Way, side: float, deviation: Floats, off_deg: Floats
+) -> TurnAway | None:
+    """The greatest turn away in a stretch beside the course, where the needle went on out after it."""
+    away_deg = np.maximum(
+        side * off_deg, 0.0
+    )  # how far the track leads away; 0 along the course and towards it
+    # the last moment of the least: where the turn begins, not the stretch
+    before = [index - int(np.argmin(away_deg[index::-1])) for index in range(len(away_deg))]
+    turned = np.array([_turned_away(way, away_deg, side, b, i) for i, b in enumerate(before)])
+    last = int(np.argmax(turned))
+    first = before[last]
+    t_s, out_deg = way.view.t_s, side * deviation
+    farthest = last + int(np.argmax(out_deg[last:]))
+    too_near_the_turn_off = span.phase is Phase.OUTBOUND and t_s[last] > span.end_s - _BEFORE_TURN_OFF_S
+    if (
+        turned[last] < _LEAST_SWING_DEG
+        or out_deg[farthest] - out_deg[first] < _GOES_OUT_DEG
+        or np.max(side * off_deg[last:]) > _NO_CORRECTION_DEG
+        or too_near_the_turn_off
+    ):
+        return None
+    return TurnAway(
+        phase=span.phase.value,
+        start=scene.time(float(t_s[first])),
+        end=scene.time(float(t_s[farthest])),
+        side="right" if side > 0 else "left",
+        turned_deg=float(turned[last]),
+        deviation_before_deg=float(out_deg[first]),
+        deviation_after_deg=float(out_deg[farthest]),
+    )
+
+
+def _turned_away(way: _Way, away_deg: Floats, side: float, first: int, last: int) -> float:
+    return float(min(away_deg[last] - away_deg[first], max(side * way.turned_deg(first, last), 0.0)))
+
+
+def _turn_uncertainty_deg(scene: Scene, views: list[StationView]) -> float | None:
+    """Of one swing, half-width at 95 %: two tracks, or what swings of this period the positions' noise would hide."""
+    speeds = np.concatenate([view.groundspeed_kt for view in views]) if views else np.empty(0)
+    if not np.isfinite(speeds).any():
+        return None
+    speed_kt = float(np.nanmean(speeds))
+    noise = scene.flight.noise
+    two_tracks_deg = np.sqrt(2.0) * uncertainty.ground_track_deg(scene.flight, speed_kt)
+    # a weave of this period and of the noise's size: its slope is 2 pi amplitude / wavelength
+    wave_nm = speed_kt * CHASE_PERIOD_S / SECONDS_PER_HOUR
+    hidden_deg = 2.0 * np.degrees(np.arctan(2.0 * np.pi * uncertainty.COVERAGE * noise.position_nm / wave_nm))
+    return float(max(two_tracks_deg, hidden_deg))

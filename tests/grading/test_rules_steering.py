@@ -1,0 +1,86 @@
+"""Steering by the needle held against its limits: advisory, and honest about what a log can show."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from debrief.grading.grade import grade
+from debrief.grading.rules import assess
+from debrief.result import NeedleChase, Steering, TurnAway
+from tests.grading.approach import assessed, case
+from tests.measures import builders
+
+AT = builders.EPOCH + timedelta(seconds=builders.whole_approach().marks["final"] + 20.0)
+
+
+def chase(swing_deg: float, sure_deg: float | None = 1.5, *, in_cone: bool = False) -> dict[str, Any]:
+    found = NeedleChase(
+        phase="station_passage" if in_cone else "final",
+        start=AT,
+        end=AT + timedelta(seconds=30),
+        swing_deg=swing_deg,
+        swings=2 if in_cone else 4,
+        period_s=15.0,
+        in_cone=in_cone,
+    )
+    return {"steering": Steering(chase=found, turn_uncertainty_deg=sure_deg)}
+
+
+def away(turned_deg: float, sure_deg: float | None = 1.5) -> dict[str, Any]:
+    found = TurnAway(
+        phase="final",
+        start=AT,
+        end=AT + timedelta(seconds=40),
+        side="right",
+        turned_deg=turned_deg,
+        deviation_before_deg=3.0,
+        deviation_after_deg=9.0,
+    )
+    return {"steering": Steering(turn_away=found, turn_uncertainty_deg=sure_deg)}
+
+
+@pytest.mark.parametrize(("swing_deg", "outcome"), [(5.9, "within"), (7.0, "marginal"), (7.6, "exceeded")])
+@pytest.mark.parametrize("in_cone", [False, True])
+def test_swings_of_more_than_6_degrees(swing_deg: float, outcome: str, in_cone: bool) -> None:
+    found = assessed(case(measures=chase(swing_deg, in_cone=in_cone)), "needle_chasing")
+
+    assert (found.outcome, found.limit) == (outcome, 6.0)
+
+
+@pytest.mark.parametrize(("turned_deg", "outcome"), [(7.9, "within"), (9.0, "marginal"), (9.6, "exceeded")])
+def test_a_turn_away_of_more_than_8_degrees(turned_deg: float, outcome: str) -> None:
+    found = assessed(case(measures=away(turned_deg)), "reverse_sensing")
+
+    assert (found.outcome, found.limit) == (outcome, 8.0)
+
+
+def test_nothing_seen_in_a_log_that_would_not_show_it_is_not_assessable() -> None:
+    blind = case(measures={"steering": Steering(turn_uncertainty_deg=7.0)})
+
+    assert assessed(blind, "needle_chasing").outcome == "not assessable"
+    assert "too uneven" in assessed(blind, "needle_chasing").reason
+    assert assessed(blind, "reverse_sensing").outcome == "within"  # 8 degrees would show
+
+
+def test_the_reason_is_that_of_the_log() -> None:
+    for why in ("the log has no heading, and the wind is not known", "a position every 10 s"):
+        found = assessed(case(measures={"steering": Steering(why=why)}), "needle_chasing")
+
+        assert (found.outcome, found.reason) == ("not assessable", why)
+
+
+def test_without_an_uncertainty_nothing_is_said_for_sure() -> None:
+    assert assessed(case(measures=chase(20.0, None)), "needle_chasing").outcome == "not assessable"
+
+
+def test_the_grade_does_not_depend_on_them() -> None:
+    clean = grade(assess(case(measures={"steering": Steering(turn_uncertainty_deg=1.0)})))
+    both = {"steering": Steering(turn_away=away(30.0)["steering"].turn_away, chase=chase(20.0)["steering"].chase,
+                                 turn_uncertainty_deg=1.0)}  # fmt: skip
+    unseen = {"steering": Steering(why="no heading")}
+
+    for measures in (both, unseen):
+        assert grade(assess(case(measures=measures))).result == clean.result
