@@ -99,12 +99,19 @@ def _on_cluster(jobs: Sequence[Job], settings: Settings, address: str) -> Iterat
         from distributed import as_completed
 
         workers = max(1, len(client.scheduler_info(n_workers=-1)["workers"]))
-        shared = client.scatter(settings, broadcast=True, hash=False)
+        try:
+            shared = client.scatter(settings, broadcast=True, hash=False)
+        except TimeoutError as error:
+            raise DebriefError(
+                "the cluster has no workers",
+                where=Place(path=address),
+                remedy="Start some: dask worker ADDRESS --nthreads 1.",
+            ) from error
         batches = _batches(jobs, workers)
         waiting = {
             client.submit(grade_jobs, batch, shared, pure=False, retries=2): batch for batch in batches
         }
-        for future in as_completed(waiting):
+        for future in as_completed(waiting, loop=client.loop):
             if future.status == "finished":
                 outcomes: list[Graded] = future.result()
             else:  # it was tried on several workers, and each died

@@ -1,0 +1,147 @@
+"""Signs of editing: found where a log was edited, and never where a recorder was only bad."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from debrief.checkride.model import TO_EXAMINER, Flag
+from debrief.checkride.signs import signs_of
+from debrief.checkride.signs.stamps import usual
+from debrief.pipeline import look
+from debrief.procedures import Procedure
+from debrief.simulation.sensor import Sensor, record
+from debrief.tracks.model import Track
+from tests.doctoring import EDITS
+from tests.ensembles import BAD_SENSORS, GOOD, SENSORS, clean_flights, faulty_flights
+
+RECORDERS = {
+    **SENSORS,
+    **BAD_SENSORS,
+    "bridged": Sensor(bridged=((300.0, 420.0), (700.0, 760.0)), altitude_step_ft=25.0),
+    "gaps": Sensor(gaps=((300.0, 360.0), (700.0, 790.0))),
+    "with columns": Sensor(
+        columns=("groundspeed_kt", "ground_track_true_deg", "vertical_speed_ft_min", "pressure_altitude_ft")
+    ),
+}
+FLIGHTS = 6
+FOUND_SHARE = 0.9
+
+
+def seen(track: Track, procedure: Procedure) -> tuple[Flag, ...]:
+    return signs_of(track, look(track, procedure), None)
+
+
+def strong(flags: tuple[Flag, ...]) -> list[str]:
+    return [f"{flag.sign} {flag.strength}: {flag.evidence}" for flag in flags if flag.strength >= TO_EXAMINER]
+
+
+@pytest.mark.parametrize("name", RECORDERS)
+def test_no_honest_recorder_is_suspected(name: str) -> None:
+    """Recorders as bad as real ones: none of what they do goes to the examiner."""
+    cases = [
+        *clean_flights(FLIGHTS // 2, seed=5, sensor=GOOD),
+        *faulty_flights(FLIGHTS // 2, seed=5, sensor=GOOD),
+    ]
+    for number, case in enumerate(cases):
+        track = record(case.flight, RECORDERS[name], seed=number)
+
+        assert strong(seen(track, case.procedure)) == [], case.name
+
+
+@pytest.mark.parametrize("edit", EDITS)
+def test_what_was_edited_is_found(edit: str) -> None:
+    """In a log of a good recorder."""
+    found = []
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=5, sensor=GOOD)):
+        track = EDITS[edit](record(case.flight, GOOD, seed=number), random.Random(f"{edit} {number}"))
+        found.append(bool(strong(seen(track, case.procedure))))
+
+    assert sum(found) >= FOUND_SHARE * len(found) - 1, f"{sum(found)} of {len(found)}"
+
+
+@pytest.fixture(scope="module")
+def honest() -> tuple[Track, Procedure]:
+    case = next(clean_flights(1, seed=5, sensor=GOOD))
+    return record(case.flight, GOOD, seed=3), case.procedure
+
+
+def test_evidence_says_when_and_how_much(honest: tuple[Track, Procedure]) -> None:
+    track, procedure = honest
+    altitude = track.altitude_ft.copy()
+    altitude[400:520] += 300.0
+
+    (flag,) = seen(replace(track, altitude_ft=altitude), procedure)
+
+    assert flag.sign == "altitude_disagrees"
+    assert flag.strength >= TO_EXAMINER
+    at = {track.time_at(float(track.t_s[k])).strftime("%H:%M:%S") for k in (399, 400, 519, 520)}
+    assert flag.evidence[3:11] in at
+    assert "the altitude steps by" in flag.evidence
+    assert abs(int(flag.evidence.split("steps by ")[1].split(" ft")[0]) - 300) < 40
+
+
+def test_an_odd_even_interval_is_no_recorders(honest: tuple[Track, Procedure]) -> None:
+    track, procedure = honest
+
+    (flag,) = seen(replace(track, t_s=track.t_s * 1.07), procedure)
+
+    assert (flag.sign, flag.strength) == ("edited_times", 0.8)
+    assert "exactly 1.070 s apart" in flag.evidence
+
+
+@pytest.mark.parametrize("interval_s", [0.04, 0.1, 0.2, 0.25, 0.5, 1.0, 1.5, 2.0, 5.0, 10.0, 15.0, 30.0])
+def test_intervals_that_recorders_use(interval_s: float) -> None:
+    assert usual(interval_s)
+
+
+@pytest.mark.parametrize("interval_s", [0.87, 1.07, 1.21, 2.14, 5.35, 0.93])
+def test_intervals_that_none_uses(interval_s: float) -> None:
+    assert not usual(interval_s)
+
+
+def test_a_part_pasted_within_the_log_is_told_with_both_times(honest: tuple[Track, Procedure]) -> None:
+    track, procedure = honest
+    columns = {name: getattr(track, name).copy() for name in ("latitude_deg", "longitude_deg", "altitude_ft")}
+    for column in columns.values():
+        column[600:660] = column[200:260]
+
+    flags = seen(replace(track, **columns), procedure)  # type: ignore[arg-type]
+
+    spliced = next(flag for flag in flags if flag.sign == "spliced")
+    assert spliced.strength == 0.95
+    assert "come again, digit by digit" in spliced.evidence
+
+
+def test_a_speed_column_of_another_flight_is_found(honest: tuple[Track, Procedure]) -> None:
+    case = next(clean_flights(1, seed=5, sensor=GOOD))
+    track = record(case.flight, RECORDERS["with columns"], seed=3)
+    columns = {name: column.copy() for name, column in track.columns.items()}
+    columns["groundspeed_kt"][300:420] *= 0.75
+
+    flags = seen(replace(track, columns=columns), case.procedure)
+
+    assert [flag.sign for flag in flags] == ["speed_disagrees"]
+    assert flags[0].strength >= TO_EXAMINER
+
+
+def test_a_column_in_another_unit_is_honest() -> None:
+    case = next(clean_flights(1, seed=5, sensor=GOOD))
+    track = record(case.flight, RECORDERS["with columns"], seed=3)
+    columns = dict(track.columns) | {"groundspeed_kt": track.columns["groundspeed_kt"] * 1.852}
+
+    assert seen(replace(track, columns=columns), case.procedure) == ()
+
+
+def test_a_log_older_than_its_procedure_is_flagged(honest: tuple[Track, Procedure]) -> None:
+    track, procedure = honest
+    newer = procedure.model_copy(update={"issued": date(2027, 1, 15)})
+    older = procedure.model_copy(update={"issued": date(2025, 1, 15)})
+
+    (flag,) = signs_of(track, None, newer)
+    assert (flag.sign, flag.strength) == ("before_procedure", 1.0)
+    assert "2027-01-15" in flag.evidence
+    assert signs_of(track, None, older) == ()
