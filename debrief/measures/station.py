@@ -31,10 +31,13 @@ _BEYOND_DEG = 60.0  # past the outbound course, to come back to it at an angle
 _UNDONE_SHARE = 0.75  # of the change is to be made again: the turn before was flown back
 _TOWARDS_STATION_DEG = 30.0  # beforehand the station lies ahead within this
 _AT_STATION_NM = 1.5  # nearer than this the direction of the station says nothing
+_AHEAD_SHARE = 0.5  # of the turn: afterwards the station lies ahead within that
 _ABEAM_NM = 0.5  # or no farther than this from the closest point of a missed one
 _COMPLETE_SHARE = 0.8  # of the change: on the outbound course, and nothing to be made again ...
 _PREMATURE_NM = 3.0  # ... unless it was made far from the station
 _EARLIEST_NM = 8.0
+_EARLY_S = 120.0  # before the passage
+_EARLY_STEP_S = 0.25
 _LATEST_S = 90.0  # after the passage
 _NO_SLANT = mark(
     "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
@@ -78,7 +81,7 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     if course_deg is None or outbound is None or passage is None:
         return None, ""
     outbound_true_deg = scene.procedure.true_deg(course_deg)
-    view = scene.over(scene.attempt.start_s - _TRACK_S, min(outbound.end_s, passage.t_s + _LATEST_S))
+    view = _way_to_station(scene, passage, min(outbound.end_s, passage.t_s + _LATEST_S))
     view = view.where(view.distance_nm < _EARLIEST_NM)
     start_s, before_deg = _turn_onto(scene, passage, view, outbound_true_deg)
     if start_s is not None and before_deg is not None:
@@ -98,6 +101,20 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
             after=_LATEST_S,
         )
     )
+
+
+def _way_to_station(scene: Scene, passage: Passage, until_s: float) -> StationView:
+    """The attempt up to a moment, and the minutes before the passage where ``inbound`` is shorter.
+
+    After a turn begun far too early the aircraft may draw away from the station for a while, and close on it again:
+    ``inbound`` begins only then.
+    """
+    from_s = scene.attempt.start_s - _TRACK_S
+    earlier_s = max([passage.entry_s - _EARLY_S, *(a.end_s for a in scene.flight.attempts if a.end_s < from_s)])
+    if earlier_s >= from_s:
+        return scene.over(from_s, until_s)
+    view = scene.flight.at(np.arange(earlier_s, until_s, _EARLY_STEP_S))
+    return view.where(view.segment >= 0)
 
 
 def _turn_onto(
@@ -147,6 +164,8 @@ def _leads_outbound(scene: Scene, passage: Passage, turn: Episode, left_deg: flo
     far_out = turn.start_s < passage.t_s and float(at.distance_nm[0]) > near_nm
     if far_out and abs(off_station_deg) > _TOWARDS_STATION_DEG:
         return False
+    if far_out and _ends_at_station(scene, turn):
+        return False
     either_way = abs(left_deg) > 180.0 - _TOWARDS_STATION_DEG  # nearly straight back: both ways lead there
     if np.sign(left_deg) != np.sign(turn.change_deg) and not either_way:
         return False
@@ -160,6 +179,13 @@ def _ends_an_offset_entry(scene: Scene, passage: Passage, turn: Episode, left_de
     if side is None or turn.start_s < passage.exit_s + _OFFSET_HELD_S:
         return False
     return _OFFSET_DEG[0] <= side * left_deg <= _OFFSET_DEG[1]
+
+
+def _ends_at_station(scene: Scene, turn: Episode) -> bool:
+    """Whether a turn leaves the station ahead: a bend of the way to it, whatever course follows there."""
+    at = scene.at(turn.end_s)
+    off_station_deg = float(difference_deg(float(at.radial_deg[0]) + 180.0, float(at.ground_track_deg[0])))
+    return abs(off_station_deg) <= _AHEAD_SHARE * abs(turn.change_deg)
 
 
 def _measured(

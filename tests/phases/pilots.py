@@ -84,7 +84,13 @@ def true_deg(procedure: Procedure, course_deg: float) -> float:
 
 
 def arriving(
-    procedure: Procedure, *, from_deg: float, nm: float = 8.0, tas_kt: float, wind: tuple[float, float]
+    procedure: Procedure,
+    *,
+    from_deg: float,
+    nm: float = 8.0,
+    tas_kt: float,
+    wind: tuple[float, float],
+    up_to_nm: float = 0.05,
 ) -> Aeroplane:
     """On the way to the station from a true bearing, at the altitude to cross it."""
     inbound = procedure.leg_of("inbound")
@@ -100,7 +106,7 @@ def arriving(
         wind_kt=wind[1],
     )
     plane.heading_deg = plane.heading_for(from_deg + 180.0)
-    plane.follow(from_deg + 180.0, lambda: plane.along_nm(from_deg + 180.0) >= -0.05)
+    plane.follow(from_deg + 180.0, lambda: plane.along_nm(from_deg + 180.0) >= -up_to_nm)
     plane.mark("station")
     return plane
 
