@@ -110,7 +110,9 @@ def _way_to_station(scene: Scene, passage: Passage, until_s: float) -> StationVi
     ``inbound`` begins only then.
     """
     from_s = scene.attempt.start_s - _TRACK_S
-    earlier_s = max([passage.entry_s - _EARLY_S, *(a.end_s for a in scene.flight.attempts if a.end_s < from_s)])
+    earlier_s = max(
+        [passage.entry_s - _EARLY_S, *(a.end_s for a in scene.flight.attempts if a.end_s < from_s)]
+    )
     if earlier_s >= from_s:
         return scene.over(from_s, until_s)
     view = scene.flight.at(np.arange(earlier_s, until_s, _EARLY_STEP_S))

@@ -193,7 +193,7 @@ def read_circuit(
         return None
     if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
         return None
-    if too_low(part.altitude_ft[out], procedure):
+    if _too_low(part.altitude_ft[out], procedure):
         return None  # a circuit of the aerodrome
     first_out = int(np.argmax(out))
     back = _first_back(part, procedure, first_out)
@@ -222,20 +222,29 @@ def read_circuit(
     )
 
 
-def too_low(altitude_ft: Floats, procedure: Procedure) -> bool:
-    """Whether an outbound leg (or a way straight in) is so far below all that is published that it was none.
-
-    Far below, or never above the height of a circuit of the aerodrome, where more is published.
-    """
-    out_and_back = [leg for leg in procedure.leg if leg.phase in ("outbound", "course_reversal")]
-    limits = [leg.altitude.low_ft for leg in out_and_back or procedure.leg[:1] if leg.altitude is not None]
-    low_ft = [low for low in limits if low is not None]
+def in_the_circuit(altitude_ft: Floats, procedure: Procedure) -> bool:
+    """Whether the aircraft never was above the height of a circuit of the aerodrome, where far more is published."""
+    lowest_ft = _lowest_published_ft(procedure)
     known = altitude_ft[np.isfinite(altitude_ft)]
-    if not low_ft or not len(known):
+    if lowest_ft is None or not len(known):
         return False
     ground_ft = (procedure.runway or procedure.station).elevation_ft
-    circuit_ft = min(ground_ft + CIRCUIT_FT, min(low_ft) - BELOW_ALL_FT)
-    return float(np.median(known)) < min(low_ft) - TOO_LOW_FT or float(np.max(known)) < circuit_ft
+    return float(np.max(known)) < min(ground_ft + CIRCUIT_FT, lowest_ft - BELOW_ALL_FT)
+
+
+def _too_low(altitude_ft: Floats, procedure: Procedure) -> bool:
+    """Whether an outbound leg is so far below all that is published for it that it was none."""
+    lowest_ft = _lowest_published_ft(procedure)
+    known = altitude_ft[np.isfinite(altitude_ft)]
+    far_below = lowest_ft is not None and len(known) > 0 and np.median(known) < lowest_ft - TOO_LOW_FT
+    return bool(far_below) or in_the_circuit(known, procedure)
+
+
+def _lowest_published_ft(procedure: Procedure) -> float | None:
+    """The lowest altitude published for the way out and back, or for the way in where there is none of these."""
+    out_and_back = [leg for leg in procedure.leg if leg.phase in ("outbound", "course_reversal")]
+    limits = [leg.altitude.low_ft for leg in out_and_back or procedure.leg[:1] if leg.altitude is not None]
+    return min((low for low in limits if low is not None), default=None)
 
 
 def _first_back(part: StationView, procedure: Procedure, first_out: int) -> int | None:

@@ -18,9 +18,9 @@ from debrief.phases.circuit import (
     established_mask,
     find_established,
     has_two_turns,
+    in_the_circuit,
     off_course,
     outbound_mask,
-    too_low,
 )
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
@@ -72,7 +72,7 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
         return None
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
     arriving = not _turning_back(view, procedure, established[0]) and not _below_arrival(view, procedure)
-    circling = too_low(view.between(start_s, established[0]).altitude_ft, procedure)
+    circling = in_the_circuit(view.between(start_s, established[0]).altitude_ft, procedure)
     if not on_course and (arriving or circling):
         return None
     if on_course and following is not None and _flies_the_reversal(reading, following):
@@ -236,7 +236,7 @@ def _straight_in_at_aerodrome(
                 reading.at, part.t_s[a - 1], part.t_s[a], lambda v: established_mask(v, procedure)
             )
         ending = ending_from(reading, established_s)
-        if too_low(view.between(established_s, ending.final_end_s).altitude_ft, procedure):
+        if in_the_circuit(view.between(established_s, ending.final_end_s).altitude_ft, procedure):
             continue  # a circuit of the aerodrome
         low = minimum_ft is None or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
         if not low or not descends(reading, established_s, ending) or _flown_over(reading, number, ending):

@@ -99,3 +99,12 @@ def test_an_approach_to_the_wrong_side_is_still_one():
     assert [attempt[:4] for attempt in phases(plane)] == [
         ["inbound", "station_passage", "outbound", "course_reversal"]
     ]
+
+
+def test_an_approach_straight_in_that_is_soon_down_is_still_one():
+    """From the reversal's altitude, and most of the way to the beacon level at the minimum."""
+    plane = Aeroplane(east_nm=-13.0, north_nm=0.0, heading_deg=110.0, altitude_ft=2040.0)
+    plane.climb_ft_min = 1000.0
+    inbound_and_down(plane, KESTREY)
+
+    assert phases(plane) == [["inbound", "final", "missed_approach"]]
