@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from debrief.cli_options import columns_given, day_given
-from debrief.cli_terminal import CAUTION, complain, say, shown_as_working
+from debrief.cli_terminal import CAUTION, complain, say, shown_as_working, stop_if_asked
 from debrief.errors import DebriefError
 
 if TYPE_CHECKING:
@@ -307,7 +307,7 @@ def erase(
     yes: Yes = False,
     logbook: Address = None,
 ) -> None:
-    """Erase a pilot: name, flights, logs and results. It cannot be undone; `export --pilots NAME` first keeps a copy."""
+    """Erase a pilot: name, flights, logs and results. It cannot be undone; `export --pilot NAME` first keeps a copy."""
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.removing import erase as erase_pilot
 
@@ -319,6 +319,197 @@ def erase(
     say(
         f"Erased {pilot} and {count} flight{'' if count == 1 else 's'}. Backups and exports made before are not touched."
     )
+
+
+@app.command("export", epilog=CAUTION, short_help="Write all of it, or a pilot, as one portable file.")
+def export_flights(
+    file: Annotated[Path, typer.Argument(metavar="FILE.zip", readable=False, help="Where it goes.")],
+    pilot: Annotated[str | None, typer.Option(metavar="NAME", help="Only this pilot's flights.")] = None,
+    logbook: Address = None,
+) -> None:
+    """Write every flight with its log and result, removed ones too, as one file that `import` reads anywhere."""
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.portable import export_to
+
+    count = export_to(open_logbook(logbook), file, pilot=pilot)
+    say(f"{file}: {_flights(count)} written.")
+
+
+def _flights(count: int) -> str:
+    return f"{count} flight{'' if count == 1 else 's'}"
+
+
+@app.command("import", epilog=CAUTION, short_help="Add the flights of a portable file.")
+def import_flights(
+    file: Annotated[Path, typer.Argument(metavar="FILE.zip", readable=False, help="What `export` wrote.")],
+    logbook: Address = None,
+) -> None:
+    """Add every flight of a portable file. What is there already is not stored twice, so it may be done again."""
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.portable import import_from
+
+    added = there = 0
+    failed = False
+    for outcome in import_from(open_logbook(logbook), file):
+        stop_if_asked()
+        added += outcome in ("added", "brought back")
+        there += outcome == "already there"
+        if outcome not in ("added", "brought back", "already there"):
+            complain(outcome)
+            failed = True
+    say(f"{file}: {_flights(added)} added, {there} already there.")
+    if failed:
+        raise typer.Exit(BAD_INPUT)
+
+
+@app.command(epilog=CAUTION, short_help="Write a copy of the logbook.")
+def backup(
+    file: Annotated[Path, typer.Argument(metavar="FILE", readable=False, help="Where the copy goes.")],
+    logbook: Address = None,
+) -> None:
+    """Write a copy of the logbook as it is now, also while others write. Of a shared one: a portable file."""
+    from debrief.logbook.keeping import backup as copy
+    from debrief.logbook.opening import open_logbook
+
+    copy(open_logbook(logbook), file)
+    say(f"{file}: written.")
+
+
+@app.command(epilog=CAUTION, short_help="Check that nothing in the logbook is damaged.")
+def check(logbook: Address = None) -> None:
+    """Check the file itself, and that every flight has its log and result, whole and in agreement."""
+    from debrief.logbook.keeping import check as faults
+    from debrief.logbook.looking import flights
+    from debrief.logbook.opening import open_logbook
+
+    book = open_logbook(logbook)
+    found = faults(book)
+    for fault in found:
+        complain(f"{book.address}: {fault}.")
+    if found:
+        raise typer.Exit(BAD_INPUT)
+    say(f"{book.address}: {_flights(len(flights(book)))}, all sound.")
+
+
+@app.command(epilog=CAUTION, short_help="Measure stored flights again with this version.")
+def refresh(
+    everything: Annotated[
+        bool, typer.Option("--all", help="Those that this very version measured, too.")
+    ] = False,
+    logbook: Address = None,
+) -> None:
+    """Measure flights again from their logs, as they were read then, against the same procedure and standard."""
+    from debrief.logbook.keeping import refresh as measured_again
+    from debrief.logbook.opening import open_logbook
+
+    done = 0
+    failed = False
+    for flown in measured_again(open_logbook(logbook), everything=everything):
+        stop_if_asked()
+        done += not flown.mistake
+        if flown.mistake:
+            complain(
+                f"flight {flown.flight}, {flown.file}: {flown.mistake}; it stays as it was measured before."
+            )
+            failed = True
+    say(f"Measured {_flights(done)} again.")
+    if failed:
+        raise typer.Exit(BAD_INPUT)
+
+
+@app.command(epilog=CAUTION, short_help="Add new logs of a folder as they are finished.")
+def watch(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", readable=False, help="Where logs are written to.")
+    ],
+    pilot: Annotated[str, typer.Option(metavar="NAME", help="Who flies them.")],
+    procedure: Annotated[
+        str | None,
+        typer.Option(
+            "--procedure", "-p", metavar="P", help="A procedure file, or a bundled procedure's name."
+        ),
+    ] = None,
+    standard: Annotated[
+        str,
+        typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
+    ] = "instrument-rating",
+    settled: Annotated[
+        float,
+        typer.Option(
+            metavar="S", min=0.5, help="A log is finished once nobody wrote to it for so many seconds."
+        ),
+    ] = 10.0,
+    present: Annotated[
+        bool, typer.Option("--present", help="Add the logs that are there already, too.")
+    ] = False,
+    logbook: Address = None,
+) -> None:
+    """Watch a folder and add each new log once it is finished, until it is stopped (Ctrl-C)."""
+    from debrief.grading import load_standard
+    from debrief.logbook import add_flight, measure_log, open_logbook
+    from debrief.logbook.record import pilot_name
+    from debrief.logbook.watching import finished_logs
+    from debrief.procedures import bundled_procedures, load_procedure
+
+    name, rules = pilot_name(pilot), load_standard(standard)
+    choices = (load_procedure(procedure),) if procedure is not None else bundled_procedures()
+    book = open_logbook(logbook)
+    complain(f"Watching {folder}. Stop with Ctrl-C.")
+    for path in finished_logs(folder, settled_s=settled, present_too=present):
+        try:
+            entry = measure_log(path, procedures=choices, standard=rules)
+            added = add_flight(book, entry, name)
+        except DebriefError as error:
+            complain(str(error))
+            continue
+        say(_what_became(path, added, entry.result.procedure.name))
+
+
+roles = typer.Typer(help="Who may see what in a shared (PostgreSQL) logbook.", epilog=CAUTION)
+app.add_typer(roles, name="roles", short_help="Who may see what in a shared logbook.")
+
+
+@roles.callback(invoke_without_command=True)
+def list_roles(context: typer.Context, logbook: Address = None) -> None:
+    """List who is what: an instructor sees all, a pilot her or his own flights. The database itself holds to it."""
+    if context.invoked_subcommand is not None:
+        return
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.roles import members
+
+    rows = members(open_logbook(logbook))
+    if not rows:
+        complain("Nobody but the owner may see this logbook.")
+    for row in rows:
+        say(f"{row.login}: {row.role}" + (f" {row.pilot}" if row.pilot is not None else ""))
+
+
+@roles.command(epilog=CAUTION, short_help="Let a login of the database in.")
+def give(
+    login: Annotated[str, typer.Argument(metavar="LOGIN", help="A login that the database knows.")],
+    pilot: Annotated[
+        str | None, typer.Option(metavar="NAME", help="The pilot it is; an instructor where not given.")
+    ] = None,
+    logbook: Address = None,
+) -> None:
+    """Let a login of the database into the logbook: as a pilot, or as an instructor who sees all."""
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.roles import give_role
+
+    give_role(open_logbook(logbook), login, pilot=pilot)
+    say(f"{login} is {'an instructor' if pilot is None else f'the pilot {pilot}'} now.")
+
+
+@roles.command(epilog=CAUTION, short_help="Let a login in no more.")
+def take(
+    login: Annotated[str, typer.Argument(metavar="LOGIN", help="Its name.")], logbook: Address = None
+) -> None:
+    """Let a login into the logbook no more. Flights stay."""
+    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.roles import take_role
+
+    take_role(open_logbook(logbook), login)
+    say(f"{login} has no role any more.")
 
 
 @app.command(epilog=CAUTION, short_help="Put an invented club of five pilots into the logbook.")

@@ -25,6 +25,10 @@ SAME_S = 2.0  # two logs of one flight may be cut to whole seconds
 SAME_NM = 0.2  # and rounded, or written by another recorder in the same aircraft
 
 
+class SameFlightError(LogbookError):
+    """The flight is in the logbook under another pilot."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Added:
     """What became of a flight that was to be added."""
@@ -56,7 +60,7 @@ def add_record(connection: Connection, record: Record) -> Added:
     if same is not None:
         number, pilot, removed = same
         if folded(pilot) != folded(record.pilot):
-            raise LogbookError(
+            raise SameFlightError(
                 f"{record.flight['file']}: this flight is in the logbook already, as flight {number} of {pilot}",
                 remedy="Remove it there first, if it was put under the wrong name.",
             )

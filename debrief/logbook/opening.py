@@ -71,8 +71,12 @@ def open_logbook(address: str | Path | None = None) -> Logbook:
     from debrief.logbook.migrating import bring_up_to_date
 
     logbook = _connected(str(address) if address is not None else default_address())
-    with plainly(logbook.address):
-        bring_up_to_date(logbook)
+    try:
+        with plainly(logbook.address):
+            bring_up_to_date(logbook)
+    except BaseException:
+        logbook.engine.dispose()
+        raise
     return logbook
 
 
@@ -193,7 +197,7 @@ def _plain(error: BaseException | None) -> tuple[str, str]:
     for words, what, remedy in _KNOWN:
         if words in said:
             return what, remedy
-    if "permission denied for" in said or "row-level security" in said:
+    if any(words in said for words in ("permission denied for", "row-level security", "must be owner")):
         return "your role in this logbook does not allow that", "Ask an instructor of the club."
     first: Any = str(error).strip().splitlines()[0] if said else type(error).__name__
     return f"the database refused: {first}", ""

@@ -78,6 +78,14 @@ pilot = Table(
     sqlite_autoincrement=True,
 )
 
+member = Table(  # of a shared logbook: what a login of the database is in it
+    "member",
+    metadata,
+    Column("login", String(63), primary_key=True),
+    Column("role", String(10), nullable=False),  # "pilot", "instructor"
+    Column("pilot_id", ForeignKey("pilot.id", ondelete="CASCADE")),
+)
+
 procedure = Table(
     "procedure",
     metadata,

@@ -34,13 +34,13 @@ ONE_PACE_NM = 0.001
 ONE_FOOT = 1.0
 
 
-def test_a_flight_comes_out_as_it_went_in(book: Logbook, clean: Entry):
-    added = add_flight(book, clean, "  Wren   Alder ")
+def test_a_flight_comes_out_as_it_went_in(any_book: Logbook, clean: Entry):
+    added = add_flight(any_book, clean, "  Wren   Alder ")
 
     assert (added.outcome, added.pilot) == ("added", "Wren Alder")
-    assert original(book, added.flight).content == (SAMPLES / "lantern-clean.gpx").read_bytes()
-    assert stored_result(book, added.flight) == dataclasses.replace(clean.result, flight=None)
-    (row,) = flights(book)
+    assert original(any_book, added.flight).content == (SAMPLES / "lantern-clean.gpx").read_bytes()
+    assert stored_result(any_book, added.flight) == dataclasses.replace(clean.result, flight=None)
+    (row,) = flights(any_book)
     assert (row.pilot, row.procedure, row.grade, row.attempts) == (
         "Wren Alder",
         "Lantern VOR/DME runway 22",
@@ -48,13 +48,13 @@ def test_a_flight_comes_out_as_it_went_in(book: Logbook, clean: Entry):
         1,
     )
     assert row.started == clean.result.track.start
-    assert row == flight(book, added.flight)
+    assert row == flight(any_book, added.flight)
 
 
-def test_an_approach_has_its_measures_by_their_path_in_the_result_file(book: Logbook, clean: Entry):
-    add_flight(book, clean, "Wren")
+def test_an_approach_has_its_measures_by_their_path_in_the_result_file(any_book: Logbook, clean: Entry):
+    add_flight(any_book, clean, "Wren")
 
-    (approach,) = approaches(book)
+    (approach,) = approaches(any_book)
     attempt = clean.result.attempts[0]
     assert attempt.measures.outbound is not None
     assert attempt.measures.outbound.cross_track_nm is not None
@@ -65,10 +65,10 @@ def test_an_approach_has_its_measures_by_their_path_in_the_result_file(book: Log
     assert approach.items == tuple((item.rule, item.phase, item.result) for item in attempt.grade.items)
 
 
-def test_a_path_is_kept_to_a_pace_and_a_foot(book: Logbook, clean: Entry):
-    add_flight(book, clean, "Wren")
+def test_a_path_is_kept_to_a_pace_and_a_foot(any_book: Logbook, clean: Entry):
+    add_flight(any_book, clean, "Wren")
 
-    (approach,) = approaches(book)
+    (approach,) = approaches(any_book)
     path = approach.path()
     found = clean.result.flight.attempts[0]
     view = clean.result.flight.view.between(found.start_s, found.end_s)
@@ -80,18 +80,18 @@ def test_a_path_is_kept_to_a_pace_and_a_foot(book: Logbook, clean: Entry):
     assert np.isfinite(path).all()
 
 
-def test_the_same_flight_is_stored_once_and_says_so(book: Logbook, clean: Entry, wrong_side: Entry):
-    first = add_flight(book, clean, "Wren")
-    add_flight(book, wrong_side, "Wren")
-    again = add_flight(book, clean, "WREN")
+def test_the_same_flight_is_stored_once_and_says_so(any_book: Logbook, clean: Entry, wrong_side: Entry):
+    first = add_flight(any_book, clean, "Wren")
+    add_flight(any_book, wrong_side, "Wren")
+    again = add_flight(any_book, clean, "WREN")
 
     assert (again.flight, again.outcome) == (first.flight, "already there")
-    assert len(flights(book)) == 2
+    assert len(flights(any_book)) == 2
 
 
-def test_another_file_of_the_same_flight_is_the_same_flight(book: Logbook, clean: Entry, tmp_path: Path):
+def test_another_file_of_the_same_flight_is_the_same_flight(any_book: Logbook, clean: Entry, tmp_path: Path):
     """Packed, renamed, or exported anew with another line in its head: the samples tell."""
-    first = add_flight(book, clean, "Wren")
+    first = add_flight(any_book, clean, "Wren")
     text = (SAMPLES / "lantern-clean.gpx").read_bytes()
     packed, edited = tmp_path / "again.gpx.gz", tmp_path / "other.gpx"
     packed.write_bytes(gzip.compress(text))
@@ -100,33 +100,33 @@ def test_another_file_of_the_same_flight_is_the_same_flight(book: Logbook, clean
     for path in (packed, edited):
         entry = measure_log(path, procedures=[clean.procedure], standard=clean.standard)
         assert entry.result.track.sha256 != clean.result.track.sha256
-        assert add_flight(book, entry, "Wren").flight == first.flight
-    assert len(flights(book)) == 1
+        assert add_flight(any_book, entry, "Wren").flight == first.flight
+    assert len(flights(any_book)) == 1
 
 
-def test_a_flight_of_somebody_else_is_refused(book: Logbook, clean: Entry):
-    add_flight(book, clean, "Wren")
+def test_a_flight_of_somebody_else_is_refused(any_book: Logbook, clean: Entry):
+    add_flight(any_book, clean, "Wren")
 
     with pytest.raises(LogbookError) as refused:
-        add_flight(book, clean, "Heron")
+        add_flight(any_book, clean, "Heron")
 
     assert str(refused.value) == (
         "lantern-clean.gpx: this flight is in the logbook already, as flight 1 of Wren. "
         "Remove it there first, if it was put under the wrong name."
     )
-    assert [row.name for row in pilots(book)] == ["Wren"]
+    assert [row.name for row in pilots(any_book)] == ["Wren"]
 
 
-def test_a_flight_without_an_approach_is_kept_with_the_reason(book: Logbook):
-    add_flight(book, entry_of("lantern-no-approach.gpx"), "Wren")
+def test_a_flight_without_an_approach_is_kept_with_the_reason(any_book: Logbook):
+    add_flight(any_book, entry_of("lantern-no-approach.gpx"), "Wren")
 
-    (row,) = flights(book)
+    (row,) = flights(any_book)
     assert (row.grade, row.attempts) == (None, 0)
     assert row.remark.startswith("No approach was found")
-    assert approaches(book) == ()
+    assert approaches(any_book) == ()
 
 
-def test_how_a_log_was_read_is_kept_with_it(book: Logbook, tmp_path: Path):
+def test_how_a_log_was_read_is_kept_with_it(tmp_path: Path):
     reading = Reading(
         columns={"latitude": "lat"},
         date=date(2026, 3, 5),
@@ -139,13 +139,13 @@ def test_how_a_log_was_read_is_kept_with_it(book: Logbook, tmp_path: Path):
     assert Reading.of_stored({}) == Reading()
 
 
-def test_what_is_asked_for_is_what_is_listed(book: Logbook, clean: Entry, wrong_side: Entry):
-    add_flight(book, clean, "Wren")
-    add_flight(book, wrong_side, "Heron")
-    add_flight(book, entry_of("quillow-overshoot.gpx", "quillow-ndb-18"), "Heron")
+def test_what_is_asked_for_is_what_is_listed(any_book: Logbook, clean: Entry, wrong_side: Entry):
+    add_flight(any_book, clean, "Wren")
+    add_flight(any_book, wrong_side, "Heron")
+    add_flight(any_book, entry_of("quillow-overshoot.gpx", "quillow-ndb-18"), "Heron")
 
     def files(**asked: object) -> list[str]:
-        return [row.file for row in flights(book, **asked)]  # type: ignore[arg-type]
+        return [row.file for row in flights(any_book, **asked)]  # type: ignore[arg-type]
 
     assert files() == ["lantern-clean.gpx", "lantern-wrong-side.gpx", "quillow-overshoot.gpx"]
     assert files(pilots=["heron"]) == ["lantern-wrong-side.gpx", "quillow-overshoot.gpx"]
@@ -165,21 +165,21 @@ def test_what_is_asked_for_is_what_is_listed(book: Logbook, clean: Entry, wrong_
         ),
     ],
 )
-def test_what_is_not_there_is_said(book: Logbook, clean: Entry, asked: dict[str, object], said: str):
-    add_flight(book, clean, "Wren")
+def test_what_is_not_there_is_said(any_book: Logbook, clean: Entry, asked: dict[str, object], said: str):
+    add_flight(any_book, clean, "Wren")
 
     with pytest.raises(LogbookError) as refused:
-        flights(book, **asked)  # type: ignore[arg-type]
+        flights(any_book, **asked)  # type: ignore[arg-type]
 
     assert said in str(refused.value)
 
 
 @pytest.mark.parametrize("name", ["", "  ", "x" * 61, "Wren\x1b[31m"])
-def test_a_name_that_cannot_be_shown_is_refused(book: Logbook, clean: Entry, name: str):
+def test_a_name_that_cannot_be_shown_is_refused(any_book: Logbook, clean: Entry, name: str):
     with pytest.raises(LogbookError, match=r"--pilot|Type it again"):
-        add_flight(book, clean, name)
+        add_flight(any_book, clean, name)
 
-    assert pilots(book) == ()
+    assert pilots(any_book) == ()
 
 
 def test_a_log_that_grows_while_it_is_read_is_not_taken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):

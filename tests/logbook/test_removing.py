@@ -12,68 +12,68 @@ from debrief.logbook.removing import erase, remove, set_alias, undo
 from tests.logbook.conftest import entry_of
 
 
-def test_a_removed_flight_can_be_brought_back(book: Logbook, clean: Entry, wrong_side: Entry):
-    one, two = (add_flight(book, entry, "Wren").flight for entry in (clean, wrong_side))
+def test_a_removed_flight_can_be_brought_back(any_book: Logbook, clean: Entry, wrong_side: Entry):
+    one, two = (add_flight(any_book, entry, "Wren").flight for entry in (clean, wrong_side))
 
-    remove(book, [one])
-    assert [row.number for row in flights(book)] == [two]
-    assert [approach.flight for approach in approaches(book)] == [two]
-    assert [row.number for row in flights(book, removed=True)] == [one]
-    assert pilots(book)[0].flights == 1
+    remove(any_book, [one])
+    assert [row.number for row in flights(any_book)] == [two]
+    assert [approach.flight for approach in approaches(any_book)] == [two]
+    assert [row.number for row in flights(any_book, removed=True)] == [one]
+    assert pilots(any_book)[0].flights == 1
 
-    assert undo(book) == (one,)
-    assert len(flights(book)) == 2
-    assert undo(book) == ()
-
-
-def test_undo_brings_back_the_latest_removal_first(book: Logbook, clean: Entry, wrong_side: Entry):
-    one, two = (add_flight(book, entry, "Wren").flight for entry in (clean, wrong_side))
-    remove(book, [two])
-    remove(book, [one])
-
-    assert [undo(book), undo(book), undo(book)] == [(one,), (two,), ()]
+    assert undo(any_book) == (one,)
+    assert len(flights(any_book)) == 2
+    assert undo(any_book) == ()
 
 
-def test_adding_a_removed_flight_brings_it_back(book: Logbook, clean: Entry):
-    number = add_flight(book, clean, "Wren").flight
-    remove(book, [number])
+def test_undo_brings_back_the_latest_removal_first(any_book: Logbook, clean: Entry, wrong_side: Entry):
+    one, two = (add_flight(any_book, entry, "Wren").flight for entry in (clean, wrong_side))
+    remove(any_book, [two])
+    remove(any_book, [one])
 
-    added = add_flight(book, clean, "Wren")
+    assert [undo(any_book), undo(any_book), undo(any_book)] == [(one,), (two,), ()]
+
+
+def test_adding_a_removed_flight_brings_it_back(any_book: Logbook, clean: Entry):
+    number = add_flight(any_book, clean, "Wren").flight
+    remove(any_book, [number])
+
+    added = add_flight(any_book, clean, "Wren")
 
     assert (added.flight, added.outcome) == (number, "brought back")
-    assert len(flights(book)) == 1
+    assert len(flights(any_book)) == 1
 
 
-def test_removing_what_is_not_there_removes_nothing(book: Logbook, clean: Entry):
-    number = add_flight(book, clean, "Wren").flight
+def test_removing_what_is_not_there_removes_nothing(any_book: Logbook, clean: Entry):
+    number = add_flight(any_book, clean, "Wren").flight
 
     with pytest.raises(LogbookError, match="there is no flight 99"):
-        remove(book, [number, 99])
+        remove(any_book, [number, 99])
 
-    assert len(flights(book)) == 1
-
-
-def test_a_pilot_is_shown_by_the_alias_and_found_by_both(book: Logbook, clean: Entry):
-    add_flight(book, clean, "Wren")
-    set_alias(book, "wren", "Pilot A")
-
-    assert [row.pilot for row in flights(book)] == ["Pilot A"]
-    assert [row.pilot for row in flights(book, names=True)] == ["Wren"]
-    assert [approach.pilot for approach in approaches(book)] == ["Pilot A"]
-    assert len(flights(book, pilots=["pilot a"])) == len(flights(book, pilots=["WREN"])) == 1
-
-    set_alias(book, "Pilot A", None)
-    assert [row.pilot for row in flights(book)] == ["Wren"]
+    assert len(flights(any_book)) == 1
 
 
-def test_an_alias_never_makes_one_of_two_pilots(book: Logbook, clean: Entry, wrong_side: Entry):
-    add_flight(book, clean, "Wren")
-    add_flight(book, wrong_side, "Heron")
-    set_alias(book, "Heron", "Grey")
+def test_a_pilot_is_shown_by_the_alias_and_found_by_both(any_book: Logbook, clean: Entry):
+    add_flight(any_book, clean, "Wren")
+    set_alias(any_book, "wren", "Pilot A")
+
+    assert [row.pilot for row in flights(any_book)] == ["Pilot A"]
+    assert [row.pilot for row in flights(any_book, names=True)] == ["Wren"]
+    assert [approach.pilot for approach in approaches(any_book)] == ["Pilot A"]
+    assert len(flights(any_book, pilots=["pilot a"])) == len(flights(any_book, pilots=["WREN"])) == 1
+
+    set_alias(any_book, "Pilot A", None)
+    assert [row.pilot for row in flights(any_book)] == ["Wren"]
+
+
+def test_an_alias_never_makes_one_of_two_pilots(any_book: Logbook, clean: Entry, wrong_side: Entry):
+    add_flight(any_book, clean, "Wren")
+    add_flight(any_book, wrong_side, "Heron")
+    set_alias(any_book, "Heron", "Grey")
 
     for taken in ("heron", "GREY"):
         with pytest.raises(LogbookError, match="somebody else in the logbook is called"):
-            set_alias(book, "Wren", taken)
+            set_alias(any_book, "Wren", taken)
 
 
 def test_an_erased_pilot_is_gone_from_the_file_itself(book: Logbook, clean: Entry, wrong_side: Entry):
@@ -93,12 +93,12 @@ def test_an_erased_pilot_is_gone_from_the_file_itself(book: Logbook, clean: Entr
         assert b"quillow-overshoot" not in path.read_bytes()
 
 
-def test_a_number_is_never_given_twice(book: Logbook, clean: Entry, wrong_side: Entry):
+def test_a_number_is_never_given_twice(any_book: Logbook, clean: Entry, wrong_side: Entry):
     """An old list that names flight 1 must not come to mean another flight."""
-    number = add_flight(book, clean, "Wren").flight
-    erase(book, "Wren")
+    number = add_flight(any_book, clean, "Wren").flight
+    erase(any_book, "Wren")
 
-    assert add_flight(book, wrong_side, "Wren").flight > number
+    assert add_flight(any_book, wrong_side, "Wren").flight > number
 
 
 def test_two_openings_of_one_file_see_the_same(book: Logbook, clean: Entry):

@@ -1,0 +1,236 @@
+"""A logbook, or one pilot's part of it, as one portable file: to another machine, another database, another club.
+
+Owns      ``export_to``, ``import_from`` and the file: a zip archive of one folder a flight.
+Not here  the database (``adding``), backups of a file as it is (``keeping``).
+
+Format    ``logbook.json``: ``{"format": 1, "program", "flights"}``. ``flights/N/flight.json``: pilot, alias, procedure,
+          standard and what is searched; ``flights/N/log``: the original; ``flights/N/result.json``: the result file.
+Safety    No name inside is used as a path. Each log is held against its SHA-256. What swells is refused while it does.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import json
+import os
+import zipfile
+import zlib
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import asdict
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from debrief import __version__
+from debrief.errors import LogbookError, OutputError, Place
+from debrief.logbook import tables
+from debrief.logbook.adding import SameFlightError, add_record, pilot_row
+from debrief.logbook.looking import pilot_key
+from debrief.logbook.opening import Logbook, reading, writing
+from debrief.logbook.record import Definition, Record, pilot_name
+
+FORMAT = 1
+_LARGEST_BYTES = 600_000_000  # of one file inside: more than any log that can be read
+_MOMENTS = ("started", "ended", "added", "removed")
+_OF_FLIGHT = (
+    "sha256", "file", "started", "ended", "first_latitude", "first_longitude", "last_latitude", "last_longitude",
+    "attempts", "grade", "remark", "program", "reading", "added", "removed",
+)  # fmt: skip
+_OF_ATTEMPT = (
+    "number", "started", "ending", "grade", "wind_from_true_deg", "wind_speed_kt", "measures", "items", "path",
+)  # fmt: skip
+
+
+def export_to(logbook: Logbook, file: Path, *, pilot: str | None = None) -> int:
+    """Write every flight, removed ones too, or those of one pilot; how many. The file appears whole or not at all.
+
+    Raises
+    ------
+    LogbookError, OutputError
+        Where there is no such pilot; where the file cannot be written.
+    """
+    part = file.with_name(f".{file.name}.{os.getpid()}.part")
+    count = 0
+    try:
+        with reading(logbook) as connection, zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
+            key = pilot_key(connection, pilot) if pilot is not None else None
+            numbers = _numbers(connection, key)
+            for number in numbers:
+                count += 1
+                _write(archive, f"flights/{count}", connection, number)
+            about = {"format": FORMAT, "program": f"debrief {__version__}", "flights": count}
+            archive.writestr("logbook.json", json.dumps(about, indent=2) + "\n")
+        part.replace(file)
+    except OSError as error:
+        raise OutputError(
+            f"cannot be written: {error.strerror or error}",
+            where=Place(path=file),
+            remedy="Choose another place, or make room on the disk.",
+        ) from error
+    finally:
+        with suppress(OSError):
+            part.unlink(missing_ok=True)
+    return count
+
+
+def _numbers(connection: Connection, pilot: int | None) -> list[int]:
+    query = select(tables.flight.c.id).order_by(tables.flight.c.id)
+    if pilot is not None:
+        query = query.where(tables.flight.c.pilot_id == pilot)
+    return [int(number) for number in connection.execute(query).scalars()]
+
+
+def _write(archive: zipfile.ZipFile, folder: str, connection: Connection, number: int) -> None:
+    record, alias = record_of_flight(connection, number)
+    flight = {name: _plain(record.flight[name]) for name in _OF_FLIGHT}
+    about = {
+        "pilot": record.pilot,
+        "alias": alias,
+        "procedure": asdict(record.procedure),
+        "standard": asdict(record.standard),
+        "flight": flight,
+        "attempts": [{name: _plain(attempt[name]) for name in _OF_ATTEMPT} for attempt in record.attempts],
+    }
+    archive.writestr(f"{folder}/flight.json", json.dumps(about, ensure_ascii=False, allow_nan=False))
+    archive.writestr(f"{folder}/log", record.original)
+    archive.writestr(f"{folder}/result.json", record.result)
+
+
+def record_of_flight(connection: Connection, number: int) -> tuple[Record, str | None]:
+    """A stored flight as it went in, and its pilot's alias."""
+    flight, pilot = tables.flight, tables.pilot
+    row = connection.execute(select(flight).where(flight.c.id == number)).one()._mapping
+    who = connection.execute(select(pilot.c.name, pilot.c.alias).where(pilot.c.id == row["pilot_id"])).one()
+    query = select(tables.attempt).where(tables.attempt.c.flight_id == number)
+    attempts = [dict(found._mapping) for found in connection.execute(query.order_by(tables.attempt.c.number))]
+    definitions = []
+    for table in (tables.procedure, tables.standard):
+        kept = connection.execute(select(table).where(table.c.id == row[f"{table.name}_id"])).one()
+        definitions.append(
+            Definition(sha256=kept.sha256, name=kept.name, file=kept.file, content=kept.content)
+        )
+    contents = [
+        zlib.decompress(
+            connection.execute(select(table.c.content).where(table.c.flight_id == number)).scalar_one()
+        )
+        for table in (tables.original, tables.result)
+    ]
+    record = Record(
+        pilot=str(who.name),
+        procedure=definitions[0],
+        standard=definitions[1],
+        flight={name: row[name] for name in _OF_FLIGHT},
+        attempts=tuple({name: attempt[name] for name in _OF_ATTEMPT} for attempt in attempts),
+        original=contents[0],
+        result=contents[1],
+    )
+    return record, who.alias
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, bytes):
+        return base64.b64encode(value).decode("ascii")
+    return value
+
+
+def import_from(logbook: Logbook, file: Path) -> Iterator[str]:
+    """Add every flight of a portable file; gives for each what became of it, as ``Added.outcome``, or the mistake.
+
+    Each flight is one transaction: what was added before a mistake or a power cut stays, and importing again adds the
+    rest.
+
+    Raises
+    ------
+    LogbookError
+        Where the file is no export, or is damaged.
+    """
+    where = Place(path=file)
+    remedy = "Give a file that `debrief logbook export` wrote."
+    try:
+        with zipfile.ZipFile(file) as archive:
+            about = _json(archive, "logbook.json")
+            if about.get("format") != FORMAT:
+                raise LogbookError("it is not an export of format 1", where=where, remedy=remedy)
+            for number in range(1, int(about["flights"]) + 1):
+                record, alias = _read(archive, f"flights/{number}")
+                yield _add(logbook, record, alias)
+    except OSError as error:
+        raise LogbookError(f"it cannot be read: {error.strerror or error}", where=where) from error
+    except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, TypeError, ValueError, RuntimeError) as error:
+        raise LogbookError(f"it is no export, or damaged: {error}", where=where, remedy=remedy) from error
+
+
+def _add(logbook: Logbook, record: Record, alias: str | None) -> str:
+    try:
+        with writing(logbook) as connection:
+            added = add_record(connection, record)
+            if alias is not None and added.outcome == "added":
+                _give_alias(connection, record.pilot, alias)
+    except SameFlightError as error:  # somebody else's here: the others are added all the same
+        return str(error)
+    return added.outcome
+
+
+def _give_alias(connection: Connection, name: str, alias: str) -> None:
+    """Show the pilot by the alias the file knows, unless one was chosen here or somebody has it."""
+    pilot = tables.pilot
+    taken = connection.execute(select(pilot.c.id).where(pilot.c.alias == alias)).scalar()
+    number, _ = pilot_row(connection, name)
+    if taken is None:
+        query = pilot.update().where(pilot.c.id == number, pilot.c.alias.is_(None))
+        connection.execute(query.values(alias=alias))
+
+
+def _json(archive: zipfile.ZipFile, name: str) -> dict[str, Any]:
+    content = json.loads(_bytes(archive, name), parse_constant=_refused)
+    if not isinstance(content, dict):
+        raise ValueError(f"{name} holds no table")
+    return content
+
+
+def _refused(constant: str) -> float:
+    raise ValueError(f"{constant} is no number")
+
+
+def _bytes(archive: zipfile.ZipFile, name: str) -> bytes:
+    with archive.open(name) as inside:
+        content = inside.read(_LARGEST_BYTES + 1)
+    if len(content) > _LARGEST_BYTES:
+        raise ValueError(f"{name} is larger than any log")
+    return content
+
+
+def _read(archive: zipfile.ZipFile, folder: str) -> tuple[Record, str | None]:
+    about = _json(archive, f"{folder}/flight.json")
+    original, result = _bytes(archive, f"{folder}/log"), _bytes(archive, f"{folder}/result.json")
+    flight = {name: about["flight"][name] for name in _OF_FLIGHT}
+    if hashlib.sha256(original).hexdigest() != flight["sha256"]:
+        raise ValueError(f"{folder}/log is not the log that was measured")
+    json.loads(result)
+    alias = about["alias"]
+    return Record(
+        pilot=pilot_name(about["pilot"]),
+        procedure=Definition(**about["procedure"]),
+        standard=Definition(**about["standard"]),
+        flight={name: _moment(value) if name in _MOMENTS else value for name, value in flight.items()},
+        attempts=tuple(
+            {
+                **{name: attempt[name] for name in _OF_ATTEMPT},
+                "started": _moment(attempt["started"]),
+                "path": base64.b64decode(attempt["path"], validate=True),
+            }
+            for attempt in about["attempts"]
+        ),
+        original=original,
+        result=result,
+    ), pilot_name(alias) if alias is not None else None
+
+
+def _moment(text: str | None) -> datetime | None:
+    return datetime.fromisoformat(text) if text is not None else None
