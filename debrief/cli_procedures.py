@@ -36,7 +36,7 @@ def list_procedures(context: typer.Context) -> None:
             f"{procedure.station.kind} {procedure.station.ident}",
             _pattern(procedure.reversal.pattern, procedure.reversal.side)
             if procedure.reversal is not None
-            else "straight in",
+            else ("by a DME arc" if procedure.arc is not None else "straight in"),
         )
         for procedure in bundled_procedures()
     ]

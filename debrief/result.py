@@ -322,6 +322,21 @@ class Arrival:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ArcMeasures:
+    """A DME arc on the way in."""
+
+    start: datetime  # joined
+    end: datetime  # where the turn inbound begins
+    from_radial_deg: float  # magnetic
+    to_radial_deg: float
+    off_nm: Spread | None  # DME distance less the published, outside positive
+    turn_in_radial_deg: float | None  # where the turn inbound began; None where it was not seen
+    turn_in_late_deg: float | None  # past the published lead radial, in the direction flown
+    altitude_ft: Range | None
+    altitude_breaks: tuple[LimitBreak, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HoldMeasures:
     """A hold over the station, outside the attempt: before it, or after its missed approach."""
 
@@ -394,6 +409,7 @@ class Measures:
     intercept: Intercept | None = None
     steering: Steering | None = None
     arrival: Arrival | None = None
+    arc: ArcMeasures | None = None
     hold_before: HoldMeasures | None = None
     hold_after: HoldMeasures | None = None
     earlier_circuits: tuple[Circuit, ...] = ()

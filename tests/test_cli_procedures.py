@@ -21,8 +21,9 @@ def test_without_a_command_the_bundled_procedures_are_listed() -> None:
     lines = result.stdout.splitlines()
     assert result.exit_code == 0
     assert [line.split()[0] for line in lines] == [Path(p.file).stem for p in bundled_procedures()]
-    assert lines[6] == "lantern-vor-22    Lantern VOR/DME runway 22               VOR/DME LQN  45/180 left"
+    assert lines[7] == "lantern-vor-22      Lantern VOR/DME runway 22               VOR/DME LQN  45/180 left"
     assert lines[1].endswith("straight in")
+    assert lines[5].endswith("by a DME arc")
     assert result.stderr == "All are invented for practice. Not for navigation.\n"
 
 

@@ -196,4 +196,16 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "then clean up.",
         "{limit} or more over the first minute.",
     ),
+    ("missed_approach", "path"): Exercise(
+        "Flying the published missed approach",
+        "Say the missed approach before three finals: course {course}, then the turn, then {altitude}; and fly it "
+        "to level flight.",
+        "The course within 5 degrees, and level within 50 ft of {altitude}.",
+    ),
+    ("arc", ""): Exercise(
+        "Keeping a DME arc",
+        "Fly 60 degrees of the arc of {published} DME three times: turn 10 degrees at a time, and say the DME at "
+        "each turn.",
+        "Within 0.5 NM of {published} DME, at its altitude, all the way.",
+    ),
 }

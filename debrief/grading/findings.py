@@ -30,6 +30,7 @@ _SIDES = {
         "tracking": ("tracking", "not_established", "reverse_sensing", "needle_chasing"),
         "station": ("station_missed", "turn_lead", "outbound_length"),
         "reversal": ("reversal_missing", "reversal_side", "reversal_distance", "reversal_speed"),
+        "arc": ("arc",),
         "intercept": ("intercept_angle", "intercept_overshoot"),
         "path": ("descent_rate", "stabilised", "missed_approach"),
         "log": ("log_quality",),

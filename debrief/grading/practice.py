@@ -271,6 +271,11 @@ def _stabilised(at: Situation, _: Finding) -> Facts:
 def _missed_approach(at: Situation, finding: Finding) -> Facts:
     if finding.unit == "ft/min":
         return "climb", {"limit": feet_a_minute(_limit(finding))}
+    published, course_deg = at.scene.procedure.missed_approach, at.scene.procedure.missed_approach_course_deg
+    if finding.unit != "NM" and published is not None and course_deg is not None:
+        limits = published.altitude
+        altitude_ft = limits.low_ft if limits.low_ft is not None else limits.high_ft
+        return "path", {"course": heading(course_deg), "altitude": feet(altitude_ft or 0.0)}
     leg = at.scene.procedure.final
     extent = leg.missed_approach_point if leg is not None else None
     point = tr("the missed approach point")
@@ -279,6 +284,11 @@ def _missed_approach(at: Situation, finding: Finding) -> Facts:
     elif extent is not None and extent.minutes is not None:
         point = tr("{minutes} from the final fix", minutes=minutes(extent.minutes * SECONDS_PER_MINUTE))
     return "late", {"point": point, "half": nautical_miles(_HALF * _limit(finding))}
+
+
+def _arc(at: Situation, _: Finding) -> Facts:
+    arc = at.scene.procedure.arc
+    return "", {"published": dme(arc.dme_nm if arc is not None else float("nan"))}
 
 
 _FACTS: dict[str, Callable[[Situation, Finding], Facts]] = {
@@ -299,6 +309,7 @@ _FACTS: dict[str, Callable[[Situation, Finding], Facts]] = {
     "reversal_speed": _reversal_speed,
     "intercept_angle": _intercept_angle,
     "intercept_overshoot": _intercept_overshoot,
+    "arc": _arc,
     "descent_rate": _descent_rate,
     "stabilised": _stabilised,
     "missed_approach": _missed_approach,

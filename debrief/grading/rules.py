@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from debrief.grading.assessment import Assessment, worst_of
 from debrief.grading.case import Case
 from debrief.grading.rules_altitude import altitude, altitude_before_station
+from debrief.grading.rules_arc import arc
 from debrief.grading.rules_final import descent_rate, missed_approach, stabilised
 from debrief.grading.rules_intercept import intercept_angle, intercept_overshoot
 from debrief.grading.rules_log import log_quality
@@ -48,6 +49,7 @@ RULES: dict[str, Rule] = {
         reversal_speed,
         intercept_angle,
         intercept_overshoot,
+        arc,
         descent_rate,
         stabilised,
         missed_approach,

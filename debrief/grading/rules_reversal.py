@@ -77,6 +77,8 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         ):
             yield _not_assessable(tolerance, tr("it may lie in a gap of the log"))
             return
+        if case.measures.arc is not None:
+            return  # by the arc, which leads onto the inbound course
         if leg.when_straight_in_deg is not None:
             yield _straight_in(case, tolerance, leg.when_straight_in_deg, at_s, facts)
             return

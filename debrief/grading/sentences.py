@@ -363,6 +363,33 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Begin to level off a tenth of the rate of climb before {published}.",
         "After the missed approach the aircraft levelled at {value}, with {published} published.",
     ),
+    ("arc", "outside"): Sentences(
+        "On the arc the aircraft was up to {value} outside {published} DME, worst at {at}; {limit} is allowed.",
+        "On the arc the aircraft was up to {value} outside {published} DME, worst at {at}, where {limit} is allowed; "
+        "the log is only sure to {sure}.",
+        "Turn 10 degrees more into the arc for each half mile outside it, and look at the DME again.",
+        "The arc of {published} DME was kept within {value}.",
+    ),
+    ("arc", "inside"): Sentences(
+        "On the arc the aircraft was up to {value} inside {published} DME, worst at {at}; {limit} is allowed.",
+        "On the arc the aircraft was up to {value} inside {published} DME, worst at {at}, where {limit} is allowed; "
+        "the log is only sure to {sure}.",
+        "Keep the heading until the DME has grown to {published} again, then turn 10 degrees at a time.",
+        "The arc of {published} DME was kept within {value}.",
+    ),
+    ("arc", "low"): Sentences(
+        "On the arc the altitude fell {depth} below the published {published} at {at}; {allowed} is allowed.",
+        "On the arc the altitude read {depth} below the published {published} at {at}, where {allowed} is allowed; "
+        "the log is only sure to {sure}.",
+        "Level off a little above {published} before joining the arc, and trim.",
+        "On the arc the altitude never fell below {value}, with {published} published.",
+    ),
+    ("arc", "high"): Sentences(
+        "On the arc the altitude was {depth} above the published {published} at {at}; {allowed} is allowed.",
+        "On the arc the altitude read {depth} above the published {published} at {at}, where {allowed} is allowed; "
+        "the log is only sure to {sure}.",
+        "Be down to {published} before joining the arc.",
+    ),
     ("log_quality", "gap"): Sentences(
         "",
         "Of {phase}, {value} were not recorded (longest from {when}): nothing there could be judged.",
@@ -406,6 +433,7 @@ _ITEMS = mark(
         "reversal_speed": "Speed in the reversal",
         "intercept_angle": "Intercept angle",
         "intercept_overshoot": "Overshoot of the inbound course",
+        "arc": "DME arc",
         "descent_rate": "Descent rate on final",
         "stabilised": "Stabilised approach",
         "missed_approach": "Missed approach",

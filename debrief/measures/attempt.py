@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.language import tr
+from debrief.measures.arc import arc_flown
 from debrief.measures.arrival import arrival
 from debrief.measures.descent import Descent, descent
 from debrief.measures.ending import landing_measures, missed_measures
@@ -79,6 +80,7 @@ def measure(
         turn=turn,
         intercept=last.intercept if last.intercept is not None else _straight_in_intercept(scene),
         arrival=arrival(scene, turn),
+        arc=arc_flown(scene),
         hold_before=hold_before(scene),
         hold_after=None if missed is None else hold_after(scene, after_view(scene, missed.start_s)),
         steering=steering(scene),

@@ -1,4 +1,4 @@
-"""What must hold of what stands beside the legs: the missed approach and the hold.
+"""What must hold of what stands beside the legs: the arc, the missed approach and the hold.
 
 Owns      ``around_the_legs``.
 Not here  the legs (``checks``), the step-downs and the stations beside (``checks_steps``).
@@ -10,16 +10,45 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from debrief.navigation.angles import difference_deg
 from debrief.procedures.checks_steps import Problem
 
 if TYPE_CHECKING:
     from debrief.procedures.model import Procedure
 
+LEAD_WITHIN_DEG = 45.0  # a lead radial from the radial flown inbound on
+
 
 def around_the_legs(procedure: Procedure) -> Iterator[Problem]:
-    """What is wrong with the missed approach and the hold, in the order of the file."""
+    """What is wrong with the arc, the missed approach and the hold, in the order of the file."""
+    yield from _arc(procedure)
     yield from _missed_approach(procedure)
     yield from _hold(procedure)
+
+
+def _arc(procedure: Procedure) -> Iterator[Problem]:
+    arc, station = procedure.arc, procedure.station
+    if arc is None:
+        return
+    if not station.has_dme:
+        article = "an" if station.is_ndb else "a"
+        yield Problem(
+            ("arc", "dme_nm"),
+            f"the station is {article} {station.kind}, which has no DME",
+            f'Leave [arc] out, or give station.kind = "{station.kind}/DME".',
+        )
+    if arc.lead_radial_deg is None:
+        return
+    inbound_radial_deg = (procedure.inbound_course_deg + 180.0) % 360.0
+    way = 1.0 if arc.direction == "clockwise" else -1.0
+    before_deg = way * float(difference_deg(inbound_radial_deg, arc.lead_radial_deg))
+    if not 0.0 <= before_deg <= LEAD_WITHIN_DEG:
+        yield Problem(
+            ("arc", "lead_radial_deg"),
+            f"{arc.lead_radial_deg:g} does not lie before {inbound_radial_deg:g}, the radial flown inbound on, "
+            f"going {arc.direction}",
+            f"It is met at most {LEAD_WITHIN_DEG:g} degrees before it.",
+        )
 
 
 def _missed_approach(procedure: Procedure) -> Iterator[Problem]:

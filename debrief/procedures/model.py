@@ -205,6 +205,15 @@ class Hold(_Model):
     max_speed_kias: Number | None = Field(default=None, gt=0, le=500)
 
 
+class Arc(_Model):
+    """A DME arc round the station on the way in, left at a lead radial for the inbound course."""
+
+    dme_nm: Number = Field(gt=2, le=60)
+    direction: Literal["clockwise", "anticlockwise"]  # seen from above: clockwise to higher radials
+    lead_radial_deg: Bearing | None = None  # where the turn inbound begins
+    altitude: AltitudeLimit | None = None
+
+
 class MissedApproach(_Model):
     """What is flown from the missed approach point on: a course, perhaps a turn back to the station, an altitude."""
 
@@ -225,6 +234,7 @@ class Procedure(_Model):
     runway: Runway | None = None
     leg: tuple[Leg, ...] = Field(min_length=1)
     other_station: tuple[OtherStation, ...] = ()
+    arc: Arc | None = None
     missed_approach: MissedApproach | None = None
     hold: Hold | None = None
 

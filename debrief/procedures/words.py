@@ -214,8 +214,22 @@ def _final(procedure: Procedure, leg: Leg) -> str:
 
 
 def around_words(procedure: Procedure) -> tuple[str, ...]:
-    """What stands beside the legs, a paragraph each: the missed approach and the hold, where they are given."""
-    return tuple(words for words in (_missed_approach(procedure), _hold(procedure)) if words)
+    """What stands beside the legs, a paragraph each: the arc, the missed approach, the hold, where they are given."""
+    return tuple(words for words in (_arc(procedure), _missed_approach(procedure), _hold(procedure)) if words)
+
+
+def _arc(procedure: Procedure) -> str:
+    arc = procedure.arc
+    if arc is None:
+        return ""
+    lead = ""
+    if arc.lead_radial_deg is not None:
+        lead = f", at radial {three_figures(arc.lead_radial_deg)}"
+    limit = f", {limit_words(arc.altitude)}" if arc.altitude is not None else ""
+    return (
+        f"Arc: {arc.direction} round {procedure.station.ident} at {arc.dme_nm:.1f} DME{limit}; turn inbound onto "
+        f"{three_figures(procedure.inbound_course_deg)}{lead}."
+    )
 
 
 def _missed_approach(procedure: Procedure) -> str:

@@ -22,6 +22,7 @@ from debrief.reports.words import (
     uncertain,
 )
 from debrief.result import (
+    ArcMeasures,
     Arrival,
     Attempt,
     Circuit,
@@ -59,6 +60,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
     groups: list[tuple[str, list[Row]]] = [
         (tr("Wind"), list(_wind(attempt))),
         (tr("Station passages"), list(_passages(attempt))),
+        (tr("Arc"), list(_arc(measures.arc))),
         (tr("Hold before the approach"), list(_hold(measures.hold_before))),
         (tr("Arrival"), list(_arrival(measures.arrival))),
         (tr("Turn at the station"), list(_turn(measures.turn))),
@@ -333,6 +335,23 @@ def _missed(leg: MissedMeasures | None) -> Iterator[Row]:
     yield from _row(tr("turn began at"), quantity(leg.turn_altitude_ft, "ft"), turned)
     since = tr("from {time}", time=clock(leg.level_from))
     yield from _row(tr("levelled at"), quantity(leg.level_altitude_ft, "ft"), since)
+
+
+def _arc(arc: ArcMeasures | None) -> Iterator[Row]:
+    if arc is None:
+        return
+    between = tr(
+        "radial {first} to {last}", first=bearing(arc.from_radial_deg), last=bearing(arc.to_radial_deg)
+    )
+    yield Row((tr("flown, UTC"), tr("{start} to {end}", start=clock(arc.start), end=clock(arc.end)), between))
+    if arc.off_nm is not None:
+        off = uncertain(arc.off_nm.max_abs, arc.off_nm.uncertainty, "NM")
+        mean = tr("mean {value}", value=quantity(arc.off_nm.mean, "NM", signed=True))
+        yield Row((tr("farthest off its distance"), off, mean))
+    late = quantity(arc.turn_in_late_deg, "deg", signed=True)
+    yield from _row(
+        tr("turn inbound began on radial"), bearing(arc.turn_in_radial_deg), tr("late + {value}", value=late)
+    )
 
 
 def _hold(hold: HoldMeasures | None) -> Iterator[Row]:

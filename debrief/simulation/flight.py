@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.procedures.model import Pattern, Phase, Procedure
-from debrief.simulation import elsewhere, ending, holding, reversal
+from debrief.simulation import arcs, elsewhere, ending, holding, reversal
 from debrief.simulation.aircraft import Air, Aircraft
 from debrief.simulation.guidance import Banks
 from debrief.simulation.pilot import Pilot
@@ -120,7 +120,12 @@ def _hold_before(pilot: Pilot, circuits: int) -> Generator[float, None, float]:
 def _approach(pilot: Pilot, attempt: Attempt, arrival_course_deg: float | None) -> Banks:
     """One attempt up to the final fix (or established, where the station is on the aerodrome)."""
     leg = pilot.procedure.reversal
-    direct = pilot.procedure.outbound is None or leg is None or attempt.straight_in
+    if attempt.via_arc:
+        if pilot.procedure.arc is None:
+            raise ValueError(f"{pilot.procedure.name} has no arc to fly")
+        yield from arcs.fly_arc(pilot, pilot.procedure.arc, attempt)
+        arrival_course_deg = None
+    direct = pilot.procedure.outbound is None or leg is None or attempt.straight_in or attempt.via_arc
     yield from pilot.inbound(attempt, arrival_course_deg, direct=direct)
     if direct or leg is None:
         return

@@ -69,6 +69,8 @@ class Faults:
     final_rate_ft_min: float | None = None  # instead of a rate that suits the path
     missed_approach_late_nm: float = 0.0  # climbs this far after the missed approach point
     landing_long_nm: float = 0.0
+    arc_off_nm: float = 0.0  # flies the arc this far outside (negative: inside) its distance
+    arc_turn_late_deg: float = 0.0  # turns inbound this far past the lead radial; negative: before it
     missed_course_off_deg: float = 0.0  # climbs away on a track this far off the published course; + right
     missed_altitude_ft: float = 0.0  # levels this far above (negative: below) the published altitude
 
@@ -84,6 +86,7 @@ class Attempt:
     straight_in: bool = False  # leaves out outbound and reversal, though published
     circuits: int = 1  # racetrack only
     entry: Literal["direct", "offset", "parallel"] = "direct"  # racetrack only
+    via_arc: bool = False  # by the published arc, straight in
     hold_before: int = 0  # circuits of the published hold, before the approach
     published_missed: bool = False  # the missed approach as published, back to the station
     hold_after: int = 0  # circuits of the published hold, after it

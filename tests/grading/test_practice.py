@@ -18,6 +18,8 @@ from tests.grading import approach
 from tests.measures import builders
 
 TIMED = builders.procedure(outbound={"length": {"minutes": 2.5}})
+PUBLISHED_MISSED = builders.procedure(missed_approach={"altitude": {"at_or_above_ft": 3000}})
+BY_ARC = builders.procedure(arc={"dme_nm": 10.0, "direction": "clockwise"})
 ON_AERODROME = builders.procedure(final={"missed_approach_point": {"minutes": 2.2}})
 HIGHEST = builders.procedure(inbound={"altitude": {"at_or_below_ft": 4100}})
 #: From 037 true: straight along the outbound course, and from its right, 30 kt against 120: asin(1/4) = 14.5 deg.
@@ -240,6 +242,20 @@ ASKED = (
         ("needle_chasing", "station_passage", 14.0, 6.0, "deg"),
         "Fly three station passages: note the heading that keeps the needle still a mile before",
         "Within 3 degrees of that heading all through the cone.",
+    ),
+    Asked(
+        "path",
+        ("missed_approach", "missed_approach", 22.0, 10.0, "deg"),
+        "before three finals: course 228, then the turn, then 3,000 ft",
+        "The course within 5 degrees, and level within 50 ft of 3,000 ft.",
+        plan=PUBLISHED_MISSED,
+    ),
+    Asked(
+        "",
+        ("arc", "inbound", 1.6, 1.0, "NM"),
+        "Fly 60 degrees of the arc of 10.0 DME three times",
+        "Within 0.5 NM of 10.0 DME, at its altitude, all the way.",
+        plan=BY_ARC,
     ),
 )
 NO_POSITION = ("intercept_overshoot", "")  # where nothing was observed at that moment: see its own test

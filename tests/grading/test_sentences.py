@@ -13,14 +13,22 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
+from debrief.grading import load_standard
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.rules import RULES, assess
 from debrief.grading.sentences import SENTENCES, advice, item_name, message, praise
+from debrief.measures import measure
+from debrief.measures.scene import scene_of
 from debrief.phases.model import NotSeen
-from debrief.procedures.model import Phase
-from debrief.result import Arrival, Wind
-from tests.grading.approach import case, with_rule
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import AltitudeLimit, Arc, Phase
+from debrief.result import ArcMeasures, Arrival, Spread, Wind
+from debrief.simulation import Attempt, FlightPlan, fly
+from debrief.simulation.sensor import Sensor, record
+from debrief.tracks.model import Track
+from tests.grading.approach import SURE_NM, case, with_rule
 from tests.grading.test_rules_steering import away, chase
 from tests.measures import builders
 from tests.measures.plan import OUTBOUND_TRUE_DEG
@@ -141,6 +149,27 @@ def _rule_cases() -> Iterator[Case]:
     yield _straight_in()
     for off_deg in (20.0, 30.5, -55.0):
         yield _straight_in(off_deg)
+    arc = builders.procedure(arc={"dme_nm": 3.0, "direction": "clockwise", "altitude": {"at_ft": 3000}})
+    moment = builders.EPOCH + timedelta(seconds=M["on course"])
+    for off_nm in (0.2, 1.01, 1.8):
+        off = Spread(mean=off_nm, rms=off_nm, max_abs=off_nm, max_abs_time=moment, uncertainty=SURE_NM)
+        for at in ("turn off", "into cone"):  # far out, and near the station
+            here = builders.EPOCH + timedelta(seconds=M[at])
+            flown_arc = ArcMeasures(
+                start=moment,
+                end=moment,
+                from_radial_deg=200.0,
+                to_radial_deg=290.0,
+                off_nm=replace(off, max_abs_time=here),
+                turn_in_radial_deg=None,
+                turn_in_late_deg=None,
+                altitude_ft=None,
+            )
+            yield case(arc, measures={"arc": flown_arc})
+    for limit in ({"at_or_above_ft": 2600}, {"at_or_above_ft": 2740}, {"at_or_above_ft": 3000}):
+        yield _on_the_arc(limit)
+    for limit in ({"at_or_below_ft": 2510}, {"at_or_below_ft": 2300}):
+        yield _on_the_arc(limit)
     missed = {"altitude": {"at_ft": 3000}, "turn": "left"}
     published = builders.procedure(missed_approach=missed)
     for off_deg, level_ft in ((2.0, 3010.0), (11.0, 3130.0), (25.0, 3600.0), (-25.0, 2880.0), (0.0, 2400.0)):
@@ -172,6 +201,22 @@ def _never_established(off_deg: float) -> Case:
         passages = (BUILT.attempt.passages[0], builders.passage(M["onto course"] + 8.0))
         return case(attempt=replace(found, spans=spans, passages=passages))
     return case(attempt=found, clockwise=[("onto course", "station", off_deg)])
+
+
+def _on_the_arc(limit: dict[str, float]) -> Case:
+    """A flown arc at 2,640 ft, held against another altitude."""
+    published = load_procedure("gannetstone-vor-12")
+    arc = Arc(dme_nm=10.0, direction="clockwise", altitude=AltitudeLimit.model_validate(limit))
+    plan = published.model_copy(update={"arc": arc})
+    found = look(_arc_track(), plan)
+    measured = measure(found, found.attempts[0], None)
+    return Case(scene=scene_of(found, found.attempts[0], None), measures=measured, standard=load_standard())
+
+
+@cache
+def _arc_track() -> Track:
+    plan = FlightPlan(start_bearing_true_deg=200.0, start_distance_nm=16.0, attempts=(Attempt(via_arc=True),))
+    return record(fly(load_procedure("gannetstone-vor-12"), plan), Sensor(), 1)
 
 
 def _arrival(off_deg: float, *, straight_in: bool, entry: Literal["parallel"] | None = None) -> Arrival:

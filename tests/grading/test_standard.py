@@ -21,7 +21,8 @@ PUBLISHED = ("FAA-S-ACS-8C", "FAA-S-ACS-11A", "Regulation (EU) No 1178/2011")
 
 #: Which rules a published quantity governs, and where in a rule its low and high limit stand.
 QUANTITIES = {
-    "altitude": (("altitude", "altitude_before_station", "missed_approach"), "below", "above"),
+    "altitude": (("altitude", "altitude_before_station", "missed_approach", "arc"), "below", "above"),
+    "distance": (("arc",), "within", "within"),
     "heading": (("missed_approach",), "within", "within"),
     "mda": (("minimum_descent_altitude",), "below", "above"),
     "airspeed": (("reversal_speed",), None, "above"),
@@ -34,6 +35,8 @@ def _covers(row: object, tolerance: Tolerance) -> set[str]:
     """The phases that both name; a rule with several limits goes by its unit."""
     if tolerance.rule == "missed_approach" and tolerance.unit != row.unit:  # type: ignore[attr-defined]
         return set()
+    if tolerance.rule == "arc":  # bound to no phase
+        return {"dme_arc"} & set(row.phases.split(";")) if tolerance.unit == row.unit else set()  # type: ignore[attr-defined]
     return set(row.phases.split(";")) & set(tolerance.phases)  # type: ignore[attr-defined]
 
 

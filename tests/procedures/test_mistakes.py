@@ -12,7 +12,7 @@ from debrief.procedures.remarks import remarks
 from tests.procedures.practice import VALID, changed, message
 
 STATION_KEYS = "ident, kind, latitude, longitude, elevation_ft, declination_deg"
-TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, missed_approach, hold"
+TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, arc, missed_approach, hold"
 
 MISTAKES = {
     "misspelt key": (

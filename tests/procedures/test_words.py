@@ -114,7 +114,7 @@ def test_every_altitude_is_said(procedure: Procedure) -> None:
 @every_procedure
 def test_a_leg_is_a_paragraph_and_the_caution_comes_last(procedure: Procedure) -> None:
     paragraphs = describe(procedure).split("\n\n")
-    beside = sum(part is not None for part in (procedure.missed_approach, procedure.hold))
+    beside = sum(part is not None for part in (procedure.arc, procedure.missed_approach, procedure.hold))
 
     assert len(paragraphs) == 3 + len(procedure.leg) + beside + 1
     assert paragraphs[-1] == CAUTION

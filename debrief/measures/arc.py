@@ -1,0 +1,138 @@
+"""A DME arc on the way in: how well its distance was kept, and the radial on which the turn inbound began.
+
+Owns      ``arc_flown``: the part of the way in that lies on the published arc, and its measures.
+Not here  phases (the arc lies before the attempt, or in its inbound leg), what is too far off (grading).
+Source    ``arc`` in DEVELOPERS.md, Definitions. The margins that tell an arc from other flying: common practice.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from debrief.measures import uncertainty
+from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import range_of, spread, weights_s
+from debrief.measures.stretches import stretches
+from debrief.measures.turning import episodes
+from debrief.navigation.angles import difference_deg, unwrap_deg
+from debrief.phases.model import StationView
+from debrief.procedures.model import Arc, Phase
+from debrief.result import ArcMeasures, LimitBreak
+
+NEAR_NM = 2.5  # farther off its distance no arc is flown
+JOINED_NM = 1.0  # it is scored from the first moment within this
+ALONG_DEG = 40.0  # the ground track off the tangent
+LEAST_S = 45.0
+PAUSE_S = 30.0  # off the tangent for less than this it goes on
+TURN_IN_DEG = 40.0
+INTERCEPT_DEG = 60.0  # it ends within this of the inbound course
+LONGEST_S = 2400.0
+
+
+def arc_flown(scene: Scene) -> ArcMeasures | None:
+    """Measure the arc; ``None`` where none is published, or none of it was flown or observed before the station."""
+    arc = scene.procedure.arc
+    view = None if arc is None else arc_view(scene, arc)
+    if arc is None or view is None:
+        return None
+    weight_s, off_nm = weights_s(view.t_s, view.segment), view.dme_nm - arc.dme_nm
+    kept = spread(
+        view.t_s,
+        off_nm,
+        weight_s,
+        uncertainty_at=lambda _: uncertainty.position_nm(scene.flight),
+        time=scene.time,
+    )
+    lead_deg = _turn_in_radial_deg(scene, view)
+    late_deg = None
+    if lead_deg is not None and arc.lead_radial_deg is not None:
+        late_deg = _way(arc) * float(difference_deg(lead_deg, arc.lead_radial_deg))
+    return ArcMeasures(
+        start=scene.time(float(view.t_s[0])),
+        end=scene.time(float(view.t_s[-1])),
+        from_radial_deg=float(view.radial_deg[0]),
+        to_radial_deg=float(view.radial_deg[-1]),
+        off_nm=kept,
+        turn_in_radial_deg=lead_deg,
+        turn_in_late_deg=late_deg,
+        altitude_ft=range_of(view.altitude_ft, weight_s, uncertainty.altitude_ft(scene.flight)),
+        altitude_breaks=arc_breaks(scene, arc, view),
+    )
+
+
+def arc_view(scene: Scene, arc: Arc) -> StationView | None:
+    """The last stretch along the arc before the station (or being established on final), once a second."""
+    flight, attempt = scene.flight, scene.attempt
+    final = attempt.last(Phase.FINAL)
+    until_s = attempt.passages[0].t_s if attempt.passages else final.start_s if final else attempt.end_s
+    if scene.procedure.station_on_aerodrome and final is not None:
+        until_s = min(until_s, final.start_s)
+    earlier = [a.end_s for a in flight.attempts if a.end_s <= attempt.start_s]
+    from_s = max([*earlier, until_s - LONGEST_S, float(flight.view.t_s[0])])
+    view = flight.view.between(from_s, until_s)
+    if len(view) < 2:
+        return None
+    found = [
+        s
+        for s in stretches(view.t_s, _margin(view, arc), view.segment, pause_s=PAUSE_S)
+        if s.seconds >= LEAST_S
+    ]
+    if not found:
+        return None
+    part = view.where(found[-1].part)
+    joined = np.flatnonzero(np.abs(part.dme_nm - arc.dme_nm) <= JOINED_NM)
+    part = part.where(slice(int(joined[0]) if len(joined) else 0, None))
+    turn_s = _turn_in_s(scene, part, until_s)
+    return part if turn_s is None else part.where(part.t_s <= turn_s)
+
+
+def arc_breaks(
+    scene: Scene, arc: Arc, view: StationView, tolerance: Tolerance = NO_TOLERANCE
+) -> tuple[LimitBreak, ...]:
+    """Breaks of the arc's own altitude limits, in order of time."""
+    if arc.altitude is None:
+        return ()
+    holds: NDArray[np.bool_] = np.ones(len(view), dtype=np.bool_)
+    found: tuple[LimitBreak, ...] = ()
+    if arc.altitude.low_ft is not None:
+        found += breaks(scene, view, holds, arc.altitude.low_ft, "below", tolerance_ft=tolerance.below_ft)
+    if arc.altitude.high_ft is not None:
+        found += breaks(scene, view, holds, arc.altitude.high_ft, "above", tolerance_ft=tolerance.above_ft)
+    return tuple(sorted(found, key=lambda one: one.start))
+
+
+def _way(arc: Arc) -> float:
+    return 1.0 if arc.direction == "clockwise" else -1.0
+
+
+def _margin(view: StationView, arc: Arc) -> NDArray[np.float64]:
+    """Positive along the arc: near its distance and along its tangent."""
+    off_tangent_deg = np.abs(difference_deg(view.ground_track_deg, view.radial_deg + _way(arc) * 90.0))
+    near = NEAR_NM - np.abs(view.dme_nm - arc.dme_nm)
+    return np.asarray(np.minimum(near, (ALONG_DEG - off_tangent_deg) / ALONG_DEG), dtype=np.float64)
+
+
+def _turn_in_s(scene: Scene, part: StationView, until_s: float) -> float | None:
+    """When the turn off the arc, onto the inbound course, begins; ``None`` where none was seen."""
+    after = scene.flight.view.between(float(part.t_s[0]), until_s)
+    course_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
+    track_deg = unwrap_deg(after.ground_track_true_deg)
+    for turn in episodes(after, TURN_IN_DEG):
+        before_deg = float(np.interp(turn.start_s, after.t_s, track_deg))
+        left_deg = abs(float(difference_deg(before_deg + turn.change_deg, course_deg)))
+        if left_deg < min(abs(float(difference_deg(before_deg, course_deg))), INTERCEPT_DEG):
+            return turn.start_s
+    return None
+
+
+def _turn_in_radial_deg(scene: Scene, view: StationView) -> float | None:
+    """The radial on which the turn inbound began. [deg magnetic]"""
+    attempt = scene.attempt
+    until_s = attempt.passages[0].t_s if attempt.passages else attempt.end_s
+    turn_s = _turn_in_s(scene, view, until_s)
+    if turn_s is None:
+        return None
+    radial_deg = float(scene.at(turn_s).radial_deg[0])
+    return radial_deg if np.isfinite(radial_deg) else None
