@@ -129,6 +129,10 @@ def report(
             help="Pilot, aircraft, what was planned, remarks; without it NAME.toml beside the track, where there is one.",
         ),
     ] = None,
+    text: Annotated[
+        bool,
+        typer.Option("--text", help="Print the whole report in words, for a screen reader or a message."),
+    ] = False,
     language: Annotated[str, typer.Option(metavar="LANG", help="The language of the report: en, de.")] = "en",
     paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
     qnh: Annotated[
@@ -192,6 +196,7 @@ def report(
         note=note,
         sidecar=sidecar,
         language=language,
+        text=text,
     )
     failed = False
     for number, track in enumerate(tracks, start=1):

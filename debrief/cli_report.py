@@ -20,10 +20,12 @@ from debrief.grading import Standard, load_standard
 from debrief.language import ENGLISH, known, speaking, tr, trn
 from debrief.pipeline import AltitudeCorrection, debrief
 from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
+from debrief.reference import with_references
 from debrief.reports import write_report
 from debrief.reports.annotated import Format, formats_from
 from debrief.reports.files import check_folder, name_of
 from debrief.reports.summary import first_cause
+from debrief.reports.text import text_report
 from debrief.reports.words import grade_name
 from debrief.result import Attempt, Result
 from debrief.sidecar import notes_for
@@ -48,6 +50,7 @@ class Request:
     note: str = ""
     sidecar: Path | None = None
     language: str = ENGLISH
+    text: bool = False
 
     @classmethod
     def read(
@@ -68,6 +71,7 @@ class Request:
         note: str = "",
         sidecar: Path | None = None,
         language: str = ENGLISH,
+        text: bool = False,
     ) -> Request:
         """Read the procedures and the standard, so that a mistake in them is told before any track is read."""
         _refuse_one_name_for_several(tracks)
@@ -94,6 +98,7 @@ class Request:
             note=note,
             sidecar=sidecar,
             language=known(language),
+            text=text,
         )
 
 
@@ -148,9 +153,10 @@ def _reported(path: Path, request: Request) -> tuple[str, ...]:
     else:
         result = debrief_best(track, request.choices, request.standard, altitude=request.altitude)
     stop_if_asked()  # nothing is written yet
-    result = replace(result, notes=notes)
+    result = with_references(replace(result, notes=notes))
     files = write_report(result, request.out, paper=request.paper, name=name, also=request.also)
-    return (*summary(result), tr("  wrote {files}", files=", ".join(str(file) for file in files)))
+    told = text_report(result).splitlines() if request.text else summary(result)
+    return (*told, tr("  wrote {files}", files=", ".join(str(file) for file in files)))
 
 
 def summary(result: Result) -> Iterator[str]:

@@ -58,15 +58,18 @@ def with_references(result: Result) -> Result:
 
     Returns
     -------
-    The result with ``Attempt.reference`` filled, or the reason added to ``Attempt.warnings``.
+    The result with ``Attempt.reference`` filled where it was not, or the reason added to ``Attempt.warnings``.
     """
     flight = result.flight
     assert flight is not None
     beside = []
     for attempt, found in zip(result.attempts, flight.attempts, strict=True):
+        if attempt.reference is not None:
+            beside.append(attempt)
+            continue
         reference, why_not = reference_flight(flight, found, attempt.measures, attempt.wind)
-        warnings = (*attempt.warnings, why_not) if why_not else attempt.warnings
-        beside.append(replace(attempt, reference=reference, warnings=warnings))
+        new = () if not why_not or why_not in attempt.warnings else (why_not,)
+        beside.append(replace(attempt, reference=reference, warnings=(*attempt.warnings, *new)))
     return replace(result, attempts=tuple(beside))
 
 

@@ -507,6 +507,7 @@ class Finding:
     verdict: Verdict
     message: str  # one sentence a pilot understands
     advice: str  # one sentence: what to do next time
+    why: str = ""  # one sentence: why it matters
     uncertainty: float | None = None  # of ``value``, half-width at 95 %
     source: str = ""  # of the limit
     latitude_deg: float | None = None  # where, for the pictures

@@ -17,6 +17,7 @@ from debrief.grading.grade import grade
 from debrief.grading.rules import assess
 from debrief.grading.sentences import advice, message, praise
 from debrief.grading.standard import Standard
+from debrief.grading.why import why_it_matters
 from debrief.measures.scene import scene_of
 from debrief.navigation.geodesy import StationPlane
 from debrief.phases.model import Flight, FoundAttempt
@@ -97,6 +98,7 @@ def _finding(case: Case, number: int, assessment: Assessment) -> Finding:
         verdict=_VERDICTS[assessment.outcome],
         message=message(assessment),
         advice=advice(assessment),
+        why=why_it_matters(assessment.rule),
         uncertainty=assessment.uncertainty,
         source=str(assessment.tolerance.source),
         latitude_deg=None if place is None else place[0],

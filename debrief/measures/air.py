@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from debrief.language import tr
+from debrief.language import mark, tr
 from debrief.measures import uncertainty
 from debrief.navigation.angles import difference_deg, unwrap_deg, wrap_360
 from debrief.navigation.atmosphere import calibrated_airspeed_kt, isa_temperature_c, true_airspeed_kt
@@ -20,9 +20,9 @@ from debrief.phases.model import Flight, Floats, FoundAttempt, StationView
 from debrief.result import Wind
 from debrief.tracks.model import Conditioned
 
-LOGGED = "logged"
-FROM_TRUE_AIRSPEED = "logged true airspeed, in standard air"
-FROM_WIND = "ground speed and wind, in standard air"
+LOGGED = mark("logged")
+FROM_TRUE_AIRSPEED = mark("logged true airspeed, in standard air")
+FROM_WIND = mark("ground speed and wind, in standard air")
 
 #: Values this far apart in time (or three sample intervals) are not joined by a line. [s]
 _JOINED_S = 5.0

@@ -133,7 +133,7 @@ def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFie
         reasons.append(tr("Airspeed not known: {why}.", why=air.kias_why or tr("not logged in this phase")))
     else:
         fields["airspeed_kias"] = range_of(kias, weight_s, air.kias_uncertainty_kt(scene.flight, average_kt))
-        fields["airspeed_from"] = air.kias_from
+        fields["airspeed_from"] = tr(air.kias_from or "") or None
     drift_deg = mean_direction_deg(air.drift_deg[part], weight_s)
     fields["drift_deg"] = None if drift_deg is None else known(drift_deg)
     if drift_deg is None:

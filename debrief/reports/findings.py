@@ -47,6 +47,7 @@ class FindingWords:
     when: tuple[str, ...]
     verdict: str
     message: str
+    why: str
     advice: str
     source: str
 
@@ -61,6 +62,7 @@ def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
         when=tuple(_when(finding, elapsed)),
         verdict=tr(_VERDICTS[finding.verdict]),
         message=finding.message,
+        why=tr("Why it matters: {why}", why=finding.why) if finding.why else "",
         advice=tr("Next time: {advice}", advice=finding.advice) if finding.advice else "",
         source=tr("Limit from: {source}", source=finding.source) if finding.source else "",
     )
@@ -127,6 +129,8 @@ def _finding(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> None:
     ]
     room = flow.right - left
     texts = [(line, BODY_PT, INK) for line in wrapped(words.message, room, BODY_PT)]
+    if words.why:
+        texts += [(line, BODY_PT, SOFT) for line in wrapped(words.why, room, BODY_PT)]
     if words.advice:
         texts += [(line, BODY_PT, INK) for line in wrapped(words.advice, room, BODY_PT)]
     if words.source:

@@ -65,7 +65,8 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
 
 def _whole_log(flow: Flow, result: Result) -> None:
     flow.subheading(tr("The whole log"), keep_pt=OVERVIEW_PT)
-    draw_log(flow.page, flow.picture(OVERVIEW_PT), result.flight)
+    box = flow.picture(OVERVIEW_PT)  # first: it may turn the page
+    draw_log(flow.page, box, result.flight)
 
 
 def since_zero(scene: Scene) -> Callable[[datetime], str]:
@@ -89,7 +90,8 @@ def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
         moment=scene.zero_name,
     )
     flow.paragraph(about, size_pt=TABLE_PT, colour=SOFT)
-    draw_strips(flow.page, flow.picture(flow.room), scene)
+    box = flow.picture(flow.room)
+    draw_strips(flow.page, box, scene)
 
 
 def _profile_page(flow: Flow, name: str, scene: Scene) -> None:

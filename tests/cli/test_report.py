@@ -153,3 +153,23 @@ def test_words_of_pilot_and_instructor_go_into_the_report(run: Run, tmp_path: Pa
         "instructor_remarks": "Good.",
         "file": "lantern-clean.toml",
     }
+
+
+def test_the_report_in_words_is_printed_and_the_files_written(run: Run, tmp_path: Path) -> None:
+    ran = run("report", CLEAN, *PROCEDURE, "--text", "--language", "de", "--out", tmp_path / "out")
+
+    assert (ran.status, ran.err) == (0, "")
+    assert "Es wurde nichts gefunden, woran zu arbeiten wäre".upper() in ran.out.upper()
+    assert max(len(line) for line in ran.out.splitlines()[:-1]) <= 78
+    assert everything_in(tmp_path / "out") == [f"lantern-clean.{kind}" for kind in sorted(THREE)]
+    result = json.loads((tmp_path / "out" / "lantern-clean.json").read_text())
+    assert result["language"] == "de"
+    assert result["attempts"][0]["grade"]["result"] == "satisfactory"
+
+
+def test_an_unknown_language_is_one_line(run: Run, tmp_path: Path) -> None:
+    ran = run("report", CLEAN, "--language", "xx", "--out", tmp_path / "out")
+
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == "there is no language 'xx' here. Languages: en, de.\n"
+    assert not (tmp_path / "out").exists()

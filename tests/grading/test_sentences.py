@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 from string import Formatter
-from typing import Any, Literal
+from typing import Any, Literal, get_args
 
 import numpy as np
 import pytest
@@ -18,6 +18,8 @@ from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.rules import RULES, assess
 from debrief.grading.sentences import SENTENCES, advice, item_name, message, praise
+from debrief.grading.standard import RuleName
+from debrief.grading.why import WHY, why_it_matters
 from debrief.measures import measure
 from debrief.measures.scene import scene_of
 from debrief.phases.model import NotSeen
@@ -351,3 +353,12 @@ def test_items_are_named_apart() -> None:
         name = item_name(assessment)
         assert name not in names, (name, names[name], assessment.rule)
         names[name] = assessment.rule
+
+
+def test_every_rule_says_why_it_matters_in_one_sentence() -> None:
+    assert set(WHY) == set(get_args(RuleName))
+    for rule in WHY:
+        text = why_it_matters(rule)
+        assert text.endswith(".")
+        assert text.count(". ") == 0
+        assert not re.search(r"\b(you|your|pilot)\b", text)  # of the flying, not of the flyer

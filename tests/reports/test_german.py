@@ -1,0 +1,103 @@
+"""The report in German: set without fault, and no English left in it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import debrief
+from debrief import catalogue
+from debrief.language import speaking
+from debrief.reference import with_references
+from debrief.reports.page import Page
+from debrief.reports.pages import build_pages
+from debrief.reports.style import PAPERS, Paper
+from debrief.reports.text import text_report
+from debrief.result import Result
+from tests.reports import fake
+from tests.reports.setting import faults
+from tests.reports.test_pages import CASES
+
+SAMPLES = Path(__file__).parents[2] / "sample_tracks"
+#: Words that an English sentence of some length has, and no German one.
+ENGLISH = re.compile(r"\b([Tt]he|and|of|[Ww]ith|[Ff]rom|not|[Ii]s|are|that|than|[Bb]efore|by|to)\b")
+FLIGHTS = {
+    "lantern-wrong-side": "lantern-vor-22",
+    "ember-altitude-bust": "ember-vor-17",
+    "sallow-two-attempts": "sallow-vor-13",
+    "lantern-no-approach": "lantern-vor-22",
+}
+
+
+@pytest.fixture(scope="module", params=FLIGHTS)
+def german(request: pytest.FixtureRequest) -> Result:
+    with speaking("de"):
+        track = debrief.read_track(SAMPLES / f"{request.param}.gpx")
+        result = with_references(debrief.debrief(track, debrief.load_procedure(FLIGHTS[request.param])))
+    return without_quotations(result)
+
+
+def without_quotations(result: Result) -> Result:
+    """Without the sources, which are quoted as the standard's file has them."""
+    attempts = []
+    for attempt in result.attempts:
+        items = tuple(replace(item, source="") for item in attempt.grade.items)
+        found = tuple(replace(finding, source="") for finding in attempt.findings)
+        attempts.append(replace(attempt, grade=replace(attempt.grade, items=items), findings=found))
+    standard = replace(result.standard, source="")
+    return replace(result, attempts=tuple(attempts), standard=standard)
+
+
+def lines_of(pages: list[Page]) -> Iterator[str]:
+    return (text.text for page in pages for text in page.texts)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("case", CASES)
+def test_every_page_is_set_without_fault(case: str, paper: Paper) -> None:
+    with speaking("de"):
+        assert faults(build_pages(fake.result(**CASES[case]), paper)) == []
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_a_flight_is_set_without_fault(german: Result, paper: Paper) -> None:
+    with speaking("de"):
+        assert faults(build_pages(german, paper)) == []
+
+
+def test_no_english_is_left_on_a_page(german: Result) -> None:
+    with speaking("de"):
+        lines = list(lines_of(build_pages(german, "A4")))
+
+    assert len(lines) > 50
+    assert [line for line in lines if ENGLISH.search(line)] == []
+
+
+def test_no_english_is_left_in_the_report_in_words(german: Result) -> None:
+    with speaking("de"):
+        lines = text_report(german).splitlines()
+
+    assert [line for line in lines if ENGLISH.search(line)] == []
+
+
+def test_no_whole_sentence_of_the_catalogue_is_left(german: Result) -> None:
+    """Short ones may be a word of both languages (Wind, Position)."""
+    with speaking("de"):
+        pages = " ".join(lines_of(build_pages(german, "A4")))
+        told = pages + " ".join(text_report(german).split())
+    sentences = {text for text, _ in catalogue.sentences() if isinstance(text, str)}
+    whole = [text for text in sentences if len(text) > 20 and not catalogue.gaps(text)]
+
+    assert len(whole) > 100
+    assert [text for text in whole if text in told] == []
+
+
+def test_english_would_be_seen() -> None:
+    """The twin: the same checks, held against the English report."""
+    pages = build_pages(fake.result(), "A4")
+
+    assert [line for line in lines_of(pages) if ENGLISH.search(line)]
