@@ -15,7 +15,7 @@ from starlette.responses import Response
 from debrief.web import files, flights
 from debrief.web.answers import go_to, page
 from debrief.web.flights import Flight, Wishes
-from debrief.web.guard import Ask
+from debrief.web.guard import Ask, flight_for
 from debrief.web.limits import MEGABYTE, MOST_UPLOAD_BYTES, MOST_UPLOADS_AT_ONCE
 from debrief.web.procedure_files import known_procedures
 from debrief.web.uploads import Taken, sample, take
@@ -172,8 +172,23 @@ def file(ask: Ask) -> Response:
 
 
 def replay_page(ask: Ask) -> Response:
-    """One flight, moment by moment."""
+    """One flight, moment by moment; with ``beside``, another one with it, both from their station passage."""
     flight = ask.the_flight
     if flight.state != "done":
         return go_to(f"/flights/{flight.id}")
-    return page(ask, "replay.html", flight=row(flight), other=None)
+    beside = ask.request.query_params.get("beside", "")
+    other = flight_for(ask, beside) if beside else None
+    seen = flights.listed(ask.connection, owner=ask.owner, of_all=ask.sees_all)
+    return page(
+        ask,
+        "replay.html",
+        flight=row(flight),
+        other=row(other) if other is not None and other.state == "done" else None,
+        others=[
+            row(entry)
+            for entry in seen
+            if entry.state == "done"
+            and entry.id != flight.id
+            and entry.summary.get("procedure") == flight.summary.get("procedure")
+        ],
+    )

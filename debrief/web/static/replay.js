@@ -1,1 +1,285 @@
-// for now
+// The replay: one time cursor through the plan view, the strips and what the pilot saw.
+import { Flight, elapsed, grouped, threeFigures } from "./replay_data.js";
+import { PlanView } from "./replay_map.js";
+import { Panel } from "./replay_panel.js";
+import { Strips } from "./replay_strips.js";
+
+const SPEEDS = [1, 2, 5, 10, 20, 50];
+const root = document.getElementById("replay");
+
+async function load(address) {
+  const answer = await fetch(address);
+  if (!answer.ok) throw new Error(`${answer.status}`);
+  return answer.json();
+}
+
+function element(name, attributes = {}, ...children) {
+  const made = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) {
+    if (key.startsWith("on")) made.addEventListener(key.slice(2), value);
+    else if (value !== null) made.setAttribute(key, value);
+  }
+  made.append(...children);
+  return made;
+}
+
+function panel(flight, number, several) {
+  const reading = (name, title, unit) =>
+    element("div", { class: "reading" }, element("span", { class: "reading-name" }, title), element("span", { class: "reading-value" }, element("b", { "data-reads": name }, "–"), unit ? ` ${unit}` : ""));
+  const logged = flight.data.heading_is.startsWith("heading");
+  return element(
+    "section",
+    { class: `panel panel-${number}`, "aria-label": `What the pilot saw${several ? `: ${flight.data.file}` : ""}` },
+    several ? element("h2", {}, flight.data.file) : "",
+    element("canvas", { class: "panel-canvas", "aria-hidden": "true" }),
+    element("p", { class: "panel-course" }, "course ", element("b", { "data-reads": "course" }, "–"), " ", element("b", { "data-reads": "flag" }, "")),
+    element(
+      "div",
+      { class: "readings" },
+      reading("altitude", "Altitude", "ft"),
+      reading("dme", "DME", "NM"),
+      reading("direction", logged ? "Heading" : "Track", ""),
+      reading("groundspeed", "Over ground", "kt"),
+      reading("vertical", "Climb", "ft/min"),
+    ),
+    element("p", { class: "panel-limit", "data-reads": "limit" }),
+    element("p", { class: "soft small" }, flight.data.heading_is),
+  );
+}
+
+function start(flights) {
+  const several = flights.length > 1;
+  const [flight] = flights;
+  let [tau, running, speed, last, frames] = [0, false, 10, 0, 0];
+
+  const mapCanvas = element("canvas", { class: "map", tabindex: "0", role: "img", "aria-label": `Plan view of ${flight.data.file}, north up. Arrows move it, plus and minus change its scale.` });
+  const stripCanvas = element("canvas", { class: "strips", "aria-hidden": "true" });
+  const panels = flights.map((entry, number) => panel(entry, number, several));
+  const run = element("button", { type: "button", class: "run", onclick: () => toggle() }, "Run");
+  const slider = element("input", { type: "range", class: "cursor", "aria-label": "Time", step: "0.5", oninput: () => move(Number(slider.value)) });
+  const now = element("p", { class: "now", "aria-live": "off" });
+  const speeds = element("select", { "aria-label": "Speed", onchange: () => { speed = Number(speeds.value); } }, ...SPEEDS.map((value) => element("option", { value, ...(value === speed ? { selected: "" } : {}) }, `${value} ×`)));
+  const phaseList = element("ul", { class: "jumps", "aria-label": "Phases" });
+  const findingList = element("ul", { class: "jumps", "aria-label": "Findings" });
+  const said = element("p", { class: "finding-said", "aria-live": "polite" });
+  const tools = element(
+    "div",
+    { class: "tools" },
+    element("button", { type: "button", "aria-label": "Nearer", onclick: () => map.zoom(1.4) }, "+"),
+    element("button", { type: "button", "aria-label": "Farther", onclick: () => map.zoom(1 / 1.4) }, "−"),
+    element("button", { type: "button", onclick: () => map.whole() }, "Whole"),
+  );
+  const follow = element("input", { type: "checkbox", onchange: () => { map.follow = follow.checked; } });
+  const ghost = element("input", { type: "checkbox", checked: "", onchange: () => showGhost(ghost.checked) });
+  const coast = element("input", { type: "file", accept: ".geojson,.json", class: "unseen-file", onchange: () => addCoast() });
+  const options = element(
+    "div",
+    { class: "options" },
+    element("label", {}, follow, " keep the aircraft in sight"),
+    several ? "" : element("label", {}, ghost, " flight without error"),
+    element("label", { class: "file-label" }, coast, " coast from a GeoJSON"),
+  );
+  const attempts = flight.data.attempts.length > 1
+    ? element("select", { "aria-label": "Attempt", onchange: () => choose(Number(attempts.value)) }, ...flight.data.attempts.map((attempt, index) => element("option", { value: index, ...(index === flight.index ? { selected: "" } : {}) }, `Attempt ${attempt.number}: ${attempt.result}`)))
+    : "";
+
+  root.replaceChildren(
+    element("div", { class: "stage" }, element("div", { class: "map-box" }, mapCanvas, tools), element("div", { class: "panels" }, ...panels)),
+    element("div", { class: "bar" }, run, slider, speeds, attempts, now),
+    element("div", { class: "jump-rows" }, phaseList, findingList, said),
+    stripCanvas,
+    options,
+  );
+
+  const map = new PlanView(mapCanvas, flights, { picked: (time) => move(time - flight.zero) });
+  const strips = new Strips(stripCanvas, flights, { moved: (to) => move(to) });
+  const drawn = panels.map((box, number) => new Panel(box, flights[number], number));
+
+  const range = () => strips.range();
+  const phases = () => flight.phases.map((phase) => ({ at: phase.start - flight.zero, text: phase.name }));
+  const findings = () => flight.findings.map((finding) => ({ at: finding.at - flight.zero, text: finding.message, number: finding.number }));
+
+  function fillJumps() {
+    phaseList.replaceChildren(...phases().map((jump) => element("li", {}, element("button", { type: "button", class: "plain", onclick: () => move(jump.at) }, jump.text))));
+    findingList.replaceChildren(
+      ...findings().map((jump) => element("li", {}, element("button", { type: "button", class: "ring", id: `jump-${jump.number}`, "aria-label": `Finding ${jump.number}: ${jump.text}`, title: jump.text, onclick: () => show(jump) }, String(jump.number)))),
+    );
+    const [from, to] = range();
+    slider.min = String(from);
+    slider.max = String(to);
+  }
+
+  function show(jump) {
+    move(jump.at);
+    said.textContent = `${jump.number}: ${jump.text}`;
+  }
+
+  function choose(index) {
+    flight.choose(index);
+    map.whole();
+    strips.stale = true;
+    fillJumps();
+    said.textContent = "";
+    move(range()[0]);
+  }
+
+  function showGhost(on) {
+    map.ghostShown = on;
+    strips.ghostShown = on;
+    map.stale = true;
+    strips.stale = true;
+  }
+
+  async function addCoast() {
+    const [file] = coast.files;
+    if (!file) return;
+    try {
+      if (file.size > 20e6) throw new Error();
+      const count = map.addCoast(JSON.parse(await file.text()));
+      said.textContent = count ? `${count} lines from ${file.name}.` : `${file.name} has no line near the station.`;
+    } catch {
+      said.textContent = `${file.name} is not a GeoJSON of 20 MB at most.`;
+    }
+  }
+
+  function move(to) {
+    const [from, end] = range();
+    tau = Math.min(Math.max(to, from), end);
+    frame();
+  }
+
+  function toggle() {
+    running = !running;
+    if (running && tau >= range()[1]) tau = range()[0];
+    run.textContent = running ? "Hold" : "Run";
+    last = 0;
+    if (running) requestAnimationFrame(tick);
+    else describe();
+  }
+
+  function tick(time) {
+    if (!running) return;
+    if (last) tau += ((time - last) / 1000) * speed;
+    last = time;
+    const [, end] = range();
+    if (tau >= end) {
+      tau = end;
+      toggle();
+    }
+    frame();
+    if (running) requestAnimationFrame(tick);
+  }
+
+  function frame() {
+    map.draw(tau);
+    strips.draw(tau);
+    for (const entry of drawn) entry.draw(tau);
+    slider.value = String(tau);
+    const phase = flight.phaseAt(tau + flight.zero);
+    const text = `${elapsed(tau)} · ${flight.clock(tau + flight.zero)} UTC · ${phase ? phase.name : "outside the approach"}`;
+    if (now.textContent !== text) now.textContent = text;
+    frames += 1;
+    root.dataset.frames = String(frames);
+    root.dataset.at = tau.toFixed(2);
+    if (!running) describe();
+  }
+
+  // What the slider says to whoever hears it.
+  function describe() {
+    const moment = flight.at(tau + flight.zero);
+    const phase = flight.phaseAt(tau + flight.zero);
+    const parts = [`${elapsed(tau)} from the station passage`, phase ? phase.name : "outside the approach"];
+    if (!moment) parts.push("not observed");
+    else {
+      if (moment.altitude !== null) parts.push(`${grouped(moment.altitude)} feet`);
+      if (moment.dme !== null) parts.push(`${moment.dme.toFixed(1)} DME`);
+      if (moment.needle !== null) parts.push(needleWords(moment.needle));
+      const direction = moment.heading ?? moment.track;
+      if (direction !== null) parts.push(`${moment.heading === null ? "track" : "heading"} ${threeFigures(direction)}`);
+    }
+    slider.setAttribute("aria-valuetext", parts.join(", "));
+  }
+
+  function jump(list, direction) {
+    const sorted = [...list].sort((a, b) => a.at - b.at);
+    const next = direction > 0 ? sorted.find((entry) => entry.at > tau + 0.6) : sorted.reverse().find((entry) => entry.at < tau - 0.6);
+    if (!next) return;
+    if (next.number) show(next);
+    else move(next.at);
+  }
+
+  function faster(direction) {
+    const index = Math.min(Math.max(SPEEDS.indexOf(speed) + direction, 0), SPEEDS.length - 1);
+    speed = SPEEDS[index];
+    speeds.value = String(speed);
+  }
+
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey) return;
+    const { target } = event;
+    if (target instanceof HTMLSelectElement || (target instanceof HTMLInputElement && target !== slider)) return;
+    if (event.key === " " && target instanceof HTMLButtonElement) return;
+    const keys = {
+      " ": () => toggle(),
+      ArrowLeft: () => move(tau - (event.shiftKey ? 10 : 1)),
+      ArrowRight: () => move(tau + (event.shiftKey ? 10 : 1)),
+      ArrowUp: () => faster(1),
+      ArrowDown: () => faster(-1),
+      "[": () => jump(phases(), -1),
+      "]": () => jump(phases(), 1),
+      ",": () => jump(findings(), -1),
+      ".": () => jump(findings(), 1),
+      "+": () => { map.zoom(1.4); frame(); },
+      "-": () => { map.zoom(1 / 1.4); frame(); },
+      "−": () => { map.zoom(1 / 1.4); frame(); },
+      0: () => { map.whole(); frame(); },
+      Home: () => move(range()[0]),
+      End: () => move(range()[1]),
+    };
+    const act = keys[event.key];
+    if (!act) return;
+    event.preventDefault();
+    act();
+  });
+
+  // Whatever changes the view while nothing runs: one frame each time.
+  const still = () => {
+    if (!running && (map.stale || strips.stale)) frame();
+    requestAnimationFrame(still);
+  };
+  matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+    map.stale = true;
+    strips.stale = true;
+  });
+
+  fillJumps();
+  move(range()[0]);
+  const [, wantedAttempt, wantedNumber] = location.hash.match(/^#finding-(\d+)-(\d+)$/) || [];
+  if (wantedAttempt) {
+    const index = flight.data.attempts.findIndex((attempt) => attempt.number === Number(wantedAttempt));
+    if (index >= 0 && index !== flight.index) {
+      choose(index);
+      if (attempts) attempts.value = String(index);
+    }
+    const wanted = findings().find((entry) => entry.number === Number(wantedNumber));
+    if (wanted) show(wanted);
+  }
+  requestAnimationFrame(still);
+  root.dataset.ready = "yes";
+}
+
+function needleWords(needle) {
+  const size = Math.abs(needle);
+  if (size < 0.05) return "needle in the middle";
+  const side = needle > 0 ? "left" : "right";
+  return size >= 0.99 ? `needle full scale ${side}` : `needle ${Math.round(size * 10)} degrees ${side}`;
+}
+
+try {
+  const data = await load(root.dataset.flight);
+  const other = root.dataset.other ? await load(root.dataset.other) : null;
+  start([data, other].filter(Boolean).map((entry) => new Flight(entry)));
+} catch (error) {
+  root.replaceChildren(element("p", { class: "wrong", role: "alert" }, "The flight could not be loaded. Load the page again; the report has the same flight in pictures and words."));
+  throw error;
+}
