@@ -146,6 +146,7 @@ def description(paths: tuple[Path, ...]) -> dict[str, Any]:
             "sha256": {"type": "string"},
             "state": {"enum": list(STATES)},
             "said": {"type": "string", "description": "how far it is, what is asked, or why it was refused"},
+            "writing": {"type": "boolean", "description": "done, but the PDF and the PNG still come"},
             "asks": {"type": "object", "description": "what an answer is wanted about"},
             "summary": {"type": "object", "description": "procedure, fit, results, first thing to work on"},
             "wishes": {"type": "object"},

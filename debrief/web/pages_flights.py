@@ -56,6 +56,7 @@ def row(flight: Flight) -> dict[str, Any]:
         "pilot": flight.pilot,
         "state": flight.state,
         "said": flight.said,
+        "writing": flight.state == "done" and flight.lease is not None,
         "asks": flight.asks,
         "summary": flight.summary,
         "wishes": asdict(flight.wishes),

@@ -18,7 +18,7 @@ import threading
 import time
 import webbrowser
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -139,17 +139,19 @@ def can_show_a_browser() -> bool:
 def _listening(plan: Plan) -> Iterator[socket.socket]:
     """The address, bound before anything else: taken or not is told at once."""
     remedy = "Is debrief serve running already? Give another --port, or 0 for any that is free."
-    try:
-        found = socket.getaddrinfo(plan.host, plan.port, type=socket.SOCK_STREAM)[0]
-        listener = socket.socket(found[0], socket.SOCK_STREAM)
-        if sys.platform != "win32":
-            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        listener.bind(found[4])
-        listener.listen(256)
-    except (OSError, OverflowError) as error:
-        said = getattr(error, "strerror", None) or str(error)
-        raise OutputError(f"{plan.host}, port {plan.port} cannot be used: {said}", remedy=remedy) from error
-    with listener:
+    with ExitStack() as open_sockets:
+        try:
+            found = socket.getaddrinfo(plan.host, plan.port, type=socket.SOCK_STREAM)[0]
+            listener = open_sockets.enter_context(socket.socket(found[0], socket.SOCK_STREAM))
+            if sys.platform != "win32":
+                listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            listener.bind(found[4])
+            listener.listen(256)
+        except (OSError, OverflowError) as error:
+            said = getattr(error, "strerror", None) or str(error)
+            raise OutputError(
+                f"{plan.host}, port {plan.port} cannot be used: {said}", remedy=remedy
+            ) from error
         yield listener
 
 

@@ -84,7 +84,7 @@ function start(flights) {
     : "";
 
   root.replaceChildren(
-    element("div", { class: "stage" }, element("div", { class: "map-box" }, mapCanvas, tools), element("div", { class: "panels" }, ...panels)),
+    element("div", { class: several ? "stage two" : "stage" }, element("div", { class: "map-box" }, mapCanvas, tools), element("div", { class: "panels", role: "group", tabindex: "0", "aria-label": "What the pilot saw" }, ...panels)),
     element("div", { class: "bar" }, run, slider, speeds, attempts, now),
     element("div", { class: "jump-rows" }, phaseList, findingList, said),
     stripCanvas,

@@ -65,7 +65,7 @@ export class Flight {
   }
 
   phaseAt(time) {
-    return this.phases.find((phase) => time >= phase.start && time <= phase.end) || null;
+    return this.phases.findLast((phase) => time >= phase.start && time <= phase.end) || null;
   }
 
   limitsAt(time) {

@@ -1,0 +1,77 @@
+"""A real server for tests: its process, its address, and being killed."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import httpx2
+
+ROOT = Path(__file__).parents[2]
+LONGEST_WAIT_S = 90.0
+
+
+class Running:
+    """``debrief serve`` over a folder, on a port of its own."""
+
+    def __init__(self, folder, *, port=0):
+        command = [sys.executable, "-m", "debrief", "serve", "--no-browser", "--port", str(port)]
+        self.process = subprocess.Popen(
+            [*command, "--folder", str(folder)],
+            cwd=ROOT,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
+        )
+        line = self.process.stdout.readline()
+        found = re.search(r"http://\S+?(?=/)", line)
+        assert found, line + self.process.stdout.read()
+        self.address = found[0]
+        self.client = httpx2.Client(base_url=self.address, timeout=LONGEST_WAIT_S)
+
+    def flights(self):
+        return self.client.get("/api/v1/flights").json()["flights"]
+
+    def drop(self, name, content):
+        """Send a log; the id of its flight, once the server has answered for it."""
+        answer = self.client.post("/api/v1/flights", files={"log": (name, content)})
+        assert answer.status_code == 202, answer.text
+        return answer.json()["logs"][0]["flight"]["id"]
+
+    def wait(self, states=("done", "asking", "refused")):
+        """Until every flight is in one of the states."""
+        until = time.monotonic() + LONGEST_WAIT_S
+        while time.monotonic() < until:
+            found = self.flights()
+            if all(flight["state"] in states and not flight["writing"] for flight in found):
+                return found
+            time.sleep(0.1)
+        raise AssertionError([(flight["file"], flight["state"], flight["said"]) for flight in found])
+
+    def workers(self):
+        """The process numbers of the workers."""
+        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children").read_text()
+        return [
+            int(child)
+            for child in children.split()
+            if "debrief.web.worker" in Path(f"/proc/{child}/cmdline").read_text()
+        ]
+
+    def kill(self):
+        """End it as a power cut would: at once, without a word."""
+        os.kill(self.process.pid, signal.SIGKILL)
+        self.process.wait()
+        self.client.close()
+        self.process.stdout.close()
+
+    def stop(self):
+        """End it as Ctrl+C does; its exit status and what it still said."""
+        self.process.send_signal(signal.SIGINT)
+        said = self.process.communicate(timeout=30)[0]
+        self.client.close()
+        return self.process.returncode, said
