@@ -18,6 +18,7 @@ from debrief.web.files import DOWNLOADS
 from debrief.web.flights import STATES
 from debrief.web.guard import Ask, Path
 from debrief.web.pages_flights import row, uploaded
+from debrief.web.pages_pile import decide_for_script
 from debrief.web.procedure_files import known_procedures
 from debrief.web.wishes import STANDARDS, read_wishes
 
@@ -181,6 +182,8 @@ def _operation(path: Path, address: str) -> dict[str, Any]:
         ],
         "responses": {"200": {"description": "Done."}, "default": _ERROR},
     }
+    if path.handler is decide_for_script:
+        operation["requestBody"] = _form({name: {"type": "string"} for name in ("item", "result", "because")})
     if path.handler in (add, answer):
         code = "202"
         operation["responses"] = {code: {"description": "Taken; it is debriefed next."}, "default": _ERROR}
@@ -190,7 +193,9 @@ def _operation(path: Path, address: str) -> dict[str, Any]:
         if path.handler is add:
             logs = {"type": "array", "items": {"type": "string", "format": "binary"}}
             fields = {"log": logs, "standard": fields["standard"]}
-        operation["requestBody"] = {
-            "content": {"multipart/form-data": {"schema": {"type": "object", "properties": fields}}}
-        }
+        operation["requestBody"] = _form(fields)
     return operation
+
+
+def _form(fields: dict[str, Any]) -> dict[str, Any]:
+    return {"content": {"multipart/form-data": {"schema": {"type": "object", "properties": fields}}}}

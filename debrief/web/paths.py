@@ -6,7 +6,7 @@ Not here  the checks (``guard``), the answers.
 
 from __future__ import annotations
 
-from debrief.web import api, pages_accounts, pages_flights, pages_help, pages_procedures
+from debrief.web import api, pages_accounts, pages_flights, pages_help, pages_pile, pages_procedures
 from debrief.web.guard import Path
 
 PATHS: tuple[Path, ...] = (
@@ -65,6 +65,28 @@ PATHS: tuple[Path, ...] = (
         handler=pages_flights.bring_back,
         who="signed in",
         says="Bring a removed flight back.",
+    ),
+    # the examiner's pile
+    Path(path="/pile", handler=pages_pile.pile_page, who="examiner or admin", says="Every submission."),
+    Path(
+        path="/pile/results.zip",
+        handler=pages_pile.export,
+        who="examiner or admin",
+        says="The results as files.",
+    ),
+    Path(path="/pile/sign", method="POST", handler=pages_pile.sign, who="examiner", says="Sign the results."),
+    Path(
+        path="/pile/{flight}",
+        handler=pages_pile.flight_page,
+        who="examiner or admin",
+        says="One submission beside its verdicts.",
+    ),
+    Path(
+        path="/pile/{flight}/decisions",
+        method="POST",
+        handler=pages_pile.decide,
+        who="examiner",
+        says="Decide otherwise, with a reason.",
     ),
     # procedures
     Path(path="/procedures", handler=pages_procedures.list_page, who="signed in", says="The procedures."),
@@ -200,5 +222,18 @@ PATHS: tuple[Path, ...] = (
         handler=pages_flights.file,
         who="signed in",
         says="A file of a result: report.pdf, report.png, result.json, track.geojson.",
+    ),
+    Path(
+        path="/api/v1/pile",
+        handler=pages_pile.pile_for_script,
+        who="examiner or admin",
+        says="The graded pile, as in results.json.",
+    ),
+    Path(
+        path="/api/v1/pile/{flight}/decisions",
+        method="POST",
+        handler=pages_pile.decide_for_script,
+        who="examiner",
+        says="Decide otherwise on one item, or on the result: item, result, because.",
     ),
 )

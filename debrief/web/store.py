@@ -19,10 +19,9 @@ from pathlib import Path
 
 from debrief.errors import OutputError, Place
 
-VERSION = 1
 BUSY_MS = 10_000
 
-_TABLES = """
+_FIRST = """
 CREATE TABLE account (
     id INTEGER PRIMARY KEY,
     name TEXT NOT NULL UNIQUE COLLATE NOCASE,
@@ -80,6 +79,15 @@ CREATE TABLE flight (
 CREATE UNIQUE INDEX flight_once ON flight (ifnull(owner, 0), sha256) WHERE removed_at IS NULL;
 CREATE INDEX flight_waiting ON flight (state, added_at);
 """
+_PILE = """
+CREATE TABLE decision (id INTEGER PRIMARY KEY, content TEXT NOT NULL);
+CREATE TRIGGER decision_is_never_changed BEFORE UPDATE ON decision BEGIN SELECT RAISE(ABORT, 'decisions are kept'); END;
+CREATE TRIGGER decision_is_never_cut BEFORE DELETE ON decision BEGIN SELECT RAISE(ABORT, 'decisions are kept'); END;
+CREATE TABLE signature (id INTEGER PRIMARY KEY, content TEXT NOT NULL);
+"""
+#: What each version of the database adds to the one before.
+_STEPS = (_FIRST, _PILE)
+VERSION = len(_STEPS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +139,8 @@ class Store:
                         where=Place(path=self.folder),
                         remedy="Use the newer program, or another --folder.",
                     )
-                if found == 0:
-                    connection.executescript(f"BEGIN;{_TABLES}PRAGMA user_version = {VERSION};COMMIT;")
+                for number, step in enumerate(_STEPS[found:], start=found + 1):
+                    connection.executescript(f"BEGIN;{step}PRAGMA user_version = {number};COMMIT;")
         except (OSError, sqlite3.Error) as error:
             raise OutputError(
                 f"the folder cannot be used: {getattr(error, 'strerror', None) or error}",

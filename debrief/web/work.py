@@ -19,6 +19,11 @@ from pathlib import Path
 from typing import Any
 
 from debrief import __version__
+from debrief.checkride.attempts import counted
+from debrief.checkride.model import UNREADABLE, Row
+from debrief.checkride.results import row_json
+from debrief.checkride.shape import shape_of
+from debrief.checkride.signs import signs_of
 from debrief.choice import debrief_best
 from debrief.errors import DebriefError, ProcedureError
 from debrief.grading import load_standard
@@ -38,11 +43,12 @@ from debrief.tracks.readers.csv_table import find_table
 from debrief.web.flights import Flight, Wishes
 from debrief.web.page_words import page_words, summary_of
 from debrief.web.pictures import pictures
+from debrief.web.pile import ROW, SHAPE
 from debrief.web.procedure_files import own_file
 from debrief.web.replay_data import replay_data
 from debrief.web.store import Store, put_whole
 
-FORM = 1  # of the files of a result: counted up where they change, so that older ones are made again
+FORM = 2  # of the files of a result: counted up where they change, so that older ones are made again
 WHOLE = "whole.json"  # written last
 PRESSED = (".svg", ".json", ".geojson")  # stored as gzip
 
@@ -84,6 +90,9 @@ def work(
             return Ended(state="done", summary=known, result_key=key, pilot=track.pilot)
         tell("Finding the procedure" if given is None else "Holding it against the procedure")
         result = _result(track, given, choices, wishes)
+        tell("Looking the log over")
+        for name, content in _pile_files(result, track, given, choices, wishes).items():
+            put_whole(folder / name, content)
         tell("Drawing the report")
         summary = summary_of(result)
         for name, content in _page_files(result, track).items():
@@ -133,6 +142,27 @@ def result_key(sha256: str, file: str, wishes: Wishes, procedures: tuple[Procedu
     """A name for the result of this log with these wishes, by this version of the program."""
     parts = [__version__, str(FORM), sha256, file, wishes.text(), *(entry.sha256 for entry in procedures)]
     return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
+
+
+def _pile_files(
+    result: Result, track: Track, given: Procedure | None, choices: tuple[Procedure, ...], wishes: Wishes
+) -> dict[str, bytes]:
+    """What an examiner's pile needs: the row of the flight, and the shape by which copies are found."""
+    standard = load_standard(wishes.standard)
+    offered = (given,) if given is not None else choices
+    procedure = next((entry for entry in offered if entry.sha256 == result.procedure.sha256), None)
+    blank = Row(
+        file=track.file,
+        sha256=track.sha256,
+        pilot=track.pilot or "",
+        standard=standard.name,
+        standard_sha256=standard.sha256,
+        result=UNREADABLE,
+    )
+    row = replace(counted(result, standard, blank), flags=signs_of(track, result.flight, procedure))
+    shape = shape_of(track)
+    files = {ROW: gzip.compress(_json(row_json(row)), 6, mtime=0)}
+    return files if shape is None else files | {SHAPE: shape.text().encode("ascii")}
 
 
 def _page_files(result: Result, track: Track) -> dict[str, bytes]:

@@ -91,6 +91,8 @@ PAGES = {
     "replay": "/flights/{done}/replay",
     "replay, NDB": "/flights/{ndb}/replay",
     "replay of two": "/flights/{done}/replay?beside={clean}",
+    "pile": "/pile",
+    "submission": "/pile/{done}",
     "procedures": "/procedures",
     "procedure": "/procedures/lantern-vor-22",
     "maker": "/procedures/new?from=lantern-vor-22",

@@ -1,0 +1,222 @@
+"""Pages of the pile: every submission in a table, one opened beside its verdicts, decisions, signing, export.
+
+Owns      what these pages show, sorting and filtering.
+Not here  the rows and what is decided of them (``pile``).
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from starlette.responses import Response
+
+from debrief.errors import DebriefError
+from debrief.web import accounts, flights
+from debrief.web.answers import RefusedError, go_to, json_answer, page
+from debrief.web.guard import Ask
+
+if TYPE_CHECKING:
+    from debrief.checkride.model import Row
+
+SHOWN = {
+    "all": "all",
+    "examiner": "for the examiner",
+    "unsatisfactory": "unsatisfactory",
+    "signs": "with signs",
+    "decided": "decided by an examiner",
+}
+RESULTS = ("satisfactory", "marginal", "unsatisfactory", "not assessable")
+_RANK = {"unsatisfactory": 0, "not assessable": 1, "unreadable": 2, "satisfactory": 3}
+_MOST = 5000
+
+
+def _rows(ask: Ask) -> list[Row]:
+    from debrief.web.pile import rows_of
+
+    every = flights.listed(ask.connection, owner=None, of_all=True, most=_MOST)
+    return rows_of(ask.store, ask.connection, every)
+
+
+def _has_decisions(row: Row) -> bool:
+    return row.overruled is not None or any(item.overruled for item in row.items)
+
+
+def _chosen(rows: Sequence[Row], shown: str, wanted: str, sort: str) -> list[Row]:
+    tests: dict[str, Callable[[Row], bool]] = {
+        "all": lambda _row: True,
+        "examiner": lambda row: bool(row.to_examiner),
+        "unsatisfactory": lambda row: row.decided == "unsatisfactory",
+        "signs": lambda row: bool(row.flags),
+        "decided": _has_decisions,
+    }
+    keys: dict[str, Callable[[Row], Any]] = {
+        "pilot": lambda row: row.pilot.casefold(),
+        "procedure": lambda row: row.procedure,
+        "result": lambda row: _RANK.get(row.decided, 2),
+        "margin": lambda row: (row.margin is None, row.margin or 0.0),
+        "signs": lambda row: -max((flag.strength for flag in row.flags), default=0.0),
+        "recorded": lambda row: row.recorded or "",
+    }
+    folded = wanted.casefold()
+    kept = [
+        row
+        for row in rows
+        if tests[shown](row) and folded in f"{row.pilot} {row.file} {row.procedure}".casefold()
+    ]
+    return sorted(kept, key=lambda row: (keys[sort](row), row.file))
+
+
+def _asked(ask: Ask) -> dict[str, str]:
+    query = ask.request.query_params
+    shown, sort = query.get("show", "all"), query.get("sort", "result")
+    return {
+        "show": shown if shown in SHOWN else "all",
+        "sort": sort if sort in ("pilot", "procedure", "result", "margin", "signs", "recorded") else "result",
+        "find": query.get("find", "")[:80],
+    }
+
+
+def pile_page(ask: Ask) -> Response:
+    """The table of submissions."""
+    return _pile_page(ask, "")
+
+
+def _pile_page(ask: Ask, said: str) -> Response:
+    from debrief.web.pile import checked
+
+    rows, asked = _rows(ask), _asked(ask)
+    return page(
+        ask,
+        "pile.html",
+        rows=_chosen(rows, asked["show"], asked["find"], asked["sort"]),
+        total=len(rows),
+        waiting=sum(bool(row.to_examiner) for row in rows),
+        asked=asked,
+        shown=SHOWN,
+        signatures=checked(ask.connection, rows),
+        said=said,
+        may_decide=ask.role in ("alone", "examiner"),
+    )
+
+
+def flight_page(ask: Ask) -> Response:
+    """One submission beside its verdicts."""
+    return _flight_page(ask, "", {})
+
+
+def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
+    asked, rows = _asked(ask), _rows(ask)
+    row = _row(ask, rows)
+    order = [entry.file for entry in _chosen(rows, asked["show"], asked["find"], asked["sort"])]
+    place = order.index(row.file) if row.file in order else None
+    around = (
+        (None, None)
+        if place is None
+        else (order[place - 1] if place else None, order[place + 1] if place + 1 < len(order) else None)
+    )
+    return page(
+        ask,
+        "pile_flight.html",
+        status=400 if wrong else 200,
+        row=row,
+        flight=ask.the_flight,
+        before=around[0] and around[0].partition("/")[0],
+        after=around[1] and around[1].partition("/")[0],
+        asked=asked,
+        results=RESULTS,
+        wrong=wrong,
+        entered=entered,
+        may_decide=ask.role in ("alone", "examiner"),
+    )
+
+
+def _row(ask: Ask, rows: Sequence[Row]) -> Row:
+    found = next((row for row in rows if row.file.startswith(f"{ask.the_flight.id}/")), None)
+    if found is None:
+        raise RefusedError(
+            404, "This flight is not graded yet. It may still be in work, or wait for an answer."
+        )
+    return found
+
+
+def _decided(ask: Ask) -> Row:
+    """Keep the decision that a form holds; the row as it was."""
+    from debrief.web.pile import overrule
+
+    row = _row(ask, _rows(ask))
+    made = overrule(
+        ask.connection,
+        row,
+        item=ask.field("item"),
+        result=ask.field("result"),
+        by=ask.name,
+        because=ask.field("because")[:2000],
+    )
+    accounts.note(
+        ask.connection,
+        ask.name,
+        "took a decision back" if made.result == "withdraw" else f"decided {made.result} for {made.machine}",
+        f"{row.file}: {made.item}",
+        made.because,
+    )
+    return row
+
+
+def decide(ask: Ask) -> Response:
+    """Keep a decision, and show the flight as it stands then."""
+    try:
+        _decided(ask)
+    except DebriefError as error:
+        entered = {name: ask.field(name) for name in ("item", "result", "because")}
+        return _flight_page(ask, str(error), entered)
+    query = ask.request.url.query
+    return go_to(f"/pile/{ask.the_flight.id}{f'?{query}' if query else ''}")
+
+
+def decide_for_script(ask: Ask) -> Response:
+    """Keep a decision."""
+    from debrief.checkride.results import row_json
+
+    try:
+        _decided(ask)
+    except DebriefError as error:
+        return json_answer({"error": str(error)}, 400)
+    after = _row(ask, _rows(ask))
+    return json_answer(row_json(after) | {"decided": after.decided, "to_examiner": list(after.to_examiner)})
+
+
+def pile_for_script(ask: Ask) -> Response:
+    """Every row."""
+    from debrief.web.pile import exported
+
+    return Response(exported(ask.connection, _rows(ask))["results.json"], media_type="application/json")
+
+
+def sign(ask: Ask) -> Response:
+    """Sign the pile as it stands."""
+    from debrief.web.pile import sign_as
+
+    rows = _rows(ask)
+    if not rows:
+        return _pile_page(ask, "There is nothing to sign yet.")
+    key = sign_as(ask.store, ask.connection, rows, number=ask.owner or 0, name=ask.name)
+    accounts.note(ask.connection, ask.name, "signed the results", f"{len(rows)} flights, key {key}")
+    return go_to("/pile")
+
+
+def export(ask: Ask) -> Response:
+    """The results as files in one archive: what the command line reads, checks and verifies."""
+    from debrief.web.pile import exported
+
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in exported(ask.connection, _rows(ask)).items():
+            archive.writestr(name, text)
+    return Response(
+        buffer.getvalue(),
+        media_type="application/zip",
+        headers={"Content-Disposition": 'attachment; filename="results.zip"'},
+    )
