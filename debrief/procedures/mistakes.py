@@ -12,7 +12,19 @@ from pydantic import ValidationError
 
 from debrief.errors import Place, ProcedureError
 from debrief.procedures.checks import KEYS_OF_PHASE
-from debrief.procedures.model import AltitudeLimit, Extent, Leg, Procedure, Runway, Station, StepDown
+from debrief.procedures.model import (
+    AltitudeLimit,
+    CrossingRadial,
+    Extent,
+    Hold,
+    Leg,
+    MissedApproach,
+    OtherStation,
+    Procedure,
+    Runway,
+    Station,
+    StepDown,
+)
 from debrief.toml_file import nearest, shortened, shown, value_words
 
 if TYPE_CHECKING:
@@ -31,6 +43,10 @@ _TABLES: dict[str, type[BaseModel]] = {
     "length": Extent,
     "missed_approach_point": Extent,
     "step_down": StepDown,
+    "until_radial": CrossingRadial,
+    "other_station": OtherStation,
+    "missed_approach": MissedApproach,
+    "hold": Hold,
 }
 
 Location = tuple[str | int, ...]
