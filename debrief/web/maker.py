@@ -16,7 +16,7 @@ from typing import Any
 from debrief.procedures.mistakes import every_mistake
 from debrief.procedures.model import AltitudeLimit, Extent, Procedure
 
-MOST_STEPS = 4
+MOST_STEPS, MOST_OTHERS = 4, 2
 LAYOUTS = {
     "before": "before the aerodrome: the final begins over it",
     "on": "on the aerodrome: the final leads to it",
@@ -55,9 +55,38 @@ def procedure_data(fields: Mapping[str, str]) -> dict[str, Any]:
     runway = {"ident": _text(fields, "runway.ident"), **_numbers(fields, "runway", _RUNWAY)}
     if any(value != "" for value in runway.values()):
         data["runway"] = runway
+    others = [row for number in range(MOST_OTHERS) if (row := _other(fields, number))]
+    if others:
+        data["other_station"] = others
+    for table, read in (("missed_approach", _missed_approach), ("hold", _hold)):
+        found = read(fields)
+        if found:
+            data[table] = found
     legs = (_leg(phase, fields) for phase in _LEGS.get(fields.get("layout", ""), _LEGS["before"]))
     data["leg"] = [leg for leg in legs if leg["phase"] != "inbound" or len(leg) > 1]
     return data
+
+
+def _other(fields: Mapping[str, str], number: int) -> dict[str, Any]:
+    name = f"other_station.{number}"
+    ident = _text(fields, f"{name}.ident")
+    row = _numbers(fields, name, ("latitude", "longitude", "declination_deg"))
+    return {"ident": ident, **row} if ident or row else {}
+
+
+def _missed_approach(fields: Mapping[str, str]) -> dict[str, Any]:
+    found = _numbers(fields, "missed_approach", ("course_deg", "turn_at_ft"))
+    if fields.get("missed_approach.turn"):
+        found["turn"] = fields["missed_approach.turn"]
+    return found | _altitude(fields, "missed_approach")
+
+
+def _hold(fields: Mapping[str, str]) -> dict[str, Any]:
+    found = _numbers(fields, "hold", ("course_deg", "max_speed_kias"))
+    found |= _extent(fields, "hold.length", "length") | _altitude(fields, "hold")
+    if found:
+        found["side"] = fields.get("hold.side", "")
+    return found
 
 
 def _text(fields: Mapping[str, str], name: str) -> str:
@@ -114,14 +143,16 @@ def _final(fields: Mapping[str, str]) -> dict[str, Any]:
     minimum = _numbers(fields, "final", ("minimum_ft",))
     if minimum:
         leg["altitude"] = {"at_or_above_ft": minimum["minimum_ft"]}
-    rows = (
-        _numbers(fields, f"final.step.{number}", ("until_dme_nm", "at_or_above_ft"))
-        for number in range(MOST_STEPS)
-    )
-    steps = [row for row in rows if row]
+    steps = [step for number in range(MOST_STEPS) if (step := _step(fields, f"final.step.{number}"))]
     if steps:
         leg["step_down"] = steps
     return leg | _extent(fields, "final.point", "missed_approach_point")
+
+
+def _step(fields: Mapping[str, str], name: str) -> dict[str, Any]:
+    step = _numbers(fields, name, ("until_dme_nm", "at_or_above_ft"))
+    station, radial = _text(fields, f"{name}.station"), _numbers(fields, name, ("radial_deg",))
+    return step | {"until_radial": {"station": station, **radial}} if station or radial else step
 
 
 def _extent(fields: Mapping[str, str], name: str, key: str) -> dict[str, Any]:
@@ -164,8 +195,18 @@ def _field(location: tuple[str | int, ...], data: dict[str, Any]) -> str:
             return _leg_field(data["leg"][index]["phase"], tuple(rest))
         case ("leg", *_):
             return "layout"
-        case ("station" | "runway" as table, str(key), *_):
+        case ("missed_approach" | "hold" as table, "altitude", *_):
+            return f"{table}.altitude.first"
+        case ("hold", "length", *_):
+            return "hold.length.value"
+        case ("other_station", int(number), str(key), *_):
+            return f"other_station.{number}.{key}"
+        case ("other_station", *_):
+            return "other_station.0.ident"
+        case ("station" | "runway" | "missed_approach" | "hold" as table, str(key), *_):
             return f"{table}.{key}"
+        case ("missed_approach" | "hold" as table,):
+            return f"{table}.course_deg"
         case ("runway",):
             return "runway.latitude"
         case ("name" | "note" | "issued" as key, *_):
@@ -185,8 +226,14 @@ def _leg_field(phase: str, rest: tuple[str | int, ...]) -> str:
             return "outbound.length.value"
         case ("missed_approach_point", *_):
             return "final.point.value"
+        case ("step_down", int(number), "until_radial", str(key), *_):
+            return f"final.step.{number}.{key}"
+        case ("step_down", int(number), "until_radial"):
+            return f"final.step.{number}.station"
         case ("step_down", int(number), str(key)):
             return f"final.step.{number}.{key}"
+        case ("step_down", int(number)):
+            return f"final.step.{number}.until_dme_nm"
         case ("step_down", *_):
             return "final.step.0.until_dme_nm"
         case ("phase",):
@@ -233,6 +280,29 @@ def form_fields(procedure: Procedure) -> dict[str, str]:
         for number, step in enumerate(final.step_down[:MOST_STEPS]):
             fields[f"final.step.{number}.until_dme_nm"] = _shown(step.until_dme_nm)
             fields[f"final.step.{number}.at_or_above_ft"] = _shown(step.at_or_above_ft)
+            if step.until_radial is not None:
+                fields[f"final.step.{number}.station"] = step.until_radial.station
+                fields[f"final.step.{number}.radial_deg"] = _shown(step.until_radial.radial_deg)
+    return fields | _shown_besides(procedure)
+
+
+def _shown_besides(procedure: Procedure) -> dict[str, str]:
+    """The fields of other stations, the missed approach and the hold."""
+    fields: dict[str, str] = {}
+    for number, other in enumerate(procedure.other_station[:MOST_OTHERS]):
+        fields[f"other_station.{number}.ident"] = other.ident
+        for name in ("latitude", "longitude", "declination_deg"):
+            fields[f"other_station.{number}.{name}"] = _shown(getattr(other, name))
+    missed, hold = procedure.missed_approach, procedure.hold
+    if missed is not None:
+        fields["missed_approach.course_deg"] = _shown(missed.course_deg)
+        fields["missed_approach.turn"] = missed.turn or ""
+        fields["missed_approach.turn_at_ft"] = _shown(missed.turn_at_ft)
+        fields |= _shown_altitude("missed_approach", missed.altitude)
+    if hold is not None:
+        fields["hold.course_deg"], fields["hold.side"] = _shown(hold.course_deg), hold.side
+        fields["hold.max_speed_kias"] = _shown(hold.max_speed_kias)
+        fields |= _shown_extent("hold.length", hold.length) | _shown_altitude("hold", hold.altitude)
     return fields
 
 

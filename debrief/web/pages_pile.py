@@ -9,6 +9,7 @@ from __future__ import annotations
 import io
 import zipfile
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
@@ -19,7 +20,7 @@ from debrief.web.answers import RefusedError, go_to, json_answer, page
 from debrief.web.guard import Ask
 
 if TYPE_CHECKING:
-    from debrief.checkride.model import Row
+    from debrief.checkride.model import Item, Row
 
 SHOWN = {
     "all": "all",
@@ -30,6 +31,7 @@ SHOWN = {
 }
 RESULTS = ("satisfactory", "marginal", "unsatisfactory", "not assessable")
 _RANK = {"unsatisfactory": 0, "not assessable": 1, "unreadable": 2, "satisfactory": 3}
+_RANK_OF_ITEM = {"unsatisfactory": 0, "marginal": 1}
 _MOST = 5000
 
 
@@ -111,6 +113,7 @@ def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
     asked, rows = _asked(ask), _rows(ask)
     row = _row(ask, rows)
     order = [entry.file for entry in _chosen(rows, asked["show"], asked["find"], asked["sort"])]
+    row = replace(row, items=tuple(sorted(row.items, key=lambda item: _RANK_OF_ITEM.get(item.decided, 2))))
     place = order.index(row.file) if row.file in order else None
     around = (
         (None, None)
@@ -122,6 +125,7 @@ def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
         "pile_flight.html",
         status=400 if wrong else 200,
         row=row,
+        figures=[_figures(item) for item in row.items],
         flight=ask.the_flight,
         before=around[0] and around[0].partition("/")[0],
         after=around[1] and around[1].partition("/")[0],
@@ -131,6 +135,18 @@ def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
         entered=entered,
         may_decide=ask.role in ("alone", "examiner"),
     )
+
+
+def _figures(item: Item) -> str:
+    """Value and limit of an item, as the report writes them."""
+    from debrief.reports.words import quantity
+
+    parts = [
+        f"{name}{quantity(value, item.unit)}"
+        for name, value in (("", item.value), ("limit ", item.limit))
+        if value is not None
+    ]
+    return f"{', '.join(parts)}." if parts else ""
 
 
 def _row(ask: Ask, rows: Sequence[Row]) -> Row:

@@ -84,7 +84,7 @@ def new_page(ask: Ask) -> Response:
 
 
 def _form(ask: Ask, fields: dict[str, str], mistakes: dict[str, str], start: str = "") -> Response:
-    from debrief.web.maker import ALTITUDES, LAYOUTS, MOST_STEPS, procedure_data
+    from debrief.web.maker import ALTITUDES, LAYOUTS, MOST_OTHERS, MOST_STEPS, procedure_data
 
     return page(
         ask,
@@ -96,6 +96,7 @@ def _form(ask: Ask, fields: dict[str, str], mistakes: dict[str, str], start: str
         layouts=LAYOUTS,
         altitudes=ALTITUDES,
         steps=range(MOST_STEPS),
+        others=range(MOST_OTHERS),
         procedures=known_procedures(ask.store),
         **(_checked(procedure_data(fields)) if fields else _NOTHING),
     )

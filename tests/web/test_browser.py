@@ -258,7 +258,7 @@ def test_a_finding_of_the_report_leads_to_its_moment(server, open_page):
 
 def test_a_mistake_in_the_maker_stands_beside_its_field_while_one_types(server, open_page):
     page = open_page(server.address, "/procedures/new?from=lantern-vor-22")
-    field = page.get_by_label("Latitude, degrees", exact=True)
+    field = page.locator('[id="station.latitude"]')
     field.fill("95")
 
     wrong = page.locator('[id="wrong-station.latitude"]')

@@ -37,6 +37,13 @@ def test_a_procedure_comes_out_of_its_form_as_it_went_in(procedure):
         ({"station.kind": "VOR"}, "outbound.length.value", "has no DME"),
         ({"runway.latitude": "-47.1"}, "runway.latitude", "NM from the station"),
         ({"intermediate.course_deg": ""}, "intermediate.course_deg", "Fill this in."),
+        ({"hold.course_deg": "400"}, "hold.course_deg", "out of range"),
+        ({"missed_approach.course_deg": "224"}, "missed_approach.altitude.first", "Fill this in."),
+        (
+            {"final.step.1.station": "XYZ", "final.step.1.radial_deg": "10"},
+            "final.step.1.at_or_above_ft",
+            "Fill",
+        ),
         ({"issued": "in May"}, "issued", "is not a date"),
         (
             {
