@@ -8,6 +8,7 @@ A field is named after the leg it belongs to and its key: ``final.course_deg``. 
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Mapping
 from datetime import date
@@ -17,6 +18,21 @@ from debrief.procedures.mistakes import every_mistake
 from debrief.procedures.model import AltitudeLimit, Extent, Procedure
 
 MOST_STEPS, MOST_OTHERS = 4, 2
+CARRIED = "carried"
+_HAS_FIELDS = frozenset(
+    {
+        "format",
+        "name",
+        "note",
+        "issued",
+        "station",
+        "runway",
+        "leg",
+        "other_station",
+        "missed_approach",
+        "hold",
+    }
+)
 LAYOUTS = {
     "before": "before the aerodrome: the final begins over it",
     "on": "on the aerodrome: the final leads to it",
@@ -64,7 +80,23 @@ def procedure_data(fields: Mapping[str, str]) -> dict[str, Any]:
             data[table] = found
     legs = (_leg(phase, fields) for phase in _LEGS.get(fields.get("layout", ""), _LEGS["before"]))
     data["leg"] = [leg for leg in legs if leg["phase"] != "inbound" or len(leg) > 1]
+    for key, value in _carried(fields).items():
+        data.setdefault(key, value)
     return data
+
+
+def _carried(fields: Mapping[str, str]) -> dict[str, Any]:
+    """Whole tables that the form has no fields for, kept from the procedure it was begun from."""
+    try:
+        kept = json.loads(fields.get(CARRIED) or "{}")
+    except (ValueError, RecursionError):
+        return {}
+    return kept if isinstance(kept, dict) else {}
+
+
+def carried_names(fields: Mapping[str, str]) -> list[str]:
+    """What is kept without a field of its own, for people."""
+    return sorted(_carried(fields))
 
 
 def _other(fields: Mapping[str, str], number: int) -> dict[str, Any]:
@@ -287,8 +319,10 @@ def form_fields(procedure: Procedure) -> dict[str, str]:
 
 
 def _shown_besides(procedure: Procedure) -> dict[str, str]:
-    """The fields of other stations, the missed approach and the hold."""
-    fields: dict[str, str] = {}
+    """The fields of other stations, the missed approach and the hold; whatever else there is, kept whole."""
+    told = procedure.model_dump(mode="json", exclude_unset=True, exclude_none=True)
+    besides = {key: value for key, value in told.items() if key not in _HAS_FIELDS}
+    fields = {CARRIED: json.dumps(besides)} if besides else {}
     for number, other in enumerate(procedure.other_station[:MOST_OTHERS]):
         fields[f"other_station.{number}.ident"] = other.ident
         for name in ("latitude", "longitude", "declination_deg"):

@@ -84,7 +84,7 @@ def new_page(ask: Ask) -> Response:
 
 
 def _form(ask: Ask, fields: dict[str, str], mistakes: dict[str, str], start: str = "") -> Response:
-    from debrief.web.maker import ALTITUDES, LAYOUTS, MOST_OTHERS, MOST_STEPS, procedure_data
+    from debrief.web.maker import ALTITUDES, LAYOUTS, MOST_OTHERS, MOST_STEPS, carried_names, procedure_data
 
     return page(
         ask,
@@ -97,6 +97,7 @@ def _form(ask: Ask, fields: dict[str, str], mistakes: dict[str, str], start: str
         altitudes=ALTITUDES,
         steps=range(MOST_STEPS),
         others=range(MOST_OTHERS),
+        carried=carried_names(fields),
         procedures=known_procedures(ask.store),
         **(_checked(procedure_data(fields)) if fields else _NOTHING),
     )

@@ -63,6 +63,14 @@ def test_a_mistake_stands_at_its_field_in_words(changed, field, said):
     assert "{" not in found[field]
 
 
+@pytest.mark.parametrize("kept", ['{"leg": []}', '{"surprise": 1}', "[1]", "{", '{"arc": {"dme_nm": "x"}}'])
+def test_nothing_slips_into_a_file_with_what_is_kept(kept):
+    data = procedure_data(LANTERN | {"carried": kept})
+
+    assert [leg["phase"] for leg in data["leg"]][-1] == "final"
+    assert set(data) <= set(Procedure.model_fields) or mistakes(data)
+
+
 @pytest.mark.parametrize("text", ['a "b" \\ c', "tab\tline\x7f", "üñ – 夜", "'''", "]]\n[x]\na = 1"])
 def test_no_text_escapes_from_its_place_in_the_file(text):
     data = procedure_data(LANTERN | {"name": text, "note": text})
