@@ -11,12 +11,13 @@ import math
 from debrief.navigation.angles import wrap_360
 from debrief.procedures.entries import OFFSET_DEG, entry_into
 from debrief.procedures.model import Hold
-from debrief.simulation.guidance import Banks, Line, within_180_deg
+from debrief.simulation.guidance import Banks, Line
 from debrief.simulation.pilot import Pilot
 
 _SECONDS_PER_HOUR = 3600.0
 LONGEST_ENTRY_S = 60.0
 STEER_OUT_DEG = 30.0
+NEAREST_NM = 0.3  # nearer the turn a small correction would be a large one
 
 
 def hold(pilot: Pilot, pattern: Hold, circuits: int) -> Banks:
@@ -72,7 +73,8 @@ def _outbound(pilot: Pilot, pattern: Hold, inbound: Line, side: int, first: str)
         if first == "offset" and pilot.aircraft.t_s - left_s < LONGEST_ENTRY_S:
             track_deg = out_deg - side * OFFSET_DEG
         elif first != "parallel":
-            track_deg = out_deg - side * _steer_deg(pilot, inbound, side, to_go_s)
+            ahead_nm = max(to_go_s * pilot.aircraft.groundspeed_kt / _SECONDS_PER_HOUR, NEAREST_NM)
+            track_deg = out_deg - side * steer_deg(pilot, inbound, side, ahead_nm)
         yield pilot.helm.bank_to(pilot.helm.heading_for(track_deg))
 
 
@@ -86,15 +88,14 @@ def _to_go_s(pilot: Pilot, pattern: Hold, began_s: float | None, out_deg: float)
     return seconds if began_s is None else seconds - (pilot.aircraft.t_s - began_s)
 
 
-def _steer_deg(pilot: Pilot, inbound: Line, side: int, to_go_s: float) -> float:
-    """How far off the outbound course to fly, so that the turn inbound ends on the course in this wind."""
+def steer_deg(pilot: Pilot, inbound: Line, side: int, ahead_nm: float) -> float:
+    """How far off the outbound course to fly, so that the turn inbound ends on the course in this wind. [deg]
+
+    Positive into the holding side; at most 30. ``ahead_nm`` is what is left of the outbound leg.
+    """
     east_kt, north_kt = pilot.aircraft.air.steady(pilot.aircraft.altitude_ft)
-    blown_kt = side * inbound.side_of(east_kt, north_kt)
     turn_s = 180.0 / pilot.helm.turn_rate_deg_s() + 4.0
-    wanted_nm = max(
-        0.6 * pilot.helm.radius_nm(), 2.08 * pilot.helm.radius_nm() - blown_kt * turn_s / _SECONDS_PER_HOUR
-    )
-    missing_nm = wanted_nm - side * inbound.across_nm(pilot.aircraft)
-    ahead_nm = to_go_s * pilot.aircraft.groundspeed_kt / _SECONDS_PER_HOUR
-    steer_deg = math.degrees(math.atan2(missing_nm, max(ahead_nm, 0.3)))
-    return max(-STEER_OUT_DEG, min(STEER_OUT_DEG, within_180_deg(steer_deg)))
+    drift_nm = side * inbound.side_of(east_kt, north_kt) * turn_s / _SECONDS_PER_HOUR
+    wanted_nm = max(0.6 * pilot.helm.radius_nm(), 2.08 * pilot.helm.radius_nm() - drift_nm)
+    off_deg = math.degrees(math.atan2(wanted_nm - side * inbound.across_nm(pilot.aircraft), ahead_nm))
+    return max(-STEER_OUT_DEG, min(STEER_OUT_DEG, off_deg))

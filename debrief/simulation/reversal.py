@@ -10,6 +10,7 @@ import math
 
 from debrief.procedures.model import Pattern, Phase
 from debrief.simulation.guidance import Banks, Line, within_180_deg
+from debrief.simulation.holding import steer_deg
 from debrief.simulation.pilot import Pilot
 from debrief.simulation.plan import Attempt
 
@@ -104,13 +105,8 @@ def racetrack(pilot: Pilot, attempt: Attempt, circuit: int) -> Banks:
         elif circuit == 0 and attempt.entry == "offset" and still_offset(pilot, inbound, side):
             track_deg = first_deg
         elif to_go_nm > NO_MORE_STEERING_NM:
-            across_nm = side * inbound.across_nm(pilot.aircraft)
-            turn_s = 180.0 / pilot.helm.turn_rate_deg_s() + 4.0
-            drift_nm = side * wind_right_kt(pilot, inbound) * turn_s / 3600.0
-            wanted_nm = max(0.6 * pilot.helm.radius_nm(), 2.08 * pilot.helm.radius_nm() - drift_nm)
-            steer_deg = math.degrees(math.atan2(wanted_nm - across_nm, to_go_nm))
             # Into the holding side is left of the outbound course where turns are right.
-            track_deg = out_deg - side * max(-30.0, min(30.0, steer_deg))
+            track_deg = out_deg - side * steer_deg(pilot, inbound, side, to_go_nm)
         yield pilot.helm.bank_to(pilot.helm.heading_for(track_deg))
     pilot.note("reversal")
     pilot.altitude_ft = pilot.altitude_for(Phase.COURSE_REVERSAL, attempt)
