@@ -21,7 +21,7 @@ from debrief.phases.ending import Ground
 from debrief.phases.events import At, Crossing, crossings, turns
 from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
-from debrief.phases.holding import is_hold
+from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.model import Floats, FoundAttempt, StationView
 from debrief.phases.partial import begun_in_reversal, late_beginning, straight_in
 from debrief.procedures.model import Phase, Procedure
@@ -119,6 +119,8 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     draft = Draft(reading, done_s)
     draft.begin(first, circuit)
     found = follow(reading, draft, circuit, number)
+    if found is not None and holds_after_missed(reading, found):
+        return None
     return found if found is not None and _means_the_station(found) else None
 
 

@@ -1,6 +1,6 @@
 """Holding before the approach: circuits over the station that are no part of it.
 
-Owns      ``is_hold``: whether an out-and-back is a hold and not the published reversal.
+Owns      ``is_hold``: whether an out-and-back is a hold and not the published reversal; ``holds_after_missed``.
 Not here  a racetrack's own circuits, which are the reversal (``following``).
 """
 
@@ -10,8 +10,9 @@ import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.phases.circuit import ESTABLISHED_DEG, Circuit, published_length_nm
-from debrief.phases.finals import Reading
-from debrief.procedures.model import Pattern
+from debrief.phases.finals import Reading, descends, ending_from
+from debrief.phases.model import FoundAttempt
+from debrief.procedures.model import Pattern, Phase
 
 TURN_BACK_DEG = 120.0  # one turn of more than this, and none the other way before it
 FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry
@@ -32,6 +33,21 @@ def is_hold(reading: Reading, circuit: Circuit) -> bool:
     if reversal.pattern in REVERSED_FIRST:
         return _turns_one_way(reading, circuit)
     return reversal.pattern is Pattern.BASE_TURN and not _on_its_radial(reading, circuit)
+
+
+def holds_after_missed(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether what follows a missed approach is the published hold, flown where the racetrack lies, and no approach.
+
+    It goes round and does not come down. Without a published hold it is another approach that was begun.
+    """
+    reversal = reading.procedure.reversal
+    racetrack = reversal is not None and reversal.pattern is Pattern.RACETRACK
+    if not racetrack or reading.procedure.hold is None or not reading.attempts:
+        return False
+    if reading.attempts[-1].ending != "missed approach":
+        return False
+    final = found.last(Phase.FINAL)
+    return final is None or not descends(reading, final.start_s, ending_from(reading, final.start_s))
 
 
 def _turns_one_way(reading: Reading, circuit: Circuit) -> bool:

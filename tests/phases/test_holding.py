@@ -7,7 +7,7 @@ import pytest
 
 from debrief.pipeline import look
 from debrief.procedures import Procedure, load_procedure
-from debrief.procedures.model import Hold, Phase
+from debrief.procedures.model import AltitudeLimit, Hold, MissedApproach, Phase
 from debrief.simulation import Attempt, FlightPlan, SimulatedFlight, Wind, fly
 from debrief.simulation.sensor import Sensor, record
 from tests.truth import truth_of
@@ -85,3 +85,24 @@ def test_a_racetrack_that_is_flown_as_a_hold_is_its_own_circuits() -> None:
 def test_a_hold_without_a_published_one_cannot_be_flown() -> None:
     with pytest.raises(ValueError, match="no hold"):
         held(load_procedure("lantern-vor-22"), 1, 20.0)
+
+
+@pytest.mark.parametrize("again", [False, True])
+def test_a_hold_after_a_missed_approach_on_a_racetrack_is_no_second_approach(again: bool) -> None:
+    """It goes round where the racetrack lies, and does not come down; an approach that follows does."""
+    published = load_procedure("marrow-vor-31")
+    procedure = published.model_copy(
+        update={
+            "hold": Hold(course_deg=308.0, side="right", altitude=AltitudeLimit(at_or_above_ft=2500.0)),
+            "missed_approach": MissedApproach(
+                turn="right", turn_at_ft=1000.0, altitude=AltitudeLimit(at_or_above_ft=2500.0)
+            ),
+        }
+    )
+    attempts = (Attempt(published_missed=True, hold_after=2), *([Attempt()] if again else []))
+    flight = fly(procedure, FlightPlan(start_bearing_true_deg=90.0, attempts=attempts, after_s=150.0))
+
+    found = look(record(flight, Sensor(), 1), procedure).attempts
+
+    assert len(found) == len(attempts)
+    assert all(Phase.MISSED_APPROACH in [span.phase for span in attempt.spans] for attempt in found)
