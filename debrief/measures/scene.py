@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -106,8 +107,9 @@ class Scene:
         return next((p for p in reversed(self.attempt.passages) if p.t_s <= t_s + slack_s), None)
 
 
+@lru_cache(maxsize=1)
 def scene_of(flight: Flight, attempt: FoundAttempt, wind: Wind | None) -> Scene:
-    """Lay out one attempt."""
+    """Lay out one attempt; asked again for the same one, as by what measures, judges and explains it, the same."""
     grid_s = flight.view.t_s
     edges_s = np.array(
         [edge for span in attempt.spans for edge in (span.start_s, span.end_s)]

@@ -124,7 +124,7 @@ def fit_circle(velocities: Velocities) -> Circle | None:
         return None
     air = v.ground_kt - centre
     covariance = _covariances(v, air / np.hypot(*air.T)[:, None], speed_kt)
-    inverse = np.linalg.inv(covariance)
+    inverse, log_determinant = _inverses(covariance)
     wind = np.repeat(centre[None, :], len(inverse), axis=0)  # one for each size of the wander
     for _ in range(ROUNDS):
         air = v.ground_kt - wind[:, None, :]
@@ -141,7 +141,7 @@ def fit_circle(velocities: Velocities) -> Circle | None:
     residual = distance - np.einsum("hnk,hk->hn", design, solution)
     misfit = np.einsum("hn,hnm,hm->h", residual, inverse, residual, optimize=True)
     prior = np.log(WANDER_PRIOR[:, None, None] * np.ones((len(WANDER_S), 1)) * DRIFT_PRIOR).ravel()
-    score = prior - 0.5 * (np.linalg.slogdet(covariance)[1] + np.linalg.slogdet(normal)[1] + misfit)
+    score = prior - 0.5 * (log_determinant + np.linalg.slogdet(normal)[1] + misfit)
     weight = np.exp(score - score.max())
     weight /= weight.sum()
     if not np.isfinite(wind).all() or weight @ np.hypot(*step.T) > SETTLED_KT:
@@ -188,6 +188,22 @@ def _covariances(v: Velocities, through_air: Floats, speed_kt: float) -> Floats:
     drift = DRIFT_KT[:, None, None] ** 2 * np.exp(-apart_s / DRIFT_S)
     every: Floats = common + wander[:, :, None] + drift
     return every.reshape(-1, *common.shape)
+
+
+def _inverses(covariance: Floats) -> tuple[Floats, Floats]:
+    """Inverse of each covariance, and the logarithm of its determinant, by Cholesky's factors."""
+    from scipy.linalg.lapack import dpotrf, dpotri
+
+    inverse = np.empty_like(covariance)
+    log_determinant = np.empty(len(covariance))
+    for number, matrix in enumerate(covariance):
+        factor, failed = dpotrf(matrix, lower=1)
+        if failed:
+            return np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
+        log_determinant[number] = 2.0 * np.log(np.diagonal(factor)).sum()
+        lower = np.tril(dpotri(factor, lower=1)[0])
+        inverse[number] = lower + np.tril(lower, -1).T
+    return inverse, log_determinant
 
 
 def _noise(v: Velocities, apart_s: Floats) -> Floats:

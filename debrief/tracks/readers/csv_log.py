@@ -24,17 +24,20 @@ from debrief.tracks.readers.csv_table import Left, Rows, Table, find_table, has_
 from debrief.tracks.readers.csv_times import When, times_us
 from debrief.tracks.readers.csv_words import FACTOR, Quantity
 from debrief.tracks.readers.samples import Remarks, Samples, Wishes, counted, make_track
-from debrief.tracks.readers.sniff import decoded, kind_of, plain
+from debrief.tracks.readers.sniff import decoded, kind_of, plain, xml_root
 from debrief.tracks.readers.stamps import MISSING, Ints, Stamps, joined, offset_minutes, read_stamps
 
 NAME = "csv"
 SUFFIXES: tuple[str, ...] = (".csv", ".tsv", ".txt")
 
+_ENOUGH = 4096  # bytes in which most XML shows that it is XML
 _MOST_NAMES = 5  # of aircraft in a message
 
 
 def looks_like(head: bytes) -> bool:
     """Whether the first bytes are text in columns, and none of the formats that only look so."""
+    if xml_root(decoded(head[:_ENOUGH])) is not None:
+        return False
     return kind_of(head)[0] == "text without columns" and has_columns(decoded(head))
 
 

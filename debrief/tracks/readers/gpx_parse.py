@@ -14,6 +14,7 @@ from math import nan
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
+from debrief.tracks.readers.gpx_plain import parse_plain
 from debrief.tracks.readers.iso_times import IsoTimes
 from debrief.tracks.readers.xml_stream import Ending, parsed_as_its_bytes_are, stream
 
@@ -51,10 +52,11 @@ class Found:
 
 def parse(path: Path) -> Found:
     """The points of a GPX file. Raises ``TrackError`` where it declares entities."""
-    return parsed_as_its_bytes_are(path, _parse_as)
+    plain = parse_plain(path, lambda content: _parse_as(path, None, content))
+    return plain if plain is not None else parsed_as_its_bytes_are(path, _parse_as)
 
 
-def _parse_as(path: Path, encoding: str | None) -> Found:
+def _parse_as(path: Path, encoding: str | None, content: bytes | None = None) -> Found:
     found = Found()
     kinds: dict[object, str] = {}
 
@@ -70,6 +72,7 @@ def _parse_as(path: Path, encoding: str | None) -> Found:
         take=lambda element: _take(element, found, kinds),
         whole="trkpt",
         encoding=encoding,
+        content=content,
     )
     if found.ending.blank_lines:
         found.line = array("d", (line + found.ending.blank_lines for line in found.line))

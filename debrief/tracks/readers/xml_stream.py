@@ -10,6 +10,7 @@ from __future__ import annotations
 import codecs
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Protocol, TypeVar, cast
 
@@ -92,6 +93,7 @@ def stream(
     begin: Callable[[Element], None] | None = None,
     whole: str | None = None,
     encoding: str | None = None,
+    content: bytes | None = None,
 ) -> Ending:
     """Parse a file, and hand over its finished elements.
 
@@ -102,13 +104,14 @@ def stream(
     begin : called once, with the root before its content is read.
     whole : the local name of elements whose children must stay until ``take`` has seen them.
     encoding : what the bytes are, where the file is not to be believed.
+    content : parsed in place of the file's bytes.
 
     Raises ``TrackError`` where the file declares a document type or entities, or one element fills the memory.
     """
     from lxml import etree
 
     ending = Ending()
-    size = path.stat().st_size
+    size = path.stat().st_size if content is None else len(content)
     parser = etree.XMLPullParser(
         events=("start", "end"),
         tag=[f"{{*}}{name}" for name in names],
@@ -122,7 +125,7 @@ def stream(
     )
     root: Element | None = None
     kept = 0
-    with path.open("rb") as file:
+    with path.open("rb") if content is None else BytesIO(content) as file:
         pieces = _pieces(file, encoding)
         piece, ending.blank_lines = _beginning(next(pieces))
         while True:
