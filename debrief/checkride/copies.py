@@ -17,20 +17,29 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.checkride.matching import Match, best_match
+from debrief.checkride.matching import Match, allowed_m, best_match
 from debrief.checkride.model import Flag, Row
 from debrief.checkride.shape import STEP_S, Shape
 from debrief.tracks.model import Floats
 
 Ints = NDArray[np.int64]
+#: Of one flight: when its moments are, what each is recognised by, where it was around.
+_Told = tuple[Floats, Floats, Floats]
 
-_AROUND_S = (-80.0, -40.0, 0.0, 40.0, 80.0)
+_AROUND_S = (-80.0, -40.0, 0.0, 40.0, 80.0)  # the moments that go into the index
+_WIDE_S = np.arange(
+    -140.0, 141.0, 10.0
+)  # those by which a candidate is looked at before it is compared in full
+_PICKED = [int(np.flatnonzero(s == _WIDE_S)[0]) for s in _AROUND_S]
+_SHARED = 22  # of the latter: so many in a row the shared stretch covers at least
 _GRID_DEG = 0.03
 _TURN_OVER_S = 40.0
 _TURN_M = 220.0  # off the chord over that time
 _EARTH_M = 6_371_000.0
 _PLACE_RADIUS_M, _SHAPE_RADIUS_M = 130.0, 120.0
+_LIKELY, _LIKELY_M = 1.6, 4.0  # what is allowed in the end, with some room: worth comparing in full
 _MOST_PAIRS = 4_000_000  # candidates looked at; more there are only in folders of one flight many times
+_AT_ONCE = 50_000  # candidates looked at together
 _MOST_TOLD = 5  # copies of one flight
 
 
@@ -41,6 +50,7 @@ class _Moments:
     flight: Ints
     at_s: Floats  # since the start of the flight's shape
     told: Floats  # what it is recognised by, one row a moment
+    path: Floats  # where it was around, (moments, times, axes); nan where unknown
 
 
 def copies_among(rows: Sequence[Row], shapes: Sequence[Shape | None]) -> list[Row]:
@@ -90,11 +100,11 @@ def _pairs(rows: Sequence[Row], shapes: Sequence[Shape | None]) -> Iterator[tupl
 def matches_among(shapes: Sequence[Shape]) -> Iterator[tuple[int, int, Match]]:
     """Every pair of flights that share minutes of flight, by their numbers, the smaller first."""
     candidates: dict[tuple[int, int], list[tuple[float, bool]]] = {}
-    for moments, radius, rigid in (
-        (_all(shapes, _places), _PLACE_RADIUS_M, False),
-        (_all(shapes, _turns), _SHAPE_RADIUS_M, True),
+    for describe, radius, apart_m, rigid in (
+        (_places, _PLACE_RADIUS_M, _places_apart_m, False),
+        (_turns, _SHAPE_RADIUS_M, _shapes_apart_m, True),
     ):
-        for first, second, offset_s in _alike(moments, radius):
+        for first, second, offset_s in _alike(shapes, _all(shapes, describe), radius, apart_m):
             candidates.setdefault((first, second), []).append((offset_s, rigid))
     for (first, second), found in sorted(candidates.items()):
         match = best_match(shapes[first], shapes[second], found)
@@ -102,37 +112,65 @@ def matches_among(shapes: Sequence[Shape]) -> Iterator[tuple[int, int, Match]]:
             yield first, second, match
 
 
-def _all(shapes: Sequence[Shape], describe: Callable[[Shape], tuple[Floats, Floats]]) -> _Moments:
+def _all(shapes: Sequence[Shape], describe: Callable[[Shape], _Told]) -> _Moments:
     parts = [describe(shape) for shape in shapes]
-    flight = np.concatenate(
-        [np.full(len(at), number) for number, (at, _) in enumerate(parts)] or [np.zeros(0)]
-    )
-    width = next((told.shape[1] for _, told in parts if told.ndim == 2 and len(told)), 1)
-    told = [told for _, told in parts if len(told)]
-    return _Moments(
-        flight=flight.astype(np.int64),
-        at_s=np.concatenate([at for at, _ in parts] or [np.zeros(0)]),
-        told=np.concatenate(told) if told else np.zeros((0, width)),
-    )
+    kept = [(number, *part) for number, part in enumerate(parts) if len(part[0])]
+    if not kept:
+        return _Moments(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros((0, 1)), np.zeros((0, 1, 1)))
+    numbers, times, told, paths = zip(*kept, strict=True)
+    flight = np.concatenate([np.full(len(t), n, dtype=np.int64) for n, t in zip(numbers, times, strict=True)])
+    return _Moments(flight, np.concatenate(times), np.concatenate(told), np.concatenate(paths))
 
 
-def _alike(moments: _Moments, radius: float) -> Iterator[tuple[int, int, float]]:
-    """Pairs of moments of two flights that are told alike; what one flight is ahead of the other."""
+def _alike(
+    shapes: Sequence[Shape], moments: _Moments, radius: float, apart_m: Callable[[Floats, Floats], Floats]
+) -> Iterator[tuple[int, int, float]]:
+    """Pairs of moments of two flights that are told alike, and stay likely; what one flight is ahead of the other."""
     if len(moments.flight) < 2:
         return
     from scipy.spatial import cKDTree
 
+    noise_m, interval_s = (np.array([getattr(s, name) for s in shapes]) for name in ("noise_m", "interval_s"))
     tree = cKDTree(moments.told, balanced_tree=False, compact_nodes=False)
     pairs = tree.query_pairs(radius, output_type="ndarray")[:_MOST_PAIRS]
-    a, b = moments.flight[pairs[:, 0]], moments.flight[pairs[:, 1]]
-    offset = moments.at_s[pairs[:, 1]] - moments.at_s[pairs[:, 0]]
-    swap = a > b
-    first, second = np.where(swap, b, a), np.where(swap, a, b)
-    offset = np.where(swap, -offset, offset)
-    other = first != second
-    keys = np.stack([first[other], second[other], np.round(offset[other] / STEP_S).astype(np.int64)], axis=1)
-    for one, two, steps in np.unique(keys, axis=0).tolist():
-        yield one, two, steps * STEP_S
+    pairs = pairs[moments.flight[pairs[:, 0]] != moments.flight[pairs[:, 1]]]
+    for start in range(0, len(pairs), _AT_ONCE):
+        some = pairs[start : start + _AT_ONCE]
+        flights = moments.flight[some]
+        allowed = allowed_m(noise_m[flights].T, interval_s[flights].T)
+        found_m = apart_m(moments.path[some[:, 0]], moments.path[some[:, 1]])
+        some = some[found_m < _LIKELY * allowed + _LIKELY_M]
+        a, b = moments.flight[some[:, 0]], moments.flight[some[:, 1]]
+        ahead = moments.at_s[some[:, 1]] - moments.at_s[some[:, 0]]
+        for one, two, offset_s in zip(a.tolist(), b.tolist(), ahead.tolist(), strict=True):
+            yield (one, two, offset_s) if one < two else (two, one, -offset_s)
+
+
+def _places_apart_m(a: Floats, b: Floats) -> Floats:
+    """How far apart two paths are for some minutes, once the clock of one is set by the other; root mean square."""
+    off = b - a
+    speed = np.gradient(a, _WIDE_S, axis=1)
+    core = slice(
+        len(_WIDE_S) // 2 - 8, len(_WIDE_S) // 2 + 9
+    )  # the eighty seconds that both are known to have
+    along = (off[:, core] * speed[:, core]).sum(axis=(1, 2))
+    moving = np.maximum((speed[:, core] ** 2).sum(axis=(1, 2)), 1e-6)
+    off = off - (along / moving)[:, None, None] * speed
+    square = (off**2).sum(axis=2)
+    total = np.cumsum(np.nan_to_num(square, nan=1e12), axis=1)
+    total = np.concatenate([np.zeros((len(total), 1)), total], axis=1)
+    mean = (total[:, _SHARED:] - total[:, :-_SHARED]) / _SHARED
+    return np.sqrt(mean.min(axis=1))
+
+
+def _shapes_apart_m(a: Floats, b: Floats) -> Floats:
+    """What is left between two paths after one was moved, turned and perhaps mirrored onto the other."""
+    core = slice(len(_WIDE_S) // 2 - 8, len(_WIDE_S) // 2 + 9)
+    one, two = (path[:, core, 0] + 1j * path[:, core, 1] for path in (a, b))
+    one, two = one - one.mean(axis=1, keepdims=True), two - two.mean(axis=1, keepdims=True)
+    size = (np.abs(one) ** 2).sum(axis=1) + (np.abs(two) ** 2).sum(axis=1)
+    best = np.maximum(np.abs((one * two.conj()).sum(axis=1)), np.abs((one * two).sum(axis=1)))
+    return np.sqrt(np.maximum(size - 2.0 * best, 0.0) / one.shape[1])
 
 
 def at(values: Floats, t_s: Floats) -> Floats:
@@ -140,18 +178,17 @@ def at(values: Floats, t_s: Floats) -> Floats:
     return np.interp(t_s, np.arange(len(values)) * STEP_S, values, left=np.nan, right=np.nan)
 
 
-def _places(shape: Shape) -> tuple[Floats, Floats]:
+def _places(shape: Shape) -> _Told:
     """Where the flight crosses the lines of a grid on the Earth, and where it was in the time around."""
     latitude = shape.latitude_deg + shape.y_m / 111_195.0
     longitude = shape.longitude_deg + shape.x_m / (111_195.0 * np.cos(np.radians(shape.middle_deg)))
     times = np.concatenate([_crossings(latitude / _GRID_DEG), _crossings(longitude / _GRID_DEG)])
-    around = times[:, None] + np.array(_AROUND_S)
+    around = times[:, None] + _WIDE_S
     phi, lam = np.radians(at(latitude, around)), np.radians(at(longitude, around))
-    told = _EARTH_M * np.concatenate(
-        [np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=1
-    )
+    path = _EARTH_M * np.stack([np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=2)
+    told = path[:, _PICKED].reshape(len(times), -1)
     known = np.isfinite(told).all(axis=1)
-    return times[known], told[known]
+    return times[known], told[known], path[known]
 
 
 def _crossings(lines: Floats) -> Floats:
@@ -164,12 +201,12 @@ def _crossings(lines: Floats) -> Floats:
     return np.asarray((passed + share) * STEP_S)
 
 
-def _turns(shape: Shape) -> tuple[Floats, Floats]:
+def _turns(shape: Shape) -> _Told:
     """Where the flight turns hardest, and its shape around: distances, which no moving or mirroring changes."""
     steps = round(_TURN_OVER_S / STEP_S)
     x, y = shape.x_m, shape.y_m
     if len(x) < 4 * steps:
-        return np.zeros(0), np.zeros((0, 1))
+        return np.zeros(0), np.zeros((0, 1)), np.zeros((0, 1, 1))
     off = np.hypot(
         x[steps:-steps] - (x[: -2 * steps] + x[2 * steps :]) / 2,
         y[steps:-steps] - (y[: -2 * steps] + y[2 * steps :]) / 2,
@@ -182,9 +219,10 @@ def _turns(shape: Shape) -> tuple[Floats, Floats]:
     curve = off[peak - 1] - 2 * off[peak] + off[peak + 1]
     share = np.where(curve < 0, (off[peak - 1] - off[peak + 1]) / np.where(curve < 0, 2 * curve, 1.0), 0.0)
     times = (peak + steps + np.clip(share, -1.0, 1.0)) * STEP_S
-    around = times[:, None] + np.array(_AROUND_S)
-    px, py = at(x, around), at(y, around)
-    first, second = np.triu_indices(len(_AROUND_S), 1)
-    told = np.hypot(px[:, first] - px[:, second], py[:, first] - py[:, second])
+    around = times[:, None] + _WIDE_S
+    path = np.stack([at(x, around), at(y, around)], axis=2)
+    first, second = np.triu_indices(len(_PICKED), 1)
+    picked = path[:, _PICKED]
+    told = np.hypot(*np.moveaxis(picked[:, first] - picked[:, second], 2, 0))
     known = np.isfinite(told).all(axis=1)
-    return times[known], told[known]
+    return times[known], told[known], path[known]

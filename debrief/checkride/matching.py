@@ -17,11 +17,13 @@ from debrief.tracks.model import Floats
 _SHARED_S = 220.0  # five minutes, less what smoothing and cropping take from both ends
 _APART_M = 45.0
 _ALIKE_M = 4.0  # root mean square, besides noise and sampling
-_NOISE_LEFT = 0.45  # of each sample's noise, after smoothing
+_NOISE_LEFT = 0.33  # of each sample's noise after smoothing, at an interval of two seconds and less
+_SAMPLED_S = 2.0
 _CORNERS_M_S2 = 0.16  # a turn cut straight between samples, in metres for each second squared
 _MOST_M = 26.0
 _TURNED_DEG, _TURNED_RIGID_DEG = 50.0, 150.0  # in the shared stretch, for it to mean anything
 _STRAIGHT_M, _STRAIGHT_FT = 5.0, 30.0  # instead: so alike where it does not turn
+_LONG_STRAIGHT_S = 480.0  # and for so long, where one of them was moved
 _ALTITUDE_FT = 80.0  # beyond it the altitudes are of two flights, or one was edited
 _FEWEST = 40  # entries to go by
 _HOLE = 5  # entries that may be apart within a stretch
@@ -120,6 +122,21 @@ def _compared(first: Shape, second: Shape, offset_s: float, *, rigid: bool) -> M
     return _judged(first, second, time_s, here, other, offset_s, moved)
 
 
+def allowed_m(noise_m: Floats, interval_s: Floats) -> Floats:
+    """How far apart two logs of one flight may be, root mean square, by the noise and the interval of each.
+
+    The first axis holds the two logs.
+    """
+    corners_m = _CORNERS_M_S2 * (interval_s**2).sum(axis=0)
+    return np.asarray(np.minimum(_ALIKE_M + 1.4 * _left_m(noise_m, interval_s) + corners_m, _MOST_M))
+
+
+def _left_m(noise_m: Floats, interval_s: Floats) -> Floats:
+    """What smoothing leaves of the noise of two logs, in their difference."""
+    each = _NOISE_LEFT * noise_m * np.sqrt(np.maximum(interval_s / _SAMPLED_S, 1.0))
+    return np.asarray(np.hypot(each[0], each[1]))
+
+
 def _judged(
     first: Shape, second: Shape, time_s: Floats, here: Floats, other: Floats, offset_s: float, moved: str
 ) -> Match | None:
@@ -135,18 +152,20 @@ def _judged(
     )
     climb = (high - first.altitude_ft)[span]
     apart_ft = float(np.sqrt(np.nanmean(climb**2))) if np.isfinite(climb).any() else None
-    noise_m = float(np.hypot(first.noise_m, second.noise_m))
-    corners_m = _CORNERS_M_S2 * (first.interval_s**2 + second.interval_s**2)
+    noise = np.array([first.noise_m, second.noise_m])
+    interval = np.array([first.interval_s, second.interval_s])
+    allowed, left_m = float(allowed_m(noise, interval)), float(_left_m(noise, interval))
     turned = _turned_deg(here[:, span])
-    if seconds < _SHARED_S or apart_m > min(_ALIKE_M + _NOISE_LEFT * noise_m + corners_m, _MOST_M):
+    if seconds < _SHARED_S or apart_m > allowed:
         return None
     same_height = apart_ft is not None and apart_ft <= _ALTITUDE_FT
+    very_alike = apart_m <= _STRAIGHT_M + left_m and apart_ft is not None and apart_ft <= _STRAIGHT_FT
     if moved:
-        if turned < _TURNED_RIGID_DEG or not same_height:
+        if not same_height or not (
+            turned >= _TURNED_RIGID_DEG or (very_alike and seconds >= _LONG_STRAIGHT_S)
+        ):
             return None
-    elif turned < _TURNED_DEG and not (
-        apart_m <= _STRAIGHT_M + 0.3 * noise_m and apart_ft is not None and apart_ft <= _STRAIGHT_FT
-    ):
+    elif turned < _TURNED_DEG and not very_alike:
         return None
     strength = 0.7 + 0.25 * min(1.0, (seconds - _SHARED_S) / (_LONG_S - _SHARED_S))
     if not same_height:

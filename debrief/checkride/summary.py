@@ -31,7 +31,8 @@ from debrief.reports.style import RESULT_MARKS, SECTION_PT, SMALL_PT, SOFT, TITL
 from debrief.reports.words import MINUS, NOTHING, number, quantity
 
 _ORDER = (SATISFACTORY, UNSATISFACTORY, NOT_ASSESSABLE, UNREADABLE)
-_MOST_DETAILED = 400  # flights with a table of their own; the rest stand in results.json
+_MOST_DETAILED = 100  # flights: of more the items stand in results.json only
+_MOST_NOTED = 300  # lines for the examiner
 _LEAST_TOLD = 0.2  # weaker flags stand in results.json only
 _MARK_PT = 7.0
 
@@ -156,6 +157,9 @@ def _for_the_examiner(flow: Flow, rows: Sequence[Row]) -> None:
     columns = (Column("Flight", 24), Column("What", 24), Column("Why", 72))
     lines: list[Line | Group] = []
     for row in noted:
+        if len(lines) >= _MOST_NOTED:
+            lines.append(Line(("", "and more", "They stand in results.csv, in the column to_examiner.")))
+            break
         name = f"{row.pilot}, {row.file}" if row.pilot not in row.file else row.file
         for what, why in _noted(row):
             lines.append(Line((name, what, why)))
@@ -214,14 +218,17 @@ def _details(flow: Flow, rows: Sequence[Row]) -> None:
         Column("Remark", 36),
     )
     flow.heading("Flight by flight")
-    for row in shown[:_MOST_DETAILED]:
+    if len(shown) > _MOST_DETAILED:
+        flow.paragraph(
+            f"The items of so many flights ({len(shown)}) stand in results.json, each with its margin."
+        )
+        return
+    for row in shown:
         attempt = f", attempt {row.attempt} of {row.attempts}" if row.attempts > 1 else ""
         title = f"{row.pilot}: {_result_words(row)}"
         flow.subheading(title, keep_pt=90.0)
         flow.paragraph(f"{row.file}{attempt}. {row.procedure}. {row.reason}", size_pt=SMALL_PT, colour=SOFT)
         flow.table(columns, [Line(_cells(item), bold=_bold(item)) for item in row.items])
-    if len(shown) > _MOST_DETAILED:
-        flow.paragraph(f"{len(shown) - _MOST_DETAILED} more flights stand in results.json, item by item.")
 
 
 def _bold(item: Item) -> bool:
