@@ -160,7 +160,7 @@ def _places_apart_m(a: Floats, b: Floats) -> Floats:
     total = np.cumsum(np.nan_to_num(square, nan=1e12), axis=1)
     total = np.concatenate([np.zeros((len(total), 1)), total], axis=1)
     mean = (total[:, _SHARED:] - total[:, :-_SHARED]) / _SHARED
-    return np.sqrt(mean.min(axis=1))
+    return np.asarray(np.sqrt(mean.min(axis=1)))
 
 
 def _shapes_apart_m(a: Floats, b: Floats) -> Floats:
@@ -170,7 +170,7 @@ def _shapes_apart_m(a: Floats, b: Floats) -> Floats:
     one, two = one - one.mean(axis=1, keepdims=True), two - two.mean(axis=1, keepdims=True)
     size = (np.abs(one) ** 2).sum(axis=1) + (np.abs(two) ** 2).sum(axis=1)
     best = np.maximum(np.abs((one * two.conj()).sum(axis=1)), np.abs((one * two).sum(axis=1)))
-    return np.sqrt(np.maximum(size - 2.0 * best, 0.0) / one.shape[1])
+    return np.asarray(np.sqrt(np.maximum(size - 2.0 * best, 0.0) / one.shape[1]))
 
 
 def at(values: Floats, t_s: Floats) -> Floats:

@@ -199,7 +199,7 @@ def _inverses(covariance: Floats) -> tuple[Floats, Floats]:
     for number, matrix in enumerate(covariance):
         factor, failed = dpotrf(matrix, lower=1)
         if failed:
-            return np.linalg.inv(covariance), np.linalg.slogdet(covariance)[1]
+            return np.asarray(np.linalg.inv(covariance)), np.asarray(np.linalg.slogdet(covariance)[1])
         log_determinant[number] = 2.0 * np.log(np.diagonal(factor)).sum()
         lower = np.tril(dpotri(factor, lower=1)[0])
         inverse[number] = lower + np.tril(lower, -1).T
