@@ -28,6 +28,7 @@ from debrief.procedures.model import Phase, Procedure
 from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
+NEAR_STATION_NM = 3.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -127,16 +128,17 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
 def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> bool:
     """Whether the station may have been passed before an outbound leg, though no passage begins the attempt.
 
-    Before the log's beginning, in a gap, or at the end of the attempt before. Flying along the outbound course
-    somewhere else is no outbound leg.
+    Before the log's beginning, in a gap (a bridge that nobody recognised, where it begins near the station), or at
+    the end of the attempt before. Flying along the outbound course somewhere else is no outbound leg.
     """
     view, start_s = reading.view, circuit.outbound_start_s
     if start_s - float(view.t_s[0]) < LOG_BEGINS_S:
         return True
     if number >= 0 and start_s - reading.crossings[number].exit_s < TURN_ROUND_S:
         return True
-    before = view.between(start_s - TURN_ROUND_S, start_s + LOG_BEGINS_S)
-    return bool(np.any(np.diff(before.segment) != 0))
+    round_it = view.between(start_s - TURN_ROUND_S, start_s + TURN_ROUND_S)
+    near = reading.at(np.array([start_s])).distance_nm[0] <= NEAR_STATION_NM
+    return bool(near) or bool(np.any(np.diff(round_it.segment) != 0))
 
 
 def _means_the_station(found: FoundAttempt) -> bool:

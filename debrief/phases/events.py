@@ -21,7 +21,7 @@ At = Callable[[Floats], StationView]
 Mask = NDArray[np.bool_]
 
 MISSED_BEYOND_NM = 1.5  # a closest point farther out than this and outside the cone is no passage
-WEAK_PASSAGE_NM = 6.0  # farther out nobody meant to cross the station
+WEAK_PASSAGE_NM = 4.0  # farther out nobody meant to cross the station; a reversal has closest points, too
 TURNED_WITHIN_NM = 1.5  # two visits to the cone with no more than a turn between them are one passage
 ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
 TURNING_DEG_S = 1.0
@@ -90,7 +90,7 @@ class Crossing:
 
 
 def crossings(view: StationView, at: At) -> list[Crossing]:
-    """Closest points within 6 NM, in order, those of one cone or with little between them taken as one."""
+    """Closest points within 4 NM, in order, those of one cone or with little between them taken as one."""
     turned = (view.closing_kt[:-1] > 0) & (view.closing_kt[1:] <= 0) & (np.diff(view.segment) == 0)
     found = [
         _crossing(view, at, int(i))

@@ -196,15 +196,22 @@ def procedure_turn(
     return truth_of(f"45/180 {name}, wind {wind}", plane, procedure)
 
 
-def eighty_and_back(name: str, *, from_deg: float, wind: tuple[float, float] = (0.0, 0.0)) -> Flown:
-    """An 80/260."""
+def eighty_and_back(
+    name: str,
+    *,
+    from_deg: float,
+    wind: tuple[float, float] = (0.0, 0.0),
+    nm: float = 4.0,
+    first_deg: float = 80.0,
+) -> Flown:
+    """An 80/260, or one whose first turn runs on."""
     procedure = load_procedure(name)
     assert procedure.reversal is not None
     side = 1.0 if procedure.reversal.side == "right" else -1.0
     plane = arriving(procedure, from_deg=from_deg, tas_kt=95.0, wind=wind)
-    outbound(plane, procedure, 4.0)
-    plane.turn(side * 80.0)
-    plane.turn(-side * 230.0)
+    outbound(plane, procedure, nm)
+    plane.turn(side * first_deg)
+    plane.turn(-side * (first_deg + 150.0))
     inbound_and_down(plane, procedure)
     return truth_of(f"80/260 {name}, wind {wind}", plane, procedure)
 

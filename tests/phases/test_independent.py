@@ -25,6 +25,9 @@ MAKERS: dict[str, Callable[[], Flown]] = {
     ),
     "80/260 in 15 kt": lambda: eighty_and_back("quillow-ndb-18", from_deg=140.0, wind=(250.0, 15.0)),
     "80/260 in still air": lambda: eighty_and_back("brandel-ndb-27", from_deg=240.0),
+    "80/260 with a closest point in its first turn": lambda: eighty_and_back(
+        "brandel-ndb-27", from_deg=240.0, nm=4.8, first_deg=108.0
+    ),
     "base turn in 12 kt": lambda: base_turn("kestrey-ndb-09", from_deg=110.0, wind=(200.0, 12.0)),
     "racetrack in 10 kt": lambda: racetrack("marrow-vor-31", from_deg=120.0, wind=(210.0, 10.0)),
 }
