@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from debrief.cli_options import columns_given, day_given
-from debrief.cli_terminal import CAUTION, complain, say, shown_as_working, stop_if_asked
+from debrief.cli_terminal import CAUTION, complain, say, say_all, shown_as_working, stop_if_asked
 from debrief.errors import DebriefError
 
 if TYPE_CHECKING:
@@ -98,7 +98,7 @@ def add(
     day = day_given(date) if date is not None else None
     from debrief.grading import load_standard
     from debrief.logbook import Reading, add_flight, measure_log, open_logbook
-    from debrief.logbook.record import pilot_name
+    from debrief.logbook.names import pilot_name
     from debrief.procedures import bundled_procedures, load_procedure, procedures_in
 
     name = pilot_name(pilot)
@@ -164,8 +164,7 @@ def list_flights(
     if not rows:
         complain("No such flight is in the logbook. `debrief logbook add TRACK --pilot NAME` puts one in.")
         return
-    for line in _lines(rows):
-        say(line)
+    say_all(_lines(rows))
 
 
 def names_given(pilots: str | None) -> tuple[str, ...]:
@@ -447,7 +446,7 @@ def watch(
     """Watch a folder and add each new log once it is finished, until it is stopped (Ctrl-C)."""
     from debrief.grading import load_standard
     from debrief.logbook import add_flight, measure_log, open_logbook
-    from debrief.logbook.record import pilot_name
+    from debrief.logbook.names import pilot_name
     from debrief.logbook.watching import finished_logs
     from debrief.procedures import bundled_procedures, load_procedure
 

@@ -12,7 +12,7 @@ import os
 import signal
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from types import FrameType
@@ -88,6 +88,12 @@ def say(line: str) -> None:
     _write(sys.stdout, line + "\n")
 
 
+def say_all(lines: Sequence[str]) -> None:
+    """Lines on standard output, all at once: thousands take no longer than they must."""
+    encoding = getattr(sys.stdout, "encoding", None) or "ascii"
+    _write(sys.stdout, "".join(printable(line, encoding) + "\n" for line in lines), clean=True)
+
+
 def complain(line: str) -> None:
     """A line on standard error."""
     _write(sys.stderr, line + "\n")
@@ -118,16 +124,18 @@ def printable(text: str, encoding: str = "utf-8") -> str:
     >>> printable("Höhe", "ascii")
     'H?he'
     """
-    clean = "".join(letter if letter.isprintable() else "?" for letter in text)
+    clean = text if text.isprintable() else "".join(x if x.isprintable() else "?" for x in text)
     return clean.encode(encoding, "replace").decode(encoding)
 
 
-def _write(stream: TextIO | None, text: str) -> None:
+def _write(stream: TextIO | None, text: str, *, clean: bool = False) -> None:
     if stream is None:  # closed before we began
         return
     body = text.strip("\r\n")
     try:
-        stream.write(text.replace(body, printable(body, stream.encoding or "ascii")) if body else text)
+        if body and not clean:
+            text = text.replace(body, printable(body, stream.encoding or "ascii"))
+        stream.write(text)
         stream.flush()
     except BrokenPipeError:
         _discard(stream)

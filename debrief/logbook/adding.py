@@ -17,8 +17,9 @@ from sqlalchemy.exc import IntegrityError
 from debrief.errors import LogbookError
 from debrief.logbook import tables
 from debrief.logbook.entry import Entry
+from debrief.logbook.names import folded
 from debrief.logbook.opening import Logbook, writing
-from debrief.logbook.record import Definition, Record, folded, record_of
+from debrief.logbook.record import Definition, Record, record_of
 from debrief.navigation.geodesy import inverse
 
 SAME_S = 2.0  # two logs of one flight may be cut to whole seconds

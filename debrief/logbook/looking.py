@@ -14,17 +14,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from numpy.typing import NDArray
 from sqlalchemy import Connection, Select, func, select
 
 from debrief.errors import LogbookError, Place
 from debrief.logbook import tables
+from debrief.logbook.names import folded
 from debrief.logbook.opening import Logbook, reading
-from debrief.procedures import Procedure
-from debrief.result import Result
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from debrief.procedures import Procedure
+    from debrief.result import Result
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +121,8 @@ def flights(
         query = _where(connection, query, logbook, pilots=pilots, procedure=procedure, since=since)
         taken = tables.flight.c.removed
         rows = connection.execute(query.where(taken.is_not(None) if removed else taken.is_(None)))
-        return tuple(FlightRow(**row._mapping) for row in rows)
+        names_of = tuple(rows.keys())
+        return tuple(FlightRow(**dict(zip(names_of, row, strict=True))) for row in rows)
 
 
 def flight(logbook: Logbook, number: int, *, names: bool = False) -> FlightRow:
@@ -189,8 +194,6 @@ def _where(
 
 def pilot_key(connection: Connection, name: str) -> int:
     """The key of the pilot of that name or alias, in any case of letters; ``LogbookError`` where there is none."""
-    from debrief.logbook.record import folded
-
     pilot, wanted = tables.pilot, folded(" ".join(name.split()))
     known = list(connection.execute(select(pilot.c.id, pilot.c.folded, pilot.c.alias)))
     for row in known:

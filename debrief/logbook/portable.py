@@ -30,8 +30,9 @@ from debrief.errors import LogbookError, OutputError, Place
 from debrief.logbook import tables
 from debrief.logbook.adding import SameFlightError, add_record, pilot_row
 from debrief.logbook.looking import pilot_key
+from debrief.logbook.names import pilot_name
 from debrief.logbook.opening import Logbook, reading, writing
-from debrief.logbook.record import Definition, Record, pilot_name
+from debrief.logbook.record import Definition, Record
 
 FORMAT = 1
 _LARGEST_BYTES = 600_000_000  # of one file inside: more than any log that can be read

@@ -9,7 +9,6 @@ from __future__ import annotations
 import dataclasses
 import json
 import math
-import unicodedata
 import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
@@ -19,14 +18,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.errors import LogbookError
 from debrief.grading import Standard
 from debrief.logbook.entry import Entry
+from debrief.logbook.names import pilot_name
 from debrief.phases.model import Flight, FoundAttempt
 from debrief.procedures import Procedure
 from debrief.result import Attempt, Measures, Result
 
-LONGEST_NAME = 60
 PATH_POINTS = 160  # a picture of many flights shows no more
 _PATH_NM = 1000.0  # a path is kept in thousandths
 
@@ -52,31 +50,6 @@ class Record:
     attempts: tuple[Mapping[str, Any], ...]  # the same
     original: bytes  # the log
     result: bytes  # the result file
-
-
-def pilot_name(name: str) -> str:
-    """A pilot's name as it is kept: one blank between words.
-
-    Raises
-    ------
-    LogbookError
-        Where it is empty, too long, or holds what cannot be printed.
-    """
-    clean = " ".join(unicodedata.normalize("NFC", name).split())
-    if not clean:
-        raise LogbookError("the pilot's name is empty", remedy="Give one with --pilot.")
-    if len(clean) > LONGEST_NAME:
-        raise LogbookError(
-            f"the pilot's name has {len(clean)} letters", remedy=f"Give {LONGEST_NAME} at most with --pilot."
-        )
-    if not clean.isprintable():
-        raise LogbookError("the pilot's name holds what cannot be printed", remedy="Type it again.")
-    return clean
-
-
-def folded(name: str) -> str:
-    """A name as it is looked up: two that differ by case alone are one pilot."""
-    return unicodedata.normalize("NFKC", name).casefold()
 
 
 def record_of(entry: Entry, pilot: str) -> Record:

@@ -14,8 +14,8 @@ from sqlalchemy import delete, func, select
 from debrief.errors import LogbookError
 from debrief.logbook import tables
 from debrief.logbook.looking import no_such_flight, pilot_key
+from debrief.logbook.names import folded, pilot_name
 from debrief.logbook.opening import Logbook, plainly, writing
-from debrief.logbook.record import folded, pilot_name
 
 
 def remove(logbook: Logbook, numbers: Sequence[int]) -> None:

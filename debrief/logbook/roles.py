@@ -20,8 +20,8 @@ from debrief.errors import LogbookError, Place
 from debrief.logbook import tables
 from debrief.logbook.adding import pilot_row
 from debrief.logbook.migrating import VERSION_TABLE
+from debrief.logbook.names import pilot_name
 from debrief.logbook.opening import Logbook, reading, writing
-from debrief.logbook.record import pilot_name
 
 Role = Literal["pilot", "instructor"]
 

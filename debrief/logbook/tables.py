@@ -10,6 +10,7 @@ measured or shown again), and as columns and flat measures, for what is searched
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from typing import Any, cast
 
 from sqlalchemy import (
     JSON,
@@ -28,6 +29,7 @@ from sqlalchemy import (
     Text,
     TypeDecorator,
 )
+from sqlalchemy.types import TypeEngine
 
 metadata = MetaData(
     naming_convention={
@@ -40,23 +42,29 @@ metadata = MetaData(
 
 
 class Utc(TypeDecorator[datetime]):
-    """A moment. UTC both ways; SQLite has no zones, so it is kept there without one."""
+    """A moment, UTC both ways. SQLite has no type for it: there it is text, as SQLAlchemy's own type writes it."""
 
     impl = DateTime(timezone=True)
     cache_ok = True
 
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+    def load_dialect_impl(self, dialect: Dialect) -> TypeEngine[Any]:
+        """What the database has for it."""
+        return dialect.type_descriptor(String(32) if dialect.name == "sqlite" else DateTime(timezone=True))
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> Any:
         """To the database."""
         if value is None:
             return None
         utc = value.astimezone(UTC)
-        return utc.replace(tzinfo=None) if dialect.name == "sqlite" else utc
+        return f"{utc:%Y-%m-%d %H:%M:%S.%f}" if dialect.name == "sqlite" else utc
 
-    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:  # noqa: ARG002
+    def process_result_value(self, value: Any, dialect: Dialect) -> datetime | None:
         """From the database."""
         if value is None:
             return None
-        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+        if dialect.name == "sqlite":  # ten thousand of them stand in a list: one call each
+            return datetime.fromisoformat(value + "+00:00")
+        return cast(datetime, value).astimezone(UTC)
 
 
 def _number() -> Column[int]:

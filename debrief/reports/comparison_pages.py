@@ -20,6 +20,9 @@ from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, TITLE_PT, Paper
 from debrief.reports.words import NOTHING, number, phase_name, rule_name
 
 _SENTENCES_SHOWN = 8
+_PILOTS_TABLED = (
+    15  # with more, the table has those only of whom there is something to say; the CSV file has all
+)
 _LEAST_MAP_PT = 200.0
 _LEGEND_PT = 12.0
 #: One pilot is charted on every measure; of several, each on the steadiness of the needle.
@@ -169,6 +172,7 @@ def _table(flow: Flow, comparison: Comparison) -> None:
         Column("Smallest change", 1.2, "right"),
         Column("A month", 1.0, "right"),
     )
+    everybody = len(comparison.pilots) <= _PILOTS_TABLED
     rows: list[Row | Group] = []
     for measure in comparison.measures:
         freed = f"; freed of {' and '.join(measure.adjusted_for)}" if measure.adjusted_for else ""
@@ -179,8 +183,16 @@ def _table(flow: Flow, comparison: Comparison) -> None:
                 f"{words.value(measure.club.between, measure)}{freed}"
             )
         )
-        rows += [_row(measure, row) for row in measure.pilots]
-    flow.titled_table("Every number", columns, rows)
+        rows += [_row(measure, row) for row in measure.pilots if everybody or _telling(row)]
+    flow.titled_table(
+        "Every number" if everybody else "The numbers of the club, and of who differs", columns, rows
+    )
+    if not everybody:
+        flow.paragraph("Every number of every pilot stands in comparison.csv.", size_pt=TABLE_PT, colour=SOFT)
+
+
+def _telling(row: PilotMeasure) -> bool:
+    return row.differs is not None or (row.trend is not None and row.trend.beyond_chance)
 
 
 def _row(measure: MeasureComparison, row: PilotMeasure) -> Row:

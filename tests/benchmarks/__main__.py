@@ -149,6 +149,30 @@ def _padded(log: Path, path: Path) -> Path:
     return path
 
 
+def logbook_rows(bench: Bench) -> Iterator[Row]:
+    """A flight added, against its report; a list of 10,000 flights, and 2,000 of them compared."""
+    log, books = bench.log(1), bench.logs / "books"
+    books.mkdir(parents=True, exist_ok=True)
+    report_s, add_s = [], []
+    for number in range(3):  # each into a new logbook: the same flight is stored once
+        book = bench.out / f"new-{number}.sqlite"
+        add = ["-m", "debrief", "logbook", "add", str(log), "--pilot", "Wren", "--procedure", PROCEDURE]
+        run("-m", "debrief", "logbook", "list", "--logbook", str(book))
+        add_s.append(run(*add, "--logbook", str(book)).processor_s)
+        report_s.append(run(*bench.report(log)).processor_s)
+    detail = f"{min(add_s):.2f} s / {min(report_s):.2f} s"
+    yield Row("a flight added to a logbook, against its report", min(add_s) / min(report_s), "x", 1.2, detail)
+    big = books / "10000.sqlite"
+    if not big.exists():
+        run("-m", "tests.benchmarks.logbooks", str(big))
+    (cost,) = medians([["-m", "debrief", "logbook", "list", "--logbook", str(big)]], TIMES)
+    yield Row("list of 10,000 flights", cost.processor_s, "s", 0.5, f"{cost.peak_mb:.0f} MB")
+    words = ["compare", "--procedure", "procedure-1", "--logbook", str(big), "--out", str(bench.out)]
+    cost = run("-m", "debrief", *words)
+    yield Row("comparison of 2,000 flights of 40 pilots", cost.processor_s, "s", 10)
+    yield Row("peak memory of that", cost.peak_mb, "MB", 600)
+
+
 def main(arguments: list[str]) -> int:
     """Print the table; 1 where a limit is missed."""
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description="What the work costs.")
@@ -159,7 +183,7 @@ def main(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(logs=asked.logs or Path(folder) / "logs", out=Path(folder))
         parts = [help_row, analysis_rows, report_rows]
-        for part in parts if asked.quick else [*parts, growth_rows, memory_rows]:
+        for part in parts if asked.quick else [*parts, logbook_rows, growth_rows, memory_rows]:
             for row in part(bench):
                 sys.stdout.write(f"{row}\n")
                 sys.stdout.flush()
