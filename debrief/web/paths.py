@@ -6,7 +6,15 @@ Not here  the checks (``guard``), the answers.
 
 from __future__ import annotations
 
-from debrief.web import api, pages_accounts, pages_flights, pages_help, pages_pile, pages_procedures
+from debrief.web import (
+    api,
+    pages_accounts,
+    pages_board,
+    pages_flights,
+    pages_help,
+    pages_pile,
+    pages_procedures,
+)
 from debrief.web.guard import Path
 
 PATHS: tuple[Path, ...] = (
@@ -87,6 +95,12 @@ PATHS: tuple[Path, ...] = (
         handler=pages_pile.decide,
         who="examiner",
         says="Decide otherwise, with a reason.",
+    ),
+    Path(
+        path="/board",
+        handler=pages_board.board_page,
+        who="signed in",
+        says="The club's pilots over many flights; a pilot sees their own, and the club as a whole.",
     ),
     # procedures
     Path(path="/procedures", handler=pages_procedures.list_page, who="signed in", says="The procedures."),

@@ -40,6 +40,7 @@ from debrief.result import Result
 from debrief.tracks.model import Track
 from debrief.tracks.readers import read_track
 from debrief.tracks.readers.csv_table import find_table
+from debrief.web.board import FLOWN, flown_json
 from debrief.web.flights import Flight, Wishes
 from debrief.web.page_words import page_words, summary_of
 from debrief.web.pictures import pictures
@@ -48,7 +49,7 @@ from debrief.web.procedure_files import own_file
 from debrief.web.replay_data import replay_data
 from debrief.web.store import Store, put_whole
 
-FORM = 2  # of the files of a result: counted up where they change, so that older ones are made again
+FORM = 3  # of the files of a result: counted up where they change, so that older ones are made again
 WHOLE = "whole.json"  # written last
 PRESSED = (".svg", ".json", ".geojson")  # stored as gzip
 
@@ -147,7 +148,7 @@ def result_key(sha256: str, file: str, wishes: Wishes, procedures: tuple[Procedu
 def _pile_files(
     result: Result, track: Track, given: Procedure | None, choices: tuple[Procedure, ...], wishes: Wishes
 ) -> dict[str, bytes]:
-    """What an examiner's pile needs: the row of the flight, and the shape by which copies are found."""
+    """What pile and board need: the row of the flight, the shape by which copies are found, its first approach."""
     standard = load_standard(wishes.standard)
     offered = (given,) if given is not None else choices
     procedure = next((entry for entry in offered if entry.sha256 == result.procedure.sha256), None)
@@ -162,6 +163,8 @@ def _pile_files(
     row = replace(counted(result, standard, blank), flags=signs_of(track, result.flight, procedure))
     shape = shape_of(track)
     files = {ROW: gzip.compress(_json(row_json(row)), 6, mtime=0)}
+    if result.attempts and result.flight is not None:
+        files[FLOWN] = gzip.compress(_json(flown_json(result)), 6, mtime=0)
     return files if shape is None else files | {SHAPE: shape.text().encode("ascii")}
 
 

@@ -93,6 +93,8 @@ PAGES = {
     "replay of two": "/flights/{done}/replay?beside={clean}",
     "pile": "/pile",
     "submission": "/pile/{done}",
+    "board": "/board",
+    "a pilot's board": "/board?pilot=without+a+name",
     "procedures": "/procedures",
     "procedure": "/procedures/lantern-vor-22",
     "maker": "/procedures/new?from=lantern-vor-22",

@@ -35,6 +35,7 @@ MAY = {
     ("POST", "/pile/{flight}/decisions"): {EXAMINER},
     ("GET", "/api/v1/pile"): {EXAMINER, ADMIN},
     ("POST", "/api/v1/pile/{flight}/decisions"): {EXAMINER},
+    ("GET", "/board"): SIGNED_IN,
     ("GET", "/procedures"): SIGNED_IN,
     ("GET", "/procedures/new"): SIGNED_IN,
     ("POST", "/procedures"): SIGNED_IN,
