@@ -52,6 +52,7 @@ def plan(
             "--out", "-o", metavar="DIR", help="Write the card into this folder, too, as PDF and PNG."
         ),
     ] = None,
+    language: Annotated[str, typer.Option(metavar="LANG", help="The language of the card: en, de.")] = "en",
     paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the card.")] = "A4",
 ) -> None:
     """Plan an approach: headings, leads, times, descent, and which limits this speed and wind would break.
@@ -60,6 +61,7 @@ def plan(
     """
     from datetime import UTC, datetime
 
+    from debrief.language import speaking, tr
     from debrief.planning.card import plan_card
     from debrief.planning.conditions import Conditions, read_course, read_speed, read_speeds, read_wind
     from debrief.planning.text import card_text
@@ -85,12 +87,13 @@ def plan(
         for speed_kias in speeds_kias
     ]
     written: tuple[Path, ...] = ()
-    if out is not None:
-        from debrief.reports.plan_card import write_plan_card
+    with speaking(language):
+        if out is not None:
+            from debrief.reports.plan_card import write_plan_card
 
-        written = write_plan_card(cards, out, paper=paper)
-    for line in card_text(cards).splitlines():
+            written = write_plan_card(cards, out, paper=paper)
+        lines = card_text(cards).splitlines()
+        if written:
+            lines += ["", tr("wrote {files}", files=", ".join(str(file) for file in written))]
+    for line in lines:
         say(line)
-    if written:
-        say("")
-        say("wrote " + ", ".join(str(file) for file in written))

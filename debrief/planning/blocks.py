@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from debrief.language import tr, trn
 from debrief.planning import sentences, words
 from debrief.planning.card import Card
 from debrief.planning.lead import CHANGES_DEG, Lead
@@ -46,32 +47,35 @@ class Block:
 def limits_block(card: Card) -> Block:
     """What this speed and wind would break."""
     if not card.broken:
-        air = "in this wind" if card.conditions.wind_speed_kt > 0.0 else "in still air"
-        return Block("Limits", (f"At this speed, {air}, every limit is kept.",))
-    many = len(card.broken) > 1
-    title = f"{len(card.broken)} limits would be broken" if many else "A limit would be broken"
+        kept = (
+            tr("At this speed, in this wind, every limit is kept.")
+            if card.conditions.wind_speed_kt > 0.0
+            else tr("At this speed, in still air, every limit is kept.")
+        )
+        return Block(tr("Limits"), (kept,))
+    title = trn("A limit would be broken", "{count} limits would be broken", len(card.broken))
     return Block(title, tuple(words.broken(broken) for broken in card.broken))
 
 
 def legs_block(card: Card) -> Block:
     """Heading, speed, distance, time and descent of each leg."""
     both = shows_both(card)
-    both_head: list[Head] = [("by station", "right")] if both else []
+    both_head: list[Head] = [(tr("by station"), "right")] if both else []
     heads: list[Head] = [
-        ("Leg", "left"),
-        ("Course", "right"),
-        ("Altitude, ft", "left"),
-        ("Heading", "right"),
+        (tr("Leg"), "left"),
+        (tr("Course"), "right"),
+        (tr("Altitude, ft"), "left"),
+        (tr("Heading"), "right"),
         *both_head,
-        ("Corr.", "right"),
-        ("TAS", "right"),
-        ("GS", "right"),
+        (tr("Corr."), "right"),
+        (tr("TAS"), "right"),
+        (tr("GS"), "right"),
         ("NM", "right"),
-        ("Time", "right"),
+        (tr("Time"), "right"),
         ("ft/min", "right"),
     ]
     rows = tuple(_leg_row(card, leg, both=both) for leg in card.legs)
-    return Block("The legs", (), Table(tuple(heads), rows))
+    return Block(tr("The legs"), (), Table(tuple(heads), rows))
 
 
 def shows_both(card: Card) -> bool:
@@ -83,7 +87,7 @@ def shows_both(card: Card) -> bool:
 
 def _leg_row(card: Card, leg: LegPlan, *, both: bool) -> tuple[str, ...]:
     return (
-        leg.name,
+        words.leg_name(leg.name),
         course(leg.course_deg) if leg.course_deg is not None else "",
         words.altitude(leg.altitude),
         course(card.magnetic_deg(leg.heading_true_deg)),
@@ -92,7 +96,7 @@ def _leg_row(card: Card, leg: LegPlan, *, both: bool) -> tuple[str, ...]:
         whole(leg.true_airspeed_kt),
         whole(leg.groundspeed_kt),
         "" if leg.distance_nm is None or _at_once(leg) else f"{leg.distance_nm:.1f}",
-        "" if leg.seconds is None else "at once" if _at_once(leg) else clock(leg.seconds),
+        "" if leg.seconds is None else tr("at once") if _at_once(leg) else clock(leg.seconds),
         whole(leg.descent_ft_min) if leg.descent_ft_min is not None else "",
     )
 
@@ -107,17 +111,17 @@ def station_block(card: Card) -> Block | None:
     if card.next_course_deg is None:
         return None
     if card.lead is not None:
-        return Block("The turn at the station", tuple(sentences.lead_sentences(card, card.lead)))
+        return Block(tr("The turn at the station"), tuple(sentences.lead_sentences(card, card.lead)))
     if not card.leads:
-        return Block("The turn at the station", tuple(sentences.entry_sentences(card)))
+        return Block(tr("The turn at the station"), tuple(sentences.entry_sentences(card)))
     windy = card.conditions.wind_speed_kt > 0.0
-    drift_head: list[Head] = [("with drift", "right")] if windy else []
-    side_heads: list[Head] = [("exact", "right"), *drift_head, ("rule", "right")]
+    drift_head: list[Head] = [(tr("with drift"), "right")] if windy else []
+    side_heads: list[Head] = [(tr("exact"), "right"), *drift_head, (tr("rule"), "right")]
     heads: list[Head] = [
-        ("Change", "right"),
-        ("Right from", "right"),
+        (tr("Change"), "right"),
+        (tr("Right from"), "right"),
         *side_heads,
-        ("Left from", "right"),
+        (tr("Left from"), "right"),
         *side_heads,
     ]
     rows = []
@@ -125,7 +129,9 @@ def station_block(card: Card) -> Block | None:
         right, left = card.leads[2 * number : 2 * number + 2]
         rows.append((f"{change_deg:.0f}°", *_lead_cells(right, windy=windy), *_lead_cells(left, windy=windy)))
     return Block(
-        "The turn at the station", tuple(sentences.leads_sentences(card)), Table(tuple(heads), tuple(rows))
+        tr("The turn at the station"),
+        tuple(sentences.leads_sentences(card)),
+        Table(tuple(heads), tuple(rows)),
     )
 
 
@@ -150,9 +156,9 @@ def final_block(card: Card, *, short: bool = False) -> Block | None:
     dme = card.procedure.station.has_dme
     heads: tuple[Head, ...] = (
         ("DME" if dme else f"NM {sentences.way_to(card)}", "right"),
-        ("Altitude", "right"),
-        ("Lowest", "right"),
-        ("Time", "right"),
+        (tr("Altitude"), "right"),
+        (tr("Lowest"), "right"),
+        (tr("Time"), "right"),
     )
     rows = tuple(
         (
@@ -164,7 +170,7 @@ def final_block(card: Card, *, short: bool = False) -> Block | None:
         for row in (final.rows[-1::-2][::-1] if short else final.rows)
     )
     table = Table(heads, rows) if rows else None
-    return Block("The final", tuple(sentences.final_sentences(card, final)), table)
+    return Block(tr("The final"), tuple(sentences.final_sentences(card, final)), table)
 
 
 def speeds_block(cards: Sequence[Card]) -> Block | None:
@@ -173,19 +179,19 @@ def speeds_block(cards: Sequence[Card]) -> Block | None:
         return None
     reversal = cards[0].reversal is not None
     fixed = cards[0].conditions.final_speed_kias == cards[-1].conditions.final_speed_kias
-    heads: list[Head] = [("IAS", "right")]
+    heads: list[Head] = [(tr("IAS"), "right")]
     if reversal:
         heads += [
-            ("Heading out", "right"),
-            ("Time out", "right"),
-            ("Bank", "right"),
-            ("Radius", "right"),
-            ("Farthest", "right"),
-            ("Joins the course", "left"),
+            (tr("Heading out"), "right"),
+            (tr("Time out"), "right"),
+            (tr("Bank"), "right"),
+            (tr("Radius"), "right"),
+            (tr("Farthest"), "right"),
+            (tr("Joins the course"), "left"),
         ]
     if not fixed:
-        heads += [("Final ft/min", "right"), ("To missed appr.", "right")]
-    heads.append(("Breaks", "left"))
+        heads += [(tr("Final ft/min"), "right"), (tr("To missed appr."), "right")]
+    heads.append((tr("Breaks"), "left"))
     rows = []
     for card in cards:
         cells = [whole(card.conditions.speed_kias)]
@@ -205,11 +211,11 @@ def speeds_block(cards: Sequence[Card]) -> Block | None:
                 whole(rate) if rate is not None else "–",
                 clock(seconds) if seconds is not None else "–",
             ]
-        cells.append(", ".join(words.broken_in_short(broken) for broken in card.broken) or "nothing")
+        cells.append(", ".join(words.broken_in_short(broken) for broken in card.broken) or tr("nothing"))
         rows.append(tuple(cells))
     last = cards[-1].conditions.speed_kias
-    line = f"The rest of the card is for {last:g} kt, the fastest of them."
-    return Block("By speed", (line,), Table(tuple(heads), tuple(rows)))
+    line = tr("The rest of the card is for {last:g} kt, the fastest of them.", last=last)
+    return Block(tr("By speed"), (line,), Table(tuple(heads), tuple(rows)))
 
 
 def blocks(cards: Sequence[Card]) -> tuple[Block, ...]:

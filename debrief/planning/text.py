@@ -9,6 +9,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator, Sequence
 
+from debrief.language import tr
 from debrief.planning.blocks import Block, Table, blocks
 from debrief.planning.card import Card
 from debrief.planning.words import CAUTION, heading_sentences, method_sentences
@@ -21,10 +22,12 @@ def card_text(cards: Sequence[Card]) -> str:
     """The card of one speed, or of a range of them with the slowest first, in lines of 96 letters at most."""
     card = cards[-1]
     parts = [
-        "\n".join([f"Plan card: {card.procedure.name}", *_wrapped(" ".join(heading_sentences(card)))]),
+        "\n".join(
+            [tr("Plan card: {name}", name=card.procedure.name), *_wrapped(" ".join(heading_sentences(card)))]
+        ),
         *("\n".join(_block(block)) for block in blocks(cards)),
         "\n".join(_wrapped(" ".join(method_sentences()))),
-        "\n".join(_wrapped(CAUTION)),
+        "\n".join(_wrapped(tr(CAUTION))),
     ]
     return "\n\n".join(parts)
 

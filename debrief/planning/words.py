@@ -8,16 +8,38 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from debrief.language import mark, tr, within
 from debrief.planning.card import Card
 from debrief.planning.limits import Broken
 from debrief.procedures.model import AltitudeLimit
 from debrief.procedures.words import three_figures
 
-CAUTION = (
+CAUTION = mark(
     "For simulator flying and training only. Not for navigation, not for planning a real flight. The published "
     "procedure, its current chart, the clearance, the aircraft's manual and local rules prevail."
 )
 MINUS = "−"
+
+
+_LEGS = mark(("Inbound", "Outbound", "Away at 45°", "Away at 80°", "Intercept", "Intermediate", "Final"))
+_SIDES = mark({"left": "left", "right": "right"})
+_PATTERNS = mark({"base turn": "base turn", "racetrack": "racetrack"})
+
+
+def leg_name(name: str) -> str:
+    """A leg of the card; what is none of them (a distance) as it is."""
+    known = next((leg for leg in _LEGS if leg.casefold() == name.casefold()), None)
+    return name if known is None else tr(known)
+
+
+def side_name(side: str | None) -> str:
+    """Left or right; of a pattern whose directions give it, nothing."""
+    return tr(_SIDES[side]) if side is not None else ""
+
+
+def pattern_name(pattern: str) -> str:
+    """The shape of a reversal."""
+    return tr(_PATTERNS.get(pattern, pattern))
 
 
 def whole(value: float) -> str:
@@ -73,7 +95,7 @@ def correction(correction_deg: float) -> str:
     ('8° R', '3° L', '0°')
     """
     size = abs(round(correction_deg))
-    return f"{size}° {'R' if correction_deg > 0 else 'L'}" if size else "0°"
+    return f"{size}° {tr('R') if correction_deg > 0 else tr('L')}" if size else "0°"
 
 
 def altitude(limit: AltitudeLimit | None) -> str:
@@ -81,52 +103,75 @@ def altitude(limit: AltitudeLimit | None) -> str:
     if limit is None:
         return ""
     if limit.between_ft is not None:
-        return f"{limit.between_ft[0]:,.0f} to {limit.between_ft[1]:,.0f}"
+        return tr(
+            "{low:,.0f} to {high:,.0f}",
+            low=limit.between_ft[0],
+            high=limit.between_ft[1],
+        )
     if limit.at_ft is not None:
-        return f"at {limit.at_ft:,.0f}"
+        return tr("at {altitude:,.0f}", altitude=limit.at_ft)
     if limit.at_or_above_ft is not None:
-        return f"{limit.at_or_above_ft:,.0f} or above"
-    return f"{limit.at_or_below_ft:,.0f} or below"
+        return tr("{altitude:,.0f} or above", altitude=limit.at_or_above_ft)
+    return tr("{altitude:,.0f} or below", altitude=limit.at_or_below_ft)
 
 
 def _side(angle_deg: float) -> str:
-    return f"{abs(angle_deg):.1f}° {'E' if angle_deg >= 0.0 else 'W'}"
+    return f"{abs(angle_deg):.1f}° {tr('E') if angle_deg >= 0.0 else tr('W')}"
 
 
 def wind(card: Card) -> str:
     """The wind, in words."""
     conditions = card.conditions
     if conditions.wind_speed_kt == 0.0:
-        return "still air"
-    return f"wind from {course(conditions.wind_from_true_deg)} true, {conditions.wind_speed_kt:g} kt at every altitude"
+        return tr("still air")
+    return tr(
+        "wind from {direction} true, {speed:g} kt at every altitude",
+        direction=course(conditions.wind_from_true_deg),
+        speed=conditions.wind_speed_kt,
+    )
 
 
 def heading_sentences(card: Card) -> Iterator[str]:
     """What the card is for: speeds, wind, and the frame of its headings."""
     conditions, station = card.conditions, card.procedure.station
-    final = ""
     if conditions.final_speed_kias != conditions.speed_kias:
-        final = f", {conditions.final_speed_kias:g} kt on the final"
-    yield f"{conditions.speed_kias:g} kt indicated{final}; {wind(card)}."
+        yield tr(
+            "{speed:g} kt indicated, {final:g} kt on the final; {wind}.",
+            speed=conditions.speed_kias,
+            final=conditions.final_speed_kias,
+            wind=wind(card),
+        )
+    else:
+        yield tr("{speed:g} kt indicated; {wind}.", speed=conditions.speed_kias, wind=wind(card))
     declination = _side(station.declination_deg)
     if card.variation_deg is None:
         yield (
-            f"Courses and headings are magnetic by the station's alignment, {declination}: the variation of this place "
-            "and day is not known."
+            tr(
+                "Courses and headings are magnetic by the station's alignment, {declination}: the "
+                "variation of this place and day is not known.",
+                declination=declination,
+            )
         )
         return
     yield (
-        f"Courses are magnetic by the station's alignment, {declination}; headings by the variation of "
-        f"{conditions.when:%Y-%m-%d}, {_side(card.variation_deg)}, as a compass shows them."
+        tr(
+            "Courses are magnetic by the station's alignment, {declination}; headings by the "
+            "variation of {when:%Y-%m-%d}, {variation_deg}, as a compass shows them.",
+            declination=declination,
+            when=conditions.when,
+            variation_deg=_side(card.variation_deg),
+        )
     )
 
 
 def method_sentences() -> Iterator[str]:
     """How the numbers were found."""
     yield (
-        "True airspeed: standard atmosphere at the lowest altitude of the leg, on the final half-way down. Turns: the "
-        "lesser of 25° of bank and 3°/s, begun and ended at once. Altitudes are those published, in feet; none is "
-        "corrected for cold."
+        tr(
+            "True airspeed: standard atmosphere at the lowest altitude of the leg, on the final "
+            "half-way down. Turns: the lesser of 25° of bank and 3°/s, begun and ended at once. "
+            "Altitudes are those published, in feet; none is corrected for cold."
+        )
     )
 
 
@@ -134,48 +179,71 @@ def broken(limit: Broken) -> str:
     """A limit that would be broken, in a sentence."""
     match limit.rule:
         case "reversal_speed":
-            of = "published for the reversal" if limit.published else "of AIM 5-4-9; the file gives none"
-            return f"Speed: {limit.value:g} kt indicated is above the {limit.limit:g} kt {of}."
+            return tr(
+                "Speed: {value:g} kt indicated is above the {limit:g} kt published for the reversal."
+                if limit.published
+                else "Speed: {value:g} kt indicated is above the {limit:g} kt of AIM 5-4-9; the file gives none.",
+                value=limit.value,
+                limit=limit.limit,
+            )
         case "reversal_distance":
-            return (
-                f"Distance: the reversal reaches {limit.value:.1f} NM from the station, {limit.value - limit.limit:.1f} "
-                f"NM beyond the {limit.limit:g} NM allowed."
+            return tr(
+                "Distance: the reversal reaches {value:.1f} NM from the station, {beyond:.1f} NM beyond "
+                "the {limit:g} NM allowed.",
+                value=limit.value,
+                beyond=limit.value - limit.limit,
+                limit=limit.limit,
             )
         case "reversal_room":
-            return (
-                f"Room: the inbound course is joined {abs(limit.value):.1f} NM past the station; nothing is left of it "
-                "to descend on."
+            return tr(
+                "Room: the inbound course is joined {value:.1f} NM past the station; nothing is left of "
+                "it to descend on.",
+                value=abs(limit.value),
             )
         case "intercept_overshoot":
-            return (
-                f"Intercept: the last turn runs {miles(limit.value)} NM past the course, more than {limit.limit:g} NM: "
-                "turn tighter, or leave the outbound leg farther out."
+            return tr(
+                "Intercept: the last turn runs {value} NM past the course, more than {limit:g} NM: turn "
+                "tighter, or leave the outbound leg farther out.",
+                value=miles(limit.value),
+                limit=limit.limit,
             )
         case "descent_angle":
-            return (
-                f"Descent: it takes {limit.value:.1f}° on the final, and none is designed steeper than "
-                f"{limit.limit:.2f}° (FAA Order 8260.3): join the course farther out."
+            return tr(
+                "Descent: it takes {value:.1f}° on the final, and none is designed steeper than "
+                "{limit:.2f}° (FAA Order 8260.3): join the course farther out.",
+                value=limit.value,
+                limit=limit.limit,
             )
         case "outbound_length":
-            return f"Outbound: at its altitude the DME never reads as little as {limit.limit:g} NM."
+            return tr(
+                "Outbound: at its altitude the DME never reads as little as {limit:g} NM.", limit=limit.limit
+            )
         case "descent_rate":
-            return f"Descent: the {limit.leg} leg takes {whole(limit.value)} ft/min, more than {whole(limit.limit)}."
+            return tr(
+                "Descent: the {leg} leg takes {value} ft/min, more than {limit}.",
+                leg=within(leg_name(limit.leg)),
+                value=whole(limit.value),
+                limit=whole(limit.limit),
+            )
         case _:
-            return (
-                f"Step-down: the path passes {limit.leg} at {whole(limit.value)} ft, below the {whole(limit.limit)} ft "
-                "allowed until there: level off."
+            return tr(
+                "Step-down: the path passes {leg} at {value} ft, below the {limit} ft allowed until "
+                "there: level off.",
+                leg=limit.leg,
+                value=whole(limit.value),
+                limit=whole(limit.limit),
             )
 
 
 def broken_in_short(limit: Broken) -> str:
     """A limit that would be broken, in a word or two."""
     return {
-        "reversal_speed": "speed",
-        "reversal_distance": "distance",
-        "reversal_room": "room",
-        "intercept_overshoot": "intercept",
-        "outbound_length": "outbound",
-        "descent_angle": "angle (final)",
-        "descent_rate": f"descent ({limit.leg})",
-        "step_down": f"step at {limit.leg}",
+        "reversal_speed": tr("speed"),
+        "reversal_distance": tr("distance"),
+        "reversal_room": tr("room"),
+        "intercept_overshoot": tr("intercept"),
+        "outbound_length": tr("outbound"),
+        "descent_angle": tr("angle (final)"),
+        "descent_rate": tr("descent ({leg})", leg=within(leg_name(limit.leg))),
+        "step_down": tr("step at {leg}", leg=limit.leg),
     }[limit.rule]

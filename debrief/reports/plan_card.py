@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from debrief.language import tr
 from debrief.planning import blocks
 from debrief.planning.blocks import Block
 from debrief.planning.card import Card
@@ -61,13 +62,16 @@ def write_plan_card(cards: Sequence[Card], out: Path, *, paper: Paper = "A4") ->
     when = card.conditions.when
     midnight = datetime(when.year, when.month, when.day, tzinfo=when.tzinfo)  # the same card, the same bytes
     pdf = bound([page], title=_title(card), creator=f"debrief {__version__}", date=midnight)
-    contents = {stem.with_name(f"{stem.name}.pdf"): pdf, stem.with_name(f"{stem.name}.png"): png_bytes(page)}
+    contents = {
+        stem.with_name(f"{stem.name}.pdf"): pdf,
+        stem.with_name(f"{stem.name}.png"): png_bytes(page),
+    }
     write_whole(contents)
     return tuple(contents)
 
 
 def _title(card: Card) -> str:
-    return f"Plan card: {card.procedure.name}"
+    return tr("Plan card: {name}", name=card.procedure.name)
 
 
 def plan_card_page(cards: Sequence[Card], paper: Paper) -> Page:
@@ -96,8 +100,8 @@ def _narrow(card: Card, *, short: bool) -> list[Block]:
 def _head(flow: Flow, card: Card) -> None:
     page = flow.page
     flow.y_pt -= 6.0
-    page.text(flow.left, flow.y_pt + ASCENT * SMALL_PT, "PLAN CARD", SMALL_PT, bold=True, colour=SOFT)
-    made = f"Worked out {day(card.conditions.when)}, from the procedure alone"
+    page.text(flow.left, flow.y_pt + ASCENT * SMALL_PT, tr("PLAN CARD"), SMALL_PT, bold=True, colour=SOFT)
+    made = tr("Worked out {when}, from the procedure alone", when=day(card.conditions.when))
     page.text(flow.right, flow.y_pt + ASCENT * SMALL_PT, made, SMALL_PT, colour=SOFT, align="right")
     flow.y_pt += SMALL_PT * LEADING + 2.0
     page.segments([(flow.left, flow.y_pt, flow.right, flow.y_pt)], colour=INK, width=1.4)

@@ -12,6 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import mark, tr
 from debrief.planning.card import Card
 from debrief.planning.legs import LegPlan
 from debrief.planning.words import course
@@ -27,14 +28,14 @@ from debrief.reports.window import Window, window_over
 
 Floats = NDArray[np.float64]
 
-AS_PUBLISHED_LOOK = Look("Headings and times as published", SOFT, (1.2, 1.6), 1.1)
+AS_PUBLISHED_LOOK = Look(mark("Headings and times as published"), SOFT, (1.2, 1.6), 1.1)
 
 
 def legend_entries(card: Card) -> list[Entry]:
     """The lines of the map."""
     entries = phase_entries([name for name, _, _ in _lines(card)])
     if _shows_published(card):
-        entries.append(Entry(AS_PUBLISHED_LOOK.name, look=AS_PUBLISHED_LOOK))
+        entries.append(Entry(tr(AS_PUBLISHED_LOOK.name), look=AS_PUBLISHED_LOOK))
     return entries
 
 
@@ -65,7 +66,11 @@ def draw_pattern(page: Page, box: Rect, card: Card) -> None:
         window,
         placer,
         wind_from_true_deg=conditions.wind_from_true_deg if windy else None,
-        wind_text=f"Wind {course(conditions.wind_from_true_deg)} true, {conditions.wind_speed_kt:g} kt"
+        wind_text=tr(
+            "Wind {direction} true, {speed:g} kt",
+            direction=course(conditions.wind_from_true_deg),
+            speed=conditions.wind_speed_kt,
+        )
         if windy
         else "",
     )
@@ -123,7 +128,7 @@ def _headings(page: Page, window: Window, placer: Placer, card: Card) -> None:
 
 
 def _heading(card: Card, leg: LegPlan) -> str:
-    return f"heading {course(card.magnetic_deg(leg.heading_true_deg))}"
+    return tr("heading {heading}", heading=course(card.magnetic_deg(leg.heading_true_deg)))
 
 
 def _where_held(x: Floats, y: Floats, track_true_deg: float) -> tuple[float, float] | None:

@@ -12,15 +12,20 @@ import pytest
 import debrief
 from debrief import catalogue
 from debrief.language import speaking
+from debrief.planning.text import COLUMNS as CARD_COLUMNS
+from debrief.planning.text import card_text
+from debrief.procedures import Procedure
 from debrief.reference import with_references
 from debrief.reports.page import Page
 from debrief.reports.pages import build_pages
+from debrief.reports.plan_card import plan_card_page
 from debrief.reports.style import PAPERS, Paper
 from debrief.reports.text import text_report
 from debrief.result import Result
 from tests.reports import fake
 from tests.reports.setting import faults
 from tests.reports.test_pages import CASES
+from tests.reports.test_plan_card import assert_readable, ranged
 
 SAMPLES = Path(__file__).parents[2] / "sample_tracks"
 #: Words that an English sentence of some length has, and no German one.
@@ -101,3 +106,21 @@ def test_english_would_be_seen() -> None:
     pages = build_pages(fake.result(), "A4")
 
     assert [line for line in lines_of(pages) if ENGLISH.search(line)]
+
+
+@pytest.mark.parametrize("planned", debrief.bundled_procedures(), ids=lambda planned: Path(planned.file).stem)
+def test_a_plan_card_is_german_and_set_without_fault(planned: Procedure) -> None:
+    with speaking("de"):
+        for speeds_kias, wind, arrival_deg in (
+            ([120.0], (270.0, 20.0), None),
+            ([90.0], (0.0, 0.0), 140.0),
+            ([120.0, 140.0, 160.0], (100.0, 40.0), None),
+        ):
+            cards = ranged(planned, speeds_kias, wind, arrival_deg)
+            page = plan_card_page(cards, "A4")
+            text = card_text(cards)
+
+            assert_readable(page)
+            if len(cards) == 1:
+                assert max(len(line) for line in text.splitlines()) <= CARD_COLUMNS
+            assert [line for line in (*lines_of([page]), *text.splitlines()) if ENGLISH.search(line)] == []
