@@ -264,3 +264,35 @@ def test_the_same_seed_draws_the_same_cases():
 
     assert [case.name for case in one] == [case.name for case in two]
     assert np.array_equal(one[1].track.latitude_deg, two[1].track.latitude_deg)
+
+
+@pytest.mark.parametrize(("before_deg_s", "rate_deg_s", "begins_s"), [(0.0, 1.25, 420.0), (1.5, 3.0, 420.0)])
+def test_a_turn_off_that_is_small_or_comes_out_of_another_begins_when_it_is_flown(
+    before_deg_s, rate_deg_s, begins_s
+):
+    """Asked for at 420 s: 25 degrees at 1.25 deg/s, or 60 at 3 out of a turn that has lasted since 400 s."""
+    rates_deg_s = np.zeros(9000)
+    rates_deg_s[4000:4200] = before_deg_s
+    rates_deg_s[4200:4400] = rate_deg_s
+    rates_deg_s[4800:5600] = -3.0
+    out_deg = LANTERN.true_deg(LANTERN.outbound_course_deg)
+    track_rad = np.radians(out_deg + np.concatenate([[0.0], np.cumsum(rates_deg_s) * STEP_S]))
+    north = -6.0 * math.cos(math.radians(out_deg)) + np.cumsum(np.cos(track_rad)) * 120.0 / 3600.0 * STEP_S
+    east = -6.0 * math.sin(math.radians(out_deg)) + np.cumsum(np.sin(track_rad)) * 120.0 / 3600.0 * STEP_S
+
+    def place(t_s: float) -> tuple[float, float]:
+        i = round(t_s / STEP_S)
+        return math.degrees(math.atan2(east[i], north[i])), math.hypot(east[i], north[i])
+
+    events = (
+        Event(0.0, "inbound", 0),
+        Event(420.0, "reversal", 0),
+        Event(480.0, "inbound turn", 0),
+        Event(600.0, "final", 0),
+    )
+    flight = _flight(15, place, lambda t: 3000.0, events)
+
+    span = truth_of(flight, LANTERN).attempts[0].span("course_reversal")
+
+    assert span is not None
+    assert span[0] == pytest.approx(begins_s, abs=2 * A_SAMPLE_S)

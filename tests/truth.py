@@ -209,26 +209,25 @@ def _phases(
     inbound_turns = times("inbound turn")
     for circuit, turn_asked_s in enumerate(turned):
         turn = view.turn_from(turn_asked_s, turn_asked_s + 30.0)
-        if turn is None:
-            raise AssertionError("the reversal has no turn")
-        phases.append(("outbound", now_s, turn[0]))
+        off_s = turn[0] if turn is not None else view.turning_s(turn_asked_s)
+        phases.append(("outbound", now_s, off_s))
         last_circuit = circuit + 1 == len(turned)
         horizon_s = _last_of_final(view, final_s, end_s) if last_circuit else turned[circuit + 1]
         passage = pass_station(inbound_turns[circuit], horizon_s)
         before_s = passage.begin_s if passage is not None else horizon_s
         if last_circuit and not procedure.has_intermediate:
-            established_s = view.established_s(turn[0], before_s)
-            phases.append(("course_reversal", turn[0], before_s if established_s is None else established_s))
+            established_s = view.established_s(off_s, before_s)
+            phases.append(("course_reversal", off_s, before_s if established_s is None else established_s))
             if established_s is not None:
                 phases += _final_and_after(view, established_s, end_s)
             continue
         if passage is None:
             raise AssertionError("the flight does not come back to the station")
-        established_s = view.established_s(turn[0], before_s)
+        established_s = view.established_s(off_s, before_s)
         if established_s is None:
-            phases.append(("course_reversal", turn[0], _begin(passage)))
+            phases.append(("course_reversal", off_s, _begin(passage)))
         else:
-            phases.append(("course_reversal", turn[0], established_s))
+            phases.append(("course_reversal", off_s, established_s))
             phases.append(("intermediate", established_s, _begin(passage)))
         if not passage.missed:
             phases.append(("station_passage", passage.begin_s, passage.end_s))

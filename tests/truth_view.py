@@ -147,6 +147,17 @@ class View:
         """The first turn that begins in that span."""
         return next((turn for turn in self.turns if t_s - 0.3 <= turn[0] <= until_s), None)
 
+    def turning_s(self, t_s: float) -> float:
+        """The first moment from then on at which the rate is 1 deg/s and more.
+
+        For a turn that comes out of another, or of which a crosswind leaves less than 30 degrees over the ground.
+        """
+        first = self.index(t_s)
+        over = np.flatnonzero(np.abs(self.rate_deg_s[first:]) >= TURN_DEG_S)
+        if not len(over):
+            raise AssertionError("the flight does not turn any more")
+        return float(self.t_s[first + over[0]])
+
     def passage(self, from_s: float, until_s: float) -> Passage | None:
         """The closest point in that span (``None`` where it lies at its edge), and the cone around it."""
         first, last = self.index(from_s), self.index(until_s)
