@@ -12,7 +12,7 @@ from debrief.comparison.model import Comparison, MeasureComparison, PilotMeasure
 from debrief.procedures import Procedure
 from debrief.reports import comparison_words as words
 from debrief.reports.comparison_maps import Path, draw_overlay, draw_small_maps
-from debrief.reports.comparison_strips import CHART_ROW_PT, draw_measures, draw_over_time
+from debrief.reports.comparison_strips import CHART_ROW_PT, draw_measures, draw_over_time, strip_pt
 from debrief.reports.flow import Column, Flow, Group, Row
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
@@ -24,6 +24,7 @@ _PILOTS_TABLED = (
     15  # with more, the table has those only of whom there is something to say; the CSV file has all
 )
 _LEAST_MAP_PT = 200.0
+_ABOUT_PT = 40.0  # what is said before the first strip
 _LEGEND_PT = 12.0
 #: One pilot is charted on every measure; of several, each on the steadiness of the needle.
 _CHARTED = ("final.deviation_deg.rms", "outbound.deviation_deg.rms")
@@ -46,7 +47,7 @@ def build_comparison_pages(
         flow.heading("Each pilot's flights")
         flow.paragraph("All on one scale, north up; grey: as published, in still air.", colour=SOFT)
         draw_small_maps(flow, procedure, paths, comparison.pilots)
-    flow.heading("Level and spread")
+    flow.heading("Level and spread", keep_pt=_ABOUT_PT + strip_pt(len(comparison.pilots))[0])
     flow.paragraph(
         "A ring is what the flights show, its line the 95 % interval; short strokes are the flights themselves. A filled "
         "mark and a bold name: differs from the others beyond chance. Beside a name: flights that have the measure. An "

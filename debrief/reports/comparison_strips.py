@@ -36,10 +36,15 @@ _SPREAD_CUT = 4.0  # an interval may run this many times the club's spread befor
 def draw_measures(flow: Flow, comparison: Comparison) -> None:
     """A strip a measure, each whole on one page."""
     pilot_of = {flown.flight: flown.pilot for flown in comparison.flights}
-    pitch = 11.0 if len(comparison.pilots) <= 15 else 9.0
+    tall, pitch = strip_pt(len(comparison.pilots))
     for measure in comparison.measures:
-        tall = _HEAD_PT + pitch * len(comparison.pilots) + _FOOT_PT
         _strip(flow, flow.picture(tall), measure, pitch, pilot_of)
+
+
+def strip_pt(pilots: int) -> tuple[float, float]:
+    """How tall the strip of a measure is, and the pitch of its rows: two strips of forty pilots go on a page. [pt]"""
+    pitch = 11.0 if pilots <= 15 else 9.0 if pilots <= 30 else 7.4
+    return _HEAD_PT + pitch * pilots + _FOOT_PT, pitch
 
 
 def _strip(flow: Flow, box: Rect, measure: MeasureComparison, pitch: float, pilot_of: dict[int, str]) -> None:
