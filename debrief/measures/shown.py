@@ -50,11 +50,11 @@ class _Moment:
 
 
 def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind | None) -> tuple[Shown, ...]:
-    """The instruments at each moment of the last circuit, in the order in which they come in the procedure.
+    """The instruments at each moment of the last circuit, as they came; the missing ones in the procedure's place.
 
     ``measures`` are those of the attempt; ``wind`` gives the heading where the log has none.
     """
-    moments = list(_moments(flight, attempt, measures))
+    moments = _as_they_came(list(_moments(flight, attempt, measures)))
     when_s = np.array([np.nan if moment.t_s is None else moment.t_s for moment in moments])
     there = np.isfinite(when_s)
     view = flight.at(np.where(there, when_s, attempt.start_s))
@@ -100,6 +100,12 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
             )
         )
     return tuple(found)
+
+
+def _as_they_came(moments: list[_Moment]) -> list[_Moment]:
+    """In order of time, each missing one where the procedure has it: a late turn comes after the passage."""
+    timed = iter(sorted((m for m in moments if m.t_s is not None), key=lambda m: m.t_s or 0.0))
+    return [moment if moment.t_s is None else next(timed) for moment in moments]
 
 
 def _phase_at(attempt: FoundAttempt, t_s: float) -> str | None:

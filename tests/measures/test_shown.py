@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -50,6 +51,17 @@ def test_each_moment_is_when_it_was_flown() -> None:
     # level within 100 ft of the minimum, and from there on
     assert marks["level"] - 30.0 < seconds(built, found["minimum"]) < marks["level"] + ONE_SECOND
     assert found["minimum"].altitude_ft == pytest.approx(980.0, abs=100.0)
+
+
+def test_a_turn_begun_late_stands_behind_the_passage() -> None:
+    built = whole_approach()
+    measures = measure(built.flight, built.attempt, None)
+    assert measures.turn is not None
+    late = replace(measures.turn, start=measures.turn.start + timedelta(seconds=60))
+
+    found = shown(built.flight, built.attempt, replace(measures, turn=late), None)
+
+    assert [entry.moment for entry in found][:3] == ["station passage", "turn at the station", "turn off"]
 
 
 def test_the_course_is_the_next_one_at_the_station_and_the_outbound_one_at_the_turn_off() -> None:
