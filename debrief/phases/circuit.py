@@ -193,10 +193,10 @@ def read_circuit(
         return None
     if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
         return None
-    if _too_low(part.altitude_ft[out], procedure):
-        return None  # a circuit of the aerodrome
     first_out = int(np.argmax(out))
     back = _first_back(part, procedure, first_out)
+    if _too_low(part.altitude_ft[:back][out[:back]], procedure):
+        return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
     share = SHARE_OF_RACETRACK if _racetrack(procedure) else SHARE_OF_LENGTH
     needed_nm = max(NEAREST_NM, share * published_length_nm(procedure, speed_kt))

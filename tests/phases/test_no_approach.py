@@ -108,3 +108,28 @@ def test_an_approach_straight_in_that_is_soon_down_is_still_one():
     inbound_and_down(plane, KESTREY)
 
     assert phases(plane) == [["inbound", "final", "missed_approach"]]
+
+
+def test_a_circuit_before_a_departure_along_the_outbound_course_is_no_approach():
+    """A touch and go within three miles of the beacon, and away to the west high up: that was no part of the circuit."""
+    plane = Aeroplane(east_nm=-0.5955, north_nm=-0.0731, heading_deg=RUNWAY_DEG, altitude_ft=55.0, tas_kt=5.0)
+    plane.hold(30.0)
+    plane.tas_kt = 90.0
+    plane.hold(25.0)
+    plane.to_ft = 1050.0
+    plane.hold(25.0)
+    plane.turn(-90.0)
+    plane.turn(-90.0)
+    plane.hold_until(lambda: plane.along_nm(RUNWAY_DEG) < -1.8)
+    plane.turn(-90.0)
+    plane.join(RUNWAY_DEG)
+    plane.to_ft, plane.climb_ft_min = 50.0, 900.0
+    plane.follow(RUNWAY_DEG, lambda: plane.along_nm(RUNWAY_DEG) >= 0.3)
+    plane.to_ft = 3200.0
+    plane.hold(120.0)
+    plane.turn(-90.0)
+    plane.hold(150.0)
+    plane.turn(-90.0)
+    plane.hold(700.0)
+
+    assert phases(plane) == []
