@@ -17,6 +17,10 @@ from typing import TYPE_CHECKING, Any, Literal
 if TYPE_CHECKING:
     import pandas as pd
 
+#: Half-widths at 95 % of the measures of a block that have no key of their own for it, by the measure's name and in
+#: its unit (moments in seconds).
+Uncertainties = dict[str, float]
+
 Verdict = Literal["exceeded", "marginal", "not flown"]
 
 
@@ -119,6 +123,7 @@ class StationPassage:
     ground_track_true_deg: float
     missed: bool = False
     time_uncertainty_s: float | None = None
+    uncertainties: Uncertainties = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +157,10 @@ class Spread:
     rms: float
     max_abs: float
     max_abs_time: datetime
-    uncertainty: float  # of one value, half-width at 95 %
+    uncertainty: float  # of one value where it is greatest, half-width at 95 %, as those below
+    mean_uncertainty: float | None = None
+    rms_uncertainty: float | None = None
+    max_abs_uncertainty: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +170,10 @@ class Range:
     min: float
     mean: float
     max: float
-    uncertainty: float | None = None  # of one value, half-width at 95 %
+    uncertainty: float | None = None  # of one value, half-width at 95 %, as those below
+    min_uncertainty: float | None = None
+    mean_uncertainty: float | None = None
+    max_uncertainty: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -176,6 +187,7 @@ class LimitBreak:
     end: datetime
     depth_ft: float  # greatest, positive
     deepest: datetime
+    depth_uncertainty_ft: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,6 +209,7 @@ class LegMeasures:
     drift_deg: float | None = None  # mean ground track less heading, right positive; needs wind or heading
     altitude_breaks: tuple[LimitBreak, ...] = ()
     warnings: tuple[str, ...] = ()
+    uncertainties: Uncertainties = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,6 +263,7 @@ class FinalMeasures(LegMeasures):
     required_angle_deg: float | None = None  # published, or from the distances and altitudes
     max_descent_rate_ft_min: float | None = None  # over 10 s, positive down
     max_descent_rate_time: datetime | None = None
+    max_descent_rate_uncertainty_ft_min: float | None = None
     level_off: datetime | None = None  # first at the minimum and level
     level_off_altitude_ft: float | None = None
     altitude_at_missed_approach_point_ft: float | None = None
@@ -292,6 +306,7 @@ class StationTurn:
     exact_lead_nm: float | None  # None where no tangent exists (180 deg)
     rule_of_thumb_nm: float | None  # needs an altitude
     groundspeed_kt: float
+    uncertainties: Uncertainties = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -307,6 +322,7 @@ class Intercept:
     established_distance_nm: float | None = None
     seconds_to_established: float | None = None  # from ``time``
     warnings: tuple[str, ...] = ()
+    uncertainties: Uncertainties = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -70,7 +70,8 @@ def of_break(
     below = a_break.side == "below"
     allowed_ft = (tolerance.below if below else tolerance.above) or 0.0
     sign = -1.0 if below else 1.0
-    excess_ft, sure_ft = a_break.depth_ft - allowed_ft, case.altitude_uncertainty_ft()
+    excess_ft = a_break.depth_ft - allowed_ft
+    sure_ft = float("nan") if a_break.depth_uncertainty_ft is None else a_break.depth_uncertainty_ft
     at_s = case.t_s(a_break.deepest)
     value_ft = a_break.limit_ft + sign * a_break.depth_ft
     return Assessment(

@@ -27,12 +27,13 @@ from debrief.grading.words import (
 )
 from debrief.language import tr
 from debrief.measures import uncertainty
-from debrief.measures.descent import RATE_OVER_S
+from debrief.measures.descent import RATE_OVER_S, greatest_rate_ft_min
 from debrief.measures.gates import GateLimits, gates
 from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import Span
 from debrief.procedures.model import Phase
+from debrief.result import MissedMeasures
 
 #: A path to advise where the procedure publishes none. [deg] Mark: common practice.
 _USUAL_PATH_DEG = 3.0
@@ -61,7 +62,7 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if final is None or final.max_descent_rate_ft_min is None or final.max_descent_rate_time is None:
         return
     rate_ft_min, limit_ft_min = final.max_descent_rate_ft_min, tolerance.limit("at_most")
-    sure_ft_min = uncertainty.greatest_rate_ft_min(case.scene.flight, RATE_OVER_S)
+    sure_ft_min = final.max_descent_rate_uncertainty_ft_min or 0.0
     at_s = case.t_s(final.max_descent_rate_time)
     speed_kt = float(case.scene.at(at_s).groundspeed_kt[0])
     path_deg = final.required_angle_deg or _USUAL_PATH_DEG
@@ -132,9 +133,7 @@ def _widened(case: Case, limits: GateLimits, span: Span) -> GateLimits:
 
     return replace(
         limits,
-        max_sink_ft_min=wider(
-            limits.max_sink_ft_min, uncertainty.greatest_rate_ft_min(flight, limits.sink_over_s)
-        ),
+        max_sink_ft_min=wider(limits.max_sink_ft_min, greatest_rate_ft_min(flight, view, limits.sink_over_s)),
         max_deviation_deg=wider(limits.max_deviation_deg, uncertainty.angle_at_station_deg(flight, last_nm)),
         max_track_off_deg=wider(limits.max_track_off_deg, uncertainty.ground_track_deg(flight, slowest_kt)),
         max_speed_change_kt=wider(limits.max_speed_change_kt, 2.0 * sure_speed_kt),
@@ -158,7 +157,7 @@ def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     final = case.procedure.final
     published = final is not None and final.missed_approach_point is not None
     if tolerance.unit == "NM" and published:
-        yield _begun(case, tolerance, span, missed.start_past_point_nm)
+        yield _begun(case, tolerance, span, missed)
     if tolerance.unit == "ft/min" and missed.climb_rate_ft_min is not None:
         yield from _climbed(case, tolerance, span, missed.climb_rate_ft_min)
     if tolerance.unit == "deg":
@@ -167,7 +166,8 @@ def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         yield from missed_altitude(case, tolerance, span, missed)
 
 
-def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) -> Assessment:
+def _begun(case: Case, tolerance: Tolerance, span: Span, missed: MissedMeasures) -> Assessment:
+    past_nm = missed.start_past_point_nm
     hidden = case.gap_between(
         span.start_s - _ALREADY_CLIMBING_S, span.start_s, case.standard.assessable.hides_turn_s
     )
@@ -181,9 +181,7 @@ def _begun(case: Case, tolerance: Tolerance, span: Span, past_nm: float | None) 
             if hidden
             else tr("the missed approach point is not known"),
         )
-    speed_kt = float(case.scene.at(span.start_s).groundspeed_kt[0])
-    # When the climb began is told by an altitude 50 ft up: known about as well as a turn's beginning.
-    limit_nm, sure_nm = tolerance.limit("above"), uncertainty.lead_nm(case.scene.flight, speed_kt)
+    limit_nm, sure_nm = tolerance.limit("above"), missed.uncertainties.get("start_past_point_nm", np.nan)
     return Assessment(
         tolerance=tolerance,
         outcome=guarded(past_nm - limit_nm, sure_nm),
@@ -224,7 +222,7 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
         return  # too short to tell, or given up again: no climb to average
     limit_ft_min = tolerance.limit("at_least")
     rate_ft_min = max(rate_ft_min, _established_climb_ft_min(case, span))
-    sure_ft_min = uncertainty.greatest_rate_ft_min(case.scene.flight, span.end_s - span.start_s)
+    sure_ft_min = uncertainty.rate_over_ft_min(case.scene.flight, span.end_s - span.start_s)
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(limit_ft_min - rate_ft_min, sure_ft_min),

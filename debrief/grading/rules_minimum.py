@@ -148,5 +148,6 @@ def _above_minimum(case: Case, tolerance: Tolerance, low_ft: float) -> Iterator[
             end=case.scene.time(stretch.end_s),
             depth_ft=float(view.altitude_ft[highest]) - low_ft,
             deepest=case.scene.time(float(view.t_s[highest])),
+            depth_uncertainty_ft=case.altitude_uncertainty_ft(),
         )
         yield of_break(case, tolerance, Phase.FINAL, a_break, "high", {})

@@ -24,7 +24,7 @@ from debrief.grading.words import (
     told_apart,
 )
 from debrief.language import tr
-from debrief.measures import uncertainty
+from debrief.measures.moments import Moment, closest_point, read_at, turn_edge
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import groundspeed_on_course_kt
 from debrief.phases.model import Passage
@@ -200,7 +200,7 @@ def _by_dme(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     off_nm, limit_nm = flown_nm - published_nm, tolerance.limit("within")
     speed_kt = _turn_off_speed_kt(case)
     sure_nm = float(
-        np.hypot(uncertainty.lead_nm(case.scene.flight, speed_kt), _between_samples_nm(case, speed_kt))
+        np.hypot(outbound.uncertainties.get("turn_off_dme_nm", np.nan), _between_samples_nm(case, speed_kt))
     )
     yield Assessment(
         tolerance=tolerance,
@@ -240,12 +240,10 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if excess_s > 0 and otherwise:
         # Not the published time, but plainly meant: said, and left out of the result.
         variant, tolerance = "otherwise", tolerance.model_copy(update={"required": False})
-    sure_s = float(
-        np.hypot(
-            uncertainty.turn_start_s(case.scene.flight) + _between_samples_s(case),
-            uncertainty.closest_point_s(case.scene.flight, 0.0, _turn_off_speed_kt(case)),
-        )
-    )
+    flight, speed_kt = case.scene.flight, _turn_off_speed_kt(case)
+    turned_s, passed = _turn_off_s(case), closest_point(flight, 0.0, speed_kt)
+    turned = Moment(0.0) if turned_s is None else turn_edge(flight, turned_s)
+    sure_s = read_at(turned, 1.0, passed.sd_s) + _between_samples_s(case)
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(excess_s, sure_s),

@@ -225,7 +225,8 @@ def reversal_distance(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     farthest = int(np.argmax(view.distance_nm))
     at_s, far_nm = float(view.t_s[farthest]), float(view.distance_nm[farthest])
-    limit_nm, sure_nm = leg.within_nm + tolerance.limit("above"), case.position_uncertainty_nm()
+    limit_nm = leg.within_nm + tolerance.limit("above")
+    sure_nm = flown.uncertainties.get("max_distance_nm", case.position_uncertainty_nm())
     begun_nm = flown.turn_start_distance_nm
     turn_by_nm = leg.within_nm - (far_nm - begun_nm) if begun_nm is not None else None
     usable = turn_by_nm is not None and turn_by_nm > 0

@@ -7,11 +7,13 @@ Not here  finding the wind (``wind``), the formulas (navigation.wind, navigation
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
 from debrief.language import mark, tr
 from debrief.measures import uncertainty
+from debrief.measures.log_errors import Part, Parts
 from debrief.navigation.angles import difference_deg, unwrap_deg, wrap_360
 from debrief.navigation.atmosphere import calibrated_airspeed_kt, isa_temperature_c, true_airspeed_kt
 from debrief.navigation.magnetism import variation
@@ -52,6 +54,12 @@ class Air:
         if self.kias_from == FROM_WIND and self.wind_uncertainty_kt is not None:
             return uncertainty.airspeed_from_wind_kt(flight, self.wind_uncertainty_kt, airspeed_kt)
         return uncertainty.LOGGED_AIRSPEED_KT
+
+    def kias_errors_kt(self, flight: Flight, airspeed_kt: float) -> Parts:
+        """The parts of the error of indicated airspeeds about so great. [kt]"""
+        if self.kias_from == FROM_WIND and self.wind_uncertainty_kt is not None:
+            return uncertainty.airspeed_from_wind(flight, self.wind_uncertainty_kt, airspeed_kt)
+        return (Part(uncertainty.LOGGED_AIRSPEED_KT / uncertainty.COVERAGE, inf),)
 
 
 def logged(log: Conditioned, name: str, t_s: Floats, *, bearing: bool = False) -> Floats | None:

@@ -18,7 +18,9 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.measures.over_phase import altitude_sure
 from debrief.measures.scene import Scene
+from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import stretches
 from debrief.measures.uncertainty import COVERAGE
 from debrief.phases.model import Floats, Span, StationView
@@ -65,7 +67,7 @@ def breaks(
     excess_ft = np.where(holds, sign * (view.altitude_ft - limit_ft), np.nan)
     noise_ft = COVERAGE * scene.flight.noise.smoothed_altitude_ft
     least_ft = max(tolerance_ft, noise_ft if np.isfinite(noise_ft) else 0.0)
-    found = []
+    found, weight_s = [], weights_s(view.t_s, view.segment)
     for stretch in stretches(view.t_s, excess_ft - tolerance_ft, view.segment, pause_s=MERGED_S):
         deepest = stretch.first + int(np.nanargmax(excess_ft[stretch.part]))
         if excess_ft[deepest] <= least_ft:
@@ -79,6 +81,11 @@ def breaks(
                 end=scene.time(stretch.end_s),
                 depth_ft=float(excess_ft[deepest]),
                 deepest=scene.time(float(view.t_s[deepest])),
+                depth_uncertainty_ft=known(
+                    altitude_sure(
+                        scene.flight, sign * view.altitude_ft[stretch.part], weight_s[stretch.part]
+                    ).greatest
+                ),
             )
         )
     return tuple(found)

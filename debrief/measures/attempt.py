@@ -166,6 +166,7 @@ def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None
         required_angle_deg=flown.required_angle_deg,
         max_descent_rate_ft_min=flown.max_rate_ft_min,
         max_descent_rate_time=None if flown.max_rate_s is None else scene.time(flown.max_rate_s),
+        max_descent_rate_uncertainty_ft_min=flown.max_rate_uncertainty_ft_min,
         level_off=None if flown.level_off_s is None else scene.time(flown.level_off_s),
         level_off_altitude_ft=flown.level_off_altitude_ft,
         altitude_at_missed_approach_point_ft=(

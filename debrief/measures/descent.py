@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.language import tr
+from debrief.measures import uncertainty
 from debrief.measures.final_track import (
     along_nm,
     final_fix,
@@ -18,11 +19,11 @@ from debrief.measures.final_track import (
     to_threshold,
 )
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known
+from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import Stretch, stretches
 from debrief.navigation.descent import angle_deg
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
-from debrief.phases.model import Floats, StationView
+from debrief.phases.model import Flight, Floats, StationView
 from debrief.procedures.model import Phase
 
 #: A descent: sinking faster than this, and going on for so long and so far. Mark: common practice.
@@ -52,6 +53,7 @@ class Descent:
     required_angle_deg: float | None = None
     max_rate_ft_min: float | None = None
     max_rate_s: float | None = None
+    max_rate_uncertainty_ft_min: float | None = None
     level_off_s: float | None = None
     level_off_altitude_ft: float | None = None
     why: tuple[str, ...] = ()
@@ -84,7 +86,7 @@ def descent(scene: Scene) -> Descent:
                 "approach point."
             )
         )
-    rate, rate_s = max_descent_rate(view)
+    rate, rate_s, rate_sure = max_descent_rate(scene.flight, view)
     level_s, level_ft = _level_off(scene, view)
     return Descent(
         start_s=start_s,
@@ -93,6 +95,7 @@ def descent(scene: Scene) -> Descent:
         required_angle_deg=required,
         max_rate_ft_min=rate,
         max_rate_s=rate_s,
+        max_rate_uncertainty_ft_min=rate_sure,
         level_off_s=level_s,
         level_off_altitude_ft=level_ft,
         why=tuple(why),
@@ -165,16 +168,26 @@ def _required_angle_deg(scene: Scene, fix_s: float) -> float | None:
     return known(angle_deg(height_ft, point_nm - float(along_nm(scene, at)[0])))
 
 
-def max_descent_rate(view: StationView) -> tuple[float | None, float | None]:
-    """Greatest rate of descent over 10 s, down positive [ft/min], and the middle of those seconds [s].
+def max_descent_rate(flight: Flight, view: StationView) -> tuple[float | None, float | None, float | None]:
+    """Greatest rate of descent over 10 s, down positive [ft/min], the middle of those seconds [s], its half-width.
 
     Over the whole where it is shorter; ``None`` where no two altitudes belong together.
     """
     rate, middle_s = rates_over(view, RATE_OVER_S)
     if not np.isfinite(rate).any():
-        return None, None
+        return None, None, None
     most = int(np.nanargmax(rate))
-    return float(rate[most]), float(middle_s[most])
+    sure = greatest_rate_ft_min(flight, view, RATE_OVER_S)
+    return float(rate[most]), float(middle_s[most]), known(sure)
+
+
+def greatest_rate_ft_min(flight: Flight, view: StationView, seconds: float) -> float:
+    """Half-width at 95 % of the greatest rate of descent over so many seconds in a view. [ft/min]"""
+    rate, _ = rates_over(view, seconds)
+    near = rate >= np.nanmax(rate) - uncertainty.near_rate_ft_min(flight, seconds)
+    return uncertainty.greatest_rate_ft_min(
+        flight, seconds, float(weights_s(view.t_s, view.segment)[near].sum())
+    )
 
 
 def rates_over(view: StationView, seconds: float) -> tuple[Floats, Floats]:

@@ -10,13 +10,15 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.language import tr
+from debrief.measures import log_errors, uncertainty
 from debrief.measures.final_track import along_nm, missed_approach_point_along_nm
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.missed import missed_path
+from debrief.measures.moments import Moment, read_at
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known
+from debrief.measures.statistics import all_known, known, mean, weights_s
 from debrief.navigation.radials import along_track_nm
-from debrief.navigation.units import SECONDS_PER_MINUTE
+from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Span
 from debrief.procedures.geometry import threshold_nm
 from debrief.result import LandingMeasures, MissedMeasures
@@ -24,6 +26,9 @@ from debrief.result import LandingMeasures, MissedMeasures
 #: A touchdown farther than this from the published runway was made elsewhere. [NM]
 ELSEWHERE_NM = 3.0
 _SHORTEST_CLIMB_S = 3.0
+_LOWEST_BEFORE_S = 120.0  # the lowest altitude lies within so long before the climb
+_CLIMB_OVER_S = 5.0
+_SLOWEST_CLIMB_FT_MIN = 100.0
 
 
 def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
@@ -55,7 +60,38 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
         turn_altitude_ft=path.turn_altitude_ft,
         level_altitude_ft=path.level_altitude_ft,
         level_from=None if path.level_s is None else scene.time(path.level_s),
+        uncertainties=all_known(
+            {
+                "start_past_point_nm": None if past_nm is None else _climb_sure_nm(scene, span),
+                "climb_rate_ft_min": None
+                if rate is None
+                else uncertainty.rate_over_ft_min(scene.flight, float(view.t_s[-1] - view.t_s[0])),
+            }
+        ),
     )
+
+
+def _climb_sure_nm(scene: Scene, span: Span) -> float:
+    """Half-width at 95 % of where the climb began: an altitude against the lowest, over the rate of the climb.
+
+    The lowest of many altitudes is picked out by its error.
+    """
+    flight = scene.flight
+    before = scene.over(span.start_s - _LOWEST_BEFORE_S, span.start_s)
+    parts = log_errors.altitude_ft(flight)
+    lowest_ft = float(np.nanmin(before.altitude_ft)) if np.isfinite(before.altitude_ft).any() else np.nan
+    near = before.altitude_ft <= lowest_ft + log_errors.NEAR * log_errors.changing(parts)
+    near_s = float(weights_s(before.t_s, before.segment)[near].sum()) if len(before) else 0.0
+    picked_ft, lowest_sd_ft = log_errors.greatest(
+        tuple(part for part in parts if np.isfinite(part.lasts_s)), near_s
+    )
+    at = scene.at(span.start_s)
+    after = scene.over(span.start_s, span.start_s + _CLIMB_OVER_S)
+    rate_ft_min = mean(after.vertical_speed_ft_min, weights_s(after.t_s, after.segment))
+    climb_ft_s = max(rate_ft_min or 0.0, _SLOWEST_CLIMB_FT_MIN) / SECONDS_PER_MINUTE
+    moment = Moment(float(np.hypot(lowest_sd_ft, parts[0].sd)) / climb_ft_s, picked_ft / climb_ft_s)
+    position_nm = log_errors.one(log_errors.position_nm(flight))
+    return read_at(moment, float(at.groundspeed_kt[0]) / SECONDS_PER_HOUR, position_nm)
 
 
 def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasures:

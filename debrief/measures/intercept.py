@@ -11,12 +11,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import tr
-from debrief.measures import uncertainty
+from debrief.measures import log_errors, uncertainty
+from debrief.measures.moments import Moment, read_at, turn_edge
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known
+from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import stretches
 from debrief.measures.turning import TURNING_DEG_S
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import FULL_SCALE_DEG, cross_track_nm, deviation_deg
 from debrief.phases.model import Floats, StationView
 from debrief.result import Intercept
@@ -30,11 +32,6 @@ STEADY_S = 3.0
 SETTLED_TRACK_DEG = 5.0
 SETTLED_DEVIATION_DEG = 2.5  # a quarter of full scale
 SETTLED_S = 10.0
-
-#: Where the angle is read as a turn ends, the track still moves by 1 deg/s, and the log tells the moment to a
-#: second, or to a fifth of its interval where that is longer (by simulated flights).
-_ENDING_TURN_S = 1.0
-_ENDING_TURN_INTERVALS = 0.2
 
 
 class _Approach:
@@ -79,12 +76,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
     else:
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
-        angle_uncertainty = float(
-            np.hypot(
-                uncertainty.ground_track_deg(scene.flight, float(at.groundspeed_kt[0])),
-                _ending_turn_deg(scene) if ending_turn else 0.0,
-            )
-        )
+        angle_uncertainty = _angle_sure_deg(scene, at, ended_s=angle_s if ending_turn else None)
     overshoot = _overshoot_nm(way)
     at_established = None if established_s is None else scene.at(established_s)
     return Intercept(
@@ -92,7 +84,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         angle_deg=angle,
         angle_uncertainty_deg=angle_uncertainty,
         overshoot_nm=overshoot,
-        overshoot_uncertainty_nm=known(uncertainty.position_nm(scene.flight)),
+        overshoot_uncertainty_nm=known(_overshoot_sure_nm(scene, way, overshoot)),
         established=None if established_s is None else scene.time(established_s),
         established_distance_nm=None if at_established is None else known(at_established.distance_nm[0]),
         seconds_to_established=(
@@ -102,9 +94,26 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
     )
 
 
-def _ending_turn_deg(scene: Scene) -> float:
-    moment_s = max(_ENDING_TURN_S, _ENDING_TURN_INTERVALS * scene.flight.log.median_interval_s)
-    return TURNING_DEG_S * moment_s
+def _angle_sure_deg(scene: Scene, at: StationView, *, ended_s: float | None) -> float:
+    """Half-width at 95 % of the angle: the ground track's, the station's, and where it is read as a turn ends.
+
+    The track then still moves by 1 deg/s, and the rounded end of a turn lies late.
+    """
+    track_deg = uncertainty.ground_track_deg(scene.flight, float(at.groundspeed_kt[0])) / uncertainty.COVERAGE
+    moment = Moment(0.0) if ended_s is None else turn_edge(scene.flight, ended_s)
+    return read_at(moment, TURNING_DEG_S, track_deg, scene.procedure.station.alignment_within_deg)
+
+
+def _overshoot_sure_nm(scene: Scene, way: _Approach, overshoot_nm: float) -> float:
+    """Half-width at 95 %: the position's, the station's alignment where it was greatest, what errors pick out."""
+    view = way.view
+    there = int(np.argmin(np.abs(np.abs(way.across_nm) - overshoot_nm)))
+    turned_nm = float(np.radians(scene.procedure.station.alignment_within_deg) * view.distance_nm[there])
+    parts = log_errors.position_nm(scene.flight, turning=True)
+    near = np.abs(np.abs(way.across_nm) - overshoot_nm) < log_errors.NEAR * log_errors.changing(parts)
+    near &= way.inbound
+    picked, normal = log_errors.greatest(parts, float(weights_s(view.t_s, view.segment)[near].sum()))
+    return half_width(normal, bias=picked, rectangular=turned_nm)
 
 
 def _needle_alive_s(scene: Scene, way: _Approach, until_s: float) -> float | None:

@@ -12,10 +12,11 @@ from typing import TypedDict
 import numpy as np
 
 from debrief.language import tr
-from debrief.measures import uncertainty
+from debrief.measures import log_errors
 from debrief.measures.altitude import leg_breaks
 from debrief.measures.descent import angle_flown_deg
 from debrief.measures.minimum import final_breaks
+from debrief.measures.over_phase import altitude_sure, range_sure
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean, mean_direction_deg, range_of, weights_s
 from debrief.measures.tracking import Tracking, tracking
@@ -86,10 +87,18 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
     weight_s = weights_s(view.t_s, view.segment)
     kept = tracking(flight, span.phase, view, weight_s, scene.time)
     _fill_tracking(fields, kept)
-    fields["altitude_ft"] = range_of(view.altitude_ft, weight_s, uncertainty.altitude_ft(flight))
-    fields["groundspeed_kt"] = range_of(view.groundspeed_kt, weight_s, uncertainty.groundspeed_kt(flight))
+    fields["altitude_ft"] = range_of(
+        view.altitude_ft, weight_s, altitude_sure(flight, view.altitude_ft, weight_s)
+    )
+    fields["groundspeed_kt"] = range_of(
+        view.groundspeed_kt,
+        weight_s,
+        range_sure(log_errors.velocity_kt(flight), view.groundspeed_kt, weight_s),
+    )
     fields["vertical_speed_ft_min"] = range_of(
-        view.vertical_speed_ft_min, weight_s, uncertainty.vertical_speed_ft_min(flight)
+        view.vertical_speed_ft_min,
+        weight_s,
+        range_sure(log_errors.vertical_speed_ft_min(flight), view.vertical_speed_ft_min, weight_s),
     )
     fields["descent_angle_deg"] = angle_flown_deg(view)
     final = span.phase is Phase.FINAL
@@ -132,7 +141,9 @@ def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFie
     if average_kt is None:
         reasons.append(tr("Airspeed not known: {why}.", why=air.kias_why or tr("not logged in this phase")))
     else:
-        fields["airspeed_kias"] = range_of(kias, weight_s, air.kias_uncertainty_kt(scene.flight, average_kt))
+        fields["airspeed_kias"] = range_of(
+            kias, weight_s, range_sure(air.kias_errors_kt(scene.flight, average_kt), kias, weight_s)
+        )
         fields["airspeed_from"] = tr(air.kias_from or "") or None
     drift_deg = mean_direction_deg(air.drift_deg[part], weight_s)
     fields["drift_deg"] = None if drift_deg is None else known(drift_deg)

@@ -9,10 +9,13 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.language import tr
+from debrief.measures import log_errors, uncertainty
 from debrief.measures.legs import LegFields, with_reasons
+from debrief.measures.moments import closest_point, read_at, turn_edge
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known, mean_direction_deg, weights_s
+from debrief.measures.statistics import all_known, known, mean_direction_deg, weights_s
 from debrief.navigation.angles import wrap_360
+from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
 from debrief.phases.model import Span
 from debrief.procedures.model import Phase
 from debrief.result import OutboundMeasures
@@ -28,12 +31,14 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
         for s in scene.attempt.spans
     )
     seconds = dme_nm = distance_nm = None
+    sure: dict[str, float | None] = {}
     passage = scene.passage_before(span.start_s)
     if not turned_off:
         why.append(tr("Length not measured: the turn off the outbound course was not flown or not observed."))
     else:
         at = scene.at(span.end_s)
         distance_nm, dme_nm = known(at.distance_nm[0]), known(at.dme_nm[0])
+        sure["turn_off_distance_nm"], sure["turn_off_dme_nm"] = turn_off_sure_nm(scene, span.end_s)
         if distance_nm is not None and dme_nm is None:
             why.append(
                 tr(
@@ -45,13 +50,32 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
             why.append(tr("Time from the station not measured: passing it was not observed."))
         else:
             seconds = span.end_s - passage.t_s
+            passed = closest_point(scene.flight, passage.distance_nm, float(at.groundspeed_kt[0]))
+            turned = turn_edge(scene.flight, span.end_s)
+            sure["time_from_passage_s"] = read_at(turned, 1.0, passed.sd_s)
     return OutboundMeasures(
         **with_reasons(leg, why),
         time_from_passage_s=seconds,
         turn_off_dme_nm=dme_nm,
         turn_off_distance_nm=distance_nm,
         heading_mag_deg=heading_mag_deg(scene, span),
+        uncertainties=all_known(sure),
     )
+
+
+def turn_off_sure_nm(scene: Scene, turn_s: float) -> tuple[float, float | None]:
+    """Half-widths at 95 % of the distance and the slant range where a turn begins. [NM]"""
+    at = scene.at(turn_s)
+    rate_nm_s = float(at.closing_kt[0]) / SECONDS_PER_HOUR
+    position_nm = log_errors.one(log_errors.position_nm(scene.flight, turning=True))
+    turned = turn_edge(scene.flight, turn_s)
+    distance_nm = read_at(turned, rate_nm_s, position_nm)
+    if not float(at.dme_nm[0]) > 0:
+        return distance_nm, None
+    flat = float(at.distance_nm[0] / at.dme_nm[0])
+    height_nm = uncertainty.altitude_ft(scene.flight) / uncertainty.COVERAGE / FEET_PER_NM
+    normal_nm = float(np.hypot(position_nm * flat, height_nm * np.sqrt(max(0.0, 1.0 - flat**2))))
+    return distance_nm, read_at(turned, rate_nm_s * flat, normal_nm)
 
 
 def heading_mag_deg(scene: Scene, span: Span) -> float | None:

@@ -14,9 +14,12 @@ from typing import Literal
 import numpy as np
 
 from debrief.language import tr
+from debrief.measures import log_errors
 from debrief.measures.legs import LegFields, with_reasons
+from debrief.measures.outbound import turn_off_sure_nm
+from debrief.measures.over_phase import range_sure
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known, mean, weights_s
+from debrief.measures.statistics import all_known, known, mean, weights_s
 from debrief.measures.turning import Episode, episodes
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.radials import along_track_nm, cross_track_nm
@@ -150,13 +153,36 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
         entry_groundspeed_kt=mean(entry_view.groundspeed_kt, entry_s) if complete else None,
         entry_airspeed_kias=mean(scene.air.kias[entry], entry_s) if complete else None,
         max_airspeed_kias=fastest_kt,
-        max_airspeed_uncertainty_kt=(
-            None if fastest_kt is None else known(scene.air.kias_uncertainty_kt(scene.flight, fastest_kt))
-        ),
+        max_airspeed_uncertainty_kt=None if fastest_kt is None else known(_fastest_sure_kt(scene, part)),
         leg_seconds=_leg_seconds(scene, span, shape, pattern),
         turn_rate_deg_s=turn_rate,
         bank_deg=bank,
+        uncertainties=all_known(_sure(scene, span, view)),
     )
+
+
+def _fastest_sure_kt(scene: Scene, part: slice) -> float:
+    view, kias = scene.view.where(part), scene.air.kias[part]
+    errors = scene.air.kias_errors_kt(scene.flight, float(np.nanmax(kias)))
+    return range_sure(errors, kias, weights_s(view.t_s, view.segment)).greatest
+
+
+def _sure(scene: Scene, span: Span, view: StationView) -> dict[str, float | None]:
+    """Half-widths at 95 % of the distances."""
+    parts = log_errors.position_nm(scene.flight, turning=True)
+    weight_s = weights_s(view.t_s, view.segment)
+    distance_nm, dme_nm = turn_off_sure_nm(scene, span.start_s)
+    course_true_deg = _width_course_true_deg(scene)
+    across_nm = np.abs(cross_track_nm(view.east_nm, view.north_nm, course_true_deg))
+    most = int(np.argmax(across_nm))
+    along = float(along_track_nm(view.east_nm[most], view.north_nm[most], course_true_deg))
+    turned = float(np.radians(scene.procedure.station.alignment_within_deg)) * abs(along)
+    return {
+        "max_distance_nm": range_sure(parts, view.distance_nm, weight_s).greatest,
+        "turn_start_distance_nm": distance_nm,
+        "turn_start_dme_nm": dme_nm,
+        "width_nm": range_sure(parts, across_nm, weight_s, rectangular=turned).greatest,
+    }
 
 
 def _outbound_true_deg(scene: Scene) -> float:
@@ -204,12 +230,14 @@ def _side(scene: Scene, span: Span, view: StationView, shape: Shape, pattern: st
 
 def _width_nm(scene: Scene, view: StationView) -> float | None:
     """Farthest to the side of the outbound course; of a racetrack, of the inbound course. [NM]"""
-    course_true_deg = (
-        scene.procedure.true_deg(scene.procedure.inbound_course_deg)
-        if _is_racetrack(scene)
-        else _outbound_true_deg(scene)
-    )
-    return known(np.max(np.abs(cross_track_nm(view.east_nm, view.north_nm, course_true_deg))))
+    across_nm = cross_track_nm(view.east_nm, view.north_nm, _width_course_true_deg(scene))
+    return known(np.max(np.abs(across_nm)))
+
+
+def _width_course_true_deg(scene: Scene) -> float:
+    if _is_racetrack(scene):
+        return scene.procedure.true_deg(scene.procedure.inbound_course_deg)
+    return _outbound_true_deg(scene)
 
 
 def _turn_back(scene: Scene, back: Episode | None) -> tuple[float | None, float | None]:

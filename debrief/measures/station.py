@@ -11,12 +11,14 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.language import mark, tr
-from debrief.measures import uncertainty
+from debrief.measures import log_errors, uncertainty
+from debrief.measures.moments import closest_point, read_at, turn_edge
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known, mean_direction_deg, weights_s
+from debrief.measures.statistics import all_known, known, mean_direction_deg, weights_s
 from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.turns import lead_distance_nm, rule_of_thumb_lead_nm
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Flight, FoundAttempt, Passage, StationView
 from debrief.procedures.entries import turn_side
 from debrief.procedures.model import Phase
@@ -62,7 +64,19 @@ def passages(flight: Flight, attempt: FoundAttempt) -> tuple[StationPassage, ...
             ground_track_true_deg=float(view.ground_track_true_deg[i]),
             missed=passage.missed,
             time_uncertainty_s=known(
-                uncertainty.closest_point_s(flight, passage.distance_nm, float(view.groundspeed_kt[i]))
+                closest_point(flight, passage.distance_nm, float(view.groundspeed_kt[i])).half_width_s
+            ),
+            uncertainties=all_known(
+                {
+                    "distance_nm": uncertainty.position_nm(flight, turning=True),
+                    "altitude_ft": uncertainty.altitude_ft(flight)
+                    if np.isfinite(view.altitude_ft[i])
+                    else None,
+                    "groundspeed_kt": uncertainty.groundspeed_kt(flight),
+                    "ground_track_true_deg": uncertainty.ground_track_deg(
+                        flight, float(view.groundspeed_kt[i])
+                    ),
+                }
             ),
         )
         for i, passage in enumerate(attempt.passages)
@@ -202,9 +216,15 @@ def _measured(
         start=scene.time(start_s),
         change_deg=change_deg,
         lead_nm=distance_nm if start_s <= passage_s else -distance_nm,
-        lead_uncertainty_nm=uncertainty.lead_nm(scene.flight, groundspeed_kt),
+        lead_uncertainty_nm=read_at(
+            turn_edge(scene.flight, start_s), float(at.closing_kt[0]) / SECONDS_PER_HOUR, _position_nm(scene)
+        ),
         lead_dme_nm=known(at.dme_nm[0]),
         exact_lead_nm=known(lead_distance_nm(groundspeed_kt, change_deg)),
         rule_of_thumb_nm=known(rule_of_thumb_lead_nm(groundspeed_kt, change_deg, height_ft)),
         groundspeed_kt=groundspeed_kt,
     )
+
+
+def _position_nm(scene: Scene) -> float:
+    return log_errors.one(log_errors.position_nm(scene.flight, turning=True))

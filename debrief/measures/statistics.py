@@ -1,20 +1,20 @@
 """Statistics over time: every moment counts for as long as it lasts.
 
 Owns      the weights of moments on a grid with gaps; mean, rms, greatest and range of a quantity.
-Not here  what is measured (the other modules), how sure it is (``uncertainty``).
-Imports   numpy and the result model only.
+Not here  what is measured (the other modules), how sure it is (``over_phase``).
 
 ``nan`` is "not known" and does not count. Where nothing is known the answer is ``None``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import datetime
 
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.measures.over_phase import RangeSure, SpreadSure
 from debrief.result import Range, Spread
 
 Floats = NDArray[np.float64]
@@ -23,6 +23,11 @@ Floats = NDArray[np.float64]
 def known(value: float | np.floating | None) -> float | None:
     """The plain number, ``None`` where it is not finite."""
     return None if value is None or not np.isfinite(value) else float(value)
+
+
+def all_known(values: Mapping[str, float | np.floating | None]) -> dict[str, float]:
+    """Those of the numbers that are finite."""
+    return {name: number for name, value in values.items() if (number := known(value)) is not None}
 
 
 def weights_s(t_s: Floats, segment: NDArray[np.int64]) -> Floats:
@@ -64,12 +69,12 @@ def spread(
     values: Floats,
     weight_s: Floats,
     *,
-    uncertainty_at: Callable[[int], float],
+    sure: SpreadSure,
     time: Callable[[float], datetime],
 ) -> Spread | None:
     """Mean with sign, root mean square, and the greatest size with its moment.
 
-    ``uncertainty_at`` gives the half-width (95 %) of the value at an index, ``time`` the date of a moment.
+    ``sure`` holds the half-widths (95 %), ``time`` gives the date of a moment.
     """
     counts = np.isfinite(values)
     if not counts.any():
@@ -84,12 +89,15 @@ def spread(
         rms=float(np.sqrt(square)),
         max_abs=float(abs(values[most])),
         max_abs_time=time(float(t_s[most])),
-        uncertainty=float(uncertainty_at(most)),
+        uncertainty=sure.one,
+        mean_uncertainty=known(sure.mean),
+        rms_uncertainty=known(sure.rms),
+        max_abs_uncertainty=known(sure.max_abs),
     )
 
 
-def range_of(values: Floats, weight_s: Floats, uncertainty: float | None = None) -> Range | None:
-    """Least, mean and greatest; ``uncertainty`` is the half-width (95 %) of one value."""
+def range_of(values: Floats, weight_s: Floats, sure: RangeSure) -> Range | None:
+    """Least, mean and greatest; ``sure`` holds the half-widths (95 %)."""
     average = mean(values, weight_s)
     if average is None:
         return None
@@ -97,7 +105,10 @@ def range_of(values: Floats, weight_s: Floats, uncertainty: float | None = None)
         min=float(np.nanmin(values)),
         mean=average,
         max=float(np.nanmax(values)),
-        uncertainty=known(uncertainty),
+        uncertainty=known(sure.one),
+        min_uncertainty=known(sure.least),
+        mean_uncertainty=known(sure.mean),
+        max_uncertainty=known(sure.greatest),
     )
 
 

@@ -13,9 +13,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.language import tr
-from debrief.measures import uncertainty
+from debrief.measures import log_errors
+from debrief.measures.moments import cone_edge
+from debrief.measures.over_phase import spread_sure
 from debrief.measures.statistics import share, spread
 from debrief.navigation.radials import along_track_nm, cross_track_nm, deviation_deg
 from debrief.phases.model import Flight, Floats, StationView
@@ -24,6 +27,9 @@ from debrief.result import Spread
 
 #: Half of full scale. Source: "established", ICAO Doc 8168 in FAA-H-8261-1 ch. 4. Mark: seen (2nd hand).
 HALF_SCALE_DEG = 5.0
+_EDGE_S = 0.5  # standard deviation of the other edges of a phase, in a good log. Mark: common practice
+_AT_CONE = 1.05  # so near its radius a phase ends at the cone
+_LEAST_NM = 1e-3  # nearer the station an angle is anything
 
 
 def scored_course_deg(procedure: Procedure, phase: Phase) -> float | None:
@@ -76,23 +82,50 @@ def tracking(
     across_nm, deviation = off_course(flight.procedure, phase, course_deg, view)
     outside = ~view.in_cone & np.isfinite(deviation)
     scored = np.where(outside, deviation, np.nan)
+    parts = log_errors.position_nm(flight, turning=True)
+    alignment_deg = flight.procedure.station.alignment_within_deg
+    ahead_nm = along_track_nm(view.east_nm, view.north_nm, flight.procedure.true_deg(course_deg))
+    across_sure = spread_sure(
+        parts,
+        view.t_s,
+        across_nm,
+        weight_s,
+        reach=np.ones(len(view)),
+        turned=np.radians(ahead_nm),
+        alignment_deg=alignment_deg,
+    )
+    angle_sure = spread_sure(
+        parts,
+        view.t_s,
+        scored,
+        weight_s,
+        reach=np.degrees(1.0 / np.maximum(view.distance_nm, _LEAST_NM)),
+        turned=np.sign(ahead_nm),
+        alignment_deg=alignment_deg,
+        edge_s=_edges_s(flight, view, outside),
+    )
     return Tracking(
-        cross_track_nm=spread(
-            view.t_s,
-            across_nm,
-            weight_s,
-            uncertainty_at=lambda _: uncertainty.position_nm(flight),
-            time=time,
-        ),
-        deviation_deg=spread(
-            view.t_s,
-            scored,
-            weight_s,
-            uncertainty_at=lambda i: uncertainty.angle_at_station_deg(flight, float(view.distance_nm[i])),
-            time=time,
-        ),
+        cross_track_nm=spread(view.t_s, across_nm, weight_s, sure=across_sure, time=time),
+        deviation_deg=spread(view.t_s, scored, weight_s, sure=angle_sure, time=time),
         within_half_scale=share(np.abs(scored) <= HALF_SCALE_DEG, outside, weight_s),
         why=""
         if outside.any()
         else tr("Deviation not scored: the whole of it lies in the cone of ambiguity."),
     )
+
+
+def _edges_s(flight: Flight, view: StationView, scored: NDArray[np.bool_]) -> tuple[float, float]:
+    """How sure the moments are at which scoring begins and ends, standard deviations: at a cone, or with the phase."""
+    if not scored.any():
+        return 0.0, 0.0
+    picked = np.flatnonzero(scored)
+
+    def edge_s(at: int, beyond: int) -> float:
+        near_cone = 0 <= beyond < len(view) and bool(view.in_cone[beyond])
+        near_cone |= float(view.distance_nm[at]) < _AT_CONE * float(view.cone_radius_nm[at])
+        if near_cone:
+            return cone_edge(flight, float(view.groundspeed_kt[at])).sd_s
+        return float(np.hypot(_EDGE_S, flight.log.median_interval_s / 4.0))
+
+    first, last = int(picked[0]), int(picked[-1])
+    return edge_s(first, first - 1), edge_s(last, last + 1)

@@ -1,13 +1,15 @@
 """How sure a measure is: the budgets behind every ``..._uncertainty...``.
 
-Owns      the half-widths at 95 % (two standard deviations) of positions, angles, heights, speeds and moments.
-Not here  the noise itself (phases, from the smoother), the biases of a log (tracks), limits (grading).
-Source    Independent parts add as squares; an angle at the station is u(cross-track) / distance, in radians
-          (DEVELOPERS.md, Definitions). Table of the figures behind the GPS part: DEVELOPERS.md, Sources.
+Owns      the half-widths at 95 % (two standard deviations) of positions, angles, heights, speeds and moments, of one
+          value, of means and of the greatest of many.
+Not here  the errors of the log that they start from (``log_errors``), limits (grading).
+Source    JCGM 100:2008: independent parts add as squares; what is moved by an error is moved by its own slope
+          (mark: memory). An angle at the station is u(cross-track) / distance, in radians (DEVELOPERS.md,
+          Definitions). Table of the figures behind the GPS part: DEVELOPERS.md, Sources.
 
-Every budget holds what the log does not tell: the noise that is left after smoothing (two standard deviations)
-and, beside it, a bias that no smoothing removes. What the pilot's own instruments showed is not in it: a
-receiver and the station's alignment add up to some degrees in a real aircraft and nothing in a simulator.
+Every budget holds what the log does not tell: the noise that is left after smoothing, the slow error of its source,
+its rounding, and how well the station's alignment is published. What the pilot's own instruments showed is not in
+it: a receiver adds up to some degrees in a real aircraft and nothing in a simulator.
 ``nan`` noise (nothing known of it) makes the answer ``nan``.
 """
 
@@ -15,7 +17,10 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.navigation.units import METRES_PER_FT, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from debrief.measures import log_errors
+from debrief.measures.log_errors import Parts
+from debrief.navigation.intervals import half_width
+from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import Flight
 
 #: Two standard deviations.
@@ -25,104 +30,104 @@ COVERAGE = 2.0
 TEMPERATURE_OFF_STANDARD_K = 10.0
 _STANDARD_TEMPERATURE_K = 288.15
 
-#: A satellite altitude: 13 m at 95 %. Source: GPS SPS Performance Standard, 5th edition, Table 3.8-3.
-#: Mark: seen (2nd hand).
-SATELLITE_ALTITUDE_FT = 13.0 / METRES_PER_FT
-#: Its errors forget themselves over about this time. [s] Mark: memory.
-ALTITUDE_WANDERS_S = 60.0
-
 #: An airspeed column: rounding, and what a pilot reads. Mark: memory.
 LOGGED_AIRSPEED_KT = 2.0
 
-#: A turn's beginning (1 deg/s) is known to this much even in a perfect log: the smoother spreads it. [s]
-TURN_START_S = 1.0
 
-
-def position_nm(flight: Flight) -> float:
-    """Across any axis: smoothed noise, and the log's own bias [NM]."""
-    return float(np.hypot(COVERAGE * flight.noise.smoothed_position_nm, flight.log.position_uncertainty_nm))
+def position_nm(flight: Flight, *, turning: bool = False) -> float:
+    """Across any axis: smoothed noise, and the log's own bias; in a turn, what lies unseen between samples [NM]."""
+    return half_width(log_errors.one(log_errors.position_nm(flight, turning=turning)))
 
 
 def angle_at_station_deg(flight: Flight, distance_nm: float) -> float:
-    """Of a radial or a deviation at a distance: atan(u(position) / distance), at most 180 [deg]."""
+    """Of a radial or a deviation: atan(u(position) / distance), and the station's alignment; at most 180 [deg]."""
     if not distance_nm > 0:
         return 180.0
-    return float(np.degrees(np.arctan(position_nm(flight) / distance_nm)))
+    return half_width(
+        position_angle_deg(flight, distance_nm) / COVERAGE,
+        rectangular=flight.procedure.station.alignment_within_deg,
+    )
+
+
+def position_angle_deg(flight: Flight, distance_nm: float) -> float:
+    """The part of the position alone in an angle at the station [deg]."""
+    position = log_errors.one(log_errors.position_nm(flight))
+    return COVERAGE * float(np.degrees(np.arctan(position / distance_nm)))
 
 
 def altitude_ft(flight: Flight) -> float:
-    """Of one smoothed altitude: its noise, and the bias of its source [ft]."""
-    return float(np.hypot(COVERAGE * flight.noise.smoothed_altitude_ft, flight.log.altitude_uncertainty_ft))
+    """Of one smoothed altitude: its noise, and what is wrong with its source [ft]."""
+    return _altitude(flight, log_errors.one(log_errors.altitude_ft(flight)))
+
+
+def _altitude(flight: Flight, normal_ft: float, bias_ft: float = 0.0) -> float:
+    errors = flight.log.altitude_errors
+    return half_width(normal_ft, bias=abs(errors.bias_ft) + bias_ft, rectangular=errors.step_ft / 2.0)
 
 
 def groundspeed_kt(flight: Flight) -> float:
     """Of one smoothed ground speed [kt]."""
-    return float(COVERAGE * flight.noise.smoothed_groundspeed_kt)
+    return half_width(log_errors.one(log_errors.velocity_kt(flight)))
 
 
 def ground_track_deg(flight: Flight, groundspeed_kt: float) -> float:
     """Of one smoothed ground track: the velocity's noise across it, over the speed [deg]."""
     if not groundspeed_kt > 0:
         return 180.0
-    return float(np.degrees(np.arctan(COVERAGE * flight.noise.smoothed_groundspeed_kt / groundspeed_kt)))
+    return half_width(
+        float(np.degrees(np.arctan(log_errors.one(log_errors.velocity_kt(flight)) / groundspeed_kt)))
+    )
 
 
 def vertical_speed_ft_min(flight: Flight) -> float:
     """Of one smoothed vertical speed [ft/min]."""
-    return float(COVERAGE * flight.noise.smoothed_vertical_speed_ft_min)
+    return half_width(log_errors.one(log_errors.vertical_speed_ft_min(flight)))
 
 
 def rate_over_ft_min(flight: Flight, seconds: float) -> float:
-    """Of a climb or descent over some seconds: two altitudes' noise over that time; the bias cancels [ft/min].
+    """Of a climb or descent over some seconds: two altitudes' errors over that time; what lasts cancels [ft/min].
 
     Never more than that of one smoothed vertical speed.
     """
-    ends = COVERAGE * flight.noise.smoothed_altitude_ft * np.sqrt(2.0) / seconds * SECONDS_PER_MINUTE
-    return float(min(ends, vertical_speed_ft_min(flight)))
+    return half_width(log_errors.one(_rate_parts(flight, seconds)))
 
 
-def greatest_rate_ft_min(flight: Flight, seconds: float) -> float:
+def _rate_parts(flight: Flight, seconds: float) -> Parts:
+    over = SECONDS_PER_MINUTE / seconds
+    rates = []
+    for part in log_errors.altitude_ft(flight):
+        left = np.sqrt(2.0 * (1.0 - np.exp(-seconds / part.lasts_s))) if np.isfinite(part.lasts_s) else 0.0
+        # differences over so long forget themselves as the error does, at the latest after half of it
+        rates.append(log_errors.Part(part.sd * float(left) * over, min(part.lasts_s, seconds / 2.0)))
+    whole, smoothed = log_errors.one(tuple(rates)), log_errors.one(log_errors.vertical_speed_ft_min(flight))
+    share = min(1.0, smoothed / whole) if whole > 0 else 1.0
+    return tuple(log_errors.Part(part.sd * share, part.lasts_s) for part in rates)
+
+
+def near_rate_ft_min(flight: Flight, seconds: float) -> float:
+    """How far below the greatest a rate over some seconds may lie and truly be as great [ft/min]."""
+    return log_errors.NEAR * log_errors.changing(_rate_parts(flight, seconds))
+
+
+def greatest_rate_ft_min(flight: Flight, seconds: float, near_s: float) -> float:
     """Of the greatest climb or descent over some seconds that a phase holds [ft/min].
 
-    The greatest of many picks out what the log's slow errors add: a satellite altitude wanders (a bias measured at
-    the landing does not stop it), and between samples farther apart than ``seconds`` it may do so unseen.
+    The greatest of many picks out what the log's errors add; ``near_s`` is for how long the rate is about as great.
     """
-    return float(np.hypot(rate_over_ft_min(flight, seconds), _wander_ft_min(flight, seconds)))
-
-
-def _wander_ft_min(flight: Flight, seconds: float) -> float:
-    if flight.log.altitude_source not in ("gps", "ellipsoid", "unknown"):
-        return 0.0
-    apart_s = max(seconds, flight.log.median_interval_s)
-    share = np.sqrt(2.0 * (1.0 - np.exp(-apart_s / ALTITUDE_WANDERS_S)))
-    return float(SATELLITE_ALTITUDE_FT * share / seconds * SECONDS_PER_MINUTE)
-
-
-def closest_point_s(flight: Flight, distance_nm: float, groundspeed_kt: float) -> float:
-    """Of the time of a station passage [s].
-
-    The position along the track over the speed; abeam at a distance, a wrong track moves it besides.
-    """
-    if not groundspeed_kt > 0:
-        return float("nan")
-    slip_nm = distance_nm * np.tan(np.radians(min(ground_track_deg(flight, groundspeed_kt), 60.0)))
-    return float(np.hypot(position_nm(flight), slip_nm) / groundspeed_kt * SECONDS_PER_HOUR)
-
-
-def turn_start_s(flight: Flight) -> float:
-    """Of the moment a turn begins: half a sample interval, and the smoother's spread [s]."""
-    return float(np.hypot(TURN_START_S, flight.log.median_interval_s / 2.0))
-
-
-def lead_nm(flight: Flight, groundspeed_kt: float) -> float:
-    """Of the lead of a turn: the position, and the way flown in ``turn_start_s`` [NM]."""
-    return float(np.hypot(position_nm(flight), groundspeed_kt / SECONDS_PER_HOUR * turn_start_s(flight)))
+    bias, normal = log_errors.greatest(_rate_parts(flight, seconds), near_s)
+    return half_width(normal, bias=bias)
 
 
 def airspeed_from_wind_kt(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: float) -> float:
-    """Of an airspeed found from ground speed and wind [kt].
+    """Of one airspeed found from ground speed and wind [kt], see ``airspeed_from_wind``."""
+    return half_width(log_errors.one(airspeed_from_wind(flight, wind_uncertainty_kt, airspeed_kt)))
+
+
+def airspeed_from_wind(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: float) -> Parts:
+    """The parts of the error of an airspeed found from ground speed and wind [kt].
 
     Ground speed, wind, and air that is not standard: true airspeed grows with the root of its temperature.
     """
     temperature_kt = airspeed_kt * TEMPERATURE_OFF_STANDARD_K / _STANDARD_TEMPERATURE_K / 2.0
-    return float(np.sqrt(groundspeed_kt(flight) ** 2 + wind_uncertainty_kt**2 + temperature_kt**2))
+    lasting_kt = float(np.hypot(wind_uncertainty_kt, temperature_kt)) / COVERAGE
+    return (*log_errors.velocity_kt(flight), log_errors.Part(lasting_kt, np.inf))

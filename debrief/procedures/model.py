@@ -29,6 +29,7 @@ Longitude = Annotated[Number, Field(ge=-180, le=180)]
 Elevation = Annotated[Number, Field(ge=-1500, le=20000)]
 Altitude = Annotated[Number, Field(ge=-1500, le=60000)]
 
+_SAME_DEG = 1e-6
 ON_AERODROME_NM = 2.0  # a station this close to the threshold stands on the aerodrome
 
 
@@ -77,6 +78,12 @@ class Station(_Model):
     def is_ndb(self) -> bool:
         """Whether guidance is a bearing needle rather than a course needle."""
         return self.kind.startswith("NDB")
+
+    @property
+    def alignment_within_deg(self) -> float:
+        """How far the alignment may lie from the declination: half of the last figure given, degrees or tenths."""
+        whole = abs(self.declination_deg - round(self.declination_deg)) < _SAME_DEG
+        return 0.5 if whole else 0.05
 
     @property
     def cone_half_angle_deg(self) -> float:

@@ -112,6 +112,8 @@ def _plain(value: object) -> Json:
         return _iso(value)
     if isinstance(value, tuple):
         return [_plain(entry) for entry in value]
+    if isinstance(value, dict):
+        return {name: _plain(entry) for name, entry in value.items()}
     if dataclasses.is_dataclass(value):
         fields = (f.name for f in dataclasses.fields(value) if f.name not in _NOT_WRITTEN)
         entries = {name: getattr(value, name) for name in fields}

@@ -20,7 +20,7 @@ from debrief.navigation.atmosphere import indicated_altitude_ft
 from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached, without_excursions
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
 from debrief.tracks.mixed_units import mixed_up, slope_words
-from debrief.tracks.model import AltitudeSource, Floats
+from debrief.tracks.model import AltitudeErrors, AltitudeSource, Floats
 from debrief.tracks.points import FEET_PER_METRE, Bools, Index, Ints, Points, runs_of, spread
 from debrief.tracks.words import amount, clock, moment
 
@@ -33,6 +33,10 @@ BIAS_FT: dict[AltitudeSource, float] = {
     "indicated": 10.0,  # a simulator's altimeter has no error but its rounding (common practice)
     "pressure": 600.0,  # QNH from 991 to 1035 hPa, 27.3 ft for each
 }
+#: Sources whose altitude comes from satellites; half the variance of such an altitude is taken to be the same all
+#: along a flight (orbits, the upper air), half to change over a minute (reflections). Mark: common practice.
+SATELLITE: tuple[AltitudeSource, ...] = ("gps", "ellipsoid", "unknown")
+SATELLITE_WANDER_FT = float(BIAS_FT["gps"] / 2.0 / np.sqrt(2.0))  # standard deviation
 ALTIMETER_CHECK_FT = 60.0
 _LANDED_FT = 20.0  # the runway's own slope, the wheels below the receiver (common practice)
 
@@ -63,7 +67,7 @@ class Altitude:
     used: Bools
     altitude_ft: Floats  # as logged, with the corrections that were asked for
     source: AltitudeSource
-    uncertainty_ft: float
+    errors: AltitudeErrors
     offset_ft: float | None  # measured on the runway: log less elevation, before any offset asked for
     warnings: tuple[str, ...]
 
@@ -89,7 +93,7 @@ def judge_altitude(
             used=used,
             altitude_ft=logged + offset_ft,
             source=source,
-            uncertainty_ft=BIAS_FT[source],
+            errors=_errors(source, step_ft=0.0),
             offset_ft=None,
             warnings=tuple(warnings),
         )
@@ -106,20 +110,45 @@ def judge_altitude(
         warnings.append(
             tr("{offset_ft:+.0f} ft were added to every altitude, as asked.", offset_ft=offset_ft)
         )
-    bias_ft = BIAS_FT[source]
+    errors = _errors(source, step_ft)
     if mixed:
-        bias_ft = abs(1.0 - mixed.factor) * float(np.abs(logged[used]).max())
+        wrong_ft = abs(1.0 - mixed.factor) * float(np.abs(logged[used]).max())
+        errors = AltitudeErrors(constant_ft=wrong_ft / 2.0, step_ft=step_ft)
     elif measured_ft is not None:
-        bias_ft = abs(measured_ft + offset_ft) + min(bias_ft, _LANDED_FT)
+        errors = _after_landing(errors, measured_ft + offset_ft)
     elif offset_ft and source in ("pressure", "ellipsoid"):
-        bias_ft = ALTIMETER_CHECK_FT
+        errors = AltitudeErrors(constant_ft=ALTIMETER_CHECK_FT / 2.0, step_ft=step_ft)
     return Altitude(
         used=used,
         altitude_ft=logged + offset_ft,
         source=source,
-        uncertainty_ft=bias_ft + step_ft / 2,
+        errors=errors,
         offset_ft=measured_ft,
         warnings=tuple(warnings),
+    )
+
+
+def _errors(source: AltitudeSource, step_ft: float) -> AltitudeErrors:
+    """What the source alone tells."""
+    wander_ft = SATELLITE_WANDER_FT if source in SATELLITE else 0.0
+    constant_ft = float(np.sqrt((BIAS_FT[source] / 2.0) ** 2 - wander_ft**2))
+    return AltitudeErrors(constant_ft=constant_ft, wander_ft=wander_ft, step_ft=step_ft)
+
+
+def _after_landing(before: AltitudeErrors, shown_ft: float) -> AltitudeErrors:
+    """What is left to doubt once the log was read on a runway of known elevation: ``shown_ft`` too high there.
+
+    That reading is the constant error, the wander of those seconds, and how well the runway is known; the best guess
+    of the constant error is that share of it which the constant error has in the variance of the three. An error
+    larger than the source's own is believed: the source was named wrongly.
+    """
+    constant_ft2 = max(before.constant_ft**2, shown_ft**2)
+    share = constant_ft2 / (constant_ft2 + before.wander_ft**2 + (_LANDED_FT / 2.0) ** 2)
+    return AltitudeErrors(
+        constant_ft=float(np.sqrt((1.0 - share) * constant_ft2)),
+        wander_ft=before.wander_ft,
+        bias_ft=share * shown_ft,
+        step_ft=before.step_ft,
     )
 
 

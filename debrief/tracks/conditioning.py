@@ -23,7 +23,7 @@ from debrief.tracks.headings import heading_warnings
 from debrief.tracks.jitter import jitter_warnings, rounding_warnings
 from debrief.tracks.jumps import find_jumps
 from debrief.tracks.landing import RunwayPlace
-from debrief.tracks.model import Conditioned, Gap, Track
+from debrief.tracks.model import Conditioned, Gap, PositionErrors, Track
 from debrief.tracks.order import put_in_order
 from debrief.tracks.points import Found, Ints, Points, Reasons
 from debrief.tracks.repeats import find_repeats
@@ -36,6 +36,9 @@ MOST_ASTRAY = 0.4  # of all samples; a real log has a few in a thousand
 #: Half-width at 95 % across one axis: 8 m radial at 95 % is 3.3 m on each axis, twice that 6.5 m. Source: GPS SPS
 #: Performance Standard, 5th edition, April 2020, Table 3.8-3. Mark: seen (2nd hand).
 POSITION_BIAS_M = 6.5
+#: Half the variance of a satellite position is taken to be the same all along a flight (orbits, the upper air), half to
+#: change over a minute (reflections), as of an altitude (``altitude``). Mark: common practice.
+WANDER_SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -83,14 +86,24 @@ def condition(
         altitude_used=altitude.used,
         altitude_ft=altitude.altitude_ft,
         altitude_source=altitude.source,
-        altitude_uncertainty_ft=altitude.uncertainty_ft,
-        position_uncertainty_nm=float(np.hypot(POSITION_BIAS_M, points.rounding_m / 2)) / METRES_PER_NM,
+        altitude_errors=altitude.errors,
+        position_errors=_position_errors(points),
         set_aside=tuple(sifted.reasons.tolist()),
         gaps=sifted.gaps,
         median_interval_s=points.interval_s,
         warnings=sifted.warnings + altitude.warnings,
         altitude_offset_ft=altitude.offset_ft,
         doubtful_columns=sifted.doubtful_columns,
+    )
+
+
+def _position_errors(points: Points) -> PositionErrors:
+    """A receiver's, and the rounding, which stays the same where a coordinate hardly changes."""
+    wander_m2 = WANDER_SHARE * (POSITION_BIAS_M / 2.0) ** 2
+    constant_m2 = (1.0 - WANDER_SHARE) * (POSITION_BIAS_M / 2.0) ** 2 + (points.rounding_m / 4.0) ** 2
+    return PositionErrors(
+        constant_nm=float(np.sqrt(constant_m2)) / METRES_PER_NM,
+        wander_nm=float(np.sqrt(wander_m2)) / METRES_PER_NM,
     )
 
 

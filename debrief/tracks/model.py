@@ -1,6 +1,6 @@
 """The log as it was read: raw samples in the order of the file, never altered.
 
-Owns      ``Track`` (raw columns) and ``Conditioned`` (which samples are used, and what was found).
+Owns      ``Track`` (raw columns) and ``Conditioned`` (which samples are used, and what was found, their errors too).
 Not here  reading files (``readers``), deciding what is odd (``conditioning``), smoothing (``smoothing``).
 """
 
@@ -14,6 +14,8 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
+
+from debrief.navigation.intervals import half_width
 
 Floats = NDArray[np.float64]
 #: What an altitude counts from is told by its source: "ellipsoid" is a satellite receiver's height above the WGS84
@@ -103,6 +105,38 @@ class Gap:
         return self.end_s - self.start_s
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PositionErrors:
+    """What is wrong with the positions of a log besides their noise, across any axis; standard deviations. [NM]"""
+
+    constant_nm: float  # the same all along
+    wander_nm: float = 0.0  # changing over minutes (a satellite receiver's)
+
+    @property
+    def half_width_nm(self) -> float:
+        """Of one position, at 95 %."""
+        return half_width(float(np.hypot(self.constant_nm, self.wander_nm)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AltitudeErrors:
+    """What is wrong with the altitudes of a log besides their noise, and no smoothing removes. [ft]"""
+
+    constant_ft: float  # the same all along, standard deviation
+    wander_ft: float = 0.0  # changing over minutes (a satellite receiver's), standard deviation
+    bias_ft: float = 0.0  # measured at a landing and not corrected: log less truth
+    step_ft: float = 0.0  # in which they are rounded, 0 where none is seen
+
+    @property
+    def half_width_ft(self) -> float:
+        """Of one altitude, at 95 %."""
+        return half_width(
+            float(np.hypot(self.constant_ft, self.wander_ft)),
+            bias=self.bias_ft,
+            rectangular=self.step_ft / 2.0,
+        )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Conditioned:
     """A track with what was found out about its samples. The raw track inside is untouched.
@@ -119,14 +153,24 @@ class Conditioned:
     altitude_used: NDArray[np.bool_]  # for each of ``order``
     altitude_ft: Floats  # for each of ``order``: as logged, plus ``altitude_correction_ft`` (only when asked)
     altitude_source: AltitudeSource
-    altitude_uncertainty_ft: float  # half-width at 95 %: a bias that no smoothing removes
-    position_uncertainty_nm: float  # half-width at 95 % across one axis: a bias that no smoothing removes
+    altitude_errors: AltitudeErrors
+    position_errors: PositionErrors
     set_aside: tuple[str, ...]
     gaps: tuple[Gap, ...]
     median_interval_s: float
     warnings: tuple[str, ...]  # in plain words, for people; what was found, where, how much
     altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
     doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
+
+    @property
+    def altitude_uncertainty_ft(self) -> float:
+        """Half-width at 95 % of what no smoothing removes from one altitude. [ft]"""
+        return self.altitude_errors.half_width_ft
+
+    @property
+    def position_uncertainty_nm(self) -> float:
+        """Half-width at 95 %, across one axis, of what no smoothing removes from a position. [NM]"""
+        return self.position_errors.half_width_nm
 
     @property
     def t_s(self) -> Floats:

@@ -23,6 +23,7 @@ from debrief.measures.scene import scene_of
 from debrief.phases.model import FoundAttempt, Noise
 from debrief.procedures.model import Procedure
 from debrief.result import Measures, Wind
+from debrief.tracks.model import PositionErrors
 from tests.measures import builders
 from tests.measures.builders import Path
 
@@ -98,9 +99,13 @@ def case(
     measures: dict[str, Any] | None = None,
     sure_nm: float = SURE_NM,
     sure_ft: float = SURE_FT,
+    wander_ft: float = 0.0,
     **log: Any,
 ) -> Case:
-    """The whole approach with bends (between marks or seconds), its attempt or some measures replaced."""
+    """The whole approach with bends (between marks or seconds), its attempt or some measures replaced.
+
+    ``wander_ft`` is the standard deviation of a slow error of the altitude.
+    """
     plan = plan or builders.procedure()
     built = builders.whole_approach(plan)
 
@@ -110,7 +115,9 @@ def case(
     found = attempt or built.attempt
     log = {"noise": QUIET, "altitude_uncertainty_ft": sure_ft} | log
     flight = builders.flight(bent(built.path, moments(higher), moments(clockwise)), plan, found, **log)
-    flight = replace(flight, log=replace(flight.log, position_uncertainty_nm=sure_nm))
+    errors = replace(flight.log.altitude_errors, wander_ft=wander_ft)
+    position = PositionErrors(constant_nm=sure_nm / 2.0)
+    flight = replace(flight, log=replace(flight.log, position_errors=position, altitude_errors=errors))
     standard = standard or load_standard()
     measured = measure(flight, found, wind, gate_limits=standard.gate_limits)
     for name, change in (measures or {}).items():

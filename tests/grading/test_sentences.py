@@ -137,11 +137,11 @@ def _rule_cases() -> Iterator[Case]:
     for limit_ft_min in (1300.0, 1100.0, 700.0):
         standard = with_rule("descent_rate", at_most=limit_ft_min)
         gates = standard.gates.model_copy(update={"descent_rate_ft_min": limit_ft_min})
-        yield case(standard=standard.model_copy(update={"gates": gates}))
-    for past_nm, asked_ft_min in ((0.1, 500.0), (-0.1, 500.0), (0.52, 830.0), (1.4, 1000.0)):
+        yield case(standard=standard.model_copy(update={"gates": gates}), wander_ft=15.0)
+    for past_nm, asked_ft_min in ((0.1, 500.0), (-0.1, 500.0), (0.52, 820.0), (1.4, 1000.0)):
         missed = {"missed_approach": {"start_past_point_nm": past_nm}}
         climb = with_rule("missed_approach", "ft/min", at_least=asked_ft_min)
-        yield case(measures=missed, standard=climb)
+        yield case(measures=missed, standard=climb, wander_ft=15.0)
         yield case(NDB, measures=missed, standard=climb)
     for size_deg in (9.0, 20.0):
         for in_cone in (False, True):

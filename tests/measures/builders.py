@@ -27,7 +27,7 @@ from debrief.phases.model import (
     Turn,
 )
 from debrief.procedures.model import Phase, Procedure
-from debrief.tracks.model import Conditioned, Gap, Track
+from debrief.tracks.model import AltitudeErrors, Conditioned, Gap, PositionErrors, Track
 from tests.measures.plan import FT_PER_NM, STATION, STATION_FT, procedure
 
 Floats = NDArray[np.float64]
@@ -221,8 +221,8 @@ def flight(
         altitude_used=np.isfinite(grid.altitude_ft),
         altitude_ft=grid.altitude_ft,
         altitude_source="gps",
-        altitude_uncertainty_ft=altitude_uncertainty_ft,
-        position_uncertainty_nm=0.003,
+        altitude_errors=AltitudeErrors(constant_ft=altitude_uncertainty_ft / 2.0),
+        position_errors=PositionErrors(constant_nm=0.0015),
         set_aside=("",) * len(t_s),
         gaps=tuple(Gap(start_s=a, end_s=b, reason="no samples") for a, b in gaps),
         median_interval_s=1.0,

@@ -182,11 +182,12 @@ def test_a_rate_is_not_taken_across_a_gap():
 
 def test_a_short_final_has_the_rate_of_what_there_is():
     path = over_fix(1000.0).straight(seconds=4.0, to_ft=960.0)
-    view = flight(path, procedure(), attempt([("final", 0.0, 3.0)])).view
+    flown = flight(path, procedure(), attempt([("final", 0.0, 3.0)]))
 
-    rate, _ = max_descent_rate(view)
+    rate, _, sure = max_descent_rate(flown, flown.view)
     assert rate == pytest.approx(600.0, abs=0.5)
-    assert max_descent_rate(view.where(slice(0, 1))) == (None, None)
+    assert sure is not None
+    assert max_descent_rate(flown, flown.view.where(slice(0, 1))) == (None, None, None)
 
 
 def test_without_altitude_nothing_of_the_descent_is_measured_but_no_error_either():

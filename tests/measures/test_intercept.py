@@ -87,7 +87,9 @@ def test_angle_and_moment_as_the_needle_comes_alive(angle_deg, side):
     assert found.seconds_to_established == pytest.approx(
         path.marks["on course"] - seconds(found.time), abs=TENTH_SECOND
     )
-    assert found.angle_uncertainty_deg == pytest.approx(0.19, abs=0.01)  # 0.4 kt across 120 kt
+    # 0.2 kt across 120 kt are 0.095 degrees, and the declination is published in whole degrees: 95.45 % of the sum of
+    # the two lie within 0.536 degrees, by two million draws
+    assert found.angle_uncertainty_deg == pytest.approx(0.536, abs=0.01)
 
 
 def test_a_needle_that_was_never_at_full_scale_has_no_moment_but_an_angle():
@@ -109,7 +111,8 @@ def test_still_turning_as_the_needle_comes_alive_the_angle_is_read_after_the_tur
     assert found.time is not None
     assert seconds(found.time) < path.marks["out of turn"]
     assert found.angle_deg == pytest.approx(30.0, abs=2.0)
-    assert found.angle_uncertainty_deg > 1.0
+    # more than of a heading held: the track still moved as it was read
+    assert found.angle_uncertainty_deg > 0.6
 
 
 def test_a_turn_straight_onto_the_course_has_no_angle():

@@ -124,9 +124,9 @@ def test_a_known_wind_gives_the_bank_from_the_air():
     assert leg.bank_deg == pytest.approx(STANDARD_BANK_DEG, abs=0.6)
     assert not any("ground speed" in text for text in leg.warnings)
     assert leg.max_airspeed_kias == pytest.approx(115.0, abs=3.0)
-    assert leg.max_airspeed_uncertainty_kt == pytest.approx(
-        math.sqrt(0.4**2 + 1.0 + (115 * 0.01735) ** 2), abs=0.1
-    )
+    # more than of one airspeed: the greatest of many picks out the noise of the ground speed, 0.2 kt
+    one_kt = math.sqrt(0.4**2 + 1.0 + (115 * 0.01735) ** 2)
+    assert one_kt < leg.max_airspeed_uncertainty_kt < one_kt + 2.0 * 0.2
 
 
 def test_a_base_turn():

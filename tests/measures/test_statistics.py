@@ -9,9 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from debrief.measures.over_phase import RangeSure, SpreadSure
 from debrief.measures.statistics import known, mean, mean_direction_deg, range_of, share, spread, weights_s
 
 EPOCH = datetime(2026, 3, 14, tzinfo=UTC)
+
+
+SURE = SpreadSure(one=0.2, mean=0.1, rms=0.3, max_abs=0.4)
 
 
 def time(t_s: float) -> datetime:
@@ -61,28 +65,24 @@ def test_a_spread_keeps_the_sign_of_the_mean_and_not_of_the_greatest():
     t_s = np.arange(5.0)
     values = np.array([0.0, -1.0, -3.0, 1.0, 0.0])
 
-    found = spread(t_s, values, weights_s(t_s, one([0] * 5)), uncertainty_at=lambda i: 0.1 * i, time=time)
+    found = spread(t_s, values, weights_s(t_s, one([0] * 5)), sure=SURE, time=time)
 
     assert found is not None
     assert found.mean == pytest.approx(-0.75, abs=1e-12)
     assert found.rms == pytest.approx(np.sqrt(11 / 4), abs=1e-12)
     assert (found.max_abs, found.max_abs_time) == (3.0, time(2.0))
-    assert found.uncertainty == pytest.approx(0.2, abs=1e-12)  # that of the greatest
+    assert (found.uncertainty, found.max_abs_uncertainty) == (0.2, 0.4)
+    assert (found.mean_uncertainty, found.rms_uncertainty) == (0.1, 0.3)
 
 
 def test_a_spread_of_nothing_known_is_none():
-    assert (
-        spread(np.zeros(2), np.full(2, np.nan), np.ones(2), uncertainty_at=lambda _: 1.0, time=time) is None
-    )
+    assert spread(np.zeros(2), np.full(2, np.nan), np.ones(2), sure=SURE, time=time) is None
 
 
 @given(st.lists(st.floats(-100, 100), min_size=2, max_size=30))
 def test_a_mirrored_quantity_has_a_mirrored_mean_and_the_same_size(values):
     t_s, weight = np.arange(float(len(values))), np.ones(len(values))
-    here, there = (
-        spread(t_s, sign * np.array(values), weight, uncertainty_at=lambda _: 0.0, time=time)
-        for sign in (1, -1)
-    )
+    here, there = (spread(t_s, sign * np.array(values), weight, sure=SURE, time=time) for sign in (1, -1))
 
     assert here is not None
     assert there is not None
@@ -92,10 +92,12 @@ def test_a_mirrored_quantity_has_a_mirrored_mean_and_the_same_size(values):
 
 
 def test_a_range_ignores_unknown_moments():
-    found = range_of(np.array([np.nan, 2.0, 4.0]), np.ones(3), float("nan"))
+    sure = RangeSure(one=float("nan"), least=0.1, mean=0.2, greatest=0.3)
+    found = range_of(np.array([np.nan, 2.0, 4.0]), np.ones(3), sure)
 
     assert found is not None
     assert (found.min, found.mean, found.max, found.uncertainty) == (2.0, 3.0, 4.0, None)
+    assert (found.min_uncertainty, found.mean_uncertainty, found.max_uncertainty) == (0.1, 0.2, 0.3)
 
 
 def test_the_share_counts_time_and_not_samples():

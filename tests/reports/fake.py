@@ -47,7 +47,7 @@ from debrief.result import (
     TurnInfo,
     Wind,
 )
-from debrief.tracks.model import Conditioned, Gap, Track
+from debrief.tracks.model import AltitudeErrors, Conditioned, Gap, PositionErrors, Track
 
 Floats = NDArray[np.float64]
 
@@ -297,8 +297,8 @@ def flight(
         altitude_used=np.isfinite(altitude_ft[used]),
         altitude_ft=altitude_ft[used],
         altitude_source="gps" if altitude else "unknown",
-        altitude_uncertainty_ft=40.0,
-        position_uncertainty_nm=0.004,
+        altitude_errors=AltitudeErrors(constant_ft=20.0),
+        position_errors=PositionErrors(constant_nm=0.002),
         set_aside=("",) * len(t_s),
         gaps=tuple(Gap(start_s=a, end_s=b, reason="no samples") for a, b in gaps),
         median_interval_s=1.0,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -54,9 +56,9 @@ def test_a_good_altitude_is_said_nothing_about(interval_s, noise_ft):
     assert conditioned.warnings == ()
     assert conditioned.altitude_used.all()
     assert conditioned.altitude_offset_ft == pytest.approx(0.0, abs=12.0)
-    assert conditioned.altitude_uncertainty_ft == pytest.approx(
-        20.0 + abs(conditioned.altitude_offset_ft or 0.0), abs=0.1
-    )
+    # half the variance of 13 m (21.3 ft) is constant; the landing shows it but for the wander (15.1 ft) and the runway
+    # (10 ft), which leaves 11.6 ft of it beside the wander
+    assert conditioned.altitude_uncertainty_ft == pytest.approx(2.0 * math.hypot(11.6, 15.1), abs=3.0)
 
 
 def test_without_a_landing_the_uncertainty_is_that_of_the_source():
@@ -108,7 +110,7 @@ def test_an_offset_asked_for_is_added_and_makes_the_altitude_certain():
 
     assert conditioned.altitude_ft.tolist() == pytest.approx(log.altitude_ft.tolist(), abs=1e-6)
     assert conditioned.altitude_offset_ft == pytest.approx(150.0, abs=1.0)
-    assert conditioned.altitude_uncertainty_ft == pytest.approx(20.0, abs=1.0)
+    assert conditioned.altitude_uncertainty_ft == pytest.approx(2.0 * math.hypot(11.6, 15.1), abs=1.0)
     assert conditioned.warnings == ("-150 ft were added to every altitude, as asked.",)
 
 
@@ -129,7 +131,9 @@ def test_transponder_steps_mean_pressure_altitude(interval_s, step_ft):
     conditioned = condition(rounded.track(source="gps"))
 
     assert conditioned.altitude_source == "pressure"
-    assert conditioned.altitude_uncertainty_ft == pytest.approx(600.0 + step_ft / 2, abs=0.01)
+    # a rounding is anything within half a step: its square adds
+    rounding_ft = step_ft / math.sqrt(12.0)
+    assert conditioned.altitude_uncertainty_ft == pytest.approx(2.0 * math.hypot(300.0, rounding_ft), abs=0.1)
     assert conditioned.altitude_used.all()
     assert conditioned.warnings == (
         (

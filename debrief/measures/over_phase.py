@@ -1,0 +1,153 @@
+"""How sure a measure over a whole phase is: its mean, its root mean square, its greatest and least.
+
+Owns      the half-widths at 95 % of the statistics of a quantity whose errors last for some time.
+Not here  the statistics (``statistics``), the errors (``log_errors``), measures of one moment (``uncertainty``).
+
+In a mean, errors that last as long as the phase stay and those that do not average out. The greatest of many values
+lies too high by what the errors add to some of them, the more so the longer the true value is near its greatest.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.measures import log_errors
+from debrief.measures.log_errors import Part, Parts
+from debrief.navigation.intervals import half_width
+from debrief.phases.model import Flight, Floats
+
+#: A mean square below so many times that of the errors may be theirs alone.
+_DROWNED = 2.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RangeSure:
+    """Half-widths of one value and of the least, mean and greatest."""
+
+    one: float
+    least: float
+    mean: float
+    greatest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpreadSure:
+    """Half-widths of one value (at the greatest), the mean, the root mean square and the greatest size."""
+
+    one: float
+    mean: float
+    rms: float
+    max_abs: float
+
+
+def range_sure(
+    parts: Parts, values: Floats, weight_s: Floats, *, bias: float = 0.0, rectangular: float = 0.0
+) -> RangeSure:
+    """Of the range of ``values``; ``bias`` and ``rectangular`` are the same for all of them, see ``half_width``."""
+    known = np.isfinite(values)
+    if not known.any():
+        return RangeSure(one=np.nan, least=np.nan, mean=np.nan, greatest=np.nan)
+    values, weight_s = values[known], weight_s[known]
+    single = log_errors.one(parts)
+    lasting_s = float(weight_s.sum())
+
+    within = log_errors.NEAR * log_errors.changing(parts)
+
+    def extreme(sign: float) -> float:
+        near = sign * values >= float(np.max(sign * values)) - within
+        picked, normal = log_errors.greatest(parts, float(weight_s[near].sum()))
+        return half_width(normal, bias=abs(bias) + picked, rectangular=rectangular)
+
+    return RangeSure(
+        one=half_width(single, bias=bias, rectangular=rectangular),
+        least=extreme(-1.0),
+        mean=half_width(log_errors.mean(parts, lasting_s), bias=bias, rectangular=rectangular),
+        greatest=extreme(1.0),
+    )
+
+
+def altitude_sure(flight: Flight, altitude_ft: Floats, weight_s: Floats) -> RangeSure:
+    """Of the range of smoothed altitudes."""
+    errors = flight.log.altitude_errors
+    return range_sure(
+        log_errors.altitude_ft(flight),
+        altitude_ft,
+        weight_s,
+        bias=errors.bias_ft,
+        rectangular=errors.step_ft / 2.0,
+    )
+
+
+def spread_sure(
+    parts: Parts,
+    t_s: Floats,
+    values: Floats,
+    weight_s: Floats,
+    *,
+    reach: Floats,
+    turned: Floats,
+    alignment_deg: float,
+    edge_s: tuple[float, float] = (0.0, 0.0),
+) -> SpreadSure:
+    """Of the spread of ``values``, that errors of the position move by ``reach`` times themselves.
+
+    Parameters
+    ----------
+    parts : of the position across the course. [NM]
+    t_s, values, weight_s : moments (increasing), values (``nan`` does not count) and how long each lasts.
+    reach : by how much a position one mile farther to the right changes each value. [unit/NM]
+    turned : by how much a station turned by one degree changes each value. [unit/deg]
+    alignment_deg : how far the station may be turned, half-width of a rectangular distribution.
+    edge_s : standard deviations of the moments at which the values begin and end.
+    """
+    counts = np.isfinite(values)
+    if not counts.any():
+        return SpreadSure(one=np.nan, mean=np.nan, rms=np.nan, max_abs=np.nan)
+    t_s, values, reach, turned = t_s[counts], values[counts], reach[counts], turned[counts]
+    weight_s = weight_s[counts]
+    weight = weight_s / weight_s.sum() if weight_s.any() else np.full(len(values), 1.0 / len(values))
+    rms = float(np.sqrt(weight @ np.square(values)))
+    one = log_errors.one(parts)
+
+    def linear(share: Floats, bias: float = 0.0) -> float:
+        return half_width(
+            log_errors.weighted(parts, t_s, share * reach),
+            bias=bias,
+            rectangular=alignment_deg * abs(float(share @ turned)),
+        )
+
+    # Squares of errors only add: of a course kept exactly the root mean square is that of the errors, and where it is no
+    # more than that, as much of it may be true.
+    added = one**2 * float(weight @ np.square(reach))
+    raised = rms - float(np.sqrt(max(0.0, rms**2 - added)))
+    sure_rms = linear(weight * values / max(rms, float(np.sqrt(added))), raised) if added > 0 else 0.0
+    if rms**2 < _DROWNED * added:
+        turned_rms = float(np.sqrt(weight @ np.square(turned)))
+        sure_rms = max(sure_rms, half_width(float(np.sqrt(added)), rectangular=alignment_deg * turned_rms))
+
+    most = int(np.argmax(np.abs(values)))
+    there = tuple(Part(part.sd * float(reach[most]), part.lasts_s) for part in parts)
+    near = np.abs(values) >= abs(values[most]) - log_errors.NEAR * log_errors.changing(there)
+    picked, normal = log_errors.greatest(there, float(weight_s[near].sum()))
+    # of moments that may all be the greatest, the one that a turned station moves most
+    aligned = alignment_deg * float(np.abs(turned[near]).max())
+    return SpreadSure(
+        one=half_width(log_errors.one(there), rectangular=aligned),
+        mean=linear(weight),
+        rms=sure_rms,
+        max_abs=half_width(
+            float(np.hypot(normal, _at_edge(t_s, np.abs(values), edge_s))), bias=picked, rectangular=aligned
+        ),
+    )
+
+
+def _at_edge(t_s: Floats, size: Floats, edge_s: tuple[float, float]) -> float:
+    """What an edge that lies a little earlier or later does to a greatest size that lies there."""
+    most = int(np.argmax(size))
+    if len(size) < 2 or most not in (0, len(size) - 1):
+        return 0.0
+    inner = 1 if most == 0 else most - 1
+    slope = abs(float(size[most] - size[inner])) / max(abs(float(t_s[most] - t_s[inner])), 1e-3)
+    return slope * edge_s[0 if most == 0 else 1]

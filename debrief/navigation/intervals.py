@@ -1,0 +1,102 @@
+"""Intervals that hold the truth in 95 of 100 cases, where an error is not a plain normal one.
+
+Owns      ``half_width`` of an error with a known bias and a rounding beside its normal part; what the greatest of
+          many values picks out of their errors; how far errors average out.
+Not here  which errors a log has (measures.log_errors), what they do to a measure (measures.uncertainty).
+Source    JCGM 100:2008, 4.3.7 (rectangular distributions) and F.2.4.5 (a bias that was not corrected). Mark: memory.
+          Plotting position of the greatest of n: G. Blom, Statistical Estimates and Transformed Beta-Variables
+          (1958). Mark: memory.
+
+The level is that of two standard deviations of a normal error, 95.45 %, so that ``half_width(s)`` is ``2 s``.
+"""
+
+from __future__ import annotations
+
+from math import erf, exp, hypot, inf, isfinite, log, pi, sqrt
+from statistics import NormalDist
+
+#: Of cases that the interval holds: two standard deviations of a normal error.
+LEVEL = erf(sqrt(2.0))
+_STEPS = 30
+_NORMAL = NormalDist()
+
+
+def half_width(normal: float, *, bias: float = 0.0, rectangular: float = 0.0) -> float:
+    """Half-width of the interval about a value that holds the truth at ``LEVEL``.
+
+    Parameters
+    ----------
+    normal : standard deviation of the normal part, any unit; 0 and more.
+    bias : what is known to be wrong with the value but was not corrected, any sign.
+    rectangular : half-width of a part that lies anywhere within it, as that of a rounding does.
+
+    Returns
+    -------
+    ``nan`` where one of them is.
+
+    >>> half_width(3.0)
+    6.0
+    >>> round(half_width(0.0, rectangular=0.5), 3), round(half_width(1.0, bias=10.0), 2)
+    (0.477, 11.69)
+    """
+    bias = abs(bias)
+    if not (isfinite(normal) and isfinite(bias) and isfinite(rectangular)):
+        return float("nan") if normal != inf else inf
+    if bias == 0.0 and rectangular < 0.05 * normal:
+        return 2.0 * hypot(normal, rectangular / sqrt(3.0))
+    low, high = 0.0, bias + rectangular + 2.0 * normal
+    for _ in range(_STEPS):
+        middle = (low + high) / 2.0
+        held = _below(middle - bias, normal, rectangular) - _below(-middle - bias, normal, rectangular)
+        low, high = (middle, high) if held < LEVEL else (low, middle)
+    return (low + high) / 2.0
+
+
+def _below(value: float, normal: float, rectangular: float) -> float:
+    """Probability that a normal and a rectangular error add up to less than ``value``."""
+    if normal == rectangular == 0.0:
+        return float(value >= 0.0)
+    if normal <= 1e-9 * rectangular:
+        return min(1.0, max(0.0, 0.5 + value / (2.0 * rectangular)))
+    if rectangular <= 1e-3 * normal:
+        return _phi(value / normal)
+    return (
+        normal
+        * (_area((value + rectangular) / normal) - _area((value - rectangular) / normal))
+        / (2.0 * rectangular)
+    )
+
+
+def _phi(z: float) -> float:
+    return 0.5 * (1.0 + erf(z / sqrt(2.0)))
+
+
+def _area(z: float) -> float:
+    """Integral of the normal distribution function up to ``z``."""
+    return z * _phi(z) + exp(-0.5 * z * z) / sqrt(2.0 * pi)
+
+
+def greatest_of(count: float) -> tuple[float, float]:
+    """Mean and standard deviation of the greatest of so many standard normal errors; the count need not be whole.
+
+    >>> [tuple(round(part, 2) for part in greatest_of(n)) for n in (1, 10)]
+    [(0.0, 1.0), (1.55, 0.61)]
+    """
+    count = max(1.0, count)
+    return _NORMAL.inv_cdf((count - 0.375) / (count + 0.25)), 1.0 / sqrt(1.0 + 0.75 * log(count))
+
+
+def averaged(seconds: float, correlated_s: float) -> float:
+    """Share of the variance that is left in a mean over some seconds, of an error that forgets itself so fast.
+
+    >>> averaged(0.0, 60.0), averaged(100.0, inf), round(averaged(60.0, 60.0), 4)
+    (1.0, 1.0, 0.7358)
+    """
+    if not isfinite(correlated_s) or seconds <= 0.0:
+        return 1.0
+    if correlated_s <= 0.0:
+        return 0.0
+    ratio = seconds / correlated_s
+    if ratio < 1e-4:
+        return 1.0
+    return 2.0 / ratio * (1.0 - (1.0 - exp(-ratio)) / ratio)
