@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from debrief.measures import uncertainty
+from debrief.measures.over_phase import altitude_sure
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import range_of, weights_s
 from debrief.measures.turning import episodes
@@ -60,13 +60,14 @@ def _hold_in(scene: Scene, hold: Hold, start_s: float, end_s: float) -> HoldMeas
         return None
     inbound = [seconds for part in rounds if (seconds := _inbound_s(scene, hold, part)) is not None]
     whole = view.between(float(rounds[0].t_s[0]), float(rounds[-1].t_s[-1]))
+    weight_s = weights_s(whole.t_s, whole.segment)
     return HoldMeasures(
         circuits=len(rounds),
         side=_side(scene, hold, whole),
         inbound_s=float(np.mean(inbound)) if inbound else None,
         farthest_nm=float(whole.distance_nm.max()),
         altitude_ft=range_of(
-            whole.altitude_ft, weights_s(whole.t_s, whole.segment), uncertainty.altitude_ft(scene.flight)
+            whole.altitude_ft, weight_s, altitude_sure(scene.flight, whole.altitude_ft, weight_s)
         ),
     )
 

@@ -1,0 +1,260 @@
+"""How often the stated intervals hold the truth: flights, recorders as wrong as they are said to be, and the count.
+
+What a log cannot tell is drawn from the very distribution that is stated for it: the receiver's constant error and its
+wander, the altitude's source, the day's pressure, the runway's own elevation, the air's temperature, the station's
+alignment (the whole flight is turned about the station, where it was flown in every other respect as before).
+
+The truth is that of ``tests.truth``, which shares no code with the analysis. Four measures that it does not know, or
+defines less narrowly (overshoot, width, farthest point, climb), are held against the analysis of an exact log every 0.2 s:
+the definition is then the same by itself, and that the analysis of such a log is right is the subject of ``test_truth``.
+"""
+
+from __future__ import annotations
+
+import math
+import random
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from pyproj import Geod
+
+from debrief import debrief
+from debrief.procedures.model import Procedure
+from debrief.result import Attempt
+from debrief.simulation.flight import SimulatedFlight
+from debrief.simulation.sensor import Sensor, record
+from debrief.tracks.model import AltitudeSource
+from tests.ensembles import PERFECT, clean_flights, faulty_flights
+from tests.truth import AttemptTruth, truth_of
+
+METRES_PER_FT = 0.3048
+#: Stated half-widths at 95 %: 8 m radially are 6.5 m along an axis; 13 m of altitude. Half the variance of each is
+#: constant, half wanders.
+SATELLITE_M, SATELLITE_ALTITUDE_M = 6.5, 13.0
+INDICATED_FT, PRESSURE_FT, RUNWAY_FT = 10.0, 600.0, 20.0
+TEMPERATURE_K, OFF_STANDARD_K = 285.0, 10.0
+GEOD = Geod(ellps="WGS84")
+
+INTERVALS_S = (0.5, 1.0, 1.0, 2.0, 5.0, 10.0)
+NOISES_M = (0.3, 1.0, 2.0, 4.0)
+DECIMALS = (None, 6, 5, 5, 4)
+SOURCES: tuple[AltitudeSource, ...] = ("gps", "gps", "gps", "unknown", "indicated", "pressure")
+
+TRACKED = ("outbound", "intermediate", "final")
+LEVELLED = ("inbound", "outbound", "course_reversal", "intermediate", "final")
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """One measured value: by how much it is wrong, and by how much it says that it may be."""
+
+    measure: str
+    error: float
+    half_width: float
+    recording: str = ""  # which it was read from: values of one recording share its errors
+
+
+def errors(clean: int, faulty: int, recordings: int, seed: int = 5) -> Iterator[Held]:
+    """Every value of so many flights, each recorded so often, whose phases were found as they were flown."""
+    cases = (
+        *clean_flights(clean, seed=seed, sensor=PERFECT),
+        *faulty_flights(faulty, seed=seed, sensor=PERFECT),
+    )
+    for number, case in enumerate(cases):
+        exact = debrief(record(case.flight, replace(PERFECT, interval_s=0.2)), case.procedure).attempts
+        truth = truth_of(case.flight, case.procedure).attempts[-1]
+        if not exact or not _same_phases(exact[-1], truth):
+            continue
+        for again in range(recordings):
+            draw = random.Random(f"coverage {seed} {number} {again}")
+            for one in _of_recording(case.procedure, case.flight, truth, exact[-1], draw):
+                yield replace(one, recording=f"{number} {again}")
+
+
+def share_held(found: Iterable[Held], scale: float = 1.0) -> dict[str, tuple[float, int]]:
+    """Of each measure the share of intervals, ``scale`` times as wide as stated, that hold the truth.
+
+    And of how many recordings: values of one recording share most of their error, so only these count as independent.
+    """
+    held: dict[str, list[bool]] = defaultdict(list)
+    recordings: dict[str, set[str]] = defaultdict(set)
+    for one in found:
+        held[one.measure].append(abs(one.error) <= scale * one.half_width)
+        recordings[one.measure].add(one.recording)
+    return {name: (float(np.mean(inside)), len(recordings[name])) for name, inside in held.items()}
+
+
+def _of_recording(
+    procedure: Procedure, flight: SimulatedFlight, truth: AttemptTruth, exact: Attempt, draw: random.Random
+) -> Iterator[Held]:
+    sensor = _sensor(draw)
+    whole_degrees = float(procedure.station.declination_deg).is_integer()
+    turned_deg = draw.uniform(-0.5, 0.5) * (1.0 if whole_degrees else 0.1)
+    constant_m = SATELLITE_M / 2.0 / math.sqrt(2.0)
+    seen = _moved(
+        _turned(flight, procedure, turned_deg), draw.gauss(0.0, constant_m), draw.gauss(0.0, constant_m)
+    )
+    if procedure.runway is not None:
+        elevation_ft = procedure.runway.elevation_ft + draw.gauss(0.0, RUNWAY_FT / 2.0)
+        runway = procedure.runway.model_copy(update={"elevation_ft": elevation_ft})
+        procedure = procedure.model_copy(update={"runway": runway})
+    warmer_k = draw.gauss(0.0, OFF_STANDARD_K / 2.0)
+    attempts = debrief(record(seen, sensor, draw.randrange(10**6)), procedure).attempts
+    if attempts and _same_phases(attempts[-1], truth):
+        yield from _compared(attempts[-1], truth, exact, flight.epoch.timestamp(), warmer_k)
+
+
+def _same_phases(attempt: Attempt, truth: AttemptTruth) -> bool:
+    return [span.phase for span in attempt.phases] == [name for name, _, _ in truth.phases]
+
+
+def _sensor(draw: random.Random) -> Sensor:
+    source = draw.choice(SOURCES)
+    slow_ft = SATELLITE_ALTITUDE_M / METRES_PER_FT / 2.0 / math.sqrt(2.0)
+    satellite = source in ("gps", "unknown")
+    bias_ft = {"indicated": INDICATED_FT / 2.0, "pressure": PRESSURE_FT / 2.0}.get(source, slow_ft)
+    return Sensor(
+        interval_s=draw.choice(INTERVALS_S),
+        position_noise_m=draw.choice(NOISES_M),
+        position_wander_m=SATELLITE_M / 2.0 / math.sqrt(2.0),
+        decimals=draw.choice(DECIMALS),
+        altitude_source=source,
+        altitude_noise_ft=draw.choice((1.0, 3.0, 10.0) if satellite else (1.0, 3.0)),
+        altitude_wander_ft=slow_ft if satellite else 0.0,
+        altitude_bias_ft=draw.gauss(0.0, bias_ft),
+        altitude_step_ft=draw.choice((None, 1.0, 1.0 / METRES_PER_FT, 10.0)) if satellite else 1.0,
+    )
+
+
+def _turned(flight: SimulatedFlight, procedure: Procedure, by_deg: float) -> SimulatedFlight:
+    """The whole flight turned clockwise about the station, as where its alignment is so much greater than published."""
+    count = len(flight)
+    longitude, latitude = (
+        np.full(count, procedure.station.longitude),
+        np.full(count, procedure.station.latitude),
+    )
+    bearing, _, metres = GEOD.inv(
+        longitude, latitude, flight.longitude_deg.copy(), flight.latitude_deg.copy()
+    )
+    east, north, _ = GEOD.fwd(longitude, latitude, np.asarray(bearing) + by_deg, metres)
+    return replace(flight, latitude_deg=np.asarray(north), longitude_deg=np.asarray(east))
+
+
+def _moved(flight: SimulatedFlight, east_m: float, north_m: float) -> SimulatedFlight:
+    metres_per_deg = 1852.0 * 60.0
+    east_deg = east_m / metres_per_deg / np.cos(np.radians(flight.latitude_deg))
+    return replace(
+        flight,
+        latitude_deg=flight.latitude_deg + north_m / metres_per_deg,
+        longitude_deg=flight.longitude_deg + east_deg,
+    )
+
+
+def _compared(
+    attempt: Attempt, truth: AttemptTruth, exact: Attempt, epoch_s: float, warmer_k: float
+) -> Iterator[Held]:
+    """What was measured less the truth, wherever both are there."""
+    measures, true = attempt.measures, truth.measures
+
+    def one(name: str, value: Any, true_value: object, half_width: float | None) -> Iterator[Held]:
+        if value is not None and isinstance(true_value, float) and half_width is not None:
+            yield Held(name, value - true_value, half_width)
+
+    for phase in TRACKED:
+        leg = getattr(measures, phase)
+        for name in ("cross_track_nm", "deviation_deg"):
+            spread = getattr(leg, name, None)
+            for kind in ("mean", "rms", "max_abs") if spread is not None else ():
+                yield from one(
+                    f"{name}.{kind}",
+                    getattr(spread, kind),
+                    true[phase].get(f"{name}.{kind}"),
+                    getattr(spread, f"{kind}_uncertainty"),
+                )
+    for phase in LEVELLED:
+        altitude = getattr(getattr(measures, phase), "altitude_ft", None)
+        for kind in ("min", "mean", "max") if altitude is not None else ():
+            yield from one(
+                f"altitude_ft.{kind}",
+                getattr(altitude, kind),
+                true[phase].get(f"altitude_ft.{kind}"),
+                getattr(altitude, f"{kind}_uncertainty"),
+            )
+    reversal = true.get("course_reversal", {})
+    if (leg := measures.outbound) is not None:
+        sure = leg.uncertainties
+        seconds, dme_nm = reversal.get("outbound_seconds"), reversal.get("turn_start_dme_nm")
+        yield from one(
+            "time_from_passage_s", leg.time_from_passage_s, seconds, sure.get("time_from_passage_s")
+        )
+        yield from one("turn_off_dme_nm", leg.turn_off_dme_nm, dme_nm, sure.get("turn_off_dme_nm"))
+    if (turn := measures.turn) is not None:
+        yield from one("turn.lead_nm", turn.lead_nm, true["turn"].get("lead_nm"), turn.lead_uncertainty_nm)
+    if (met := measures.intercept) is not None:
+        angle_deg = true.get("intercept", {}).get("angle_deg")
+        yield from one("intercept.angle_deg", met.angle_deg, angle_deg, met.angle_uncertainty_deg)
+        before = exact.measures.intercept
+        # None is as exact as it gets: nothing crossed, nothing to be wrong about.
+        if met.overshoot_nm and before is not None and before.overshoot_nm:
+            yield from one(
+                "overshoot_nm", met.overshoot_nm, before.overshoot_nm, met.overshoot_uncertainty_nm
+            )
+    if (flown := measures.course_reversal) is not None and exact.measures.course_reversal is not None:
+        for name in ("max_distance_nm", "width_nm"):
+            known = getattr(exact.measures.course_reversal, name)
+            yield from one(name, getattr(flown, name), known, flown.uncertainties.get(name))
+        # A warmer air is thinner: what was flown at the same true airspeed was indicated slower.
+        kias = reversal.get("max_airspeed_kias")
+        cooled = math.sqrt(TEMPERATURE_K / (TEMPERATURE_K + warmer_k))
+        indicated = kias * cooled if isinstance(kias, float) else None
+        yield from one(
+            "max_airspeed_kias", flown.max_airspeed_kias, indicated, flown.max_airspeed_uncertainty_kt
+        )
+    if (final := measures.final) is not None:
+        rate = true["final"].get("descent_rate_10_s_ft_min")
+        yield from one(
+            "max_descent_rate_ft_min",
+            final.max_descent_rate_ft_min,
+            rate,
+            final.max_descent_rate_uncertainty_ft_min,
+        )
+    if (missed := measures.missed_approach) is not None and exact.measures.missed_approach is not None:
+        for name in ("start_past_point_nm", "climb_rate_ft_min"):
+            known = getattr(exact.measures.missed_approach, name)
+            yield from one(name, getattr(missed, name), known, missed.uncertainties.get(name))
+    yield from _at_station(attempt, truth, epoch_s)
+
+
+def _at_station(attempt: Attempt, truth: AttemptTruth, epoch_s: float) -> Iterator[Held]:
+    flown = [passage for passage in attempt.station_passages if not passage.missed]
+    if len(flown) != len(truth.passages):
+        return
+    for passage, known in zip(flown, truth.passages, strict=True):
+        late_s = passage.time.timestamp() - epoch_s - known.time_s
+        if passage.time_uncertainty_s is not None:
+            yield Held("passage.time_s", late_s, passage.time_uncertainty_s)
+        nearer_nm = passage.distance_nm - known.distance_nm
+        yield Held("passage.distance_nm", nearer_nm, passage.uncertainties["distance_nm"])
+
+
+def table(found: Iterable[Held]) -> Iterator[str]:
+    """Coverage, number, mean half-width, bias and scatter of each measure, a line each."""
+    by: dict[str, list[Held]] = defaultdict(list)
+    for one in found:
+        by[one.measure].append(one)
+    yield f"{'measure':<26} {'held':>6} {'of':>6} {'± mean':>9} {'bias':>9} {'rms':>9}"
+    for measure, held in sorted(by.items()):
+        off, wide = np.array([h.error for h in held]), np.array([h.half_width for h in held])
+        inside = float(np.mean(np.abs(off) <= wide))
+        yield (
+            f"{measure:<26} {100 * inside:>5.1f}% {len(held):>6} {wide.mean():>9.3g} "
+            f"{np.median(off):>9.2g} {math.sqrt(float(np.mean(off**2))):>9.3g}"
+        )
+
+
+def pooled(shares: Mapping[str, tuple[float, int]]) -> float:
+    """The mean of the measures' shares: each counts alike, however often it was measured."""
+    return float(np.mean([share for share, _ in shares.values()]))
