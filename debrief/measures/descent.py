@@ -182,8 +182,13 @@ def max_descent_rate(flight: Flight, view: StationView) -> tuple[float | None, f
 
 
 def greatest_rate_ft_min(flight: Flight, view: StationView, seconds: float) -> float:
-    """Half-width at 95 % of the greatest rate of descent over so many seconds in a view. [ft/min]"""
+    """Half-width at 95 % of the greatest rate of descent over so many seconds in a view. [ft/min]
+
+    ``nan`` where no rate is known.
+    """
     rate, _ = rates_over(view, seconds)
+    if not np.isfinite(rate).any():
+        return float("nan")
     near = rate >= np.nanmax(rate) - uncertainty.near_rate_ft_min(flight, seconds)
     return uncertainty.greatest_rate_ft_min(
         flight, seconds, float(weights_s(view.t_s, view.segment)[near].sum())
