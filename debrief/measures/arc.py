@@ -10,8 +10,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.measures import uncertainty
+from debrief.measures import log_errors
 from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
+from debrief.measures.over_phase import altitude_sure, spread_sure
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import range_of, spread, weights_s
 from debrief.measures.stretches import stretches
@@ -38,13 +39,17 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
     if arc is None or view is None:
         return None
     weight_s, off_nm = weights_s(view.t_s, view.segment), view.dme_nm - arc.dme_nm
-    kept = spread(
+    # a wrong alignment turns the arc along itself: its distance stays
+    sure = spread_sure(
+        log_errors.position_nm(scene.flight, turning=True),
         view.t_s,
         off_nm,
         weight_s,
-        uncertainty_at=lambda _: uncertainty.position_nm(scene.flight),
-        time=scene.time,
+        reach=np.ones(len(view)),
+        turned=np.zeros(len(view)),
+        alignment_deg=0.0,
     )
+    kept = spread(view.t_s, off_nm, weight_s, sure=sure, time=scene.time)
     lead_deg = _turn_in_radial_deg(scene, view)
     late_deg = None
     if lead_deg is not None and arc.lead_radial_deg is not None:
@@ -57,7 +62,9 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
         off_nm=kept,
         turn_in_radial_deg=lead_deg,
         turn_in_late_deg=late_deg,
-        altitude_ft=range_of(view.altitude_ft, weight_s, uncertainty.altitude_ft(scene.flight)),
+        altitude_ft=range_of(
+            view.altitude_ft, weight_s, altitude_sure(scene.flight, view.altitude_ft, weight_s)
+        ),
         altitude_breaks=arc_breaks(scene, arc, view),
     )
 
