@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING, NamedTuple
 
 from debrief.procedures.steps import crossing_along_nm, step_dme_nm
+from debrief.toml_file import shortened
 
 if TYPE_CHECKING:
     from debrief.procedures.model import Leg, Procedure, StepDown
@@ -59,8 +60,8 @@ def _crossing(procedure: Procedure, where: tuple[str | int, ...], step: StepDown
     if crossing.station not in known:
         yield Problem(
             (*where, "station"),
-            f"there is no other station {crossing.station}",
-            f"Give one of {', '.join(known)}, or add an [[other_station]]."
+            f"there is no other station {shortened(crossing.station)}",
+            f"Give one of {', '.join(shortened(ident) for ident in known)}, or add an [[other_station]]."
             if known
             else "Add an [[other_station]] with its ident and position.",
         )

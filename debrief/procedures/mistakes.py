@@ -14,6 +14,7 @@ from debrief.errors import Place, ProcedureError
 from debrief.procedures.checks import KEYS_OF_PHASE
 from debrief.procedures.model import (
     AltitudeLimit,
+    Arc,
     CrossingRadial,
     Extent,
     Hold,
@@ -45,6 +46,7 @@ _TABLES: dict[str, type[BaseModel]] = {
     "step_down": StepDown,
     "until_radial": CrossingRadial,
     "other_station": OtherStation,
+    "arc": Arc,
     "missed_approach": MissedApproach,
     "hold": Hold,
 }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from copy import deepcopy
+
 import pytest
 
 from debrief.errors import ProcedureError
@@ -22,6 +24,11 @@ TARNWICK = load_procedure("tarnwick-vor-27").model_dump(mode="python", exclude_u
             '[hold]\ncourse_deg = 40\nside = "north"\n',
             'key hold.side: "north" is not known. Allowed: "left", "right".',
         ),
+        (
+            '[arc]\ndme_nm = 500\ndirection = "clockwise"\n',
+            "key arc.dme_nm: 500 is out of range. Allowed: above 2 to 60.",
+        ),
+        ('[arc]\ndme_nm = 10\nway = "left"\n', "Keys here: dme_nm, direction, lead_radial_deg, altitude."),
         ("[missed_approach]\ncourse_deg = 40\n", "key missed_approach.altitude: the key is missing."),
         (
             '[missed_approach]\nturn = "up"\naltitude = { at_ft = 3000 }\n',
@@ -49,3 +56,12 @@ def test_every_mistake_is_told_with_its_place():
     places = [location for location, _, _ in every_mistake(data)]
 
     assert places == [("hold", "course_deg"), ("hold", "side")]
+
+
+def test_an_ident_that_a_terminal_would_obey_is_told_without_it():
+    data = deepcopy(TARNWICK)
+    data["leg"][-1]["step_down"][0]["until_radial"]["station"] = "A\x1b[1m"
+
+    ((_, what, _),) = every_mistake(data)
+
+    assert what == "there is no other station A [1m"
