@@ -25,7 +25,7 @@ from debrief.checkride.task import PROGRAM, Graded, Job, Settings, lost
 from debrief.checkride.workers import graded
 from debrief.errors import OutputError, TrackError
 from debrief.reports.files import name_of
-from debrief.tracks.readers.samples import sha256_of
+from debrief.tracks.readers.samples import counted, sha256_of
 
 REPORTS = "reports"
 _LONGEST_NAME = 100
@@ -64,7 +64,7 @@ def grade_folder(
     found = find_submissions(folder, names=names, without=[settings.out])
     submissions = found.submissions
     if not submissions:
-        aside = f": {len(found.left_aside)} files are there, none of them a log" if found.left_aside else ""
+        aside = f": {counted(len(found.left_aside), 'file')} in it, none a log" if found.left_aside else ""
         raise TrackError(
             f"{folder}: there is no log in it{aside}", remedy="Give the folder of the submissions."
         )
@@ -116,7 +116,7 @@ def grade_folder(
 
 def _sum_of(path: Path) -> str:
     try:
-        return sha256_of(path)
+        return sha256_of(path) if path.is_file() else ""  # a pipe or a device has no end
     except OSError:
         return ""
 

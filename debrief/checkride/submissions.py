@@ -154,6 +154,8 @@ def _look_at(search: _Search, path: Path) -> None:
 
 def _looks_like_a_log(path: Path) -> bool:
     try:
+        if not path.is_file():  # to open a pipe would wait for whoever writes into it
+            return False
         with path.open("rb") as file:
             return is_log(file.read(HEAD_BYTES))
     except OSError:
@@ -163,10 +165,21 @@ def _looks_like_a_log(path: Path) -> bool:
 def _look_into(search: _Search, path: Path, file: str) -> None:
     """Every log of an archive; one that cannot be opened is a submission that cannot be read."""
     try:
-        members = members_of(path)
+        with members_of(path) as members:
+            logs = _take_logs(search, path, file, members)
     except TrackError as error:
         search.submissions.append(Submission(file=file, path=path, broken=reason_of(error)))
         return
+    if not logs:
+        search.submissions.append(
+            Submission(
+                file=file, path=path, broken="there is no log in the archive. Give the logs themselves."
+            )
+        )
+
+
+def _take_logs(search: _Search, path: Path, file: str, members: Sequence[Member]) -> int:
+    """Each log among an archive's files becomes a submission; how many there are."""
     logs = 0
     taken: set[str] = set()
     sidecars = {member.name: member for member in members if member.name.endswith(".toml")}
@@ -190,12 +203,7 @@ def _look_into(search: _Search, path: Path, file: str) -> None:
         search.submissions.append(
             Submission(file=inside, path=path, member=member.number, pilot=pilot, remark=remark)
         )
-    if not logs:
-        search.submissions.append(
-            Submission(
-                file=file, path=path, broken="there is no log in the archive. Give the logs themselves."
-            )
-        )
+    return logs
 
 
 def reason_of(error: DebriefError) -> str:
@@ -247,6 +255,8 @@ def _names_in(folder: Path) -> Path | None:
     """The first CSV in the folder itself whose headings are those of a list of names."""
     for path in sorted(folder.glob("*.csv")):
         try:
+            if not path.is_file():
+                continue
             with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
                 head = file.readline(4096)
         except OSError:

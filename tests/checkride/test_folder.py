@@ -6,6 +6,7 @@ import gzip
 import json
 import os
 import shutil
+import threading
 import zipfile
 from collections.abc import Sequence
 from dataclasses import replace
@@ -14,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from debrief.checkride import folder as folder_module
-from debrief.checkride.folder import grade_folder
+from debrief.checkride.folder import Run, grade_folder
 from debrief.checkride.results import results_csv, results_json
 from debrief.checkride.submissions import find_submissions
 from debrief.checkride.task import Graded, Job, Settings
@@ -239,7 +240,7 @@ def test_a_folder_without_logs_or_no_folder_is_one_line(tmp_path: Path, settings
     with pytest.raises(DebriefError) as error:
         grade_folder(tmp_path / "letters", settings())
     assert str(error.value) == (
-        f"{tmp_path / 'letters'}: there is no log in it: 1 files are there, none of them a log. "
+        f"{tmp_path / 'letters'}: there is no log in it: 1 file in it, none a log. "
         "Give the folder of the submissions."
     )
     with pytest.raises(DebriefError, match="there is no such folder"):
@@ -328,3 +329,48 @@ def test_a_log_that_was_graded_says_by_which_program(folder: Path, settings: Mak
     assert isinstance(outcome, Graded)
     assert outcome.program.startswith("debrief ")
     assert outcome.row.procedure_sha256 == settings(procedure="frosthelm-vor-04").procedures[0].sha256
+
+
+def test_pipes_and_devices_are_never_waited_for(
+    folder: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    """A pipe that nobody writes into, and a device without an end, once kept the whole folder waiting."""
+    for name in ("names.csv", "pipe", "pipe.gpx"):
+        os.mkfifo(folder / name)
+    (folder / "endless.gpx").symlink_to("/dev/zero")
+
+    def twice() -> None:
+        # The second run looks at what the first one did.
+        runs.extend(grade_folder(folder, settings()) for _ in range(2))
+
+    runs: list[Run] = []
+    working = threading.Thread(target=twice, daemon=True)
+    working.start()
+    working.join(timeout=60)
+
+    assert len(runs) == 2
+    reasons = {row.file: row.reason for row in runs[1].results.flights if row.result == "unreadable"}
+    assert reasons == dict.fromkeys(
+        ("endless.gpx", "names.csv", "pipe.gpx"), "it is not an ordinary file. Give the log's own file."
+    )
+
+
+def test_an_archive_of_thousands_is_listed_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was opened again for each file in it: 20,000 letters took more than a minute."""
+    opened: list[Path] = []
+
+    class Counting(zipfile.ZipFile):
+        def __init__(self, path: Path) -> None:
+            opened.append(path)
+            super().__init__(path)
+
+    with zipfile.ZipFile(tmp_path / "week.zip", "w") as archive:
+        for number in range(50):
+            archive.writestr(f"{number}.txt", "Dear examiner, ...")
+    monkeypatch.setattr(zipfile, "ZipFile", Counting)
+
+    found = find_submissions(tmp_path)
+
+    assert opened == [tmp_path / "week.zip"]
+    assert len(found.left_aside) == 50
+    assert [submission.broken[:22] for submission in found.submissions] == ["there is no log in the"]

@@ -81,41 +81,45 @@ def read_packed(path: Path, is_log: IsLog, read: Callable[[Path], Track]) -> Tra
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Member:
-    """One file in a zip archive. Its name is a label, and never used as a path."""
+    """One file in an opened zip archive. Its name is a label, and never used as a path."""
 
-    path: Path  # of the archive
+    archive: zipfile.ZipFile
     number: int  # among the archive's entries, from 0
     name: str
 
     def head(self) -> bytes:
         """The first bytes; none where it cannot be unpacked."""
         try:
-            with zipfile.ZipFile(self.path) as archive:
-                return _head(archive, archive.infolist()[self.number])
+            return _head(self.archive, self.archive.infolist()[self.number])
         except (OSError, *_DAMAGE):
             return b""
 
 
-def members_of(path: Path) -> tuple[Member, ...]:
-    """The files in a zip archive. Raises ``TrackError`` where it is damaged, or holds far too many."""
+@contextmanager
+def members_of(path: Path) -> Iterator[tuple[Member, ...]]:
+    """The files in a zip archive, which stays open meanwhile: to list its files again for each of thousands takes minutes.
+
+    Raises ``TrackError`` where it is damaged, or holds far too many.
+    """
     try:
-        with zipfile.ZipFile(path) as archive:
-            entries = archive.infolist()
+        archive = zipfile.ZipFile(path)
     except _DAMAGE as error:
         _refuse_damaged(path, error)
     except OSError as error:
         raise TrackError(
             f"it cannot be read: {error.strerror or error}", where=Place(path=path), remedy="Fetch it again."
         ) from error
-    if len(entries) > _MOST_MEMBERS:
-        raise TrackError(
-            f"the archive holds {len(entries):,} files", where=Place(path=path), remedy="Unpack it."
+    with archive:
+        entries = archive.infolist()
+        if len(entries) > _MOST_MEMBERS:
+            raise TrackError(
+                f"the archive holds {len(entries):,} files", where=Place(path=path), remedy="Unpack it."
+            )
+        yield tuple(
+            Member(archive=archive, number=number, name=entry.filename)
+            for number, entry in enumerate(entries)
+            if not entry.is_dir()
         )
-    return tuple(
-        Member(path=path, number=number, name=entry.filename)
-        for number, entry in enumerate(entries)
-        if not entry.is_dir()
-    )
 
 
 @contextmanager
