@@ -109,7 +109,7 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         return None
     first = reading.crossings[number] if number >= 0 and reading.crossings[number].exit_s >= done_s else None
     circuit = circuit_after(reading, number, done_s)
-    if circuit is None or (first is None and not _may_come_from_station(reading, number, circuit)):
+    if circuit is None or not _may_come_from_station(reading, number, circuit):
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
         return None
@@ -126,10 +126,10 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
 
 
 def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> bool:
-    """Whether the station may have been passed before an outbound leg, though no passage begins the attempt.
+    """Whether the station was passed before an outbound leg, or may have been.
 
-    Before the log's beginning, in a gap (a bridge that nobody recognised, where it begins near the station), or at
-    the end of the attempt before. Flying along the outbound course somewhere else is no outbound leg.
+    Before the log's beginning, or in a gap (a bridge that nobody recognised, where the leg begins near the station).
+    Flying along the outbound course later, and somewhere else, is no outbound leg.
     """
     view, start_s = reading.view, circuit.outbound_start_s
     if start_s - float(view.t_s[0]) < LOG_BEGINS_S:

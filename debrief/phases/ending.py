@@ -38,7 +38,7 @@ ROLL_S = 25
 FIRM_PERCENT = 20
 TOUCH_FT = 6.0
 BRAKING_KT_S = 1.0
-BRAKING_SHARE = 0.6
+BRAKING_SHARE = 0.75
 BRAKING_BELOW_FT = 40.0
 BRAKING_LATE_S = 15.0
 
@@ -231,7 +231,7 @@ def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: flo
     unknown_s = float(rest.t_s[sure]) if level_s is None else level_s
     if not roll < -BRAKING_KT_S:
         return unknown_s
-    hardest = max(sure - ROLL_S, 0) + int(np.argmin(slowing[max(sure - ROLL_S, 0) :]))
+    hardest = max(sure - ROLL_S, 0) + int(np.argmin(slowing[max(sure - ROLL_S, 0) : sure + 1]))
     eased = np.flatnonzero(slowing[:hardest] > BRAKING_SHARE * roll)
     begin_s = float(rest.t_s[eased[-1] + 1]) if len(eased) else unknown_s
     above_ft = rest.altitude_ft[np.searchsorted(rest.t_s, begin_s)] - level_ft

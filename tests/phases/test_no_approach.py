@@ -133,3 +133,22 @@ def test_a_circuit_before_a_departure_along_the_outbound_course_is_no_approach()
     plane.hold(700.0)
 
     assert phases(plane) == []
+
+
+def test_airwork_long_after_crossing_the_beacon_is_no_approach():
+    """Over the beacon, away to the north, and minutes later out and back along the course, ten miles off."""
+    out_deg = true_deg(KESTREY, KESTREY.outbound_course_deg or 0.0)
+    plane = arriving(KESTREY, from_deg=180.0, tas_kt=110.0, wind=(0.0, 0.0))
+    plane.hold_until(lambda: plane.north_nm > 4.0)
+    plane.turn_to(270.0)
+    plane.hold_until(lambda: plane.east_nm < -7.0)
+    plane.turn_to(200.0)
+    plane.hold_until(lambda: plane.across_nm(out_deg) <= 0.6)
+    plane.turn_to(out_deg)
+    plane.hold(60.0)
+    plane.turn(180.0)
+    plane.hold(90.0)
+    plane.turn(-90.0)
+    plane.hold(400.0)
+
+    assert phases(plane) == []

@@ -1,0 +1,41 @@
+"""Touchdown by the braking that follows it. Flown by the second generator over Kestrey."""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Phase
+from tests.phases.aeroplane import STEP_S, Aeroplane
+from tests.phases.pilots import true_deg
+
+KESTREY = load_procedure("kestrey-ndb-09")
+COURSE_DEG = true_deg(KESTREY, KESTREY.inbound_course_deg)
+TWO_SECONDS = 2.0
+
+
+def brake(plane: Aeroplane, to_kt: float, kt_s: float) -> None:
+    while plane.tas_kt > to_kt:
+        plane.tas_kt -= kt_s * STEP_S
+        plane.step()
+
+
+def test_a_run_in_which_the_braking_eases_begins_at_the_wheels():
+    """5 kt/s of braking, let go for two seconds at 40 kt, and 4.5 kt/s again."""
+    plane = Aeroplane(east_nm=-13.0, north_nm=0.0, heading_deg=110.0, altitude_ft=2040.0)
+    plane.join(COURSE_DEG)
+    plane.follow(COURSE_DEG, lambda: plane.along_nm(COURSE_DEG) >= -3.6)
+    plane.tas_kt, plane.to_ft = 80.0, 50.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+    touchdown_s = plane.t_s
+    brake(plane, 40.0, 5.0)
+    plane.hold(2.0)
+    brake(plane, 3.0, 4.5)
+    plane.hold(30.0)
+
+    (attempt,) = look(plane.log(KESTREY), KESTREY).attempts
+
+    landing = attempt.last(Phase.LANDING)
+    assert landing is not None
+    assert landing.start_s == pytest.approx(touchdown_s, abs=TWO_SECONDS)
