@@ -33,11 +33,11 @@ def present_now(results: Results, folder: Path | None = None) -> Present:
             sum_now = _sum_of(submission.path, submission.member)
             if sum_now:
                 tracks[submission.file] = sum_now
+        gone = [row.file for row in results.flights if row.sha256 and row.file not in tracks]
+        if gone:
+            unseen.append(f"{len(gone)} of the logs, the first {gone[0]}")
     except DebriefError:
         unseen.append(f"the logs: there is no folder {where} with them")
-    gone = [row.file for row in results.flights if row.sha256 and row.file not in tracks] if tracks else []
-    if gone:
-        unseen.append(f"{len(gone)} of the logs, the first {gone[0]}")
     bundled = {procedure.sha256 for procedure in bundled_procedures()}
     procedures: dict[str, tuple[str, str]] = {}
     for told in results.procedures:
@@ -69,6 +69,8 @@ def _named(path: str) -> str:
 
 def _sum_of(path: Path, member: int | None) -> str:
     try:
+        if not path.is_file():  # a pipe or a device has no end
+            return ""
         if member is None:
             return sha256_of(path)
         with unpacked_member(path, member) as log:

@@ -15,6 +15,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption,
 
 from debrief.checkride.keys import new_key, read_private, read_public
 from debrief.checkride.model import Item, Overrule, Row
+from debrief.checkride.present import present_now
 from debrief.checkride.results import Results
 from debrief.checkride.signatures import Present, check, read_signatures, sign, signatures_json
 from debrief.errors import DebriefError, OutputError
@@ -150,3 +151,12 @@ def test_a_damaged_file_is_one_line(tmp_path: Path) -> None:
     with pytest.raises(DebriefError, match="it holds no signatures"):
         read_signatures(tmp_path)
     assert read_signatures(tmp_path / "elsewhere") == []
+
+
+def test_a_log_that_is_gone_is_said_not_to_be_looked_at(tmp_path: Path) -> None:
+    """With every log gone from the folder, all was said to be unaltered; a device in its place was read."""
+    assert "1 of the logs, the first ada.gpx" in present_now(results(), tmp_path).unseen
+
+    (tmp_path / "ada.gpx").symlink_to("/dev/null")  # a device, which is no log
+
+    assert "1 of the logs, the first ada.gpx" in present_now(results(), tmp_path).unseen
