@@ -535,4 +535,7 @@ def sample(logbook: Address = None) -> None:
                 entry = measure_log(path, procedures=[procedure], standard=standard)
                 added = add_flight(book, entry, flown.pilot)
             count += added.outcome == "added"
-    say(f"Added {count} invented flights of {procedure.name}. Try: debrief compare --procedure {PROCEDURE}")
+    same = ", with the same --logbook" if logbook else ""
+    say(
+        f"Added {count} invented flights of {procedure.name}. Try: debrief compare --procedure {PROCEDURE}{same}"
+    )

@@ -228,7 +228,8 @@ def verify(
     from debrief.checkride import signatures
     from debrief.checkride.keys import read_public
     from debrief.checkride.present import present_now
-    from debrief.checkride.results import read_results
+    from debrief.checkride.results import CSV_NAME, read_results
+    from debrief.checkride.written import table_agrees
     from debrief.errors import DebriefError, Place
 
     place = results if results.is_dir() else results.parent
@@ -251,7 +252,10 @@ def verify(
             say(line)
     for what in present.unseen:
         complain(f"Not looked at: {what}.")
-    if not all(one.holds for one in checked):
+    table_stands = table_agrees(found, place)
+    if not table_stands:
+        say(f"{CSV_NAME} was altered: it does not say what the results say, and no signature stands for it.")
+    if not (table_stands and all(one.holds for one in checked)):
         raise typer.Exit(ALTERED)
 
 

@@ -1,6 +1,6 @@
 """The files of a graded folder, written together: table, results, summary, and what belongs to them.
 
-Owns      which files there are, and that all of them appear, or none.
+Owns      which files there are, that all of them appear, or none, and whether the table still agrees with the results.
 Not here  what stands in them (``results``, ``summary``, ``overrules``, ``signatures``).
 """
 
@@ -43,3 +43,12 @@ def write_results(
         contents[out / signatures.NAME] = signatures.signatures_json(signed).encode("utf-8")
     write_whole(contents)
     return tuple(contents)
+
+
+def table_agrees(results: Results, folder: Path) -> bool:
+    """Whether ``results.csv`` in that folder says what the results say; true, too, where none lies there."""
+    try:
+        told = (folder / CSV_NAME).read_bytes()
+    except OSError:
+        return True
+    return told == results_csv(results.flights).encode("utf-8")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import shutil
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -148,6 +149,14 @@ def test_the_examiner_overrules_signs_and_verifies(run: Run, graded: Path, tmp_p
     assert verified.status == 0
     assert "nothing was altered since" in verified.out
 
+    table = graded / "results.csv"
+    told = table.read_bytes()
+    table.write_bytes(told.replace(b"Di Crake", b"Di Drake"))
+    verified = run("verify", graded)
+    assert verified.status == 1
+    assert verified.out.splitlines()[-1].startswith("results.csv was altered")
+    table.write_bytes(told)
+
     run("review", graded, "--set", "Ed Rail", "result", "satisfactory", "--because", "seen live", "--by", "B")
     verified = run("verify", graded)
     assert verified.status == 1
@@ -239,7 +248,8 @@ def test_standards_are_listed_shown_started_and_checked(run: Run, tmp_path: Path
     assert "FAA-S-ACS-8C, IR.VI.A.S12 [seen (2nd hand)]" in shown
     club = tmp_path / "club.toml"
     assert run("standards", "new", club, "--from", "training").status == 0
-    assert run("standards", "check", club).out == f"{club}: valid. club (after Training), 22 rules\n"
+    rules = len(tomllib.loads(club.read_text(encoding="utf-8"))["rule"])
+    assert run("standards", "check", club).out == f"{club}: valid. club (after Training), {rules} rules\n"
     assert run("standards", "new", club, "--from", "training").err.startswith(f"{club}: it is there already.")
     club.write_text(club.read_text().replace("within = 0.6", "within = 6"))
     assert (
