@@ -25,11 +25,9 @@ def test_the_help_text_loads_nothing_heavy():
     assert loaded_by("import debrief.cli") == set()
 
 
-@pytest.mark.parametrize(
-    "module", ["debrief.navigation.geodesy", "debrief.navigation.magnetism", "debrief.measures.wind"]
-)
+@pytest.mark.parametrize("module", ["debrief.navigation.geodesy", "debrief.navigation.magnetism"])
 def test_formulas_load_what_they_need_when_they_need_it(module):
-    assert loaded_by(f"import {module}") <= {"numpy", "pydantic"}
+    assert loaded_by(f"import {module}") <= {"numpy"}
 
 
 def test_the_analysis_brings_no_tables_and_no_drawing():

@@ -71,7 +71,7 @@ def test_a_flight_without_an_approach_has_a_report_that_says_so(
         "No approach was found: the track comes within 12.4 NM of station LQN, but holds neither an outbound leg "
         "with its reversal nor a descent on the final course."
         if words
-        else "No approach was found: the flight does not fit any of the 4 procedures near it"
+        else "No approach was found: the flight does not fit any of the 5 procedures near it"
     )
     assert ran.out.splitlines()[0] == f"lantern-no-approach.gpx: {reason}"
 
