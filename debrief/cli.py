@@ -26,11 +26,22 @@ from debrief import (
     cli_serve,
     cli_standards,
 )
-from debrief.cli_options import columns_given, day_given
+from debrief.cli_options import (
+    BAD_INPUT,
+    AltitudeOffset,
+    AltitudeUnit,
+    Columns,
+    Day,
+    OneProcedure,
+    ProcedureFolder,
+    Qnh,
+    ToleranceStandard,
+    columns_given,
+    day_given,
+)
 from debrief.cli_terminal import CAUTION, Stopped, complain, say, shown_as_working, stopping_on_signals
 from debrief.errors import DebriefError
 
-BAD_INPUT = 2
 # What typer raises where the command line is wrong: its own module moved between typer's releases.
 _WrongUsage: type[BaseException] = typer.BadParameter.__mro__[2]
 
@@ -89,24 +100,9 @@ def report(
             help="Logs, one flight each: GPX, CSV, IGC, KML or GeoJSON, or one of these packed (gzip, zip).",
         ),
     ],
-    procedure: Annotated[
-        str | None,
-        typer.Option(
-            "--procedure", "-p", metavar="P", help="A procedure file, or a bundled procedure's name."
-        ),
-    ] = None,
-    procedures: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="DIR",
-            readable=False,
-            help="A folder of procedure files to choose from besides the bundled ones.",
-        ),
-    ] = None,
-    standard: Annotated[
-        str,
-        typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
-    ] = "instrument-rating",
+    procedure: OneProcedure = None,
+    procedures: ProcedureFolder = None,
+    standard: ToleranceStandard = "instrument-rating",
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="DIR", readable=False, help="Where the reports go.")
     ] = Path("reports"),
@@ -135,27 +131,10 @@ def report(
     ] = False,
     language: Annotated[str, typer.Option(metavar="LANG", help="The language of the report: en, de.")] = "en",
     paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
-    qnh: Annotated[
-        float | None,
-        typer.Option(
-            metavar="HPA",
-            help="The log holds pressure altitude: correct it to this QNH, 850 to 1100 hectopascals.",
-        ),
-    ] = None,
-    altitude_offset_ft: Annotated[
-        float, typer.Option(metavar="FT", help="Add this to every altitude of the log, -5000 to 5000 feet.")
-    ] = 0.0,
-    units_altitude: Annotated[
-        Literal["ft", "m"] | None,
-        typer.Option(help="The unit of the log's altitude, where the log misstates it."),
-    ] = None,
-    column: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="NAME=HEADING",
-            help="Which CSV heading (or 1-based position) holds a quantity, latitude=Y for example.",
-        ),
-    ] = None,
+    qnh: Qnh = None,
+    altitude_offset_ft: AltitudeOffset = 0.0,
+    units_altitude: AltitudeUnit = None,
+    column: Columns = None,
     format: Annotated[
         str | None,
         typer.Option(
@@ -163,12 +142,7 @@ def report(
             help="The log's format, where its content leaves a doubt: gpx, csv, igc, kml, geojson.",
         ),
     ] = None,
-    date: Annotated[
-        str | None,
-        typer.Option(
-            metavar="YYYY-MM-DD", help="The flight's date (UTC), where the log has only the time of day."
-        ),
-    ] = None,
+    date: Day = None,
 ) -> None:
     """Debrief flights: for each TRACK write NAME.pdf, NAME.png (page one) and NAME.json.
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from debrief.cli_options import ToleranceStandard
 from debrief.cli_terminal import complain, say, stop_if_asked
 
 if TYPE_CHECKING:
@@ -51,10 +52,7 @@ def grade(
             help="With auto: a folder of procedure files to choose from besides the bundled ones.",
         ),
     ] = None,
-    standard: Annotated[
-        str,
-        typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
-    ] = "instrument-rating",
+    standard: ToleranceStandard = "instrument-rating",
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="DIR", readable=False, help="Where the results go.")
     ] = Path("graded"),

@@ -8,11 +8,23 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from debrief.cli_options import columns_given, day_given
+from debrief.cli_options import (
+    BAD_INPUT,
+    AltitudeOffset,
+    AltitudeUnit,
+    Columns,
+    Day,
+    OneProcedure,
+    ProcedureFolder,
+    Qnh,
+    ToleranceStandard,
+    columns_given,
+    day_given,
+)
 from debrief.cli_terminal import CAUTION, complain, say, say_all, shown_as_working, stop_if_asked
 from debrief.errors import DebriefError
 
@@ -43,10 +55,9 @@ Pilots = Annotated[
     str | None, typer.Option(metavar="A,B", help="Only these pilots, by name or alias.", show_default=False)
 ]
 Since = Annotated[str | None, typer.Option(metavar="YYYY-MM-DD", help="Only flights of that day and later.")]
-OneProcedure = Annotated[
+OnlyProcedure = Annotated[
     str | None, typer.Option("--procedure", "-p", metavar="P", help="Only flights of this procedure.")
 ]
-BAD_INPUT = 2
 
 
 @app.command(epilog=CAUTION, short_help="Debrief logs and put them into the logbook.")
@@ -55,42 +66,14 @@ def add(
         list[Path], typer.Argument(metavar="TRACK", readable=False, help="Logs, one flight each.")
     ],
     pilot: Annotated[str, typer.Option(metavar="NAME", help="Who flew them.")],
-    procedure: Annotated[
-        str | None,
-        typer.Option(
-            "--procedure", "-p", metavar="P", help="A procedure file, or a bundled procedure's name."
-        ),
-    ] = None,
-    procedures: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="DIR",
-            readable=False,
-            help="A folder of procedure files to choose from besides the bundled.",
-        ),
-    ] = None,
-    standard: Annotated[
-        str,
-        typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
-    ] = "instrument-rating",
-    qnh: Annotated[
-        float | None,
-        typer.Option(metavar="HPA", help="The log holds pressure altitude: correct it to this QNH."),
-    ] = None,
-    altitude_offset_ft: Annotated[
-        float, typer.Option(metavar="FT", help="Add this to every altitude of the log.")
-    ] = 0.0,
-    units_altitude: Annotated[
-        Literal["ft", "m"] | None, typer.Option(help="The unit of the log's altitude, where it misstates it.")
-    ] = None,
-    column: Annotated[
-        list[str] | None,
-        typer.Option(metavar="NAME=HEADING", help="Which CSV heading (or position) holds a quantity."),
-    ] = None,
-    date: Annotated[
-        str | None,
-        typer.Option(metavar="YYYY-MM-DD", help="The flight's date, where the log has times only."),
-    ] = None,
+    procedure: OneProcedure = None,
+    procedures: ProcedureFolder = None,
+    standard: ToleranceStandard = "instrument-rating",
+    qnh: Qnh = None,
+    altitude_offset_ft: AltitudeOffset = 0.0,
+    units_altitude: AltitudeUnit = None,
+    column: Columns = None,
+    date: Day = None,
     logbook: Address = None,
 ) -> None:
     """Debrief logs and put each into the logbook, its original with it. A flight that is there is not stored twice."""
@@ -99,7 +82,7 @@ def add(
     from debrief.grading import load_standard
     from debrief.logbook import Reading, add_flight, measure_log, open_logbook
     from debrief.logbook.names import pilot_name
-    from debrief.procedures import bundled_procedures, load_procedure, procedures_in
+    from debrief.procedures import load_procedure, procedures_offered
 
     name = pilot_name(pilot)
     reading = Reading(
@@ -109,9 +92,7 @@ def add(
         qnh_hpa=qnh,
         altitude_offset_ft=altitude_offset_ft,
     )
-    own = procedures_in(procedures) if procedures is not None else ()
-    given = load_procedure(procedure) if procedure is not None else None
-    choices = (given,) if given is not None else (*own, *bundled_procedures())
+    choices = (load_procedure(procedure),) if procedure is not None else procedures_offered(procedures)
     rules = load_standard(standard)
     book = open_logbook(logbook)
     failed = False
@@ -141,7 +122,7 @@ def _what_became(track: Path, added: Added, procedure: str) -> str:
 
 @app.command("list", epilog=CAUTION, short_help="List the flights.")
 def list_flights(
-    procedure: OneProcedure = None,
+    procedure: OnlyProcedure = None,
     pilots: Pilots = None,
     since: Since = None,
     removed: Annotated[bool, typer.Option("--removed", help="List what was removed, instead.")] = False,
@@ -422,16 +403,8 @@ def watch(
         Path, typer.Argument(metavar="FOLDER", readable=False, help="Where logs are written to.")
     ],
     pilot: Annotated[str, typer.Option(metavar="NAME", help="Who flies them.")],
-    procedure: Annotated[
-        str | None,
-        typer.Option(
-            "--procedure", "-p", metavar="P", help="A procedure file, or a bundled procedure's name."
-        ),
-    ] = None,
-    standard: Annotated[
-        str,
-        typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
-    ] = "instrument-rating",
+    procedure: OneProcedure = None,
+    standard: ToleranceStandard = "instrument-rating",
     settled: Annotated[
         float,
         typer.Option(
@@ -448,10 +421,10 @@ def watch(
     from debrief.logbook import add_flight, measure_log, open_logbook
     from debrief.logbook.names import pilot_name
     from debrief.logbook.watching import finished_logs
-    from debrief.procedures import bundled_procedures, load_procedure
+    from debrief.procedures import load_procedure, procedures_offered
 
     name, rules = pilot_name(pilot), load_standard(standard)
-    choices = (load_procedure(procedure),) if procedure is not None else bundled_procedures()
+    choices = (load_procedure(procedure),) if procedure is not None else procedures_offered()
     book = open_logbook(logbook)
     complain(f"Watching {folder}. Stop with Ctrl-C.")
     for path in finished_logs(folder, settled_s=settled, present_too=present):

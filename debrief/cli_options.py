@@ -1,6 +1,6 @@
 """Options that several commands share, from what was typed to what the code takes.
 
-Owns      ``--column``, days, and how a log is to be read.
+Owns      which procedure and standard, how a log is to be read, days; the exit status for what cannot be used.
 Not here  the commands; anything heavy: the help text must appear at once.
 """
 
@@ -8,8 +8,58 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
 
 from debrief.errors import TrackError
+
+BAD_INPUT = 2
+
+OneProcedure = Annotated[
+    str | None,
+    typer.Option("--procedure", "-p", metavar="P", help="A procedure file, or a bundled procedure's name."),
+]
+ProcedureFolder = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="DIR",
+        readable=False,
+        help="A folder of procedure files to choose from besides the bundled ones.",
+    ),
+]
+ToleranceStandard = Annotated[
+    str,
+    typer.Option("--standard", "-s", metavar="S", help="A bundled tolerance standard's name, or a file."),
+]
+Qnh = Annotated[
+    float | None,
+    typer.Option(
+        metavar="HPA",
+        help="The log holds pressure altitude: correct it to this QNH, 850 to 1100 hectopascals.",
+    ),
+]
+AltitudeOffset = Annotated[
+    float, typer.Option(metavar="FT", help="Add this to every altitude of the log, -5000 to 5000 feet.")
+]
+AltitudeUnit = Annotated[
+    Literal["ft", "m"] | None,
+    typer.Option(help="The unit of the log's altitude, where the log misstates it."),
+]
+Columns = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="NAME=HEADING",
+        help="Which CSV heading (or 1-based position) holds a quantity, latitude=Y for example.",
+    ),
+]
+Day = Annotated[
+    str | None,
+    typer.Option(
+        metavar="YYYY-MM-DD", help="The flight's date (UTC), where the log has only the time of day."
+    ),
+]
 
 
 def columns_given(given: Sequence[str]) -> dict[str, str]:

@@ -19,7 +19,7 @@ from debrief.errors import OutputError, Place, SidecarError
 from debrief.grading import Standard, load_standard
 from debrief.language import ENGLISH, known, speaking, tr, trn
 from debrief.pipeline import AltitudeCorrection, debrief
-from debrief.procedures import Procedure, bundled_procedures, load_procedure, procedures_in
+from debrief.procedures import Procedure, load_procedure, procedures_offered
 from debrief.reference import with_references
 from debrief.reports import write_report
 from debrief.reports.annotated import Format, formats_from
@@ -79,10 +79,7 @@ class Request:
         formats = formats_from(also)
         check_folder(out)
         given = load_procedure(procedure) if procedure is not None else None
-        choices: tuple[Procedure, ...] = ()
-        if given is None:
-            own = procedures_in(procedures) if procedures is not None else ()
-            choices = (*own, *bundled_procedures())
+        choices = procedures_offered(procedures) if given is None else ()
         return cls(
             given=given,
             choices=choices,

@@ -43,6 +43,12 @@ def bundled_procedures() -> tuple[Procedure, ...]:
     return tuple(_read(path) for path in _bundled_files().values())
 
 
+def procedures_offered(folder: str | Path | None = None) -> tuple[Procedure, ...]:
+    """What a flight is held against where nobody says which: those of the folder first, then the bundled ones."""
+    own = procedures_in(folder) if folder is not None else ()
+    return (*own, *bundled_procedures())
+
+
 def procedures_in(folder: str | Path) -> tuple[Procedure, ...]:
     """Every ``.toml`` of a folder, in order of its name; the first that is wrong raises ``ProcedureError``."""
     folder = Path(folder)
