@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 import sqlite3
 import tempfile
 import zlib
@@ -25,7 +24,7 @@ from debrief.logbook import tables
 from debrief.logbook.adding import remeasured
 from debrief.logbook.entry import Reading, measure_log
 from debrief.logbook.opening import Logbook, reading, writing
-from debrief.logbook.portable import export_to
+from debrief.logbook.portable import appearing_whole, export_to
 from debrief.logbook.record import Definition, procedure_of, record_of, standard_of
 
 
@@ -43,20 +42,19 @@ def backup(logbook: Logbook, file: Path) -> None:
     if logbook.shared or logbook.file is None:
         export_to(logbook, file)
         return
-    where, remedy = Place(path=file), "Choose another place, or make room on the disk."
     if file.exists() and file.samefile(logbook.file):
-        raise OutputError("this is the logbook itself", where=where, remedy=remedy)
-    part = file.with_name(f".{file.name}.{os.getpid()}.part")
-    try:
-        with closing(sqlite3.connect(logbook.file)) as source, closing(sqlite3.connect(part)) as copy:
-            source.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
-        part.replace(file)
-    except (OSError, sqlite3.Error) as error:
-        said = getattr(error, "strerror", None) or str(error)
-        raise OutputError(f"cannot be written: {said}", where=where, remedy=remedy) from error
-    finally:
-        part.unlink(missing_ok=True)
+        raise OutputError(
+            "this is the logbook itself",
+            where=Place(path=file),
+            remedy="Choose another place, or make room on the disk.",
+        )
+    with (
+        appearing_whole(file) as part,
+        closing(sqlite3.connect(logbook.file)) as source,
+        closing(sqlite3.connect(part)) as copy,
+    ):
+        source.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")  # one file, without a log beside it
 
 
 def check(logbook: Logbook) -> tuple[str, ...]:

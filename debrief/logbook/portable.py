@@ -14,10 +14,11 @@ import base64
 import hashlib
 import json
 import os
+import sqlite3
 import zipfile
 import zlib
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
@@ -54,28 +55,41 @@ def export_to(logbook: Logbook, file: Path, *, pilot: str | None = None) -> int:
     LogbookError, OutputError
         Where there is no such pilot; where the file cannot be written.
     """
-    part = file.with_name(f".{file.name}.{os.getpid()}.part")
     count = 0
+    with (
+        appearing_whole(file) as part,
+        reading(logbook) as connection,
+        zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive,
+    ):
+        key = pilot_key(connection, pilot) if pilot is not None else None
+        numbers = _numbers(connection, key)
+        for number in numbers:
+            count += 1
+            _write(archive, f"flights/{count}", connection, number)
+        about = {"format": FORMAT, "program": f"debrief {__version__}", "flights": count}
+        archive.writestr("logbook.json", json.dumps(about, indent=2) + "\n")
+    return count
+
+
+@contextmanager
+def appearing_whole(file: Path) -> Iterator[Path]:
+    """A path beside ``file`` to write to; it takes the file's place where all went well, else nothing is left of it.
+
+    Raises ``OutputError`` where the system or SQLite cannot write.
+    """
+    part = file.with_name(f".{file.name}.{os.getpid()}.part")
     try:
-        with reading(logbook) as connection, zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
-            key = pilot_key(connection, pilot) if pilot is not None else None
-            numbers = _numbers(connection, key)
-            for number in numbers:
-                count += 1
-                _write(archive, f"flights/{count}", connection, number)
-            about = {"format": FORMAT, "program": f"debrief {__version__}", "flights": count}
-            archive.writestr("logbook.json", json.dumps(about, indent=2) + "\n")
+        yield part
         part.replace(file)
-    except OSError as error:
+    except (OSError, sqlite3.Error) as error:
         raise OutputError(
-            f"cannot be written: {error.strerror or error}",
+            f"cannot be written: {getattr(error, 'strerror', None) or error}",
             where=Place(path=file),
             remedy="Choose another place, or make room on the disk.",
         ) from error
     finally:
         with suppress(OSError):
             part.unlink(missing_ok=True)
-    return count
 
 
 def _numbers(connection: Connection, pilot: int | None) -> list[int]:
