@@ -25,7 +25,8 @@ from debrief.checkride.task import PROGRAM, Graded, Job, Settings, lost
 from debrief.checkride.workers import graded
 from debrief.errors import OutputError, TrackError
 from debrief.reports.files import name_of
-from debrief.tracks.readers.samples import counted, sha256_of
+from debrief.tracks.readers.samples import sha256_of
+from debrief.tracks.words import counted
 
 REPORTS = "reports"
 _LONGEST_NAME = 100

@@ -18,6 +18,7 @@ from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, TITLE_PT, Paper
 from debrief.reports.words import NOTHING, number, phase_name, rule_name
+from debrief.tracks.words import counted
 
 _SENTENCES_SHOWN = 8
 _PILOTS_TABLED = (
@@ -79,7 +80,7 @@ def _front(
     shown = len(comparison.pilots)
     of = f" of {comparison.club_pilots}" if shown < comparison.club_pilots else ""
     flow.paragraph(
-        f"{_counted(shown, 'pilot')}{of}, {_counted(len(comparison.flights), 'flight')} of the club, {dates}. "
+        f"{counted(shown, 'pilot')}{of}, {counted(len(comparison.flights), 'flight')} of the club, {dates}. "
         f"{comparison.program}.",
         colour=SOFT,
     )
@@ -116,10 +117,6 @@ def _front(
             "Blue: flown by the pilots shown. Thin grey: by others. Broad grey: as published, in still air."
         )
     flow.page.text(box.left, box.bottom - 1.0, legend, BODY_PT, colour=SOFT)
-
-
-def _counted(count: int, noun: str) -> str:
-    return f"{count:,} {noun}{'' if count == 1 else 's'}"
 
 
 def _charts(comparison: Comparison) -> list[tuple[MeasureComparison, PilotMeasure]]:

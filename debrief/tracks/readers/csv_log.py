@@ -23,9 +23,10 @@ from debrief.tracks.readers.csv_measures import Measured, measures_of
 from debrief.tracks.readers.csv_table import Left, Rows, Table, find_table, has_columns, rows_of
 from debrief.tracks.readers.csv_times import When, times_us
 from debrief.tracks.readers.csv_words import FACTOR, Quantity
-from debrief.tracks.readers.samples import Remarks, Samples, Wishes, counted, make_track
+from debrief.tracks.readers.samples import Remarks, Samples, Wishes, make_track
 from debrief.tracks.readers.sniff import decoded, kind_of, plain, xml_root
 from debrief.tracks.readers.stamps import MISSING, Ints, Stamps, joined, offset_minutes, read_stamps
+from debrief.tracks.words import counted
 
 NAME = "csv"
 SUFFIXES: tuple[str, ...] = (".csv", ".tsv", ".txt")

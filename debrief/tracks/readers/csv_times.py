@@ -19,7 +19,7 @@ from debrief.errors import Place, TrackError
 from debrief.tracks.model import Floats
 from debrief.tracks.readers.csv_columns import Column
 from debrief.tracks.readers.csv_words import FACTOR
-from debrief.tracks.readers.samples import Remarks, counted
+from debrief.tracks.readers.samples import Remarks
 from debrief.tracks.readers.sniff import plain
 from debrief.tracks.readers.stamps import (
     DAY_US,
@@ -33,6 +33,7 @@ from debrief.tracks.readers.stamps import (
     Stamps,
     midnight_us,
 )
+from debrief.tracks.words import counted
 
 # Sizes of a count since 1970 for the years 1973 to 2286; no other use of such numbers is known.
 _EPOCHS = ((1e8, 1e10, 1e6, "seconds"), (1e11, 1e13, 1e3, "milliseconds"), (1e14, 1e16, 1.0, "microseconds"),

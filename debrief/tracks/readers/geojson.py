@@ -18,10 +18,11 @@ from numpy.typing import NDArray
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import AltitudeSource, Floats, Track
 from debrief.tracks.readers.geojson_parse import Found, Points, parse
-from debrief.tracks.readers.samples import FEET_PER_METRE, Remarks, Samples, Wishes, counted, make_track
+from debrief.tracks.readers.samples import FEET_PER_METRE, Remarks, Samples, Wishes, make_track
 from debrief.tracks.readers.several import compare_tracks
 from debrief.tracks.readers.sniff import decoded
 from debrief.tracks.readers.stamps import Ints
+from debrief.tracks.words import counted
 
 NAME = "geojson"
 SUFFIXES: tuple[str, ...] = (".geojson", ".json")

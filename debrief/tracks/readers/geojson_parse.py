@@ -20,8 +20,9 @@ import numpy as np
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.readers.iso_times import IsoTimes
-from debrief.tracks.readers.samples import FEET_PER_METRE, counted
+from debrief.tracks.readers.samples import FEET_PER_METRE
 from debrief.tracks.readers.sniff import HEAD_BYTES, encoding_of, plain
+from debrief.tracks.words import counted
 
 Json = dict[str, "Json"] | list["Json"] | str | float | bool | None
 

@@ -26,13 +26,13 @@ from debrief.tracks.readers.samples import (
     Remarks,
     Samples,
     Wishes,
-    counted,
     make_track,
 )
 from debrief.tracks.readers.several import compare_tracks
 from debrief.tracks.readers.sniff import decoded, xml_root
 from debrief.tracks.readers.stamps import MISSING
 from debrief.tracks.readers.xml_stream import WORTH_KEEPING_S
+from debrief.tracks.words import counted
 
 NAME = "gpx"
 SUFFIXES: tuple[str, ...] = (".gpx",)

@@ -27,9 +27,10 @@ from numpy.typing import NDArray
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import AltitudeSource, Floats, Track
-from debrief.tracks.readers.samples import FEET_PER_METRE, Remarks, Samples, Wishes, counted, make_track
+from debrief.tracks.readers.samples import FEET_PER_METRE, Remarks, Samples, Wishes, make_track
 from debrief.tracks.readers.sniff import HEAD_BYTES, decoded, encoding_of, is_igc, plain
 from debrief.tracks.readers.stamps import DAY_US, Ints
+from debrief.tracks.words import counted
 
 NAME = "igc"
 SUFFIXES: tuple[str, ...] = (".igc",)

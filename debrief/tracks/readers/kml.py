@@ -17,11 +17,12 @@ from numpy.typing import NDArray
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import Floats, Track
 from debrief.tracks.readers.kml_parse import MODES, Found, Points, parse
-from debrief.tracks.readers.samples import FEET_PER_METRE, Remarks, Samples, Wishes, counted, make_track
+from debrief.tracks.readers.samples import FEET_PER_METRE, Remarks, Samples, Wishes, make_track
 from debrief.tracks.readers.several import compare_tracks
 from debrief.tracks.readers.sniff import decoded, xml_root
 from debrief.tracks.readers.stamps import MISSING
 from debrief.tracks.readers.xml_stream import WORTH_KEEPING_S
+from debrief.tracks.words import counted
 
 NAME = "kml"
 SUFFIXES: tuple[str, ...] = (".kml",)

@@ -19,8 +19,8 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.readers.iso_times import IsoTimes
-from debrief.tracks.readers.samples import counted
 from debrief.tracks.readers.xml_stream import Ending, local_name, parsed_as_its_bytes_are, stream
+from debrief.tracks.words import counted
 
 if TYPE_CHECKING:
     from lxml import etree

@@ -23,8 +23,9 @@ from typing import IO, NoReturn
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import Track
-from debrief.tracks.readers.samples import counted, sha256_of
+from debrief.tracks.readers.samples import sha256_of
 from debrief.tracks.readers.sniff import HEAD_BYTES, kind_of, plain
+from debrief.tracks.words import counted
 
 _GZIP, _ZIPS = b"\x1f\x8b", (b"PK\x03\x04", b"PK\x05\x06")
 _LARGEST_BYTES = 512_000_000  # more than any log that can be read

@@ -21,6 +21,7 @@ from debrief.errors import Place, TrackError
 from debrief.tracks.model import AltitudeSource, Floats, Track
 from debrief.tracks.readers.parts import without_repeated_ends
 from debrief.tracks.readers.stamps import MISSING
+from debrief.tracks.words import counted
 
 AltitudeUnit = Literal["ft", "m"]
 
@@ -206,11 +207,6 @@ def _usable(path: Path, samples: Samples, remarks: Remarks, word: str) -> NDArra
 def _place(path: Path, samples: Samples, index: int) -> Place:
     number = int(samples.line[index])
     return Place(path=path, line=number) if samples.line_counts == "line" else Place(path=path, point=number)
-
-
-def counted(count: int, word: str) -> str:
-    """A number with its word: ``1 point``, ``14,400 points``."""
-    return f"{int(count):,} {word}{'' if count == 1 else 's'}"
 
 
 def _shown(name: str) -> str:

@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import Floats
-from debrief.tracks.readers.samples import Remarks, Samples, counted
+from debrief.tracks.readers.samples import Remarks, Samples
 from debrief.tracks.readers.stamps import MISSING
+from debrief.tracks.words import counted
 
 _APART_NM = 1.0  # far more than two recorders in one cockpit disagree
 _NEAR_US = 10_000_000  # a sample of the other track this close in time says where it was

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, Protocol, TypeVar, cast
 
 from debrief.errors import Place, TrackError
-from debrief.tracks.readers.samples import counted
 from debrief.tracks.readers.sniff import HEAD_BYTES, encoding_of, plain
+from debrief.tracks.words import counted
 
 if TYPE_CHECKING:
     from lxml import etree
