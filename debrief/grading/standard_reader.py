@@ -55,7 +55,8 @@ def load_standard(path_or_name: str | Path = DEFAULT_STANDARD) -> Standard:
     StandardError
         One clear line, whatever is wrong with the file or the name.
     """
-    return _read(path_of(path_or_name))
+    path = path_of(path_or_name)
+    return _read_once(path) if path in _bundled_files().values() else _read(path)
 
 
 def path_of(path_or_name: str | Path) -> Path:
@@ -72,12 +73,18 @@ def path_of(path_or_name: str | Path) -> Path:
 
 def bundled_standards() -> dict[str, Standard]:
     """Every standard that comes with the program, by the name it is asked for."""
-    return {name: _read(path) for name, path in _bundled_files().items()}
+    return {name: _read_once(path) for name, path in _bundled_files().items()}
 
 
 @cache
 def _bundled_files() -> dict[str, Path]:
     return bundled_files("grading", "standards")
+
+
+@cache
+def _read_once(path: Path) -> Standard:
+    """A bundled one, which does not change while the program runs."""
+    return _read(path)
 
 
 def _read(path: Path) -> Standard:
