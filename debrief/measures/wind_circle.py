@@ -124,8 +124,8 @@ def fit_circle(velocities: Velocities) -> Circle | None:
         return None
     air = v.ground_kt - centre
     covariance = _covariances(v, air / np.hypot(*air.T)[:, None], speed_kt)
-    inverse, log_determinant = _inverses(covariance)
-    wind = np.repeat(centre[None, :], len(inverse), axis=0)  # one for each size of the wander
+    whitener, log_determinant = _whiteners(covariance)
+    wind = np.repeat(centre[None, :], len(whitener), axis=0)  # one for each size of the wander
     for _ in range(ROUNDS):
         air = v.ground_kt - wind[:, None, :]
         distance = np.hypot(air[..., 0], air[..., 1])
@@ -133,13 +133,13 @@ def fit_circle(velocities: Velocities) -> Circle | None:
         design = np.concatenate(
             [air / distance[..., None], np.broadcast_to(v.shape[:, None], (*distance.shape, 1))], axis=2
         )
-        weighted = inverse @ design
-        normal = np.swapaxes(design, 1, 2) @ weighted
-        solution = np.linalg.solve(normal, np.swapaxes(weighted, 1, 2) @ distance[..., None])[..., 0]
-        step = solution[:, :2]
+        white, sought = whitener @ design, whitener @ distance[..., None]
+        across = np.swapaxes(white, 1, 2)
+        normal = across @ white
+        solution = np.linalg.solve(normal, across @ sought)
+        step = solution[:, :2, 0]
         wind = wind + step
-    residual = distance - np.einsum("hnk,hk->hn", design, solution)
-    misfit = np.einsum("hn,hnm,hm->h", residual, inverse, residual, optimize=True)
+    misfit = np.square(sought - white @ solution).sum(axis=(1, 2))
     prior = np.log(WANDER_PRIOR[:, None, None] * np.ones((len(WANDER_S), 1)) * DRIFT_PRIOR).ravel()
     score = prior - 0.5 * (log_determinant + np.linalg.slogdet(normal)[1] + misfit)
     weight = np.exp(score - score.max())
@@ -190,20 +190,21 @@ def _covariances(v: Velocities, through_air: Floats, speed_kt: float) -> Floats:
     return every.reshape(-1, *common.shape)
 
 
-def _inverses(covariance: Floats) -> tuple[Floats, Floats]:
-    """Inverse of each covariance, and the logarithm of its determinant, by Cholesky's factors."""
-    from scipy.linalg.lapack import dpotrf, dpotri
+def _whiteners(covariance: Floats) -> tuple[Floats, Floats]:
+    """Inverse of each covariance's Cholesky factor, and the logarithm of its determinant; ``nan`` of one without.
 
-    inverse = np.empty_like(covariance)
-    log_determinant = np.empty(len(covariance))
+    A covariance's own inverse would cost three times as much, and wake the linear algebra's other threads for it.
+    """
+    from scipy.linalg.lapack import dpotrf, dtrtri
+
+    whitener = np.full_like(covariance, np.nan)
+    log_determinant = np.full(len(covariance), np.nan)
     for number, matrix in enumerate(covariance):
         factor, failed = dpotrf(matrix, lower=1)
-        if failed:
-            return np.asarray(np.linalg.inv(covariance)), np.asarray(np.linalg.slogdet(covariance)[1])
-        log_determinant[number] = 2.0 * np.log(np.diagonal(factor)).sum()
-        lower = np.tril(dpotri(factor, lower=1)[0])
-        inverse[number] = lower + np.tril(lower, -1).T
-    return inverse, log_determinant
+        if not failed:
+            log_determinant[number] = 2.0 * np.log(np.diagonal(factor)).sum()
+            whitener[number] = dtrtri(factor, lower=1)[0]
+    return whitener, log_determinant
 
 
 def _noise(v: Velocities, apart_s: Floats) -> Floats:

@@ -17,7 +17,8 @@ from statistics import NormalDist
 
 #: Of cases that the interval holds: two standard deviations of a normal error.
 LEVEL = erf(sqrt(2.0))
-_STEPS = 30
+_STEPS = 60
+_CLOSE = 1e-9  # of a probability
 _NORMAL = NormalDist()
 
 
@@ -44,12 +45,28 @@ def half_width(normal: float, *, bias: float = 0.0, rectangular: float = 0.0) ->
         return float("nan") if normal != inf else inf
     if bias == 0.0 and rectangular < 0.05 * normal:
         return 2.0 * hypot(normal, rectangular / sqrt(3.0))
+
+    def short_of(width: float) -> float:
+        return LEVEL - _below(width - bias, normal, rectangular) + _below(-width - bias, normal, rectangular)
+
     low, high = 0.0, bias + rectangular + 2.0 * normal
+    short, over = LEVEL, short_of(high)
+    # False position; an end that stays twice counts half, or it would be kept for ever (the Illinois rule).
+    width, moved = high, 0
+    if over >= 0.0:
+        return high
     for _ in range(_STEPS):
-        middle = (low + high) / 2.0
-        held = _below(middle - bias, normal, rectangular) - _below(-middle - bias, normal, rectangular)
-        low, high = (middle, high) if held < LEVEL else (low, middle)
-    return (low + high) / 2.0
+        width = (low * over - high * short) / (over - short)
+        missing = short_of(width)
+        if abs(missing) < _CLOSE:
+            break
+        if missing > 0.0:
+            low, short, over = width, missing, over / 2.0 if moved < 0 else over
+            moved = -1
+        else:
+            high, over, short = width, missing, short / 2.0 if moved > 0 else short
+            moved = 1
+    return width
 
 
 def _below(value: float, normal: float, rectangular: float) -> float:
