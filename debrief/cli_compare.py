@@ -49,7 +49,7 @@ def compare(
     from debrief.logbook.opening import open_logbook
     from debrief.reports.comparison_files import write_comparison
     from debrief.reports.comparison_maps import Path as Line
-    from debrief.reports.files import check_folder
+    from debrief.whole_files import check_folder
 
     check_folder(out)
     book = open_logbook(logbook)

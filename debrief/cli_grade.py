@@ -93,7 +93,7 @@ def grade(
     from debrief.checkride.folder import grade_folder
     from debrief.checkride.results import read_results
     from debrief.checkride.written import write_results
-    from debrief.reports.files import check_folder
+    from debrief.whole_files import check_folder
 
     settings = _settings(procedure, procedures, standard, out, reports, paper)
     check_folder(out)

@@ -202,7 +202,7 @@ def show(
     from debrief.cli_report import summary
     from debrief.logbook import flight, open_logbook, original, stored_result
     from debrief.logbook.looking import stored_json
-    from debrief.reports.files import name_of, write_whole
+    from debrief.whole_files import name_of, write_whole
 
     book = open_logbook(logbook)
     row = flight(book, number, names=names)

@@ -23,13 +23,13 @@ from debrief.procedures import Procedure, load_procedure, procedures_offered
 from debrief.reference import with_references
 from debrief.reports import write_report
 from debrief.reports.annotated import Format, formats_from
-from debrief.reports.files import check_folder, name_of
 from debrief.reports.summary import first_cause
 from debrief.reports.text import text_report
 from debrief.reports.words import grade_name
 from debrief.result import Attempt, Result
 from debrief.sidecar import notes_for
 from debrief.tracks.readers import read_track
+from debrief.whole_files import check_folder, name_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

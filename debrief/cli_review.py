@@ -198,7 +198,7 @@ def sign(
     """Sign results: from then on it can be told who stands for them, and what was altered since."""
     from debrief.checkride import signatures
     from debrief.checkride.results import read_results
-    from debrief.reports.files import write_whole
+    from debrief.whole_files import write_whole
 
     folder = results if results.is_dir() else results.parent
     entry = signatures.sign(read_results(results), key)

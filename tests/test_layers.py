@@ -50,9 +50,10 @@ ANALYSIS = set(MAY_IMPORT) - {"simulation"}
 MAY_IMPORT["tables"] = set(ANALYSIS)
 MAY_IMPORT["pipeline"] = ANALYSIS | {"simulation"}
 MAY_IMPORT["comparison"] = {"errors"}
-MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables", "comparison"}
-MAY_IMPORT["logbook"] = ANALYSIS | {"pipeline", "reports"}
-MAY_IMPORT["checkride"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables"}
+MAY_IMPORT["whole_files"] = {"errors", "tracks"}
+MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables", "comparison", "whole_files"}
+MAY_IMPORT["logbook"] = ANALYSIS | {"pipeline", "reports", "whole_files"}
+MAY_IMPORT["checkride"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "whole_files"}
 MAY_IMPORT["web"] = ANALYSIS | {
     "simulation",
     "pipeline",
@@ -61,6 +62,7 @@ MAY_IMPORT["web"] = ANALYSIS | {
     "comparison",
     "logbook",
     "checkride",
+    "whole_files",
 }
 MAY_IMPORT["cli"] = MAY_IMPORT["web"] | {"web"}
 

@@ -24,9 +24,9 @@ from debrief.checkride.submissions import Submission, find_submissions
 from debrief.checkride.task import PROGRAM, Graded, Job, Settings, lost
 from debrief.checkride.workers import graded
 from debrief.errors import OutputError, TrackError
-from debrief.reports.files import name_of
 from debrief.tracks.readers.samples import sha256_of
 from debrief.tracks.words import counted
+from debrief.whole_files import name_of
 
 REPORTS = "reports"
 _LONGEST_NAME = 100

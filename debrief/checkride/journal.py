@@ -23,7 +23,7 @@ from debrief.checkride.model import Row
 from debrief.checkride.results import row_from, row_json
 from debrief.checkride.shape import Shape
 from debrief.errors import OutputError, Place
-from debrief.reports.files import write_whole
+from debrief.whole_files import write_whole
 
 NAME = ".graded"
 

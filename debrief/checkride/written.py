@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from debrief.checkride import overrules, signatures
 from debrief.checkride.overrules import Decision
 from debrief.checkride.results import CSV_NAME, JSON_NAME, PDF_NAME, Results, results_csv, results_json
-from debrief.reports.files import write_whole
+from debrief.whole_files import write_whole
 
 if TYPE_CHECKING:
     from debrief.reports.style import Paper

@@ -21,8 +21,9 @@ from debrief.comparison.model import Comparison, MeasureComparison, PilotMeasure
 from debrief.procedures import Procedure
 from debrief.reports.comparison_maps import Path
 from debrief.reports.comparison_pages import build_comparison_pages
-from debrief.reports.files import bound, png_bytes, write_whole
+from debrief.reports.files import bound, png_bytes
 from debrief.reports.style import CAUTION, Paper
+from debrief.whole_files import write_whole
 
 FORMAT = 1
 COLUMNS = (

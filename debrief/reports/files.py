@@ -1,15 +1,11 @@
 """The files of a report: PDF, picture of page one, result file. Each appears whole or not at all.
 
-Owns      ``write_report``: names, folders, what happens when the disk is full.
-Not here  what stands in the files (``pages``, ``result_json``).
+Owns      ``write_report``; pages as a PDF and as a picture.
+Not here  what stands in the files (``pages``, ``result_json``), writing them whole (``whole_files``).
 """
 
 from __future__ import annotations
 
-import errno
-import os
-import re
-import stat
 from collections.abc import Sequence
 from datetime import UTC, datetime
 from io import BytesIO
@@ -19,7 +15,6 @@ from typing import TYPE_CHECKING
 import matplotlib as mpl
 import numpy as np
 
-from debrief.errors import OutputError, Place
 from debrief.language import speaking, tr
 from debrief.reference import with_references
 from debrief.reports.annotated import Format, annotated_files
@@ -27,13 +22,12 @@ from debrief.reports.pages import build_pages
 from debrief.reports.result_json import result_json
 from debrief.reports.style import CAUTION, PICTURE_DPI, Paper
 from debrief.result import Result
-from debrief.tracks.readers import PACKED, SUFFIXES
+from debrief.whole_files import name_of, write_whole
 
 if TYPE_CHECKING:
     from debrief.reports.page import Page
 
 _TRUETYPE = 42  # fonts embedded as they are, so that text can be selected and searched
-_REMEDY = "Choose a folder that can be written to with --out, or make room on the disk."
 
 
 def write_report(
@@ -75,19 +69,6 @@ def _contents(result: Result, stem: Path, paper: Paper, also: Sequence[Format]) 
         **annotated_files(result, also),
     }
     return {stem.with_name(stem.name + ending): content for ending, content in endings.items()}
-
-
-def name_of(track_file: str) -> str:
-    """A track's file name without folders and ending; of a packed log, without either of its endings.
-
-    >>> name_of("logs/evening.flight.gpx"), name_of("evening.gpx.gz"), name_of(".gpx")
-    ('evening.flight', 'evening', 'debrief')
-    """
-    last = re.split(r"[/\\\\]", track_file)[-1]
-    stem, _, ending = last.rpartition(".") if "." in last else (last, "", "")
-    if ending.casefold() in PACKED and stem.casefold().endswith(SUFFIXES):
-        stem = stem.rpartition(".")[0]
-    return stem.strip() or "debrief"
 
 
 def pdf_bytes(pages: Sequence[Page], result: Result) -> bytes:
@@ -139,77 +120,3 @@ def png_bytes(page: Page) -> bytes:
     buffer = BytesIO()
     picture.save(buffer, format="PNG", dpi=(PICTURE_DPI, PICTURE_DPI))
     return buffer.getvalue()
-
-
-def check_folder(folder: Path) -> None:
-    """Raise ``OutputError`` where it is plain, before any work is done, that nothing can be written there.
-
-    Makes nothing. What only shows in writing, such as a full disk, is told by ``write_whole``.
-    """
-    for entry in (folder, *folder.parents):
-        try:
-            mode = entry.stat().st_mode
-        except FileNotFoundError:
-            continue
-        except (OSError, ValueError) as error:  # NotADirectoryError is told of the file itself, further up
-            if isinstance(error, NotADirectoryError):
-                continue
-            raise _cannot_write(folder, error) from error
-        if not stat.S_ISDIR(mode):
-            what = "it is a file, not a folder" if entry == folder else f"{entry} is a file, not a folder"
-            raise OutputError(what, where=Place(path=folder), remedy="Choose another folder with --out.")
-        if not os.access(entry, os.W_OK | os.X_OK):
-            raise _cannot_write(folder, PermissionError(errno.EACCES, os.strerror(errno.EACCES)))
-        return
-
-
-def _cannot_write(path: Path, error: OSError | ValueError) -> OutputError:
-    said = getattr(error, "strerror", None) or str(error)
-    return OutputError(f"cannot be written: {said}", where=Place(path=path), remedy=_REMEDY)
-
-
-def write_whole(contents: dict[Path, bytes]) -> None:
-    """Write files so that each appears whole or not at all; after a failure nothing new is left behind.
-
-    Raises
-    ------
-    OutputError
-        Naming the file and what the system said.
-    """
-    waiting: dict[Path, Path] = {}
-    made: list[Path] = []
-    target = next(iter(contents)).parent
-    try:
-        made = _make_folder(target)
-        for number, (target, content) in enumerate(contents.items()):
-            if target.is_dir():
-                raise IsADirectoryError(0, "a folder of that name stands there")
-            part = target.with_name(f".{os.getpid()}-{number}.part")  # the same folder: a rename never copies
-            waiting[part] = target
-            part.write_bytes(content)
-        for part, target in list(waiting.items()):
-            os.replace(part, target)
-            del waiting[part]
-    except (OSError, ValueError) as error:  # ValueError: a name that the system cannot have
-        raise _cannot_write(target, error) from error
-    finally:
-        for part in waiting:
-            part.unlink(missing_ok=True)
-        if waiting:
-            for folder in made:
-                _remove_if_empty(folder)
-
-
-def _make_folder(folder: Path) -> list[Path]:
-    """Make a folder and those above it; the ones made, innermost first."""
-    missing = [folder, *folder.parents]
-    missing = [entry for entry in missing if not entry.exists()]
-    folder.mkdir(parents=True, exist_ok=True)
-    return missing
-
-
-def _remove_if_empty(folder: Path) -> None:
-    try:
-        folder.rmdir()
-    except OSError:  # somebody else's file is in it by now
-        return

@@ -19,7 +19,7 @@ from debrief.planning.blocks import Block
 from debrief.planning.card import Card
 from debrief.planning.words import heading_sentences, method_sentences
 from debrief.reports.card_blocks import Column
-from debrief.reports.files import bound, name_of, png_bytes, write_whole
+from debrief.reports.files import bound, png_bytes
 from debrief.reports.flow import Flow
 from debrief.reports.layout import Rect, wrapped
 from debrief.reports.legend import draw_legend, legend_height
@@ -36,6 +36,7 @@ from debrief.reports.style import (
     Paper,
 )
 from debrief.reports.words import day
+from debrief.whole_files import name_of, write_whole
 
 _GUTTER_PT = 20.0
 _LEAST_MAP_PT = 120.0

@@ -26,7 +26,7 @@ from debrief.procedures.words import (
     until_words,
 )
 from debrief.reports import plan_marks
-from debrief.reports.files import png_bytes, write_whole
+from debrief.reports.files import png_bytes
 from debrief.reports.layout import Rect, wrapped
 from debrief.reports.map_lines import along_at, arrow_head, corner, points_along, tag
 from debrief.reports.page import ASCENT, Page
@@ -44,6 +44,7 @@ from debrief.reports.style import (
     SOFT,
 )
 from debrief.reports.window import Window, window_over
+from debrief.whole_files import write_whole
 
 Floats = NDArray[np.float64]
 

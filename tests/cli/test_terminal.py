@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from debrief.cli_terminal import Stopped, shown_as_working, stopping_on_signals
-from debrief.reports.files import write_whole
+from debrief.whole_files import write_whole
 from tests.cli.conftest import CLEAN, Run, everything_in
 
 ROOT = Path(__file__).parents[2]

@@ -13,7 +13,7 @@ from PIL import Image
 
 from debrief.errors import OutputError
 from debrief.reports import write_report
-from debrief.reports.files import name_of, write_whole
+from debrief.whole_files import name_of, write_whole
 from tests.reports import fake
 
 
@@ -126,7 +126,7 @@ def test_a_file_size_limit_of_the_system_leaves_nothing_behind(tmp_path: Path) -
     program = (
         "import resource, signal, pathlib\n"
         "from debrief.errors import OutputError\n"
-        "from debrief.reports.files import write_whole\n"
+        "from debrief.whole_files import write_whole\n"
         "signal.signal(signal.SIGXFSZ, signal.SIG_IGN)\n"
         "resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
         "try:\n"

@@ -11,7 +11,7 @@ from debrief.cli import main
 from debrief.errors import OutputError
 from debrief.reports import write_report
 from debrief.reports.annotated import FORMATS, formats_from
-from debrief.reports.files import name_of
+from debrief.whole_files import name_of
 from tests.reports.annotated.flights import SAMPLES, result_of
 
 ALL = [

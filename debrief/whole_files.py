@@ -1,0 +1,105 @@
+"""Files of ours on the disk: each appears whole or not at all, and is named by its track.
+
+Owns      ``write_whole``, what happens when the disk is full; ``check_folder``; ``name_of``.
+Not here  what stands in the files.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import stat
+from pathlib import Path
+
+from debrief.errors import OutputError, Place
+from debrief.tracks.readers import PACKED, SUFFIXES
+
+_REMEDY = "Choose a folder that can be written to with --out, or make room on the disk."
+
+
+def name_of(track_file: str) -> str:
+    """A track's file name without folders and ending; of a packed log, without either of its endings.
+
+    >>> name_of("logs/evening.flight.gpx"), name_of("evening.gpx.gz"), name_of(".gpx")
+    ('evening.flight', 'evening', 'debrief')
+    """
+    last = re.split(r"[/\\\\]", track_file)[-1]
+    stem, _, ending = last.rpartition(".") if "." in last else (last, "", "")
+    if ending.casefold() in PACKED and stem.casefold().endswith(SUFFIXES):
+        stem = stem.rpartition(".")[0]
+    return stem.strip() or "debrief"
+
+
+def check_folder(folder: Path) -> None:
+    """Raise ``OutputError`` where it is plain, before any work is done, that nothing can be written there.
+
+    Makes nothing. What only shows in writing, such as a full disk, is told by ``write_whole``.
+    """
+    for entry in (folder, *folder.parents):
+        try:
+            mode = entry.stat().st_mode
+        except FileNotFoundError:
+            continue
+        except (OSError, ValueError) as error:  # NotADirectoryError is told of the file itself, further up
+            if isinstance(error, NotADirectoryError):
+                continue
+            raise _cannot_write(folder, error) from error
+        if not stat.S_ISDIR(mode):
+            what = "it is a file, not a folder" if entry == folder else f"{entry} is a file, not a folder"
+            raise OutputError(what, where=Place(path=folder), remedy="Choose another folder with --out.")
+        if not os.access(entry, os.W_OK | os.X_OK):
+            raise _cannot_write(folder, PermissionError(errno.EACCES, os.strerror(errno.EACCES)))
+        return
+
+
+def _cannot_write(path: Path, error: OSError | ValueError) -> OutputError:
+    said = getattr(error, "strerror", None) or str(error)
+    return OutputError(f"cannot be written: {said}", where=Place(path=path), remedy=_REMEDY)
+
+
+def write_whole(contents: dict[Path, bytes]) -> None:
+    """Write files so that each appears whole or not at all; after a failure nothing new is left behind.
+
+    Raises
+    ------
+    OutputError
+        Naming the file and what the system said.
+    """
+    waiting: dict[Path, Path] = {}
+    made: list[Path] = []
+    target = next(iter(contents)).parent
+    try:
+        made = _make_folder(target)
+        for number, (target, content) in enumerate(contents.items()):
+            if target.is_dir():
+                raise IsADirectoryError(0, "a folder of that name stands there")
+            part = target.with_name(f".{os.getpid()}-{number}.part")  # the same folder: a rename never copies
+            waiting[part] = target
+            part.write_bytes(content)
+        for part, target in list(waiting.items()):
+            os.replace(part, target)
+            del waiting[part]
+    except (OSError, ValueError) as error:  # ValueError: a name that the system cannot have
+        raise _cannot_write(target, error) from error
+    finally:
+        for part in waiting:
+            part.unlink(missing_ok=True)
+        if waiting:
+            for folder in made:
+                _remove_if_empty(folder)
+
+
+def _make_folder(folder: Path) -> list[Path]:
+    """Make a folder and those above it; the ones made, innermost first."""
+    missing = [folder, *folder.parents]
+    missing = [entry for entry in missing if not entry.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    return missing
+
+
+def _remove_if_empty(folder: Path) -> None:
+    try:
+        folder.rmdir()
+    except OSError:  # somebody else's file is in it by now
+        return
