@@ -144,7 +144,9 @@ def _limit(tolerance: Tolerance) -> str:
         value = getattr(tolerance, key)
         if value is None:
             continue
-        if key == "full_scale_fraction":
+        if key in ("below", "above"):
+            said.append(f"{f'{value:g} {unit}' if value else 'nothing'} {key} what is published")
+        elif key == "full_scale_fraction":
             said.append(f"{value:g} of full scale, {tolerance.limit_deg:g} deg")
         else:
             said.append(f"{key.replace('_', ' ')} {value:g} {unit}".rstrip())

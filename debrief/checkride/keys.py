@@ -113,6 +113,12 @@ def read_private(path: Path) -> tuple[Ed25519PrivateKey, PublicKey]:
     from cryptography.hazmat.primitives.serialization import load_pem_private_key
 
     where = Place(path=path)
+    if path.suffix == PUBLIC_SUFFIX:
+        raise DebriefError(
+            "this is a public key, which only checks signatures",
+            where=where,
+            remedy=f"Give the private one: {path.with_suffix('').name}.",
+        )
     try:
         if os.name == "posix" and stat.S_IMODE(path.stat().st_mode) & 0o077:
             raise DebriefError(

@@ -118,12 +118,18 @@ class Row:
 
     @property
     def to_examiner(self) -> tuple[str, ...]:
-        """Why an examiner should look at it, in plain words; empty where the table can stand as it is."""
+        """Why an examiner should look at it, in plain words; empty where the table can stand as it is.
+
+        Whoever has decided on the result as a whole has looked at all of it.
+        """
+        if self.overruled is not None:
+            return ()
         marginal = [i.item for i in self.items if i.verdict == "marginal" and i.required and not i.overruled]
         said = [f"marginal: {', '.join(dict.fromkeys(marginal))}"] if marginal else []
-        signs = dict.fromkeys(flag.sign for flag in self.flags if flag.strength >= TO_EXAMINER)
+        strong = [flag.sign for flag in self.flags if flag.strength >= TO_EXAMINER]
+        signs = dict.fromkeys(sign.replace("_", " ") for sign in strong)
         said += [f"signs: {', '.join(signs)}"] if signs else []
-        if self.result == NOT_ASSESSABLE and self.overruled is None:
+        if self.result == NOT_ASSESSABLE:
             said.append("not assessable")
         return tuple(said)
 

@@ -196,7 +196,7 @@ def _item_of(row: Row, wanted: str) -> Item:
         if len(found) == 1:
             return found[0]
         if found:
-            listed = ", ".join(dict.fromkeys(f"{i.item} (attempt {i.attempt})" for i in found))
+            listed = "; ".join(dict.fromkeys(f"{i.item} (attempt {i.attempt})" for i in found))
             raise DebriefError(
                 f"{wanted!r} of {row.file} may be {listed}", remedy="Give the item's whole name."
             )
@@ -205,6 +205,6 @@ def _item_of(row: Row, wanted: str) -> Item:
     hint = (
         f"Did you mean {known[near[0]]!r}?"
         if near
-        else f"Its items: {', '.join(i.item for i in row.items) or 'none'}."
+        else f"Its items: {'; '.join(i.item for i in row.items) or 'none'}."
     )
     raise DebriefError(f"{row.file} has no item {wanted!r}", remedy=hint)

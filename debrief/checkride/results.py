@@ -106,7 +106,11 @@ def _overrule(told: Mapping[str, Any] | None) -> Overrule | None:
 
 
 def _known(kind: type, told: Mapping[str, Any]) -> dict[str, Any]:
-    names = {field.name for field in dataclasses.fields(kind)}
+    fields = dataclasses.fields(kind)
+    for field in fields:
+        if field.default is field.default_factory is dataclasses.MISSING and field.name not in told:
+            raise KeyError(field.name)
+    names = {field.name for field in fields}
     return {name: value for name, value in told.items() if name in names}
 
 
@@ -141,5 +145,7 @@ def read_results(path: Path) -> Results:
             standard=dict(told.get("standard", {})),
             left_aside=tuple(told.get("left_aside", ())),
         )
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise DebriefError(f"holds a flight that is none: {error}", where=where, remedy=remedy) from error
+    except KeyError as error:
+        raise DebriefError(f"is incomplete: {error} is missing", where=where, remedy=remedy) from error
+    except (TypeError, ValueError, AttributeError) as error:
+        raise DebriefError("holds something else than flights", where=where, remedy=remedy) from error

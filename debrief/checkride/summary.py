@@ -51,6 +51,7 @@ def summary_pages(results: Results, paper: Paper) -> list[Page]:
     _counts(flow, results)
     _overview(flow, results.flights)
     _for_the_examiner(flow, results.flights)
+    _decided(flow, results.flights)
     _reasons(flow, results.flights)
     _details(flow, results.flights)
     flow.heading("How the table came about")
@@ -165,6 +166,29 @@ def _for_the_examiner(flow: Flow, rows: Sequence[Row]) -> None:
             lines.append(Line((name, what, why)))
             name = ""
     flow.table(columns, lines)
+
+
+def _decided(flow: Flow, rows: Sequence[Row]) -> None:
+    """What an examiner decided otherwise, whole results first."""
+    columns = (
+        Column("Flight", 22),
+        Column("What", 20),
+        Column("Machine", 14),
+        Column("Decided", 14),
+        Column("By, on", 18),
+        Column("Because", 32),
+    )
+    lines = [
+        Line((row.file, what, machine, over.result, f"{over.by}, {over.time[:10]}", over.because))
+        for row in rows
+        for what, machine, over in (
+            ("the result", row.result, row.overruled),
+            *((item.item, item.verdict, item.overruled) for item in row.items),
+        )
+        if over is not None
+    ]
+    if lines:
+        flow.titled_table("Decided by an examiner", columns, lines)
 
 
 def _noted(row: Row) -> Iterator[tuple[str, str]]:

@@ -22,6 +22,7 @@ from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import feet, until_of
+from debrief.language import tr
 from debrief.measures.final_track import step_reached_s
 from debrief.measures.minimum import final_breaks, judged_until_s
 from debrief.measures.stretches import stretches
@@ -67,6 +68,7 @@ def _minimum(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Ite
             start_s=span.start_s,
             end_s=span.end_s,
             facts={"value": feet(lowest_ft), "published": feet(low_ft)},
+            reason=tr("below it only on the way to the runway") if landed else "",
         )
 
 

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from debrief.checkride.model import Item, Row, added_up
+from debrief.checkride.model import Flag, Item, Row, added_up
 from debrief.checkride.overrules import Decision, decide, decisions_json, read_decisions, with_overrules
+from debrief.checkride.results import Results, read_results, results_json
+from debrief.checkride.summary import summary_pages
 from debrief.errors import DebriefError
 
 
@@ -71,6 +74,28 @@ def test_a_whole_result_can_be_overruled() -> None:
     assert all(entry.overruled is None for entry in row.items)
 
 
+def test_who_has_decided_on_the_whole_is_asked_no_more() -> None:
+    """The summary asked an examiner again for what he had decided."""
+    flag = Flag(sign="altitude_disagrees", strength=0.9, evidence="the track has no landing")
+    row = replace(ROW, flags=(flag,), items=(item("tracking final", "marginal"),))
+    assert row.to_examiner == ("marginal: Tracking final", "signs: altitude disagrees")
+
+    (decided,) = with_overrules([row], [taken(item="result", result="satisfactory")])
+
+    assert decided.to_examiner == ()
+
+
+def test_the_summary_says_who_decided_what_and_why() -> None:
+    decision = taken(item="result", result="satisfactory", because="flown again beside me")
+    results = Results(program="debrief 0", flights=tuple(with_overrules([ROW], [decision, taken()])))
+
+    words = " ".join(text.text for page in summary_pages(results, "A4") for text in page.texts)
+
+    assert "Decided by an examiner" in words
+    assert "flown again beside me" in words
+    assert "Tracking final" in words
+
+
 @pytest.mark.parametrize(
     "changed",
     [
@@ -101,7 +126,7 @@ def test_an_item_may_be_named_in_several_ways(name: str) -> None:
         (
             {"item": "tracking"},
             (
-                "'tracking' of week/ada.gpx may be Tracking final (attempt 1), Tracking outbound (attempt 1). "
+                "'tracking' of week/ada.gpx may be Tracking final (attempt 1); Tracking outbound (attempt 1). "
                 "Give the item's whole name."
             ),
         ),
@@ -170,3 +195,12 @@ def test_items_add_up(verdicts: list[str], pass_share: float | None, result: str
     items = [replace(item(f"rule{n}", verdict), worth=worth[verdict]) for n, verdict in enumerate(verdicts)]
 
     assert added_up(items, pass_share) == result
+
+
+def test_results_that_lack_something_are_told_in_plain_words(tmp_path: Path) -> None:
+    told = json.loads(results_json(Results(program="debrief 0", flights=(ROW,))))
+    del told["flights"][0]["items"][0]["verdict"]
+    (tmp_path / "results.json").write_text(json.dumps(told))
+
+    with pytest.raises(DebriefError, match=r"is incomplete: 'verdict' is missing"):
+        read_results(tmp_path)

@@ -73,6 +73,12 @@ def test_a_private_key_is_the_owners_only(key: Path, tmp_path: Path) -> None:
         read_private(key)
 
 
+def test_a_public_key_signs_nothing(key: Path) -> None:
+    """Its reader was told to run chmod on it."""
+    with pytest.raises(DebriefError, match=r"this is a public key.* Give the private one: key\."):
+        read_private(key.with_name("key.pub"))
+
+
 def test_a_key_is_never_overwritten(key: Path) -> None:
     before = key.read_bytes()
 

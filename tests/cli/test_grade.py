@@ -245,6 +245,7 @@ def test_standards_are_listed_shown_started_and_checked(run: Run, tmp_path: Path
     ]  # fmt: skip
     shown = run("standards", "show", "instrument-rating").out
     assert "0.75 of full scale, 7.5 deg for 4 s" in shown
+    assert "nothing above what is published" in shown
     assert "FAA-S-ACS-8C, IR.VI.A.S12 [seen (2nd hand)]" in shown
     club = tmp_path / "club.toml"
     assert run("standards", "new", club, "--from", "training").status == 0
