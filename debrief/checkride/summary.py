@@ -241,7 +241,7 @@ def _details(flow: Flow, rows: Sequence[Row]) -> None:
         Column("Margin", 13, "right"),
         Column("Remark", 36),
     )
-    flow.heading("Flight by flight")
+    flow.heading("Flight by flight", keep_pt=130.0)
     if len(shown) > _MOST_DETAILED:
         flow.paragraph(
             f"The items of so many flights ({len(shown)}) stand in results.json, each with its margin."
