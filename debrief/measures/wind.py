@@ -120,6 +120,7 @@ def estimate_wind(
     heading_true_deg = np.full(len(t_s), np.nan) if heading_true_deg is None else heading_true_deg
     seen = np.isfinite(t_s) & (np.nan_to_num(np.hypot(*velocity_kt.T)) > SLOWEST_KT)
     if seen.any():
+        focus_s = _narrowed(t_s[seen], turn_rate_deg_s[seen], focus_s)
         start_s, end_s = _window(t_s[seen], turn_rate_deg_s[seen], focus_s)
         seen &= (t_s >= start_s) & (t_s <= end_s)
     if focus_s is None and seen.any():
@@ -156,6 +157,20 @@ def _window(t_s: Floats, turn_rate_deg_s: Floats, focus_s: tuple[float, float] |
     """The stretch that is looked at: about the reversal, or the seven minutes in which most was turned."""
     if focus_s is not None:
         return focus_s[0] - BEFORE_FOCUS_S, focus_s[1] + AFTER_FOCUS_S
+    return _most_turned(t_s, turn_rate_deg_s)
+
+
+def _narrowed(
+    t_s: Floats, turn_rate_deg_s: Floats, focus_s: tuple[float, float] | None
+) -> tuple[float, float] | None:
+    """The reversal, or the seven minutes of a longer one in which most was turned: an hour has no one wind."""
+    if focus_s is None or focus_s[1] - focus_s[0] <= LONGEST_WINDOW_S:
+        return focus_s
+    inside = (t_s >= focus_s[0]) & (t_s <= focus_s[1])
+    return _most_turned(t_s[inside], turn_rate_deg_s[inside]) if inside.any() else focus_s
+
+
+def _most_turned(t_s: Floats, turn_rate_deg_s: Floats) -> tuple[float, float]:
     turned_deg = np.concatenate([[0.0], np.cumsum(_turned_deg(t_s, turn_rate_deg_s))])
     after = np.searchsorted(t_s, t_s + LONGEST_WINDOW_S, side="right")
     first = int(np.argmax(turned_deg[after] - turned_deg[:-1]))

@@ -51,6 +51,7 @@ PATTERNS = {
     "racetrack": [(180, None), (0, 60), (180, None)],
     "quarter": [(75, None)],
     "straight": [(0, 120)],
+    "hours of holding": [(180, None), (0, 60), (180, None), (0, 60)] * 20,
 }
 
 
@@ -144,6 +145,16 @@ def legs_at(*ground, seconds=60):
         "position_sigma_nm": 0.0,
         "velocity_sigma_kt": 0.0,
     }
+
+
+def test_of_hours_in_the_hold_the_wind_of_some_minutes_is_given():
+    """The wind of an hour is not one wind; and the work grows with the third power of what is looked at."""
+    flight = invented("hours of holding", wander_kt=1.0)
+
+    estimate = estimate_wind(**flight.arguments)
+
+    assert error_kt(estimate, flight) < estimate.speed_uncertainty_kt
+    assert estimate.end_s - estimate.start_s < 12 * 60
 
 
 def test_three_legs_by_gray():
