@@ -107,6 +107,12 @@ async function refresh() {
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
   const list = document.getElementById("flights");
   const newer = fresh.getElementById("flights");
+  const shelf = document.getElementById("shelf");
+  if (!list && shelf && newer) { // the first flights: a reload would wipe out what is said of those that were refused
+    document.querySelector("h1").textContent = fresh.querySelector("h1").textContent;
+    shelf.replaceWith(fresh.getElementById("shelf"));
+    return watch();
+  }
   if (!list || !newer) return location.reload();
   const focused = document.activeElement && document.activeElement.closest("[data-flight]");
   for (const item of [...newer.children].reverse()) {
