@@ -6,6 +6,7 @@ import random
 from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 
 from debrief.checkride.model import TO_EXAMINER, Flag
@@ -14,7 +15,7 @@ from debrief.checkride.signs.stamps import usual
 from debrief.pipeline import look
 from debrief.procedures import Procedure
 from debrief.simulation.sensor import Sensor, record
-from debrief.tracks.model import Track
+from debrief.tracks.model import Floats, Track
 from tests.doctoring import EDITS
 from tests.ensembles import BAD_SENSORS, GOOD, SENSORS, clean_flights, faulty_flights
 
@@ -145,3 +146,65 @@ def test_a_log_older_than_its_procedure_is_flagged(honest: tuple[Track, Procedur
     assert (flag.sign, flag.strength) == ("before_procedure", 1.0)
     assert "2027-01-15" in flag.evidence
     assert signs_of(track, None, older) == ()
+
+
+def received(track: Track, seed: int, *, every_s: float = 1.0) -> Track:
+    """The flight as it is received from the ground, now and then, and drawn out to even seconds between."""
+    draw = np.random.default_rng(seed)
+    heard = np.unique(np.concatenate([[0, len(track) - 1], draw.choice(len(track), len(track) // 6)]))
+    t_s = np.arange(track.t_s[0], track.t_s[-1], every_s)
+
+    def drawn(values: Floats, step: float) -> Floats:
+        return np.interp(t_s, track.t_s[heard], np.round(values[heard] / step) * step)
+
+    return replace(
+        track,
+        t_s=t_s,
+        latitude_deg=np.round(drawn(track.latitude_deg, 1e-5), 6),
+        longitude_deg=np.round(drawn(np.unwrap(track.longitude_deg, period=360.0), 1e-5), 6),
+        altitude_ft=np.round(drawn(track.altitude_ft, 25.0)),
+        part=np.zeros(len(t_s)),
+        line=np.arange(1.0, len(t_s) + 1),
+        columns={},
+    )
+
+
+@pytest.mark.parametrize("every_s", [1.0, 5.0])
+def test_a_flight_received_from_afar_is_not_suspected(every_s: float) -> None:
+    """Level parts without any scatter, steps after dropouts, climbs written more finely than the rest."""
+    for number, case in enumerate(clean_flights(4, seed=11, sensor=GOOD)):
+        track = received(record(case.flight, GOOD, seed=number), number, every_s=every_s)
+
+        assert strong(seen(track, case.procedure)) == [], case.name
+
+
+def test_a_log_that_breaks_off_again_and_again_tells_nothing_by_its_steps(
+    honest: tuple[Track, Procedure],
+) -> None:
+    track, procedure = honest
+    latitude, altitude = track.latitude_deg.copy(), track.altitude_ft.copy()
+    kept = np.ones(len(track), dtype=bool)
+    for number, at in enumerate(range(150, len(track) - 100, 150)):
+        kept[at : at + 25] = False
+        latitude[at + 60 :] += (-1) ** number * 0.003
+        altitude[at + 60 :] += (-1) ** number * 200.0
+
+    flags = seen(_only(replace(track, latitude_deg=latitude, altitude_ft=altitude), kept), procedure)
+
+    assert strong(flags) == []
+
+
+def test_columns_that_were_not_received_for_a_while_are_honest() -> None:
+    case = next(clean_flights(1, seed=5, sensor=GOOD))
+    track = record(case.flight, RECORDERS["with columns"], seed=3)
+    columns = {name: column.copy() for name, column in track.columns.items()}
+    for name in ("groundspeed_kt", "ground_track_true_deg", "vertical_speed_ft_min"):
+        for start in range(200, len(track) - 100, 250):
+            columns[name][start : start + 70] = columns[name][start]
+
+    assert strong(seen(replace(track, columns=columns), case.procedure)) == []
+
+
+def _only(track: Track, kept: np.ndarray) -> Track:
+    names = ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "part", "line")
+    return replace(track, **{name: getattr(track, name)[kept] for name in names}, columns={})

@@ -10,6 +10,7 @@ Real recorders do strange things: they repeat positions, bridge dropouts with st
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.columns import column_signs
@@ -22,6 +23,8 @@ from debrief.checkride.signs.trace import Trace, trace_of
 from debrief.phases.model import Flight
 from debrief.procedures import Procedure
 from debrief.tracks.model import Track
+
+_PATCHY = 0.4
 
 
 def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -> tuple[Flag, ...]:
@@ -44,6 +47,15 @@ def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -
 def _looked_at(trace: Trace) -> Iterator[Flag]:
     yield from stamp_signs(trace)
     yield from repeat_signs(trace)
+    for flag in _of_character(trace):
+        if trace.patchy and flag.strength > _PATCHY:
+            yield replace(flag, strength=_PATCHY, evidence=f"{flag.evidence}; but the log breaks off often")
+        else:
+            yield flag
+
+
+def _of_character(trace: Trace) -> Iterator[Flag]:
+    """Signs that a part does not fit the rest, which say nothing where no part fits another."""
     yield from digit_signs(trace)
     yield from motion_signs(trace)
     yield from noise_signs(trace)

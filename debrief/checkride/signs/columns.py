@@ -25,12 +25,16 @@ _RATE_FT_MIN = 400.0
 _PRESSURE_FT = 120.0
 _NOISES = 5.0
 _AGREES = 0.6  # share of the flight in which the column agrees
+_LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
+_STALE = 0.6  # share of a part in which a column that was not received stands at its last value
 _PACES = (0.25, 0.5, 2.0, 4.0, 8.0)
 _KT = 3.6 / 1.852
 
 
 def column_signs(trace: Trace) -> Iterator[Flag]:
     """Each column that a log has, against its positions and altitudes."""
+    if trace.interval_s > _LONGEST_INTERVAL_S:
+        return
     half = trace.samples(_AVERAGE_S / 2)
     here = np.arange(len(trace))
     start, end = np.maximum(here - half, 0), np.minimum(here + half, len(trace) - 1)
@@ -59,8 +63,8 @@ def _averaged(trace: Trace, values: Floats, start: np.ndarray, end: np.ndarray) 
     return np.where(missing[end] == missing[start], mean, np.nan)
 
 
-def _parts(trace: Trace, off: Floats, limit: float, whole: Bools) -> list[tuple[int, int]]:
-    """Where a difference lies beyond the limit for long, in a log where it mostly does not."""
+def _parts(trace: Trace, column: Floats, off: Floats, limit: float, whole: Bools) -> list[tuple[int, int]]:
+    """Where a difference lies beyond the limit for long and on one side, in a log where it mostly does not."""
     known = whole & np.isfinite(off)
     if known.sum() < 40:
         return []
@@ -71,7 +75,18 @@ def _parts(trace: Trace, off: Floats, limit: float, whole: Bools) -> list[tuple[
     if beyond.sum() > (1.0 - _AGREES) * known.sum():
         return []
     spans = runs(beyond, 3, bridge=2)
-    return [(a, b) for a, b in spans if trace.t_s[b] - trace.t_s[a] >= _LASTING_S]
+    return [
+        (a, b)
+        for a, b in spans
+        if trace.t_s[b] - trace.t_s[a] >= _LASTING_S
+        and abs(float(np.nanmedian(off[a : b + 1])) - middle) > limit
+        and not _stale(column[a : b + 1])
+    ]
+
+
+def _stale(part: Floats) -> bool:
+    values, counts = np.unique(part[np.isfinite(part)], return_counts=True)
+    return not len(values) or bool(counts.max() > _STALE * len(part))
 
 
 def _strength(times: float) -> float:
@@ -94,7 +109,7 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     off = np.where(turning, np.nan, off)
     usual_kt = float(np.nanmedian(logged_kt)) if np.isfinite(logged_kt).any() else 100.0
     limit = max(_SPEED_SHARE, _SPEED_KT / max(usual_kt, 30.0))
-    for first, last in _parts(trace, off, limit, whole):
+    for first, last in _parts(trace, column, off, limit, whole):
         made, logged = (float(np.nanmedian(v[first : last + 1])) for v in (made_kt, logged_kt))
         simulator = any(abs(made / logged / pace - 1.0) < 0.06 for pace in _PACES)
         yield Flag(
@@ -125,7 +140,9 @@ def _track(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     made = np.degrees(np.arctan2(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start]))
     off = (made - column + 180.0) % 360.0 - 180.0
     off = np.where(_turning(trace, start, end), np.nan, off)
-    for first, last in _parts(trace, off, _TRACK_DEG, whole):
+    if not np.isfinite(off).any() or abs(float(np.nanmedian(off))) > _TRACK_DEG / 2:
+        return  # a column that mostly tells of something else
+    for first, last in _parts(trace, column, off, _TRACK_DEG, whole):
         told = float(np.nanmedian(np.abs(off[first : last + 1])))
         yield Flag(
             sign="speed_disagrees",
@@ -143,7 +160,7 @@ def _rate(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Ite
         return
     made = (trace.altitude_ft[end] - trace.altitude_ft[start]) / (trace.t_s[end] - trace.t_s[start]) * 60.0
     off = made - _averaged(trace, column, start, end)
-    for first, last in _parts(trace, off, _RATE_FT_MIN, whole):
+    for first, last in _parts(trace, column, off, _RATE_FT_MIN, whole):
         yield Flag(
             sign="altitude_disagrees",
             strength=0.6,
@@ -159,7 +176,7 @@ def _pressure(trace: Trace, whole: Bools) -> Iterator[Flag]:
     if column is None:
         return
     off = trace.altitude_ft - column
-    for first, last in _parts(trace, off, _PRESSURE_FT, whole):
+    for first, last in _parts(trace, off, off, _PRESSURE_FT, whole):
         yield Flag(
             sign="altitude_disagrees",
             strength=0.65,

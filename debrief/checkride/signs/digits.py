@@ -51,7 +51,9 @@ def _altitudes(trace: Trace) -> Iterator[Flag]:
     known = np.isfinite(altitude)
     for step_ft in _ALTITUDE_STEPS_FT:
         off = known & _off(np.nan_to_num(altitude) / step_ft)
-        if not known.any() or off.sum() > (1.0 - _MOST_SHARE) * known.sum():
+        # of a log drawn out between its own samples the level parts alone stand on a grid
+        changing = known & (np.diff(altitude, prepend=np.nan) != 0.0)
+        if min((~off[kind]).sum() / max(kind.sum(), 1) for kind in (known, changing)) < _MOST_SHARE:
             continue
         for first, last in _stretches(off):
             if not trace.flying[first : last + 1].all():

@@ -16,12 +16,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, cubic, off_cubic, runs
 from debrief.tracks.model import Floats
 
 _SIDE_S = 6.0
 _FEWEST = 4  # samples on each side
 _LONGEST_SIDE_S = 10.0  # over longer ones a turn bends too much for a line
+_LONGEST_INTERVAL_S = 6.0  # at longer ones a turn begun looks like a step
 _TURN_RAD_S = 0.06  # standard rate, and a little
 _TURN_SHARE = 0.5  # of the change of velocity times the time between: twice what a steady turn needs
 _NOISES = 7.0  # robust standard deviations of how the lines meet elsewhere
@@ -32,6 +33,8 @@ _PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
 _LATERAL_M_S2 = 40.0
 _FAST_M_S = 360.0  # 700 kt
 _FALL_FT_MIN = 9000.0
+_STEEP_FT_S = 40.0
+_BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
 _G_M_S2 = 9.80665
 
@@ -54,7 +57,7 @@ def motion_signs(trace: Trace) -> Iterator[Flag]:
     valid = _valid(trace, count)
     if count * trace.interval_s <= _LONGEST_SIDE_S:
         yield from _position_seams(trace, count, valid)
-    else:
+    elif trace.interval_s <= _LONGEST_INTERVAL_S:
         yield from _sparse_seams(trace)
     yield from _altitude_seams(trace, count, valid)
     yield from _beyond_any(trace)
@@ -95,6 +98,10 @@ def _noise(apart: Floats, valid: Bools) -> float:
 
 def _position_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     east, north = _meet(trace.t_s, trace.x_m, count), _meet(trace.t_s, trace.y_m, count)
+    speed_before, speed_after = (
+        np.hypot(getattr(east, s), getattr(north, s)) for s in ("slope_before", "slope_after")
+    )
+    valid = valid & (np.minimum(speed_before, speed_after) > FLYING_M_S)
     apart_m = np.hypot(east.apart, north.apart)
     change_m_s = np.hypot(east.slope_after - east.slope_before, north.slope_after - north.slope_before)
     turn_m = _TURN_SHARE * change_m_s * east.between_s / 2
@@ -116,9 +123,6 @@ def _position_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
                 f"the flight goes on from there"
             ),
         )
-    speed_before, speed_after = (
-        np.hypot(getattr(east, s), getattr(north, s)) for s in ("slope_before", "slope_after")
-    )
     along = east.slope_before * east.slope_after + north.slope_before * north.slope_after
     straight = along > 0.94 * speed_before * speed_after  # within 20 deg
     yield from _speed_seams(trace, count, valid & straight)
@@ -130,7 +134,12 @@ def _sparse_seams(trace: Trace) -> Iterator[Flag]:
     off = np.stack([off_cubic(trace.x_m, weights), off_cubic(trace.y_m, weights)])
     if off.shape[1] < _FEWEST:
         return
-    step_m = np.hypot(*(off[:, 1:] - off[:, :-1]))
+    step = off[:, 1:] - off[:, :-1]
+    way = np.stack([trace.x_m[4:-1] - trace.x_m[1:-4], trace.y_m[4:-1] - trace.y_m[1:-4]])
+    way /= np.maximum(np.hypot(*way), 1.0)
+    # a stamp that is late by up to an interval moves a position along its way
+    along_m = np.maximum(np.abs((step * way).sum(axis=0)) - trace.speed_m_s[2:-3] * trace.interval_s, 0.0)
+    step_m = np.hypot(along_m, step[0] * way[1] - step[1] * way[0])
     left_m = np.hypot(*(off[:, 1:] + off[:, :-1]))  # of a single wild sample a part is left
     gap = np.concatenate([trace.gap, [False]])
     near_gap = gap[:-5] | gap[1:-4] | gap[2:-3] | gap[3:-2] | gap[4:-1]
@@ -201,8 +210,14 @@ def _altitude_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     )
     steps = np.unique(np.abs(np.diff(altitude[known])))
     step_ft = float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
-    limit_ft = max(_STEP_FT, 2.5 * step_ft, _NOISES * _noise(meet.apart, valid))
-    at = _greatest(np.where(valid, excess_ft, -np.inf), limit_ft)
+    limit_ft = max(
+        _STEP_FT,
+        2.5 * step_ft,
+        _NOISES * _noise(meet.apart, valid),
+        _STEEP_FT_S * trace.interval_s,  # climbed between two samples
+    )
+    stale = _stale(altitude, count, meet)
+    at = _greatest(np.where(valid & ~stale[: len(valid)], excess_ft, -np.inf), limit_ft)
     if at is None:
         return
     set_by_hand = trace.track.altitude_source == "indicated"
@@ -214,6 +229,18 @@ def _altitude_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
             f"at {trace.when(at + count)} the altitude steps by {abs(meet.apart[at]):.0f} ft from one sample to the "
             "next, and stays there" + (", as where an altimeter is set anew" if set_by_hand else "")
         ),
+    )
+
+
+def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:
+    """Where one side stands still and the other moves so fast that it was moving all the while, unreported."""
+    windows = np.lib.stride_tricks.sliding_window_view(altitude, count)
+    still = np.ptp(windows, axis=1) == 0.0
+    before, after = still[: len(still) - count], still[count:]
+    lapse_s = meet.between_s
+    return np.asarray(
+        (before & (np.abs(meet.slope_after) * lapse_s > np.abs(meet.apart) / 3))
+        | (after & (np.abs(meet.slope_before) * lapse_s > np.abs(meet.apart) / 3))
     )
 
 
@@ -244,8 +271,18 @@ def _beyond_any(trace: Trace) -> Iterator[Flag]:
     climb_ft_min = (trace.altitude_ft[end] - trace.altitude_ft[start]) / seconds * 60.0
     with np.errstate(invalid="ignore"):
         checks = (
-            (whole & (speed > _FAST_M_S), "a ground speed of {:.0f} kt", speed * 3.6 / 1.852),
-            (whole & (np.abs(climb_ft_min) > _FALL_FT_MIN), "{:+.0f} ft/min", climb_ft_min),
+            (
+                whole & (speed > _FAST_M_S) & (speed < _BROKEN * _FAST_M_S),
+                "a ground speed of {:.0f} kt",
+                speed * 3.6 / 1.852,
+            ),
+            (
+                whole
+                & (np.abs(climb_ft_min) > _FALL_FT_MIN)
+                & (np.abs(climb_ft_min) < _BROKEN * _FALL_FT_MIN),
+                "{:+.0f} ft/min",
+                climb_ft_min,
+            ),
         )
     for mask, words, values in checks:
         found = runs(mask, max(3, trace.samples(_LASTING_S)))

@@ -18,32 +18,33 @@ from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
 from debrief.tracks.model import Floats
 
 _BLOCK = 12  # samples
+_TURN_DEG = 15.0
 _FEWEST_BLOCKS = 10
-_LONGEST_INTERVAL_S = 3.1  # at longer ones a turn looks like noise
-_LONGEST_ALTITUDE_INTERVAL_S = 6.0  # the same of a change in the rate of climb
+_LONGEST_INTERVAL_S = 3.1  # at longer ones a turn looks like noise, and so does a change in the rate of climb
 _LASTING_S = 25.0
 _QUIET, _ROUGH = 0.55, 2.0  # of the log's median block
 _ROUGH_LEAST_M = 2.0
-_LEAST_M, _LEAST_FT = 0.3, 0.5  # less noise than this has no character
+_LEAST_M, _LEAST_FT = 1.3, 0.5  # less noise than this has no character
 _LATE = 0.4  # of the scatter along the track, which late stamps put across it in a turn
 _INDEPENDENT = 0.4  # of neighbouring residuals, each of which has four others in it
 _LOG_CHANCE = -16.0  # of a stretch as quiet or as rough, by chance
 _ROUNDING = 12.0**-0.5  # standard deviation of rounding, in steps
 _NOISY = 1.6  # the log's noise against its rounding, for quiet to mean anything
+_FEWEST_LEVEL = 6  # blocks
+_LEVEL_FT_MIN, _LEVEL_FT = 200.0, 30.0
 _HELD_S = 20.0
 _HELD = 15  # samples
 
 
 def noise_signs(trace: Trace) -> Iterator[Flag]:
     """Parts too quiet or too rough, in position and in altitude."""
-    if trace.interval_s > _LONGEST_ALTITUDE_INTERVAL_S:
+    if trace.interval_s > _LONGEST_INTERVAL_S:
         return
     weights, size = cubic(trace.t_s)
     along, across = (part / size for part in _along_across(trace, weights))
     usable = _usable(trace)
-    if trace.interval_s <= _LONGEST_INTERVAL_S:
-        late_m = _LATE * float(np.median(np.abs(along[usable]))) if usable.any() else 0.0
-        yield from _positions(trace, np.where(usable, across, np.nan), late_m)
+    late_m = _LATE * _blocks(np.where(usable, along, np.nan))
+    yield from _positions(trace, np.where(usable, across, np.nan), late_m)
     altitude = np.where(np.isfinite(trace.altitude_ft), trace.altitude_ft, np.nan)
     yield from _altitudes(trace, np.where(usable, off_cubic(altitude, weights) / size, np.nan))
 
@@ -81,7 +82,7 @@ def _spans(trace: Trace, mask: Bools) -> Iterator[tuple[int, int, int, int]]:
             yield first, last, start, end
 
 
-def _positions(trace: Trace, across: Floats, late_m: float) -> Iterator[Flag]:
+def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
     blocks = _blocks(across)
     known = np.isfinite(blocks)
     if known.sum() < _FEWEST_BLOCKS:
@@ -98,12 +99,14 @@ def _positions(trace: Trace, across: Floats, late_m: float) -> Iterator[Flag]:
                     + (", on a straight line, as a program fills a dropout" if bridged else "")
                 ),
             )
-    limit_m = max(_ROUGH * usual_m, _ROUGH_LEAST_M, late_m)
+    limit_m = max(_ROUGH * usual_m, _ROUGH_LEAST_M, float(np.nanmedian(late_m)))
     with np.errstate(invalid="ignore"):
-        rough = np.asarray(known & (blocks > limit_m))
+        rough = np.asarray(known & (blocks > np.maximum(limit_m, late_m)))
     if rough.sum() > 0.5 * known.sum():
         return
     for first, last, start, end in _spans(trace, rough):
+        if usual_m < _LEAST_M and _turned_deg(trace, start, end) > _TURN_DEG:
+            continue  # the corners of a turn drawn in straight lines
         level_m = _level(blocks, first, last)
         if (
             _log_chance(blocks, first, last, usual_m) < _LOG_CHANCE
@@ -116,6 +119,13 @@ def _positions(trace: Trace, across: Floats, late_m: float) -> Iterator[Flag]:
                     f"from {trace.when(start, end)} positions scatter by {level_m:.1f} m, elsewhere by {usual_m:.1f} m"
                 ),
             )
+
+
+def _turned_deg(trace: Trace, first: int, last: int) -> float:
+    """Between what directions the way lies in a stretch, looked at every ten seconds."""
+    at = np.arange(first, last + 1, trace.samples(10.0))
+    way_rad = np.arctan2(np.diff(trace.x_m[at]), np.diff(trace.y_m[at]))
+    return float(np.degrees(np.ptp(np.unwrap(way_rad)))) if len(way_rad) else 0.0
 
 
 def _quiet(trace: Trace, blocks: Floats, usual: float) -> Iterator[tuple[int, int, float]]:
@@ -173,7 +183,10 @@ def _altitudes(trace: Trace, off_ft: Floats) -> Iterator[Flag]:
     altitude = trace.altitude_ft
     steps = np.unique(np.abs(np.diff(altitude[np.isfinite(altitude)])))
     step_ft = float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
-    usual_ft = float(np.median(blocks[known]))
+    level = known & _level_blocks(trace)
+    if level.sum() < _FEWEST_LEVEL:
+        return  # climbing, the rounding of altitudes looks like noise
+    usual_ft = float(np.median(blocks[level]))
     if usual_ft <= max(_NOISY * step_ft * _ROUNDING, _LEAST_FT):
         return
     for start, end, level_ft in _quiet(trace, blocks, usual_ft):
@@ -189,6 +202,17 @@ def _altitudes(trace: Trace, off_ft: Floats) -> Iterator[Flag]:
             ),
         )
     yield from _held_runs(trace, usual_ft, step_ft)
+
+
+def _level_blocks(trace: Trace) -> Bools:
+    """For each block whether the altitude at its end is that at its beginning, or nearly."""
+    count = (len(trace) - 4) // _BLOCK
+    first = 2 + _BLOCK * np.arange(count)
+    last = first + _BLOCK - 1
+    lapse_s = trace.t_s[last] - trace.t_s[first]
+    with np.errstate(invalid="ignore"):
+        climbed = np.abs(trace.altitude_ft[last] - trace.altitude_ft[first])
+        return np.asarray(climbed < np.maximum(_LEVEL_FT_MIN / 60.0 * lapse_s, _LEVEL_FT))
 
 
 def _held(altitude: Floats, start: int, end: int) -> bool:

@@ -22,9 +22,10 @@ Ints = NDArray[np.int64]
 FEWEST = 60  # samples; in less nothing can be told
 FLYING_M_S = 20.0
 METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample here
-_WILD_M, _WILD_FT = 250.0, 250.0
+_WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
 _GAP_INTERVALS = 4.0
+_PATCHY_PLACES, _APART_S = 3, 120.0  # an edit makes one or two breaks of its own
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -38,6 +39,9 @@ class Trace:
     y_m: Floats
     altitude_ft: Floats  # nan where missing
     bridged: Bools  # on a straight line that bridges a dropout, or beside a break the conditioning knows of
+    patchy: (
+        bool  # broken off again and again, as what is received from afar: steps and quiet parts are its habit
+    )
 
     def __len__(self) -> int:
         return len(self.t_s)
@@ -108,6 +112,7 @@ def trace_of(track: Track, flight: Flight | None) -> Trace | None:
         y_m=y_m,
         altitude_ft=_without_wild(track.altitude_ft[index]),
         bridged=bridged_raw[index],
+        patchy=_patchy(track, flight),
     )
 
 
@@ -124,6 +129,19 @@ def _bridged_samples(track: Track, flight: Flight | None) -> Bools:
             if gap.reason in ("bridged", "stuck"):
                 bridged |= (track.t_s >= gap.start_s) & (track.t_s <= gap.end_s)
     return bridged
+
+
+def _patchy(track: Track, flight: Flight | None) -> bool:
+    """Whether the log breaks off or sticks several times, or jumps in several places."""
+    if flight is None:
+        return False
+    broken_s = [edge for gap in flight.log.gaps for edge in (gap.start_s, gap.end_s)]
+    broken_s += track.t_s[_set_aside(track, flight, ("spike", "jump"))].tolist()
+    broken_s.sort()
+    if len(flight.log.gaps) >= _PATCHY_PLACES:
+        return True
+    places = 1 + int((np.diff(broken_s) > _APART_S).sum()) if broken_s else 0
+    return places >= _PATCHY_PLACES
 
 
 def _in_metres(track: Track, index: Ints) -> tuple[Floats, Floats]:
@@ -145,14 +163,22 @@ def _wild(places: tuple[Floats, Floats]) -> Bools:
 
 
 def _without_wild(altitude_ft: Floats) -> Floats:
-    """Altitudes with up to two wild ones in a row taken out; zeros, which mean ground or nothing, too."""
+    """Altitudes with up to two wild ones in a row taken out; zeros, which mean ground or nothing, too.
+
+    Of altitudes that are off by more than anybody would edit, up to five in a row.
+    """
     values = np.where(altitude_ft == 0.0, np.nan, altitude_ft)
-    if len(values) < 5:
-        return values
-    windows = np.lib.stride_tricks.sliding_window_view(np.pad(values, 2, mode="edge"), 5)
-    middle = np.sort(windows, axis=1)[:, 2]  # nan sorts last: a median of those known, near enough
-    with np.errstate(invalid="ignore"):
-        return np.where(np.abs(values - middle) > _WILD_FT, np.nan, values)
+    for beside, off_ft in ((5, _ABSURD_FT), (2, _WILD_FT)):
+        if len(values) > 2 * beside:
+            windows = np.lib.stride_tricks.sliding_window_view(
+                np.pad(values, beside, mode="edge"), 2 * beside + 1
+            )
+            middle = np.sort(windows, axis=1)[
+                :, beside
+            ]  # nan sorts last: a median of those known, near enough
+            with np.errstate(invalid="ignore"):
+                values = np.where(np.abs(values - middle) > off_ft, np.nan, values)
+    return values
 
 
 def runs(mask: Bools, least: int = 1, bridge: int = 0) -> list[tuple[int, int]]:
