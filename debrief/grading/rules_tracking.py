@@ -35,6 +35,7 @@ from debrief.measures.minimum import judged_until_s
 from debrief.measures.stretches import stretches
 from debrief.measures.tracking import off_course, scored_course_deg
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.turns import STANDARD_RATE_DEG_S
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.events import TURNING_DEG_S
 from debrief.phases.model import Floats, Span, StationView
@@ -171,20 +172,24 @@ def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Nee
     joining = case.standard.joining
     _, deviation = off_course(case.procedure, span.phase, course_deg, view)
     scored = ~view.in_cone & (view.distance_nm >= joining.not_within_nm)
-    from_s = max(span.start_s, _station_turn_s(case, span))
-    scored &= _joined(view, deviation, case.procedure.true_deg(course_deg), limit_deg, joining, from_s)
+    turn_s, turning_s = _station_turn_s(case, span)
+    from_s = max(span.start_s, turn_s)
+    room_from_s = max(from_s, turn_s + turning_s)
+    course_true_deg = case.procedure.true_deg(course_deg)
+    scored &= _joined(view, deviation, course_true_deg, limit_deg, joining, from_s, room_from_s)
     return _Needle(view, np.where(scored, deviation, np.nan))
 
 
-def _station_turn_s(case: Case, span: Span) -> float:
-    """When the turn at the station began, before the outbound leg that it leads to; else long ago.
+def _station_turn_s(case: Case, span: Span) -> tuple[float, float]:
+    """When the turn at the station began, before the outbound leg that it leads to, and how long it takes.
 
-    Turning late is told by its own rule, and not once more by the needle.
+    At the standard rate; long ago where there is none. Turning late is told by its own rule, and not once more by
+    the needle; and a turn of 200 degrees leaves the aircraft two miles beside a radial that it then is to join.
     """
     turn, first = case.measures.turn, case.scene.attempt.spans_of(Phase.OUTBOUND)
     if turn is None or not first or span.start_s != first[0].start_s:
-        return -np.inf
-    return min(case.t_s(turn.start), span.end_s)
+        return -np.inf, 0.0
+    return min(case.t_s(turn.start), span.end_s), abs(turn.change_deg) / STANDARD_RATE_DEG_S
 
 
 def _joined(
@@ -194,25 +199,26 @@ def _joined(
     limit_deg: float,
     joining: Joining,
     from_s: float,
+    room_from_s: float,
 ) -> NDArray[np.bool_]:
     """Where the course is joined, or ought to be.
 
     Joined: from the first moment within the tolerance and flying along the course. Before that a moment is
-    free while there is room and the aircraft turns, or flies at the course; in the first seconds after
-    ``from_s`` in any case.
+    free while there is room (counted from ``room_from_s``) and the aircraft turns, or flies at the course; in the
+    first seconds after ``from_s`` in any case.
     """
     if len(view) == 0:
         return np.zeros(0, dtype=np.bool_)
     off_deg = np.asarray(difference_deg(view.ground_track_true_deg, course_true_deg))
     on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg)
     joined = np.maximum.accumulate(on_it)
-    elapsed_s = view.t_s - from_s
-    step_s = np.where(elapsed_s > 0, np.diff(view.t_s, prepend=view.t_s[0]), 0.0)
+    joining_s = view.t_s - room_from_s
+    step_s = np.where(joining_s > 0, np.diff(view.t_s, prepend=view.t_s[0]), 0.0)
     flown_nm = np.cumsum(view.groundspeed_kt * step_s) / SECONDS_PER_HOUR
-    room = (elapsed_s <= joining.room_s) & (flown_nm <= joining.room_nm)
+    room = (joining_s <= joining.room_s) & (flown_nm <= joining.room_nm)
     towards_deg = -np.sign(deviation) * off_deg
     joining_now = (np.abs(view.turn_rate_deg_s) >= TURNING_DEG_S) | (towards_deg >= joining.closing_by_deg)
-    free = room & (joining_now | (elapsed_s <= joining.settle_s))
+    free = room & (joining_now | (view.t_s - from_s <= joining.settle_s))
     result: NDArray[np.bool_] = joined | ~free
     return result
 

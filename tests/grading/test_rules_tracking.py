@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 
+from debrief.grading.case import Case
+from debrief.grading.rules import assess
+from debrief.grading.standard_reader import load_standard
+from debrief.measures import measure
+from debrief.measures.scene import scene_of
 from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
-from tests.grading.approach import assessed, case, outcomes, with_rule
+from tests.grading.approach import QUIET, assessed, case, outcomes, with_rule
 from tests.measures import builders
 
 BUILT = builders.whole_approach()
@@ -145,3 +151,42 @@ def test_broken_off_in_the_reversal_is_no_failure_to_establish() -> None:
     )
 
     assert outcomes(case(attempt=found), "not_established") == []
+
+
+def _turned_back_at_the_station(closing_deg: float) -> Case:
+    """Over the station against the outbound course, more than about to the right, and then at the radial."""
+    path = builders.Path(
+        8.0 * math.sin(math.radians(37.0)), 8.0 * math.cos(math.radians(37.0)), 217.0, 120.0, 4000.0
+    )
+    path.straight(8.0).mark("station").turn(180.0 + closing_deg).mark("rolled out")
+    beside_nm = builders.RADIUS_NM * 2.0 * math.cos(math.radians(closing_deg))
+    path.straight(beside_nm / math.sin(math.radians(closing_deg))).turn(-closing_deg).mark("on radial")
+    path.straight(1.0).mark("end")
+    station_s, cone_s = path.marks["station"], builders.cone_nm(4000.0) * 30.0
+    found = builders.attempt(
+        [
+            ("inbound", 0.0, station_s - cone_s),
+            ("station_passage", station_s - cone_s, station_s + cone_s),
+            ("outbound", station_s + cone_s, path.now_s),
+        ],
+        passages=[builders.passage(station_s, 0.0, station_s - cone_s, station_s + cone_s)],
+        ending="end of log",
+    )
+    flight = builders.flight(path, builders.procedure(), found, noise=QUIET)
+    return Case(
+        scene=scene_of(flight, found, None), measures=measure(flight, found, None), standard=load_standard()
+    )
+
+
+def test_a_radial_that_is_joined_from_a_turn_of_210_degrees_is_no_fault() -> None:
+    """The turn takes 70 s and leaves the aircraft 1.1 NM beside the radial, which it flies at by 30 degrees."""
+    judged = [a for a in assess(_turned_back_at_the_station(30.0)) if a.tolerance.rule == "tracking"]
+
+    assert [a.outcome for a in judged if a.phase is Phase.OUTBOUND] == ["within"]
+
+
+def test_a_radial_that_is_joined_ever_so_slowly_is_a_fault() -> None:
+    """At 12 degrees it takes three minutes."""
+    judged = [a for a in assess(_turned_back_at_the_station(12.0)) if a.tolerance.rule == "tracking"]
+
+    assert "exceeded" in [a.outcome for a in judged if a.phase is Phase.OUTBOUND]
