@@ -19,7 +19,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.tracks.gaps import is_gap
 from debrief.tracks.model import Floats
-from debrief.tracks.points import Found, Ints, Points, no_reasons, runs_of
+from debrief.tracks.points import Bools, Found, Ints, Points, no_reasons, runs_of
 from debrief.tracks.words import clock, lasting
 
 SHORTEST_S = 20.0
@@ -27,6 +27,7 @@ _FEWEST_INSIDE = 4
 _BASE_S = 5.0  # a slow turn shows over this, where from sample to sample rounding hides it
 _VELOCITY_S = 1.0
 _MOVING_M_S = 15.0
+_SLOWEST_M_S = 8.0  # of a bridge: the aircraft may have turned round meanwhile
 _ROUNDINGS = 1.5  # each of three positions is off by half a step on each axis
 _STAMP_S = 0.001
 _GRAIN_M = 0.02
@@ -45,6 +46,8 @@ _SAME_DIRECTION = 0.05  # rad
 _FASTER = 1.15  # a straight line is never longer than the flight it replaces
 
 _NOISY_SHARE = 30.0  # percentile: the bridges must not be more of the log than this
+_LEFT_SHARE = 0.2  # ... or so much straight flight must be left beside them
+_STRAIGHT_DEG = 5.0  # between one slow step and the next: a turn at 1 deg/s
 _FOURTH = 70 / 16  # variance of a fourth difference so scaled, in those of a position
 _FEWEST_SCATTER = 12
 _SMALLEST_SHARE = 1e-9
@@ -74,29 +77,43 @@ class _Line:
 
 
 def find_bridges(points: Points, breaks: dict[int, str]) -> Found:
-    """Set aside the samples of bridges, the real ones at their ends excepted where they can be told."""
+    """Set aside the samples of bridges, the real ones at their ends excepted where they can be told.
+
+    A receiver that repeats its positions repeats those of a bridge, too; one too slow for a flight keeps its repeats
+    until here, and they are passed over.
+    """
+    every, everywhere = points, _segments(points, breaks)
+    moved = _moved(points)
+    points, segment = points.without(~moved), everywhere[moved]
     base = points.reach(_BASE_S)
     if len(points) < 2 * base + _FEWEST_INSIDE:
-        return Found.nothing(points)
-    segment = _segments(points, breaks)
+        return Found.nothing(every)
     lines = _lines(points, segment, base)
     if not lines:
-        return Found.nothing(points)
-    noise_m = max(_noise_m(points, segment, stride) for stride in {1, base})
-    covered = sum(line.last - line.first for line in lines) / max(
-        int((points.local_speed_m_s > _MOVING_M_S).sum()), 1
-    )
+        return Found.nothing(every)
+    moving = points.local_speed_m_s > _MOVING_M_S
+    beside = _straight_beside(points, moving, lines, base)
+    among = (moving, beside) if beside.sum() >= _LEFT_SHARE * moving.sum() else (moving,)
+    noise_m = max(_noise_m(points, segment, counts, stride) for counts in among for stride in {1, base})
+    covered = sum(line.last - line.first for line in lines) / max(int(moving.sum()), 1)
     if noise_m < _SURELY_ROUNDINGS * points.rounding_m and covered > _NOISY_SHARE / 100:
         noise_m = 0.0  # the rounding of even motion can alternate like noise
     cornered = _between_corners(points, segment, lines)
     bridges = [line for line in lines if line in cornered or _too_quiet(points, line, noise_m)]
-    reasons, spans = no_reasons(len(points)), list[tuple[int, int]]()
+    here = np.flatnonzero(moved)
+    reasons, spans = no_reasons(len(every)), list[tuple[int, int]]()
     for line in bridges:
         first = line.first + _goes_on(points, segment, line, -1)
         last = line.last - _goes_on(points, segment, line, 1)
-        reasons[first : last + 1] = "bridged"
+        reasons[here[first] : here[last + 1] if last + 1 < len(here) else len(every)] = "bridged"
         spans.append((max(first - 1, 0), min(last + 1, len(points) - 1)))
-    return Found(reasons=reasons, breaks=_breaks(points, reasons), warnings=_words(points, spans))
+    return Found(reasons=reasons, breaks=_breaks(every, reasons), warnings=_words(points, spans))
+
+
+def _moved(points: Points) -> Bools:
+    """The samples that do not repeat the position before them."""
+    same = (np.diff(points.latitude_deg) == 0) & (np.diff(points.longitude_deg) == 0)
+    return np.concatenate([[True], ~same]) if len(points) else np.ones(0, dtype=np.bool_)
 
 
 def _between_corners(points: Points, segment: Ints, lines: list[_Line]) -> list[_Line]:
@@ -134,7 +151,7 @@ def _lines(points: Points, segment: Ints, base: int) -> list[_Line]:
     off_m = np.hypot(*points.off_chord_m(before, at, after))
     speed = points.local_speed_m_s[at]
     straight = (off_m <= _tolerance_m(points, speed)) & (segment[before] == segment[after])
-    straight &= points.net_speed_m_s[at] > _MOVING_M_S
+    straight &= points.net_speed_m_s[at] > _SLOWEST_M_S
     low, high = runs_of(straight)
     high += 2 * base
     long = (points.t_s[high] - points.t_s[low] >= SHORTEST_S) & (high - low > _FEWEST_INSIDE)
@@ -180,8 +197,22 @@ def _scatter_m(points: Points, first: int, last: int, stride: int) -> Floats:
     return np.hypot(*(off[1][axis] - (off[0][axis] + off[2][axis]) / 2 for axis in (0, 1)))
 
 
-def _noise_m(points: Points, segment: Ints, stride: int) -> float:
+def _straight_beside(points: Points, moving: Bools, lines: list[_Line], base: int) -> Bools:
+    """The moving samples on none of the lines, and in no turn: what turns do to a resampled log is no noise."""
+    at = np.arange(base, len(points) - base)
+    (before_e, before_n), (after_e, after_n) = points.offset_m(at - base, at), points.offset_m(at, at + base)
+    across, along = before_e * after_n - before_n * after_e, before_e * after_e + before_n * after_n
+    beside = np.zeros(len(points), dtype=np.bool_)
+    beside[at] = np.abs(np.arctan2(across, along)) < np.radians(_STRAIGHT_DEG)
+    for line in lines:
+        beside[line.first : line.last + 1] = False
+    return beside & moving
+
+
+def _noise_m(points: Points, segment: Ints, counts: Bools, stride: int) -> float:
     """Standard deviation, each axis, of the positions in all but the quietest part of the flight; 0 where unknown.
+
+    ``counts`` picks the samples looked at, all of them moving.
 
     Found from fourth differences over ``stride`` samples; where turns could explain them (a turn at standard rate
     leaves v omega^3 T^4), nothing is known.
@@ -190,7 +221,7 @@ def _noise_m(points: Points, segment: Ints, stride: int) -> float:
     if last < first:
         return 0.0
     speed = points.local_speed_m_s[first : last + 1]
-    counts = (segment[: last + 1 - first] == segment[4 * stride :]) & (speed > _MOVING_M_S)
+    counts = counts[first : last + 1] & (segment[: last + 1 - first] == segment[4 * stride :])
     if not counts.any():
         return 0.0
     scatter_m = _scatter_m(points, first, last, stride)[counts]

@@ -135,3 +135,32 @@ def test_a_gap_or_a_jump_behind_a_straight_leg_is_no_corner():
 
     assert not found(log.pick(np.r_[0:340, 420:695])).any()
     assert not found(log.moved(slice(340, None), 40_000.0, 0.0)).any()
+
+
+def test_bridges_that_are_more_than_a_third_of_a_noisy_log():
+    """They are as quiet as ever against what is left of the straight flight."""
+    log = bridged(bridged(recorded(TRUE, 1.0, noise_m=4.0, jitter_s=1.0), 150, 270), 330, 480)
+
+    bad = found(log)
+
+    assert bad[151:270].all()
+    assert bad[331:480].all()
+    assert bad.sum() < 280
+
+
+def test_a_slow_bridge_whose_positions_are_repeated():
+    """The aircraft turned round meanwhile, so the line is slower than any flight, and every third position is old."""
+    log = recorded(TRUE, 1.0, noise_m=4.0)
+    start, end = 330, 460
+    latitude, longitude = log.latitude_deg.copy(), log.longitude_deg.copy()
+    latitude[end:] += latitude[start] + 0.012 - latitude[end]
+    longitude[end:] += longitude[start] - longitude[end]
+    log = bridged(log.set(latitude_deg=latitude, longitude_deg=longitude), start, end)
+    latitude, longitude = log.latitude_deg.copy(), log.longitude_deg.copy()
+    stale = np.arange(start + 3, end - 2, 3)
+    latitude[stale], longitude[stale] = latitude[stale - 1], longitude[stale - 1]
+
+    bad = found(log.set(latitude_deg=latitude, longitude_deg=longitude))
+
+    assert bad[start + 1 : end].all()
+    assert bad.sum() < end - start + 6
