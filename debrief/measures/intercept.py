@@ -46,6 +46,15 @@ class _Approach:
         self.across_nm = cross_track_nm(view.east_nm, view.north_nm, course_true_deg)
         self.inbound: NDArray[np.bool_] = np.abs(self.track_off_deg) < INBOUND_WITHIN_DEG
 
+    def turned_in_before(self, established_s: float) -> None:
+        """Count as inbound only what comes after the last turn inbound before the aircraft is established.
+
+        A wind along the course may push the leg across it, between the turns of an 80/260, within 90 degrees.
+        """
+        outbound = np.flatnonzero(~self.inbound & (self.view.t_s < established_s))
+        if len(outbound):
+            self.inbound[: outbound[-1]] = False
+
 
 def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end_s: float) -> Intercept:
     """Measure the intercept that began after ``start_s`` (the reversal's start).
@@ -66,6 +75,8 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
             warnings=(tr("Intercept not measured: the turn inbound was not flown or not observed."),),
         )
     until_s = leg_end_s if established_s is None else established_s
+    if established_s is not None:
+        way.turned_in_before(established_s)
     alive_s = _needle_alive_s(scene, way, until_s)
     angle_s, ending_turn = _angle_moment(scene, way, alive_s, until_s)
     angle = angle_uncertainty = None

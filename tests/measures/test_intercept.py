@@ -217,3 +217,15 @@ def test_a_mirrored_intercept_is_the_same(angle_deg, along_nm, beyond_nm):
     assert (here.time is None) == (there.time is None)
     assert here.angle_deg == pytest.approx(there.angle_deg, abs=1e-6)
     assert here.overshoot_nm == pytest.approx(there.overshoot_nm, abs=1e-6)
+
+
+def test_a_leg_across_the_course_between_two_turns_is_no_way_in():
+    """Between the turns of an 80/260 a wind pushed it to 85 degrees off the inbound course, for 6 s."""
+    path = toward_course(85.0, along_nm=-6.0, side=-1.0, beside_nm=0.5).straight(seconds=6.0)
+    path.turn(-20.0).straight(seconds=20.0).turn(105.0).mark("on course")
+    path.mark("established", -5.0).straight(2.0)
+
+    found = intercept_of(path)
+
+    assert found.angle_deg is None
+    assert any("straight onto the course" in reason for reason in found.warnings)
