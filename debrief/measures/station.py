@@ -91,9 +91,11 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     """
     course_deg = scene.procedure.outbound_course_deg
     outbound = next((span for span in scene.attempt.spans if span.phase == Phase.OUTBOUND), None)
-    passage = scene.attempt.passages[0] if scene.attempt.passages else None
-    if course_deg is None or outbound is None or passage is None:
+    passage = None if outbound is None else scene.passage_before(outbound.start_s)
+    if course_deg is None or outbound is None or not scene.attempt.passages:
         return None, ""
+    if passage is None:
+        return None, tr("Turn at the station not measured: the passage before it was not observed.")
     outbound_true_deg = scene.procedure.true_deg(course_deg)
     view = _way_to_station(scene, passage, min(outbound.end_s, passage.t_s + _LATEST_S))
     view = view.where(view.distance_nm < _EARLIEST_NM)

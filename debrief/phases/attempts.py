@@ -23,7 +23,7 @@ from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.model import Floats, FoundAttempt, StationView
-from debrief.phases.partial import begun_in_reversal, late_beginning, straight_in
+from debrief.phases.partial import begun_in_reversal, late_beginning, resumed_in_reversal, straight_in
 from debrief.procedures.model import Phase, Procedure
 from debrief.tracks.model import Conditioned
 
@@ -108,14 +108,14 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     if end_s <= start_s:
         return None
     first = reading.crossings[number] if number >= 0 and reading.crossings[number].exit_s >= done_s else None
-    circuit = circuit_after(reading, number, done_s)
+    circuit = circuit_after(reading, number, done_s) or resumed_in_reversal(reading, number, done_s)
     if circuit is None or not _may_come_from_station(reading, number, circuit):
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
         return None
     if is_hold(reading, circuit) and not _leads_down(reading, number + 1, circuit):
         return None
-    if first is None:
+    if first is None or first.hidden:
         circuit = begun_in_reversal(reading, circuit)
     draft = Draft(reading, done_s)
     draft.begin(first, circuit)

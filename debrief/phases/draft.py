@@ -52,24 +52,25 @@ class Draft:
         if crossing.hidden:
             if crossing.in_cone:
                 self.add(Phase.STATION_PASSAGE, crossing.entry_s, crossing.exit_s)
-            self.not_seen.append(
-                NotSeen(
-                    phase=Phase.STATION_PASSAGE,
-                    why="not observed",
-                    start_s=crossing.entry_s,
-                    end_s=crossing.exit_s,
-                )
-            )
+            self.hidden(Phase.STATION_PASSAGE, crossing)
             return
         self.passages.append(crossing)
         if not crossing.missed:
             self.add(Phase.STATION_PASSAGE, crossing.entry_s, crossing.exit_s)
+
+    def hidden(self, phase: Phase, crossing: Crossing) -> None:
+        """Note a phase that lies in the gap which hides a passage."""
+        self.not_seen.append(
+            NotSeen(phase=phase, why="not observed", start_s=crossing.entry_s, end_s=crossing.exit_s)
+        )
 
     def begin(self, first: Crossing | None, circuit: Circuit) -> None:
         """Begin with a passage (where the log holds it) and the circuit after it."""
         if first is not None:
             self.inbound(first.entry_s)
             self.passage(first)
+            if first.hidden and circuit.outbound_end_s <= circuit.outbound_start_s:
+                self.hidden(Phase.OUTBOUND, first)
         self.out_and_back(circuit)
 
     def out_and_back(self, circuit: Circuit) -> None:

@@ -25,10 +25,10 @@ def is_hold(reading: Reading, circuit: Circuit) -> bool:
     """Whether this circuit, before another one, is a hold: it has not the shape of the published reversal.
 
     A 45/180 and an 80/260 begin with a turn the other way; the outbound leg of a base turn lies on its radial. A
-    racetrack is a hold by nature: its circuits are all its own.
+    racetrack is a hold by nature: its circuits are all its own. Where a gap hides how it began nothing is known.
     """
     reversal = reading.procedure.reversal
-    if reversal is None or reversal.pattern is None or circuit.reversal_start_s is None:
+    if reversal is None or reversal.pattern is None or circuit.turn_off_s is None:
         return False
     if reversal.pattern in REVERSED_FIRST:
         return _turns_one_way(reading, circuit)
@@ -52,7 +52,7 @@ def holds_after_missed(reading: Reading, found: FoundAttempt) -> bool:
 
 def _turns_one_way(reading: Reading, circuit: Circuit) -> bool:
     start_s, end_s = (
-        circuit.reversal_start_s or circuit.outbound_end_s,
+        circuit.turn_off_s or circuit.outbound_end_s,
         circuit.reversal_end_s or circuit.end_s,
     )
     turns = [turn for turn in reading.turns if start_s - 1.0 <= turn.start_s <= end_s]

@@ -77,16 +77,9 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
         return None
     if on_course and following is not None and _flies_the_reversal(reading, following):
         return None  # arriving along the course
-    circuit = Circuit(
-        outbound_start_s=start_s,
-        outbound_end_s=start_s,
-        reversal_start_s=start_s,
-        turn_off_s=None,
-        reversal_end_s=established[0],
-        established_s=established[1] if not on_course and established[0] == established[1] else None,
-        inbound_start_s=established[1],
-        end_s=end_s,
-    )
+    circuit = _from_the_turn_back(start_s, established, end_s)
+    if on_course:
+        circuit = replace(circuit, established_s=None)
     if not procedure.station_on_aerodrome and (following is None or following.missed):
         return None
     draft = Draft(reading, done_s)
@@ -97,6 +90,33 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     if found is None or not {Phase.FINAL, Phase.OUTBOUND} & {span.phase for span in found.spans}:
         return None  # it only crossed the station along the course
     return found
+
+
+def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit | None:
+    """The circuit of which a gap hides the passage and the outbound leg, and the log goes on in the turn back."""
+    if number < 0 or not reading.crossings[number].hidden:
+        return None
+    start_s, end_s = stretch_after(reading, number, done_s)
+    established = find_established(reading.view, reading.at, reading.procedure, start_s, end_s)
+    if established is None or established[1] - start_s > TURN_ROUND_S:
+        return None
+    if in_the_circuit(reading.view.between(start_s, established[0]).altitude_ft, reading.procedure):
+        return None
+    return _from_the_turn_back(start_s, established, end_s)
+
+
+def _from_the_turn_back(start_s: float, established: tuple[float, float], end_s: float) -> Circuit:
+    """A circuit of which nothing before the turn back was seen."""
+    return Circuit(
+        outbound_start_s=start_s,
+        outbound_end_s=start_s,
+        reversal_start_s=start_s,
+        turn_off_s=None,
+        reversal_end_s=established[0],
+        established_s=established[1] if established[0] == established[1] else None,
+        inbound_start_s=established[1],
+        end_s=end_s,
+    )
 
 
 def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
@@ -122,8 +142,9 @@ def _below_arrival(view: StationView, procedure: Procedure) -> bool:
 
 
 def begun_in_reversal(reading: Reading, circuit: Circuit) -> Circuit:
-    """A circuit with which the log begins, on the leg off the outbound course: its outbound leg is not in the log.
+    """A circuit with which the log begins (or goes on after a gap), on the leg off the outbound course.
 
+    Its outbound leg is not in the log.
     So it is where the aircraft never flew along the outbound course, and the turn that ends that leg is the turn
     back.
     """

@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 import pytest
 
-from debrief.pipeline import look
+from debrief.pipeline import debrief, look
 from debrief.procedures.model import Phase
 from tests import ensembles
 from tests.phases.agreement import Agreement, agreement, share_right
@@ -148,6 +148,43 @@ def test_a_turn_off_that_falls_into_a_gap_ends_outbound_where_the_gap_begins(tur
     assert attempt.turn_off_s is None
     assert attempt.last(Phase.OUTBOUND).end_s == pytest.approx(gap.start_s, abs=1.0)
     assert attempt.last(Phase.COURSE_REVERSAL).start_s == pytest.approx(gap.end_s, abs=1.0)
+
+
+def test_a_gap_from_the_passage_into_the_reversal_hides_the_outbound_leg(turning_flight):
+    """What comes next is the turn back, and no turn off: its side and its place are not known."""
+    spans = {p[0]: p for p in reversed(turning_flight.truth.attempts[0].phases)}
+    seconds = spans["course_reversal"][1] - spans["station_passage"][1]
+    case = gap_over(turning_flight, "station_passage", 20.0, seconds + 25.0)
+
+    flight = look(case.track, case.procedure)
+
+    attempt = flight.attempts[0]
+    assert attempt.turn_off_s is None
+    assert [span.phase for span in attempt.spans[:3]] == [
+        Phase.INBOUND,
+        Phase.COURSE_REVERSAL,
+        Phase.INTERMEDIATE,
+    ]
+    hidden = {missing.phase: missing.why for missing in attempt.not_seen}
+    assert hidden == {Phase.STATION_PASSAGE: "not observed", Phase.OUTBOUND: "not observed"}
+    turn = debrief(case.track, case.procedure).attempts[0].measures.turn
+    assert turn is None
+
+
+def test_a_gap_from_the_passage_into_the_turn_of_a_racetrack_leaves_the_rest():
+    case = next(
+        case
+        for case in ensembles.clean_flights(20, seed=43, sensor=ensembles.GOOD)
+        if case.procedure.reversal is not None and str(case.procedure.reversal.pattern) == "racetrack"
+    )
+    spans = {p[0]: p for p in reversed(case.truth.attempts[0].phases)}
+    seconds = spans["course_reversal"][1] - spans["station_passage"][1]
+    case = gap_over(case, "station_passage", 10.0, seconds + 15.0)
+
+    attempt = look(case.track, case.procedure).attempts[0]
+
+    assert [span.phase for span in attempt.spans[:2]] == [Phase.INBOUND, Phase.COURSE_REVERSAL]
+    assert Phase.FINAL in [span.phase for span in attempt.spans]
 
 
 def test_becoming_established_in_a_gap_is_not_made_up(turning_flight):

@@ -5,6 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from debrief.phases.circuit import Circuit
+from debrief.phases.finals import Reading
+from debrief.phases.holding import is_hold
+from debrief.phases.model import Turn
 from debrief.pipeline import look
 from debrief.procedures import Procedure, load_procedure
 from debrief.procedures.model import AltitudeLimit, Hold, MissedApproach, Phase
@@ -106,3 +110,33 @@ def test_a_hold_after_a_missed_approach_on_a_racetrack_is_no_second_approach(aga
 
     assert len(found) == len(attempts)
     assert all(Phase.MISSED_APPROACH in [span.phase for span in attempt.spans] for attempt in found)
+
+
+@pytest.mark.parametrize(("turn_off_s", "hold"), [(200.0, True), (None, False)])
+def test_one_turn_back_is_a_hold_only_where_the_turn_off_was_seen(
+    turn_off_s: float | None, hold: bool
+) -> None:
+    """A gap may hide the turn the other way with which a 45/180 begins."""
+    procedure = load_procedure("lantern-vor-22")
+    flight = look(record(held(holding("lantern-vor-22", 0.0, "right"), 1, 20.0), Sensor(), 1), procedure)
+    reading = Reading(
+        view=flight.view,
+        at=flight.at,
+        procedure=procedure,
+        crossings=[],
+        turns=[Turn(start_s=210.0, end_s=270.0, change_deg=180.0)],
+        ground=None,
+        on_ground=None,
+    )
+    circuit = Circuit(
+        outbound_start_s=100.0,
+        outbound_end_s=200.0,
+        reversal_start_s=205.0,
+        turn_off_s=turn_off_s,
+        reversal_end_s=265.0,
+        established_s=265.0,
+        inbound_start_s=265.0,
+        end_s=400.0,
+    )
+
+    assert is_hold(reading, circuit) is hold
