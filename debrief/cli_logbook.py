@@ -154,21 +154,19 @@ def names_given(pilots: str | None) -> tuple[str, ...]:
 
 
 def _lines(rows: tuple[FlightRow, ...]) -> list[str]:
-    cells = [
-        (
-            str(row.number).rjust(5),
-            f"{row.started:%Y-%m-%d %H:%M}",
-            row.pilot,
-            row.procedure,
-            row.grade or "no approach",
-            row.remark,
+    none = "no approach"
+    pilot, procedure, grade = (
+        max(map(len, texts))
+        for texts in (
+            {row.pilot for row in rows},
+            {row.procedure for row in rows},
+            {row.grade or none for row in rows},
         )
-        for row in rows
-    ]
-    widths = [max(len(row[column]) for row in cells) for column in range(5)]
+    )
     return [
-        "  ".join((*(text.ljust(width) for text, width in zip(row, widths, strict=False)), row[-1])).rstrip()
-        for row in cells
+        f"{row.number:5}  {row.started.isoformat(' ')[:16]}  {row.pilot:{pilot}}  {row.procedure:{procedure}}  "
+        f"{row.grade or none:{grade}}  {row.remark}".rstrip()
+        for row in rows
     ]
 
 
@@ -181,10 +179,13 @@ def pilots(names: Names = False, logbook: Address = None) -> None:
     rows = everybody(open_logbook(logbook))
     if not rows:
         complain("The logbook is empty. `debrief logbook add TRACK --pilot NAME` puts a flight in.")
+    if not names:  # the order of names would give an alias away
+        rows = tuple(sorted(rows, key=lambda row: row.shown.casefold()))
     for row in rows:
         shown = f"{row.name} (shown as {row.alias})" if names and row.alias else row.shown
         count = "1 flight" if row.flights == 1 else f"{row.flights} flights"
-        when = f", {row.first:%Y-%m-%d} to {row.last:%Y-%m-%d}" if row.first and row.last else ""
+        days = dict.fromkeys(f"{day:%Y-%m-%d}" for day in (row.first, row.last) if day is not None)
+        when = f", {' to '.join(days)}" if days else ""
         say(f"{shown}: {count}{when}")
 
 

@@ -77,6 +77,8 @@ def appearing_whole(file: Path) -> Iterator[Path]:
 
     Raises ``OutputError`` where the system or SQLite cannot write.
     """
+    if file.is_dir():
+        raise OutputError("it is a folder", where=Place(path=file), remedy="Give the name of a file in it.")
     part = file.with_name(f".{file.name}.{os.getpid()}.part")
     try:
         yield part
@@ -176,7 +178,11 @@ def import_from(logbook: Logbook, file: Path) -> Iterator[str]:
                 record, alias = _read(archive, f"flights/{number}")
                 yield _add(logbook, record, alias)
     except OSError as error:
-        raise LogbookError(f"it cannot be read: {error.strerror or error}", where=where) from error
+        raise LogbookError(
+            f"it cannot be read: {error.strerror or error}",
+            where=where,
+            remedy="Give a file that `debrief logbook export` wrote.",
+        ) from error
     except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, TypeError, ValueError, RuntimeError) as error:
         raise LogbookError(f"it is no export, or damaged: {error}", where=where, remedy=remedy) from error
 

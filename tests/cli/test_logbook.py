@@ -110,6 +110,14 @@ def test_an_alias_is_shown_and_names_are_shown_on_request(run, club):
     assert "Pilot 1 (shown as Grey): 4 flights" in run("logbook", "pilots", "--names").out
 
 
+def test_the_order_of_pilots_does_not_give_an_alias_away(run, club):
+    run("logbook", "alias", "Pilot 1", "--as", "Zebra")
+
+    shown = [line.split(":")[0] for line in run("logbook", "pilots").out.splitlines()]
+
+    assert shown == ["Pilot 0", "Pilot 2", "Zebra"]
+
+
 def test_out_and_in_again(run, club, tmp_path: Path):
     file, copy = tmp_path / "club.zip", tmp_path / "copy.sqlite"
     assert run("logbook", "export", str(file)).out == f"{file}: 12 flights written.\n"
@@ -135,6 +143,8 @@ def test_damage_is_told_with_status_2(run, club, tmp_path: Path):
         (["logbook", "show", "99"], "there is no flight 99"),
         (["logbook", "list", "--pilots", "Crane"], "the logbook has no pilot 'Crane'"),
         (["logbook", "list", "--since", "yesterday"], "--since 'yesterday' is not a date"),
+        (["logbook", "import", "nowhere.zip"], "Give a file that `debrief logbook export` wrote."),
+        (["logbook", "backup", "/"], "it is a folder. Give the name of a file in it."),
         (["logbook", "roles"], ""),
         (["logbook", "roles", "give", "wren"], "a logbook in a file has no roles"),
         (["compare", "--procedure", "nowhere"], "no flight of procedure 'nowhere' is in the logbook"),
