@@ -42,6 +42,7 @@ CIRCUIT_FT = 1500.0  # above the aerodrome: no circuit is flown higher. Mark: co
 BELOW_ALL_FT = 400.0  # more than a wrong altimeter setting, or a descent begun too early
 TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
 WITHIN_NM = 15.0
+LONGEST_REVERSAL_S = 900.0  # as it was observed
 BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0
 BEGUN_DESCENT_FT = 100.0
@@ -210,6 +211,9 @@ def read_circuit(
         part, procedure, turns, outbound_start_s, last_out, back
     )
     established = find_established(view, at, procedure, reversal_start_s, end_s)
+    reversal = part.between(float(part.t_s[last_out]), established[1] if established else end_s)
+    if np.count_nonzero(reversal.groundspeed_kt > AIRBORNE_KT) > LONGEST_REVERSAL_S:
+        return None  # it flew elsewhere, and came back one day
     return Circuit(
         outbound_start_s=outbound_start_s,
         outbound_end_s=outbound_end_s,

@@ -13,7 +13,19 @@ import pytest
 
 from debrief.phases.model import Flight
 from debrief.pipeline import look
-from tests.phases.pilots import Exact, Flown, Span, base_turn, eighty_and_back, procedure_turn, racetrack
+from debrief.procedures import load_procedure
+from tests.phases.pilots import (
+    Exact,
+    Flown,
+    Span,
+    arriving,
+    base_turn,
+    eighty_and_back,
+    outbound,
+    procedure_turn,
+    racetrack,
+    true_deg,
+)
 
 RIGHT, MEDIAN_S, PERCENTILE_95_S, PASSAGE_S = 0.995, 1.0, 5.0, 0.3
 
@@ -103,3 +115,26 @@ def test_a_crosswind_leaves_less_than_thirty_degrees_of_a_turn_of_45():
     change_deg = np.interp(after, exact.t_s, exact.track_deg) - np.interp(before, exact.t_s, exact.track_deg)
 
     assert 15.0 < abs(change_deg) < 30.0
+
+
+def test_half_an_hour_of_other_flying_is_no_reversal():
+    """Out along the radial, round and round there, never on the inbound course, and over the station at last."""
+    procedure = load_procedure("lantern-vor-22")
+    plane = arriving(procedure, from_deg=250.0, tas_kt=105.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 6.0)
+    course_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane.turn_to(course_deg + 180.0 + 35.0)
+    plane.hold(20.0)
+    plane.turn(90.0)
+    for _ in range(14):
+        plane.hold(90.0)
+        plane.turn(60.0)
+    for _ in range(2):  # the turn itself moves the aeroplane
+        plane.turn_to(float(np.degrees(np.arctan2(-plane.east_nm, -plane.north_nm))))
+    to_station_deg = float(np.degrees(np.arctan2(-plane.east_nm, -plane.north_nm)))
+    plane.follow(to_station_deg, lambda: plane.distance_nm() < 0.4)
+    plane.hold(60.0)
+
+    flight = look(plane.log(procedure, 1.0, 0.0), procedure)
+
+    assert [s for a in flight.attempts for s in a.spans if s.end_s - s.start_s > 1200.0] == []
