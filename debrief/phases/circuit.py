@@ -29,6 +29,8 @@ OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
 OUTBOUND_AT_LEAST_S = 12.0
 RETURNED_DEG = 12.0  # a wander off the outbound course that comes back to within this ...
 RETURNED_S = 8.0  # ... and stays is no turn off
+WEAVES_OFF_DEG = 5.0  # back on the outbound course, but for this ...
+WEAVES_WITHIN_DEG = 10.0  # ... and no farther from its radial
 TURNS_OFF_AND_BACK = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
 TURNED_BACK_DEG = 90.0
 INBOUND_TRACK_DEG = 60.0
@@ -285,6 +287,8 @@ def _turn_off(
     for number, turn in enumerate(turns):
         if turn.start_s < from_s or turn.start_s > part.t_s[back]:
             continue
+        if off is not None and _weaves(part, course, off, turn):
+            off = None
         first_of_two = two_turns and _turned_back_next(part, turns, number, course)
         if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
             continue
@@ -321,11 +325,31 @@ def _turned_back_next(part: StationView, turns: Sequence[Turn], number: int, cou
 
 def off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float, float]:
     """How far the ground track stands off the course before and after a turn. [deg]"""
-    start = int(np.clip(np.searchsorted(part.t_s, turn.start_s), 0, len(part) - 1))
+    start = _at(part, turn.start_s)
     before = float(abs(difference_deg(part.ground_track_deg[start], course_deg)))
     after = float(abs(difference_deg(part.ground_track_deg[start] + turn.change_deg, course_deg)))
     goes_round = abs(turn.change_deg) > 180.0 and before < OUTBOUND_TRACK_WIDE_DEG
     return before, 180.0 if goes_round else after
+
+
+def _weaves(part: StationView, course_deg: float, off: Turn, turn: Turn) -> bool:
+    """Whether a turn takes the aircraft back to the outbound course, or beyond it but still outbound.
+
+    Then the turn before it was no turn off, however wide it was: the aircraft weaves along the course.
+    """
+    if turn.change_deg * off.change_deg > 0:
+        return False
+    end = _at(part, turn.end_s)
+    beyond_deg = float(
+        np.sign(turn.change_deg)
+        * difference_deg(part.ground_track_deg[_at(part, turn.start_s)] + turn.change_deg, course_deg)
+    )
+    near = abs(float(difference_deg(part.radial_deg[end], course_deg))) <= WEAVES_WITHIN_DEG
+    return near and -WEAVES_OFF_DEG <= beyond_deg <= INBOUND_TRACK_DEG
+
+
+def _at(part: StationView, t_s: float) -> int:
+    return int(np.clip(np.searchsorted(part.t_s, t_s), 0, len(part) - 1))
 
 
 def _settles(part: StationView, settled: Mask, after_s: float, until_s: float) -> bool:

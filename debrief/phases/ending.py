@@ -34,11 +34,13 @@ AWAY_S = 20.0
 FLAG = 0.5
 GROUND_S = 10
 AVERAGE_S = 3
+FINE_S = 0.1
 ROLL_S = 25
 FIRM_PERCENT = 20
 TOUCH_FT = 6.0
 BRAKING_KT_S = 1.0
 BRAKING_SHARE = 0.75
+BRAKING_PAUSE_SHARE = 0.5  # noise makes braking seem to ease, but hardly to less than this
 BRAKING_BELOW_FT = 40.0
 BRAKING_LATE_S = 15.0
 
@@ -232,8 +234,11 @@ def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: flo
     if not roll < -BRAKING_KT_S:
         return unknown_s
     hardest = max(sure - ROLL_S, 0) + int(np.argmin(slowing[max(sure - ROLL_S, 0) : sure + 1]))
-    eased = np.flatnonzero(slowing[:hardest] > BRAKING_SHARE * roll)
-    begin_s = float(rest.t_s[eased[-1] + 1]) if len(eased) else unknown_s
+    eased = np.flatnonzero(slowing[:hardest] > BRAKING_PAUSE_SHARE * roll)
+    begin_s = unknown_s
+    if len(eased):
+        firm = int(eased[-1]) + 1
+        begin_s = float(rest.t_s[firm + int(np.argmax(slowing[firm : hardest + 1] <= BRAKING_SHARE * roll))])
     above_ft = rest.altitude_ft[np.searchsorted(rest.t_s, begin_s)] - level_ft
     if level_s is not None and (above_ft > BRAKING_BELOW_FT or begin_s > level_s + BRAKING_LATE_S):
         return level_s
@@ -241,6 +246,8 @@ def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: flo
     if not len(before):
         return begin_s
     halfway = (float(np.median(before)) + roll) / 2
-    moments = np.arange(begin_s - AVERAGE_S, begin_s + 2 * AVERAGE_S, 0.1)
-    free = np.flatnonzero(at(moments).acceleration_kt_s > halfway)
-    return float(moments[free[-1]]) if len(free) else begin_s
+    moments = np.arange(begin_s - AVERAGE_S, begin_s + 3 * AVERAGE_S, FINE_S)
+    slowing = at(moments).acceleration_kt_s
+    ahead = np.lib.stride_tricks.sliding_window_view(slowing, round(AVERAGE_S / FINE_S)).mean(axis=1)
+    firm_at = np.flatnonzero((slowing[: len(ahead)] <= halfway) & (ahead <= halfway))
+    return float(moments[max(int(firm_at[0]) - 1, 0)]) if len(firm_at) else begin_s

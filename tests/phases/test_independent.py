@@ -21,6 +21,7 @@ from tests.phases.pilots import (
     arriving,
     base_turn,
     eighty_and_back,
+    inbound_and_down,
     outbound,
     procedure_turn,
     racetrack,
@@ -138,3 +139,24 @@ def test_half_an_hour_of_other_flying_is_no_reversal():
     flight = look(plane.log(procedure, 1.0, 0.0), procedure)
 
     assert [s for a in flight.attempts for s in a.spans if s.end_s - s.start_s > 1200.0] == []
+
+
+def test_weaving_along_the_outbound_course_is_no_turn_off():
+    """45 degrees to either side of it, and never along it: the turn off is the last of these turns."""
+    procedure = load_procedure("lantern-vor-22")
+    assert procedure.reversal is not None
+    side = 1.0 if procedure.reversal.side == "right" else -1.0
+    plane = arriving(procedure, from_deg=200.0, tas_kt=95.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 2.8)
+    plane.turn(side * 45.0)
+    for way in (-side, side, -side, side):
+        plane.hold(4.0)
+        turned_s = plane.t_s
+        plane.turn(way * 90.0)
+    plane.hold(60.0)
+    plane.turn(-side * 180.0)
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert attempt.turn_off_s == pytest.approx(turned_s, abs=3.0)
