@@ -267,7 +267,7 @@ def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def _should_be_by_s(case: Case, start_s: float) -> float | None:
-    """The passage (or the end of the final) before which the course was to be joined; ``None``: not got so far."""
+    """What the course was to be joined before: the passage, or how it ended; ``None`` where it was not got so far."""
     attempt = case.scene.attempt
     passage = next((p for p in attempt.passages if p.t_s > start_s + 1.0), None)
     if passage is not None:
@@ -275,7 +275,8 @@ def _should_be_by_s(case: Case, start_s: float) -> float | None:
     final = attempt.last(Phase.FINAL)
     if final is not None:
         return final.end_s
-    return attempt.end_s if attempt.ending in ("landing", "missed approach") else None
+    ended = attempt.last(Phase.LANDING) or attempt.last(Phase.MISSED_APPROACH)
+    return None if ended is None else ended.start_s
 
 
 def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> Assessment:

@@ -197,7 +197,7 @@ def read_circuit(
     if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
         return None
     first_out = int(np.argmax(out))
-    back = _first_back(part, procedure, first_out)
+    back = turned_back(part, procedure, first_out)
     if _too_low(part.altitude_ft[:back][out[:back]], procedure):
         return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
@@ -253,10 +253,10 @@ def _lowest_published_ft(procedure: Procedure) -> float | None:
     return min((low for low in limits if low is not None), default=None)
 
 
-def _first_back(part: StationView, procedure: Procedure, first_out: int) -> int | None:
-    """Index at which the aircraft has turned back inbound, after it was outbound."""
+def turned_back(part: StationView, procedure: Procedure, after: int = -1) -> int | None:
+    """Index, beyond ``after``, at which the aircraft has turned back inbound; ``None`` where it never has."""
     back = inbound_mask(part, procedure)
-    back[: first_out + 1] = False
+    back[: after + 1] = False
     for a, b in runs(back, part.segment):
         if part.t_s[b - 1] - part.t_s[a] >= INBOUND_AT_LEAST_S:
             return a

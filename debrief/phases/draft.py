@@ -121,11 +121,16 @@ class Draft:
             self.how = "broken off"
 
     def finish_at_aerodrome(self, circuit: Circuit, ending: Ending | None) -> None:
-        """End with the final that begins when established."""
-        if ending is not None and circuit.inbound_start_s is not None:
+        """End with the final that begins when established; without it, with the landing or the climb away."""
+        if ending is None:
+            if circuit.end_s < self.reading.view.t_s[-1] - 1.0:
+                self.how = "broken off"
+        elif circuit.inbound_start_s is not None:
             self.end(circuit.inbound_start_s, ending)
-        elif circuit.end_s < self.reading.view.t_s[-1] - 1.0:
-            self.how = "broken off"
+        else:
+            last = self.spans.pop()
+            self.add(last.phase, last.start_s, ending.final_end_s)
+            self.end(ending.final_end_s, ending)
 
     def end(self, start_s: float, ending: Ending) -> None:
         """Add the final and what follows it."""

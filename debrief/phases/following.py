@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.phases.circuit import Circuit, read_circuit
+from debrief.phases.circuit import Circuit, read_circuit, turned_back
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.finals import FINAL_LOOK_S, Reading, ending_from, is_final
@@ -33,9 +33,7 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
     while True:
         following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
         if reading.procedure.station_on_aerodrome:
-            ending = (
-                ending_from(reading, circuit.inbound_start_s) if circuit.inbound_start_s is not None else None
-            )
+            ending = _ending_at_aerodrome(reading, circuit)
             again = circuit_again(reading, number + 1, ending)
             if again is None or following is None:
                 draft.finish_at_aerodrome(circuit, ending)
@@ -51,6 +49,24 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
         draft.next_circuit(circuit, following, again)
         number, circuit = number + 1, again
     return draft.found()
+
+
+def _ending_at_aerodrome(reading: Reading, circuit: Circuit) -> Ending | None:
+    """How the approach ends once it is established; never established, only where it landed or climbed away.
+
+    The way down to that is looked for from where the aircraft has turned back.
+    """
+    if circuit.inbound_start_s is not None:
+        return ending_from(reading, circuit.inbound_start_s)
+    if circuit.reversal_start_s is None:
+        return None
+    view = reading.view.between(circuit.reversal_start_s, circuit.end_s)
+    back = turned_back(view, reading.procedure)
+    if back is None:
+        return None
+    ending = ending_from(reading, float(view.t_s[back]))
+    ended = ending.how in ("landing", "missed approach") and _near_minimum_ft(reading, ending.lowest_ft)
+    return ending if ended else None
 
 
 def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Circuit | None:
@@ -84,8 +100,12 @@ def circuit_again(reading: Reading, number: int, ending: Ending | None) -> Circu
 
 
 def _near_minimum(reading: Reading, before_s: float) -> bool:
+    lowest = reading.view.between(before_s - FINAL_LOOK_S, before_s).altitude_ft
+    return bool(len(lowest)) and _near_minimum_ft(reading, float(np.nanmin(lowest, initial=np.inf)))
+
+
+def _near_minimum_ft(reading: Reading, lowest_ft: float) -> bool:
     leg = reading.procedure.final
     if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
         return False
-    lowest = reading.view.between(before_s - FINAL_LOOK_S, before_s).altitude_ft
-    return bool(len(lowest) and np.nanmin(lowest, initial=np.inf) < leg.altitude.low_ft + NEAR_MINIMUM_FT)
+    return lowest_ft < leg.altitude.low_ft + NEAR_MINIMUM_FT

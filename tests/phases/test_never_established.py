@@ -1,0 +1,65 @@
+"""A station on the aerodrome, and an approach that never gets established: where it ended is shown all the same."""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief.pipeline import debrief
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Phase
+from tests.phases.aeroplane import STEP_S, Aeroplane
+from tests.phases.pilots import arriving, level_of, outbound, true_deg
+
+KESTREY = load_procedure("kestrey-ndb-09")
+COURSE_DEG = true_deg(KESTREY, KESTREY.inbound_course_deg)
+SIDE = 1.0 if KESTREY.reversal is not None and KESTREY.reversal.side == "right" else -1.0
+BESIDE_NM = 0.9
+TWO_SECONDS = 2.0
+WAY_OUT = [Phase.INBOUND, Phase.STATION_PASSAGE, Phase.OUTBOUND, Phase.COURSE_REVERSAL]
+
+
+def beside_the_course() -> Aeroplane:
+    """The base turn, through the final course and along beside it, and down to the minimum a mile before the station."""
+    plane = arriving(KESTREY, from_deg=110.0, tas_kt=95.0, wind=(0.0, 0.0))
+    outbound(plane, KESTREY, 5.5)
+    plane.turn_to(COURSE_DEG - SIDE * 35.0, "right" if SIDE > 0 else "left")
+    plane.hold_until(lambda: -SIDE * plane.across_nm(COURSE_DEG) >= BESIDE_NM)
+    plane.turn_to(COURSE_DEG)
+    plane.to_ft = level_of(KESTREY, "final")
+    plane.hold_until(lambda: plane.along_nm(COURSE_DEG) >= -1.0)
+    return plane
+
+
+def test_the_climb_away_ends_it():
+    plane = beside_the_course()
+    plane.hold_until(lambda: plane.along_nm(COURSE_DEG) >= 0.3)
+    away_s, plane.to_ft = plane.t_s, plane.altitude_ft + 1500.0
+    plane.hold(170.0)
+
+    (attempt,) = debrief(plane.log(KESTREY), KESTREY).attempts
+
+    assert [phase.phase for phase in attempt.phases] == [*WAY_OUT, Phase.MISSED_APPROACH]
+    begins_s = (attempt.phases[-1].start - attempt.phases[0].start).total_seconds()
+    # the climb of 600 ft/min is counted from 50 ft above the lowest altitude
+    assert begins_s == pytest.approx(away_s + 5.0, abs=TWO_SECONDS)
+    assert "not_established" in [finding.rule for finding in attempt.findings]
+
+
+def test_the_landing_ends_it():
+    """Across the field, on a runway that no procedure knows."""
+    plane = beside_the_course()
+    plane.turn_to(COURSE_DEG + SIDE * 45.0)
+    plane.to_ft, plane.tas_kt = 50.0, 70.0
+    plane.hold_until(lambda: plane.altitude_ft == plane.to_ft)
+    touchdown_s = plane.t_s
+    while plane.tas_kt > 3.0:
+        plane.tas_kt -= 4.0 * STEP_S
+        plane.step()
+    plane.hold(30.0)
+
+    (attempt,) = debrief(plane.log(KESTREY), KESTREY).attempts
+
+    assert [phase.phase for phase in attempt.phases] == [*WAY_OUT, Phase.LANDING]
+    begins_s = (attempt.phases[-1].start - attempt.phases[0].start).total_seconds()
+    assert begins_s == pytest.approx(touchdown_s, abs=TWO_SECONDS)
+    assert "not_established" in [finding.rule for finding in attempt.findings]
