@@ -1,8 +1,9 @@
 """Outbound, reversal, established: reading one stretch between two passages of the station.
 
 Owns      ``read_circuit``: whether a stretch holds an outbound leg and a course reversal, and where they turn.
-Not here  passages and endings (``events``, ``ending``), joining stretches to attempts (``attempts``).
-Source    DEVELOPERS.md, "Definitions": course reversal, established.
+Not here  the turn off between the two (``turn_off``), what is outbound, inbound and established (``on_course``),
+          passages and endings (``events``, ``ending``), joining stretches to attempts (``attempts``).
+Source    DEVELOPERS.md, "Definitions": course reversal.
 """
 
 from __future__ import annotations
@@ -13,28 +14,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.navigation.radials import deviation_deg
-from debrief.phases.events import TURN_AT_LEAST_DEG, At, Mask, first_moment, runs
+from debrief.phases.events import TURN_AT_LEAST_DEG, At, Mask, runs
 from debrief.phases.model import Floats, StationView, Turn
-from debrief.procedures.model import Pattern, Procedure
+from debrief.phases.on_course import (
+    INBOUND_TRACK_DEG,
+    OUTBOUND_TRACK_DEG,
+    OUTBOUND_TRACK_WIDE_DEG,
+    find_established,
+    inbound_mask,
+    is_racetrack,
+    outbound_mask,
+)
+from debrief.phases.turn_off import find_turn_off
+from debrief.procedures.model import Procedure
 
-ESTABLISHED_DEG = 5.0  # half of full scale (VOR), 5 degrees of bearing (NDB)
-ESTABLISHED_TRACK_DEG = 20.0
-ESTABLISHED_S = 10.0
-
-STEADY_DEG_S = 1.0
-OUTBOUND_TRACK_DEG = 25.0  # flying along the outbound course, wind and corrections included
-OUTBOUND_TRACK_WIDE_DEG = 40.0  # a poor outbound leg
-OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
 OUTBOUND_AT_LEAST_S = 12.0
-RETURNED_DEG = 12.0  # a wander off the outbound course that comes back to within this ...
-RETURNED_S = 8.0  # ... and stays is no turn off
-WEAVES_OFF_DEG = 5.0  # back on the outbound course, but for this ...
-WEAVES_WITHIN_DEG = 10.0  # ... and no farther from its radial
-TURNS_OFF_AND_BACK = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
-TURNED_BACK_DEG = 90.0
-INBOUND_TRACK_DEG = 60.0
-INBOUND_SIDE_DEG = 45.0
 INBOUND_AT_LEAST_S = 5.0
 SHARE_OF_LENGTH = 0.4  # of the published outbound distance: less is a circuit of the aerodrome
 SHARE_OF_RACETRACK = 0.2  # whose time includes the turn
@@ -68,88 +62,6 @@ class Circuit:
     established_s: float | None  # observed
     inbound_start_s: float | None  # first moment seen established, after a gap that hid it
     end_s: float  # of the stretch read
-
-
-def inbound_deviation_deg(view: StationView, procedure: Procedure) -> Floats:
-    """Deviation from the inbound course, flying to the station."""
-    deviation: Floats = deviation_deg(view.radial_deg, procedure.inbound_course_deg, inbound=True)
-    return deviation
-
-
-def established_mask(view: StationView, procedure: Procedure) -> Mask:
-    """Moments that meet the definition of established, but for how long."""
-    with np.errstate(invalid="ignore"):
-        near = np.abs(inbound_deviation_deg(view, procedure)) <= ESTABLISHED_DEG
-        along = (
-            np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg))
-            <= ESTABLISHED_TRACK_DEG
-        )
-    mask: Mask = near & along & ~view.in_cone
-    return mask
-
-
-def find_established(
-    view: StationView, at: At, procedure: Procedure, start_s: float, end_s: float
-) -> tuple[float, float] | None:
-    """When the aircraft is established between two moments.
-
-    Returns
-    -------
-    The last moment before and the first moment at which it is seen established: the same moment where the change
-    was observed, the two edges of the gap where it was not; ``None`` where it never was.
-    """
-    part = view.where((view.t_s >= start_s) & (view.t_s <= end_s))
-    if not len(part):
-        return None
-    mask = established_mask(part, procedure)
-    for a, b in runs(mask, part.segment):
-        last_s = float(part.t_s[b - 1])
-        first_s = float(part.t_s[a])
-        if a and part.segment[a - 1] == part.segment[a]:
-            first_s = first_moment(at, part.t_s[a - 1], part.t_s[a], lambda v: established_mask(v, procedure))
-        elif not a:
-            first_s = max(start_s, first_s - 1.0)
-            first_s = first_moment(at, first_s, part.t_s[a], lambda v: established_mask(v, procedure))
-        if last_s - first_s < ESTABLISHED_S - 1.0 or (last_s - first_s < ESTABLISHED_S and b < len(part)):
-            continue
-        if a and part.segment[a - 1] != part.segment[a]:
-            return float(part.t_s[a - 1]), first_s
-        return first_s, first_s
-    return None
-
-
-def outbound_mask(view: StationView, procedure: Procedure, within_deg: float, *, steady: bool = True) -> Mask:
-    """Moments of steady flight away from the station along the outbound course, on its side of the station."""
-    course = procedure.outbound_course_deg
-    if course is None:
-        return np.zeros(len(view), dtype=bool)
-    with np.errstate(invalid="ignore"):
-        mask = (np.abs(difference_deg(view.ground_track_deg, course)) <= within_deg) & (view.closing_kt < 0)
-        if steady:
-            mask &= np.abs(view.turn_rate_deg_s) < STEADY_DEG_S
-        if not _racetrack(procedure):
-            mask &= np.abs(difference_deg(view.radial_deg, course)) <= OUTBOUND_SIDE_DEG
-    return np.asarray(mask, dtype=bool)
-
-
-def _racetrack(procedure: Procedure) -> bool:
-    return procedure.reversal is not None and procedure.reversal.pattern is Pattern.RACETRACK
-
-
-def has_two_turns(procedure: Procedure) -> bool:
-    """Whether the pattern has a turn off the outbound course and a turn back the other way."""
-    return procedure.reversal is not None and procedure.reversal.pattern in TURNS_OFF_AND_BACK
-
-
-def inbound_mask(view: StationView, procedure: Procedure) -> Mask:
-    """Moments of flight back towards the station, roughly along the inbound course and on its side."""
-    with np.errstate(invalid="ignore"):
-        mask = (
-            (np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg)) <= INBOUND_TRACK_DEG)
-            & (np.abs(inbound_deviation_deg(view, procedure)) <= INBOUND_SIDE_DEG)
-            & (view.closing_kt > 0)
-        )
-    return np.asarray(mask, dtype=bool)
 
 
 def published_length_nm(procedure: Procedure, groundspeed_kt: float) -> float:
@@ -201,7 +113,7 @@ def read_circuit(
     if _too_low(part.altitude_ft[:back][out[:back]], procedure):
         return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
-    share = SHARE_OF_RACETRACK if _racetrack(procedure) else SHARE_OF_LENGTH
+    share = SHARE_OF_RACETRACK if is_racetrack(procedure) else SHARE_OF_LENGTH
     needed_nm = max(NEAREST_NM, share * published_length_nm(procedure, speed_kt))
     if back is None:
         return _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
@@ -209,7 +121,7 @@ def read_circuit(
         return None
     last_out = int(np.flatnonzero(out[: back + 1])[-1])
     outbound_start_s = _outbound_start(part, procedure, first_out, start_s)
-    outbound_end_s, reversal_start_s, turn_off_s = _turn_off(
+    outbound_end_s, reversal_start_s, turn_off_s = find_turn_off(
         part, procedure, turns, outbound_start_s, last_out, back
     )
     established = find_established(view, at, procedure, reversal_start_s, end_s)
@@ -273,100 +185,6 @@ def _outbound_start(part: StationView, procedure: Procedure, first_out: int, sta
     return float(part.t_s[inward[-1] + 1])
 
 
-def _turn_off(
-    part: StationView, procedure: Procedure, turns: Sequence[Turn], from_s: float, last_out: int, back: int
-) -> tuple[float, float, float | None]:
-    """End of outbound, start of reversal, and the turn off itself (``None`` where a gap hides it)."""
-    course = procedure.outbound_course_deg or 0.0
-    off: Turn | None = None
-    # a racetrack may be entered on a track 30 degrees off its outbound course, and has no leg off it to confuse
-    settled = outbound_mask(
-        part, procedure, OUTBOUND_TRACK_WIDE_DEG if _racetrack(procedure) else RETURNED_DEG
-    )
-    two_turns = has_two_turns(procedure)
-    for number, turn in enumerate(turns):
-        if turn.start_s < from_s or turn.start_s > part.t_s[back]:
-            continue
-        if off is not None and _weaves(part, course, off, turn):
-            off = None
-        first_of_two = two_turns and _turned_back_next(part, turns, number, course)
-        if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
-            continue
-        before, after = off_course(part, course, turn)
-        if off is None and (after > before or (first_of_two and after > RETURNED_DEG)):
-            off = turn
-        if off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
-            off = None
-    gap = _gap_between(part, last_out, back)
-    if off is not None and (gap is None or off.start_s < gap[0]):
-        return off.start_s, off.start_s, off.start_s
-    if gap is not None:
-        return gap[0], gap[1], None
-    if off is not None:
-        return off.start_s, off.start_s, off.start_s
-    # no turn of its own: it was begun while still turning from the station, or ever so slowly
-    here = float(part.t_s[last_out])
-    return here, here, here
-
-
-def _turned_back_next(part: StationView, turns: Sequence[Turn], number: int, course_deg: float) -> bool:
-    """Whether the next turn runs the other way and leaves the aircraft inbound: the turn back of a pattern.
-
-    It shows that this one was the turn off, though it changed the track by less than 30 degrees (a crosswind may
-    leave that little of the 45 by which the nose was turned), or came out of an intercept of the course.
-    """
-    if number + 1 == len(turns):
-        return False
-    turn, following = turns[number : number + 2]
-    if turn.change_deg * following.change_deg > 0:
-        return False
-    return off_course(part, course_deg, following)[1] > TURNED_BACK_DEG
-
-
-def off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float, float]:
-    """How far the ground track stands off the course before and after a turn. [deg]"""
-    start = _at(part, turn.start_s)
-    before = float(abs(difference_deg(part.ground_track_deg[start], course_deg)))
-    after = float(abs(difference_deg(part.ground_track_deg[start] + turn.change_deg, course_deg)))
-    goes_round = abs(turn.change_deg) > 180.0 and before < OUTBOUND_TRACK_WIDE_DEG
-    return before, 180.0 if goes_round else after
-
-
-def _weaves(part: StationView, course_deg: float, off: Turn, turn: Turn) -> bool:
-    """Whether a turn takes the aircraft back to the outbound course, or beyond it but still outbound.
-
-    Then the turn before it was no turn off, however wide it was: the aircraft weaves along the course.
-    """
-    if turn.change_deg * off.change_deg > 0:
-        return False
-    end = _at(part, turn.end_s)
-    beyond_deg = float(
-        np.sign(turn.change_deg)
-        * difference_deg(part.ground_track_deg[_at(part, turn.start_s)] + turn.change_deg, course_deg)
-    )
-    near = abs(float(difference_deg(part.radial_deg[end], course_deg))) <= WEAVES_WITHIN_DEG
-    return near and -WEAVES_OFF_DEG <= beyond_deg <= INBOUND_TRACK_DEG
-
-
-def _at(part: StationView, t_s: float) -> int:
-    return int(np.clip(np.searchsorted(part.t_s, t_s), 0, len(part) - 1))
-
-
-def _settles(part: StationView, settled: Mask, after_s: float, until_s: float) -> bool:
-    """Whether the aircraft flies along the outbound course again for some seconds."""
-    later = (part.t_s >= after_s) & (part.t_s < until_s)
-    return any(part.t_s[b - 1] - part.t_s[a] >= RETURNED_S for a, b in runs(settled & later, part.segment))
-
-
-def _gap_between(part: StationView, a: int, b: int) -> tuple[float, float] | None:
-    """The first gap between two moments of a stretch: its edges."""
-    breaks = np.flatnonzero(np.diff(part.segment[a : b + 1]) != 0)
-    if not len(breaks):
-        return None
-    i = a + int(breaks[0])
-    return float(part.t_s[i]), float(part.t_s[i + 1])
-
-
 def _begun(
     part: StationView,
     procedure: Procedure,
@@ -382,7 +200,7 @@ def _begun(
     last_out = int(np.flatnonzero(out)[-1])
     limit = procedure.reversal.within_nm if procedure.reversal and procedure.reversal.within_nm else WITHIN_NM
     along = np.abs(difference_deg(part.radial_deg, procedure.outbound_course_deg or 0.0)) <= BEGUN_WITHIN_DEG
-    if _racetrack(procedure):
+    if is_racetrack(procedure):
         along[:] = True
     if not log_ends or part.distance_nm[-1] > limit or part.t_s[-1] - start_s > BEGUN_UNTIL_S:
         return None

@@ -9,16 +9,16 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.circuit import ESTABLISHED_DEG, Circuit, published_length_nm
+from debrief.phases.circuit import Circuit, published_length_nm
 from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.model import FoundAttempt
+from debrief.phases.on_course import ESTABLISHED_DEG, has_two_turns, is_racetrack
 from debrief.procedures.model import Pattern, Phase
 
 TURN_BACK_DEG = 120.0  # one turn of more than this, and none the other way before it
 FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry
 ON_RADIAL_S = 20.0  # so long on a base turn's radial ...
 SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it a base turn
-REVERSED_FIRST = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
 
 
 def is_hold(reading: Reading, circuit: Circuit) -> bool:
@@ -30,7 +30,7 @@ def is_hold(reading: Reading, circuit: Circuit) -> bool:
     reversal = reading.procedure.reversal
     if reversal is None or reversal.pattern is None or circuit.turn_off_s is None:
         return False
-    if reversal.pattern in REVERSED_FIRST:
+    if has_two_turns(reading.procedure):
         return _turns_one_way(reading, circuit)
     return reversal.pattern is Pattern.BASE_TURN and not _on_its_radial(reading, circuit)
 
@@ -40,8 +40,7 @@ def holds_after_missed(reading: Reading, found: FoundAttempt) -> bool:
 
     It goes round and does not come down. Without a published hold it is another approach that was begun.
     """
-    reversal = reading.procedure.reversal
-    racetrack = reversal is not None and reversal.pattern is Pattern.RACETRACK
+    racetrack = is_racetrack(reading.procedure)
     if not racetrack or reading.procedure.hold is None or not reading.attempts:
         return False
     if reading.attempts[-1].ending != "missed approach":

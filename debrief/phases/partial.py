@@ -11,17 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.circuit import (
-    RETURNED_DEG,
-    TURNED_BACK_DEG,
-    Circuit,
-    established_mask,
-    find_established,
-    has_two_turns,
-    in_the_circuit,
-    off_course,
-    outbound_mask,
-)
+from debrief.phases.circuit import Circuit, in_the_circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.events import TAXI_KT, TURNING_DEG_S, Crossing, first_moment, runs
@@ -36,6 +26,8 @@ from debrief.phases.finals import (
 )
 from debrief.phases.following import circuit_after, follow, stretch_after
 from debrief.phases.model import FoundAttempt, StationView
+from debrief.phases.on_course import established_mask, find_established, has_two_turns, outbound_mask
+from debrief.phases.turn_off import RETURNED_DEG, TURNED_BACK_DEG, off_course
 from debrief.procedures.model import Phase, Procedure
 
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome

@@ -1,0 +1,110 @@
+"""Moments along the courses of a procedure: flying outbound, flying back, established inbound.
+
+Owns      ``outbound_mask``, ``inbound_mask``, ``established_mask`` and ``find_established``.
+Not here  which of them make a circuit (``circuit``), where outbound turns to reversal (``turn_off``).
+Source    DEVELOPERS.md, "Definitions": established.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.navigation.radials import deviation_deg
+from debrief.phases.events import At, Mask, first_moment, runs
+from debrief.phases.model import Floats, StationView
+from debrief.procedures.model import Pattern, Procedure
+
+ESTABLISHED_DEG = 5.0  # half of full scale (VOR), 5 degrees of bearing (NDB)
+ESTABLISHED_TRACK_DEG = 20.0
+ESTABLISHED_S = 10.0
+STEADY_DEG_S = 1.0
+OUTBOUND_TRACK_DEG = 25.0  # flying along the outbound course, wind and corrections included
+OUTBOUND_TRACK_WIDE_DEG = 40.0  # a poor outbound leg
+OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
+INBOUND_TRACK_DEG = 60.0
+INBOUND_SIDE_DEG = 45.0
+TURNS_OFF_AND_BACK = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
+
+
+def inbound_deviation_deg(view: StationView, procedure: Procedure) -> Floats:
+    """Deviation from the inbound course, flying to the station."""
+    deviation: Floats = deviation_deg(view.radial_deg, procedure.inbound_course_deg, inbound=True)
+    return deviation
+
+
+def established_mask(view: StationView, procedure: Procedure) -> Mask:
+    """Moments that meet the definition of established, but for how long."""
+    with np.errstate(invalid="ignore"):
+        near = np.abs(inbound_deviation_deg(view, procedure)) <= ESTABLISHED_DEG
+        along = (
+            np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg))
+            <= ESTABLISHED_TRACK_DEG
+        )
+    mask: Mask = near & along & ~view.in_cone
+    return mask
+
+
+def find_established(
+    view: StationView, at: At, procedure: Procedure, start_s: float, end_s: float
+) -> tuple[float, float] | None:
+    """When the aircraft is established between two moments.
+
+    Returns
+    -------
+    The last moment before and the first moment at which it is seen established: the same moment where the change
+    was observed, the two edges of the gap where it was not; ``None`` where it never was.
+    """
+    part = view.where((view.t_s >= start_s) & (view.t_s <= end_s))
+    if not len(part):
+        return None
+    mask = established_mask(part, procedure)
+    for a, b in runs(mask, part.segment):
+        last_s = float(part.t_s[b - 1])
+        first_s = float(part.t_s[a])
+        if a and part.segment[a - 1] == part.segment[a]:
+            first_s = first_moment(at, part.t_s[a - 1], part.t_s[a], lambda v: established_mask(v, procedure))
+        elif not a:
+            first_s = max(start_s, first_s - 1.0)
+            first_s = first_moment(at, first_s, part.t_s[a], lambda v: established_mask(v, procedure))
+        if last_s - first_s < ESTABLISHED_S - 1.0 or (last_s - first_s < ESTABLISHED_S and b < len(part)):
+            continue
+        if a and part.segment[a - 1] != part.segment[a]:
+            return float(part.t_s[a - 1]), first_s
+        return first_s, first_s
+    return None
+
+
+def outbound_mask(view: StationView, procedure: Procedure, within_deg: float, *, steady: bool = True) -> Mask:
+    """Moments of steady flight away from the station along the outbound course, on its side of the station."""
+    course = procedure.outbound_course_deg
+    if course is None:
+        return np.zeros(len(view), dtype=bool)
+    with np.errstate(invalid="ignore"):
+        mask = (np.abs(difference_deg(view.ground_track_deg, course)) <= within_deg) & (view.closing_kt < 0)
+        if steady:
+            mask &= np.abs(view.turn_rate_deg_s) < STEADY_DEG_S
+        if not is_racetrack(procedure):
+            mask &= np.abs(difference_deg(view.radial_deg, course)) <= OUTBOUND_SIDE_DEG
+    return np.asarray(mask, dtype=bool)
+
+
+def is_racetrack(procedure: Procedure) -> bool:
+    """Whether the published reversal is a racetrack, whose outbound leg lies on no radial."""
+    return procedure.reversal is not None and procedure.reversal.pattern is Pattern.RACETRACK
+
+
+def has_two_turns(procedure: Procedure) -> bool:
+    """Whether the pattern has a turn off the outbound course and a turn back the other way."""
+    return procedure.reversal is not None and procedure.reversal.pattern in TURNS_OFF_AND_BACK
+
+
+def inbound_mask(view: StationView, procedure: Procedure) -> Mask:
+    """Moments of flight back towards the station, roughly along the inbound course and on its side."""
+    with np.errstate(invalid="ignore"):
+        mask = (
+            (np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg)) <= INBOUND_TRACK_DEG)
+            & (np.abs(inbound_deviation_deg(view, procedure)) <= INBOUND_SIDE_DEG)
+            & (view.closing_kt > 0)
+        )
+    return np.asarray(mask, dtype=bool)

@@ -1,0 +1,124 @@
+"""The turn off the outbound course, with which a course reversal begins.
+
+Owns      ``find_turn_off``: which of several turns it is, and the gap that may hide it.
+Not here  the stretch that it parts in two (``circuit``), the turns themselves (``events``).
+Source    DEVELOPERS.md, "Definitions": course reversal; a wander off a course that comes back is no turn off it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.events import TURN_AT_LEAST_DEG, Mask, runs
+from debrief.phases.model import StationView, Turn
+from debrief.phases.on_course import (
+    INBOUND_TRACK_DEG,
+    OUTBOUND_TRACK_WIDE_DEG,
+    has_two_turns,
+    is_racetrack,
+    outbound_mask,
+)
+from debrief.procedures.model import Procedure
+
+RETURNED_DEG = 12.0  # a wander off the outbound course that comes back to within this ...
+RETURNED_S = 8.0  # ... and stays is no turn off
+WEAVES_OFF_DEG = 5.0  # back on the outbound course, but for this ...
+WEAVES_WITHIN_DEG = 10.0  # ... and no farther from its radial
+TURNED_BACK_DEG = 90.0
+
+
+def find_turn_off(
+    part: StationView, procedure: Procedure, turns: Sequence[Turn], from_s: float, last_out: int, back: int
+) -> tuple[float, float, float | None]:
+    """End of outbound, start of reversal, and the turn off itself (``None`` where a gap hides it)."""
+    course = procedure.outbound_course_deg or 0.0
+    off: Turn | None = None
+    # a racetrack may be entered on a track 30 degrees off its outbound course, and has no leg off it to confuse
+    settled = outbound_mask(
+        part, procedure, OUTBOUND_TRACK_WIDE_DEG if is_racetrack(procedure) else RETURNED_DEG
+    )
+    two_turns = has_two_turns(procedure)
+    for number, turn in enumerate(turns):
+        if turn.start_s < from_s or turn.start_s > part.t_s[back]:
+            continue
+        if off is not None and _weaves(part, course, off, turn):
+            off = None
+        first_of_two = two_turns and _turned_back_next(part, turns, number, course)
+        if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
+            continue
+        before, after = off_course(part, course, turn)
+        if off is None and (after > before or (first_of_two and after > RETURNED_DEG)):
+            off = turn
+        if off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
+            off = None
+    gap = _gap_between(part, last_out, back)
+    if off is not None and (gap is None or off.start_s < gap[0]):
+        return off.start_s, off.start_s, off.start_s
+    if gap is not None:
+        return gap[0], gap[1], None
+    if off is not None:
+        return off.start_s, off.start_s, off.start_s
+    # no turn of its own: it was begun while still turning from the station, or ever so slowly
+    here = float(part.t_s[last_out])
+    return here, here, here
+
+
+def _turned_back_next(part: StationView, turns: Sequence[Turn], number: int, course_deg: float) -> bool:
+    """Whether the next turn runs the other way and leaves the aircraft inbound: the turn back of a pattern.
+
+    It shows that this one was the turn off, though it changed the track by less than 30 degrees (a crosswind may
+    leave that little of the 45 by which the nose was turned), or came out of an intercept of the course.
+    """
+    if number + 1 == len(turns):
+        return False
+    turn, following = turns[number : number + 2]
+    if turn.change_deg * following.change_deg > 0:
+        return False
+    return off_course(part, course_deg, following)[1] > TURNED_BACK_DEG
+
+
+def off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float, float]:
+    """How far the ground track stands off the course before and after a turn. [deg]"""
+    start = _at(part, turn.start_s)
+    before = float(abs(difference_deg(part.ground_track_deg[start], course_deg)))
+    after = float(abs(difference_deg(part.ground_track_deg[start] + turn.change_deg, course_deg)))
+    goes_round = abs(turn.change_deg) > 180.0 and before < OUTBOUND_TRACK_WIDE_DEG
+    return before, 180.0 if goes_round else after
+
+
+def _weaves(part: StationView, course_deg: float, off: Turn, turn: Turn) -> bool:
+    """Whether a turn takes the aircraft back to the outbound course, or beyond it but still outbound.
+
+    Then the turn before it was no turn off, however wide it was: the aircraft weaves along the course.
+    """
+    if turn.change_deg * off.change_deg > 0:
+        return False
+    end = _at(part, turn.end_s)
+    beyond_deg = float(
+        np.sign(turn.change_deg)
+        * difference_deg(part.ground_track_deg[_at(part, turn.start_s)] + turn.change_deg, course_deg)
+    )
+    near = abs(float(difference_deg(part.radial_deg[end], course_deg))) <= WEAVES_WITHIN_DEG
+    return near and -WEAVES_OFF_DEG <= beyond_deg <= INBOUND_TRACK_DEG
+
+
+def _at(part: StationView, t_s: float) -> int:
+    return int(np.clip(np.searchsorted(part.t_s, t_s), 0, len(part) - 1))
+
+
+def _settles(part: StationView, settled: Mask, after_s: float, until_s: float) -> bool:
+    """Whether the aircraft flies along the outbound course again for some seconds."""
+    later = (part.t_s >= after_s) & (part.t_s < until_s)
+    return any(part.t_s[b - 1] - part.t_s[a] >= RETURNED_S for a, b in runs(settled & later, part.segment))
+
+
+def _gap_between(part: StationView, a: int, b: int) -> tuple[float, float] | None:
+    """The first gap between two moments of a stretch: its edges."""
+    breaks = np.flatnonzero(np.diff(part.segment[a : b + 1]) != 0)
+    if not len(breaks):
+        return None
+    i = a + int(breaks[0])
+    return float(part.t_s[i]), float(part.t_s[i + 1])
