@@ -30,9 +30,8 @@ from debrief.procedures.model import Procedure
 
 OUTBOUND_AT_LEAST_S = 12.0
 INBOUND_AT_LEAST_S = 5.0
-SHARE_OF_LENGTH = 0.4  # of the published outbound distance: less is a circuit of the aerodrome
-SHARE_OF_RACETRACK = 0.2  # whose time includes the turn
-NEAREST_NM = 1.6
+SHORT = (1.6, 0.4)  # NM, and share of the published outbound distance: less is a circuit of the aerodrome
+SHORT_RACETRACK = (0.9, 0.2)  # whose time includes the turn
 TOO_LOW_FT = 900.0
 CIRCUIT_FT = 1500.0  # above the aerodrome: no circuit is flown higher. Mark: common practice
 BELOW_ALL_FT = 400.0  # more than a wrong altimeter setting, or a descent begun too early
@@ -113,8 +112,8 @@ def read_circuit(
     if _too_low(part.altitude_ft[:back][out[:back]], procedure):
         return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
-    share = SHARE_OF_RACETRACK if is_racetrack(procedure) else SHARE_OF_LENGTH
-    needed_nm = max(NEAREST_NM, share * published_length_nm(procedure, speed_kt))
+    nearest_nm, share = SHORT_RACETRACK if is_racetrack(procedure) else SHORT
+    needed_nm = max(nearest_nm, share * published_length_nm(procedure, speed_kt))
     if back is None:
         return _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
     if float(np.max(part.distance_nm[: back + 1])) < needed_nm:

@@ -24,6 +24,8 @@ MISSED_BEYOND_NM = 1.5  # a closest point farther out than this and outside the 
 WEAK_PASSAGE_NM = 4.0  # farther out nobody meant to cross the station; a reversal has closest points, too
 TURNED_WITHIN_NM = 1.5  # two visits to the cone with no more than a turn between them are one passage
 ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
+ROUND_DEG = 300.0  # a racetrack's circuit, less what its first turn was shorter by ...
+ROUND_S = 110.0  # ... which at the standard rate takes longer than any turn at the station
 TURNING_DEG_S = 1.0
 TURN_AT_LEAST_DEG = 30.0
 #: Turning the nose by 45 degrees, in a crosswind of 45 % of the airspeed, changes the track by 20 degrees,
@@ -186,8 +188,16 @@ def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
     if one.hidden or other.hidden:
         return other.entry_s >= one.exit_s and farthest >= TURNED_WITHIN_NM
     if one.in_cone and other.in_cone:
-        return other.entry_s > one.exit_s and farthest >= TURNED_WITHIN_NM
-    return farthest >= ABEAM_WITHIN_NM
+        return other.entry_s > one.exit_s and (farthest >= TURNED_WITHIN_NM or _went_round(between))
+    return farthest >= ABEAM_WITHIN_NM or _went_round(between)
+
+
+def _went_round(between: StationView) -> bool:
+    """Whether the aircraft flew a whole circuit, however small a racetrack, and did not only turn."""
+    if len(between) < ROUND_S:
+        return False
+    turned_deg = float(np.sum(difference_deg(between.ground_track_deg[1:], between.ground_track_deg[:-1])))
+    return abs(turned_deg) >= ROUND_DEG
 
 
 def turns(view: StationView, at: At) -> list[Turn]:

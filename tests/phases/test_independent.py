@@ -22,6 +22,7 @@ from tests.phases.pilots import (
     base_turn,
     eighty_and_back,
     inbound_and_down,
+    level_of,
     outbound,
     procedure_turn,
     racetrack,
@@ -160,3 +161,33 @@ def test_weaving_along_the_outbound_course_is_no_turn_off():
     (attempt,) = look(plane.log(procedure), procedure).attempts
 
     assert attempt.turn_off_s == pytest.approx(turned_s, abs=3.0)
+
+
+@pytest.mark.parametrize("name", ["marrow-vor-31", "dateline-ndb-35"])
+def test_a_racetrack_within_a_mile_or_so_of_the_station_is_one(name):
+    """Twenty seconds outbound at 80 kt: never farther than 1.2 NM, and no wide turn at the station."""
+    procedure = load_procedure(name)
+    assert procedure.reversal is not None
+    way = procedure.reversal.side or "right"
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=80.0, wind=(0.0, 0.0))
+    plane.turn_to(course_deg + 180.0, way)
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold(20.0)
+    back_s = plane.t_s
+    plane.turn_to(course_deg - (20.0 if way == "right" else -20.0), way)
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert [str(s.phase) for s in attempt.spans] == [
+        "inbound",
+        "station_passage",
+        "outbound",
+        "course_reversal",
+        "intermediate",
+        "station_passage",
+        "final",
+        "missed_approach",
+    ]
+    assert attempt.turn_off_s == pytest.approx(back_s, abs=2.0)
