@@ -44,6 +44,7 @@ BEGUN_DESCENT_FT = 100.0
 BEGUN_BELOW_FT = 200.0
 BEGUN_ABOVE_FT = 700.0
 AIRBORNE_KT = 45.0
+AIRBORNE_FT = 400.0  # above the aerodrome: more than an altimeter's error
 BEGUN_WITHIN_DEG = 15.0
 
 
@@ -105,7 +106,7 @@ def read_circuit(
     out = next((mask for mask in tries if np.count_nonzero(mask) >= OUTBOUND_AT_LEAST_S), None)
     if out is None:
         return None
-    if float(np.median(part.groundspeed_kt[out])) < AIRBORNE_KT:
+    if _taxiing(part.where(out), procedure):
         return None
     first_out = int(np.argmax(out))
     back = turned_back(part, procedure, first_out)
@@ -137,6 +138,15 @@ def read_circuit(
         inbound_start_s=established[1] if established else None,
         end_s=end_s,
     )
+
+
+def _taxiing(part: StationView, procedure: Procedure) -> bool:
+    """Whether the aircraft moves on the ground: slowly, and not high above it, for a headwind leaves little speed."""
+    if float(np.median(part.groundspeed_kt)) >= AIRBORNE_KT:
+        return False
+    known = part.altitude_ft[np.isfinite(part.altitude_ft)]
+    ground_ft = (procedure.runway or procedure.station).elevation_ft
+    return not len(known) or float(np.median(known)) < ground_ft + AIRBORNE_FT
 
 
 def in_the_circuit(altitude_ft: Floats, procedure: Procedure) -> bool:

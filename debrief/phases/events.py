@@ -34,6 +34,8 @@ SHALLOW_TURN_DEG = 15.0
 TURN_PAUSE_S = 5.0  # a turn that eases for less than this is still the same turn
 REFINE_STEPS = 51  # 0.02 s on the one-second grid
 TAXI_KT = 35.0
+SLOW_FLIGHT_KT = 20.0  # 60 kt of airspeed against 40 kt of wind
+SLOW_FLIGHT_CONE_NM = 0.15  # 800 to 1,100 ft above the station
 
 
 def runs(mask: Mask, segment: NDArray[np.int64]) -> list[tuple[int, int]]:
@@ -97,7 +99,7 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
     found = [
         _crossing(view, at, int(i))
         for i in np.flatnonzero(turned)
-        if view.distance_nm[i] <= WEAK_PASSAGE_NM and view.groundspeed_kt[i] > TAXI_KT
+        if view.distance_nm[i] <= WEAK_PASSAGE_NM and _airborne(view, int(i))
     ]
     found += _hidden_crossings(view, at)
     found.sort(key=lambda c: c.t_s)
@@ -109,6 +111,12 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
             continue
         kept.append(crossing)
     return kept
+
+
+def _airborne(view: StationView, i: int) -> bool:
+    """Whether the aircraft flies: fast enough, or against a wind so far above the station that its cone is wide."""
+    slowly = view.groundspeed_kt[i] > SLOW_FLIGHT_KT and view.cone_radius_nm[i] > SLOW_FLIGHT_CONE_NM
+    return bool(view.groundspeed_kt[i] > TAXI_KT or slowly)
 
 
 def _crossing(view: StationView, at: At, i: int) -> Crossing:

@@ -67,7 +67,11 @@ def find_established(
         elif not a:
             first_s = max(start_s, first_s - 1.0)
             first_s = first_moment(at, first_s, part.t_s[a], lambda v: established_mask(v, procedure))
-        if last_s - first_s < ESTABLISHED_S - 1.0 or (last_s - first_s < ESTABLISHED_S and b < len(part)):
+        if last_s - first_s < ESTABLISHED_S - 1.0:
+            continue
+        if last_s - first_s < ESTABLISHED_S and b < len(part) and part.segment[b] == part.segment[b - 1]:
+            last_s = first_moment(at, part.t_s[b - 1], part.t_s[b], lambda v: ~established_mask(v, procedure))
+        if last_s - first_s < ESTABLISHED_S and b < len(part):
             continue
         if a and part.segment[a - 1] != part.segment[a]:
             return float(part.t_s[a - 1]), first_s

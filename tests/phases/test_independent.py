@@ -37,6 +37,9 @@ MAKERS: dict[str, Callable[[], Flown]] = {
     "45/180 by heading in a crosswind of 38 kt": lambda: procedure_turn(
         "lantern-vor-22", from_deg=170.0, tas_kt=95.0, wind=(303.0, 38.0), by_heading=True, away_s=150.0
     ),
+    "45/180 at 70 kt against 40 kt": lambda: procedure_turn(
+        "lantern-vor-22", from_deg=213.0, tas_kt=70.0, wind=(210.0, 40.0)
+    ),
     "80/260 in 15 kt": lambda: eighty_and_back("quillow-ndb-18", from_deg=140.0, wind=(250.0, 15.0)),
     "80/260 in still air": lambda: eighty_and_back("brandel-ndb-27", from_deg=240.0),
     "80/260 with a closest point in its first turn": lambda: eighty_and_back(
