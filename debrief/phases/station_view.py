@@ -20,6 +20,7 @@ from debrief.navigation.radials import cone_radius_nm, dme_nm, radial_deg
 from debrief.navigation.units import KT_PER_M_S, METRES_PER_FT, METRES_PER_NM, SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, Noise, StationView
 from debrief.procedures.model import Procedure
+from debrief.tracks.late_stamps import lateness_m, retimed
 from debrief.tracks.model import Conditioned, Track
 from debrief.tracks.smoothing import Spline, fit
 
@@ -43,6 +44,7 @@ class _Stretch:
 
     position: Spline
     altitudes: tuple[Spline, ...]  # broken again where the altitude is missing for long
+    sure: Spline  # whose noise is that of the positions: along the way, where they jitter along it
 
     @property
     def start_s(self) -> float:
@@ -153,15 +155,26 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
             remedy="Give the procedure that was flown, with --procedure.",
             needs="procedure",
         )
+    parts = _stretches(log, distance_nm)
+    places = [np.column_stack([east_nm[part], north_nm[part]]) * METRES_PER_NM for part in parts]
+    positions = [_position(log.t_s[part], metres) for part, metres in zip(parts, places, strict=True)]
+    late_m = lateness_m([(log.t_s[p], m, s) for p, m, s in zip(parts, places, positions, strict=True)])
     stretches = []
-    for picked in _stretches(log, distance_nm):
-        metres = np.column_stack([east_nm[picked], north_nm[picked]]) * METRES_PER_NM
-        position = fit(log.t_s[picked], metres, jerk_density=JERK_DENSITY_M2_S5, floor=POSITION_FLOOR_M)
-        stretches.append(_Stretch(position, tuple(_altitudes(log, picked))))
+    for part, metres, position in zip(parts, places, positions, strict=True):
+        altitudes = tuple(_altitudes(log, part))
+        if late_m:
+            steady, way = retimed(log.t_s[part], metres, late_m)
+            stretches.append(_Stretch(_position(log.t_s[part], steady), altitudes, way))
+        else:
+            stretches.append(_Stretch(position, altitudes, position))
     at = Observer(procedure, tuple(stretches))
     grid = [np.arange(s.start_s, s.end_s + 1e-9, GRID_S) for s in stretches]
     view = at(np.concatenate(grid) if grid else np.empty(0))
     return view, at, _noise(stretches)
+
+
+def _position(t_s: Floats, metres: Floats) -> Spline:
+    return fit(t_s, metres, jerk_density=JERK_DENSITY_M2_S5, floor=POSITION_FLOOR_M)
 
 
 def _plane(procedure: Procedure) -> StationPlane:
@@ -228,7 +241,7 @@ def _noise(stretches: list[_Stretch]) -> Noise:
             smoothed_groundspeed_kt=np.nan,
             smoothed_vertical_speed_ft_min=np.nan,
         )
-    positions = [s.position for s in stretches]
+    positions = [s.sure for s in stretches]
     altitudes = [a for s in stretches for a in s.altitudes]
     return Noise(
         position_nm=_mean(positions, lambda s: s.sigma) / METRES_PER_NM,
