@@ -26,12 +26,14 @@ from debrief.language import tr
 from debrief.measures.final_track import step_reached_s
 from debrief.measures.minimum import final_breaks, judged_until_s
 from debrief.measures.stretches import stretches
-from debrief.phases.model import Span
+from debrief.phases.model import Span, StationView
 from debrief.procedures.model import Leg, Phase
 from debrief.result import LimitBreak
 
 #: A level-off begins this much above its altitude for each ft/min of descent. Mark: common practice.
 _LEVEL_OFF_SHARE = 0.1
+_CLIMBING_FT_MIN = 150.0
+_AT_ITS_START_S = 1.0
 
 
 def minimum_descent_altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -136,7 +138,7 @@ def _above_minimum(case: Case, tolerance: Tolerance, low_ft: float) -> Iterator[
     final, until_s = case.measures.final, judged_until_s(case.scene)
     if tolerance.above is None or final is None or final.level_off is None or until_s is None:
         return
-    view = case.scene.over(case.t_s(final.level_off), until_s)
+    view = _before_the_climb(case, case.scene.over(case.t_s(final.level_off), until_s))
     excess_ft = view.altitude_ft - low_ft - tolerance.above
     for stretch in stretches(view.t_s, excess_ft, view.segment):
         if stretch.seconds < tolerance.held_s:
@@ -153,3 +155,12 @@ def _above_minimum(case: Case, tolerance: Tolerance, low_ft: float) -> Iterator[
             depth_uncertainty_ft=case.altitude_uncertainty_ft(),
         )
         yield of_break(case, tolerance, Phase.FINAL, a_break, "high", {})
+
+
+def _before_the_climb(case: Case, view: StationView) -> StationView:
+    """Up to where a climb away sets in: the missed approach begins 50 ft higher, which may lie above the limit."""
+    missed = case.scene.attempt.last(Phase.MISSED_APPROACH)
+    if missed is None or len(view) == 0 or view.t_s[-1] < missed.start_s - _AT_ITS_START_S:
+        return view
+    level = np.flatnonzero(view.vertical_speed_ft_min < _CLIMBING_FT_MIN)
+    return view.where(slice(0, int(level[-1]) + 1 if len(level) else 0))

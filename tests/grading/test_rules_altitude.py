@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from debrief.grading.words import clock
@@ -174,3 +176,25 @@ def test_where_and_when_stand_in_the_facts() -> None:
 
     assert judged.facts["at"] == clock(moment)
     assert judged.facts["where"].endswith(" DME")
+
+
+def test_the_climb_away_is_no_rise_above_the_minimum() -> None:
+    """Level 96 ft above it, where 100 are allowed; the missed approach begins 50 ft higher, by its definition."""
+    found = builders.whole_approach().attempt
+    climb_s = found.spans[-1].start_s + 50.0 / (2000.0 / 150.0)
+    spans = (
+        *found.spans[:-2],
+        replace(found.spans[-2], end_s=climb_s),
+        replace(found.spans[-1], start_s=climb_s),
+    )
+    plan = builders.procedure(
+        final={"altitude": {"at_or_above_ft": 884}, "missed_approach_point": {"dme_nm": 5.0}}
+    )
+    judged = case(
+        plan,
+        attempt=replace(found, spans=spans),
+        sure_ft=5.0,
+        standard=with_rule("minimum_descent_altitude", held_s=2.0),
+    )
+
+    assert set(outcomes(judged, "minimum_descent_altitude")) == {"within"}
