@@ -37,6 +37,7 @@ CIRCUIT_FT = 1500.0  # above the aerodrome: no circuit is flown higher. Mark: co
 BELOW_ALL_FT = 400.0  # more than a wrong altimeter setting, or a descent begun too early
 TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degrees and an intercept included
 WITHIN_NM = 15.0
+FARTHEST_NM = 30.0  # what goes beyond is no reversal flown too far out, but a flight to somewhere else
 LONGEST_REVERSAL_S = 900.0  # as it was observed
 BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0
@@ -117,7 +118,7 @@ def read_circuit(
     needed_nm = max(nearest_nm, share * published_length_nm(procedure, speed_kt))
     if back is None:
         return _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
-    if float(np.max(part.distance_nm[: back + 1])) < needed_nm:
+    if not needed_nm <= float(np.max(part.distance_nm[: back + 1])) <= FARTHEST_NM:
         return None
     last_out = int(np.flatnonzero(out[: back + 1])[-1])
     outbound_start_s = _outbound_start(part, procedure, first_out, start_s)

@@ -6,6 +6,8 @@ reversal not below 2,000 ft), and over Lantern, whose station stands off it.
 
 from __future__ import annotations
 
+import math
+
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Procedure
@@ -150,5 +152,24 @@ def test_airwork_long_after_crossing_the_beacon_is_no_approach():
     plane.hold(90.0)
     plane.turn(-90.0)
     plane.hold(400.0)
+
+    assert phases(plane) == []
+
+
+def test_a_flight_to_somewhere_else_is_no_outbound_leg():
+    """Over the beacon along its outbound radial, 45 miles out and beyond what is looked at, and back again."""
+    outbound_deg = true_deg(KESTREY, KESTREY.outbound_course_deg or 0.0)
+    plane = Aeroplane(
+        east_nm=-6.0 * math.sin(math.radians(outbound_deg)),
+        north_nm=-6.0 * math.cos(math.radians(outbound_deg)),
+        heading_deg=outbound_deg,
+        altitude_ft=2600.0,
+        tas_kt=160.0,
+    )
+    plane.follow(outbound_deg, lambda: plane.distance_nm() > 45.0)
+    plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)))
+    plane.hold_until(lambda: plane.distance_nm() < 6.0)
+    plane.turn(90.0)
+    plane.hold(300.0)
 
     assert phases(plane) == []
