@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from debrief.procedures.model import Procedure
 
 LEAD_WITHIN_DEG = 45.0  # a lead radial from the radial flown inbound on
+LEAST_SPEED_KIAS = 50.0  # a limit below it is a slip of the pen. Mark: common practice
 
 
 def around_the_legs(procedure: Procedure) -> Iterator[Problem]:
@@ -65,6 +66,14 @@ def _missed_approach(procedure: Procedure) -> Iterator[Problem]:
         )
     if missed.turn_at_ft is None:
         return
+    ground = "the threshold" if procedure.runway is not None else "the station"
+    ground_ft = (procedure.runway or procedure.station).elevation_ft
+    if missed.turn_at_ft <= ground_ft:
+        yield Problem(
+            ("missed_approach", "turn_at_ft"),
+            f"{missed.turn_at_ft:g} ft is not above {ground}, which lies at {ground_ft:g} ft",
+            "Altitudes are feet above mean sea level.",
+        )
     if missed.turn is None:
         yield Problem(
             ("missed_approach", "turn_at_ft"),
@@ -89,6 +98,12 @@ def _hold(procedure: Procedure) -> Iterator[Problem]:
             ("hold", "length", "dme_nm"),
             f"the station is {article} {station.kind}, which has no DME",
             f'Give minutes, or station.kind = "{station.kind}/DME".',
+        )
+    if hold.max_speed_kias is not None and hold.max_speed_kias < LEAST_SPEED_KIAS:
+        yield Problem(
+            ("hold", "max_speed_kias"),
+            f"{hold.max_speed_kias:g} kt is slower than an aeroplane flies",
+            f"It is the greatest indicated airspeed, {LEAST_SPEED_KIAS:g} kt at least.",
         )
     low_ft = hold.altitude.low_ft if hold.altitude is not None else None
     if low_ft is not None and low_ft <= station.elevation_ft:
