@@ -49,12 +49,6 @@ class Air:
     variation_why: str
     wind_uncertainty_kt: float | None
 
-    def kias_uncertainty_kt(self, flight: Flight, airspeed_kt: float) -> float:
-        """Half-width at 95 % of one indicated airspeed. [kt]"""
-        if self.kias_from == FROM_WIND and self.wind_uncertainty_kt is not None:
-            return uncertainty.airspeed_from_wind_kt(flight, self.wind_uncertainty_kt, airspeed_kt)
-        return uncertainty.LOGGED_AIRSPEED_KT
-
     def kias_errors_kt(self, flight: Flight, airspeed_kt: float) -> Parts:
         """The parts of the error of indicated airspeeds about so great. [kt]"""
         if self.kias_from == FROM_WIND and self.wind_uncertainty_kt is not None:
