@@ -23,12 +23,12 @@ MEDIAN_S, PERCENTILE_95_S, PASSAGE_S = 1.0, 5.0, 0.3
 
 @cache
 def clean() -> tuple[Agreement, ...]:
-    return tuple(agreement(case) for case in ensembles.clean_flights(30, seed=41))
+    return tuple(agreement(case) for case in ensembles.clean_flights(20, seed=41))
 
 
 @cache
 def one_hertz() -> tuple[Agreement, ...]:
-    return tuple(agreement(case) for case in ensembles.clean_flights(20, seed=43, sensor=ensembles.GOOD))
+    return tuple(agreement(case) for case in ensembles.clean_flights(16, seed=43, sensor=ensembles.GOOD))
 
 
 def boundaries(agreements: tuple[Agreement, ...]) -> np.ndarray:
@@ -61,7 +61,7 @@ def test_passages_at_one_hertz_are_within_a_third_of_a_second():
 
 
 def test_faulty_flights_are_read_as_well_as_clean_ones():
-    agreements = [agreement(case) for case in ensembles.faulty_flights(24, seed=5)]
+    agreements = [agreement(case) for case in ensembles.faulty_flights(16, seed=5)]
 
     assert share_right(agreements) >= RIGHT
 
@@ -100,7 +100,7 @@ def test_bad_recorders_do_not_hide_the_phases(sensor):
 
 
 def test_logs_that_begin_or_end_in_the_middle_are_read_as_far_as_they_go():
-    agreements = [agreement(case) for case in ensembles.cropped_flights(20, seed=15)]
+    agreements = [agreement(case) for case in ensembles.cropped_flights(14, seed=15)]
 
     assert share_right(agreements) >= 0.99
 

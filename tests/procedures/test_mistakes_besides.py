@@ -36,13 +36,17 @@ TARNWICK = load_procedure("tarnwick-vor-27").model_dump(mode="python", exclude_u
         ),
         (
             '[missed_approach]\nturn = "left"\nturn_at_ft = -1\naltitude = { at_ft = 3000 }\n',
-            "key missed_approach.turn_at_ft: -1 ft is not above the threshold, which lies at 182 ft. "
-            "Altitudes are feet above mean sea level.",
+            (
+                "key missed_approach.turn_at_ft: -1 ft is not above the threshold, which lies at 182 ft. "
+                "Altitudes are feet above mean sea level."
+            ),
         ),
         (
             '[hold]\ncourse_deg = 40\nside = "left"\nmax_speed_kias = 0.5\n',
-            "key hold.max_speed_kias: 0.5 kt is slower than an aeroplane flies. "
-            "It is the greatest indicated airspeed, 50 kt at least.",
+            (
+                "key hold.max_speed_kias: 0.5 kt is slower than an aeroplane flies. "
+                "It is the greatest indicated airspeed, 50 kt at least."
+            ),
         ),
         ('[hold]\nspeed = 1\ncourse_deg = 40\nside = "left"\n', "key hold.speed: the key is unknown."),
     ],
