@@ -13,7 +13,7 @@ from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
 from debrief.web import files, flights
-from debrief.web.answers import go_to, page
+from debrief.web.answers import RefusedError, go_to, page
 from debrief.web.flights import Flight, Wishes
 from debrief.web.guard import Ask, flight_for
 from debrief.web.limits import MEGABYTE, MOST_UPLOAD_BYTES, MOST_UPLOADS_AT_ONCE
@@ -72,7 +72,9 @@ def uploaded(ask: Ask) -> list[Taken]:
     sent = [(name, file) for name, file in sent if name]  # an empty chooser sends a part without a name
     fields = {"standard": ask.field("standard")} if ask.field("standard") else {}
     wishes, mistakes = read_wishes(ask.store, Wishes(), fields)
-    return take(ask, sent, Wishes() if wishes is None or mistakes else wishes)
+    if wishes is None or mistakes:
+        raise RefusedError(400, f"No such standard. Choose one of {', '.join(STANDARDS)}.")
+    return take(ask, sent, wishes)
 
 
 def upload(ask: Ask) -> Response:

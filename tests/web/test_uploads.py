@@ -118,6 +118,14 @@ def test_too_many_files_at_once_are_refused_whole(site):
     assert site.get("/api/v1/flights").json()["flights"] == []
 
 
+def test_an_unknown_standard_is_refused_and_not_another_one_taken(site, log):
+    answer = site.send("POST", "/api/v1/flights", files={"log": ("a.gpx", log)}, data={"standard": "../none"})
+
+    assert answer.status_code == 400
+    assert "Choose one of" in answer.json()["error"]
+    assert site.get("/api/v1/flights").json()["flights"] == []
+
+
 def test_an_hour_holds_only_so_many(site, monkeypatch, log):
     monkeypatch.setattr(uploads, "MOST_UPLOADS_AN_HOUR", 1)
     site.drop(log)
