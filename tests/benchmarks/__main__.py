@@ -138,6 +138,15 @@ def memory_rows(bench: Bench) -> Iterator[Row]:
     )
 
 
+def page_rows(_bench: Bench) -> Iterator[Row]:
+    """The page: the first visit, the replay's frames, many uploads at once. Wall-clock: somebody waits."""
+    from tests.benchmarks.page import cursor, many, waiting
+
+    for part in (waiting, cursor, many):
+        with tempfile.TemporaryDirectory() as folder:
+            yield from (Row(*measured) for measured in part(Path(folder)))
+
+
 def _padded(log: Path, path: Path) -> Path:
     """A file of the size wanted: the log, with spaces after each point. Line by line, so that this process stays small."""
     if not path.exists():
@@ -183,7 +192,7 @@ def main(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(logs=asked.logs or Path(folder) / "logs", out=Path(folder))
         parts = [help_row, analysis_rows, report_rows]
-        for part in parts if asked.quick else [*parts, logbook_rows, growth_rows, memory_rows]:
+        for part in parts if asked.quick else [*parts, logbook_rows, page_rows, growth_rows, memory_rows]:
             for row in part(bench):
                 sys.stdout.write(f"{row}\n")
                 sys.stdout.flush()

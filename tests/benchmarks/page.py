@@ -1,0 +1,120 @@
+"""What the page costs, in a real browser and with many uploads at once: rows for the table of benchmarks.
+
+Owns      the page's rows. Wall-clock seconds: somebody waits for them.
+Not here  the table (``__main__``), the server and browser that the tests use too (``tests.web``).
+"""
+
+from __future__ import annotations
+
+import io
+import threading
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import httpx2
+import numpy as np
+from playwright.sync_api import sync_playwright
+
+from debrief import read_track
+from tests.web.chromium import ARGUMENTS, chromium
+from tests.web.running import ROOT, Running
+
+SAMPLES = 15_000
+UPLOADS = 50
+RUN_S = 4.0
+
+
+Measured = tuple[str, float, str, float | None]  # what, how much, its unit, the most that was asked
+
+
+def waiting(folder: Path) -> Iterator[Measured]:
+    """The first visit: until the page can be used, and from the sample flight's button to its debrief. [s]"""
+    server = Running(folder)
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
+        page = browser.new_page()
+        time.sleep(3.0)  # the time to read the first page: its workers get ready meanwhile
+        began = time.monotonic()
+        page.goto(server.address)
+        yield "page usable after", time.monotonic() - began, "s", 1.0
+        began = time.monotonic()
+        page.get_by_role("button", name="See it with an invented flight").click()
+        page.locator(".report").wait_for()
+        yield "sample log to its debrief", time.monotonic() - began, "s", 5.0
+        browser.close()
+    server.kill()
+
+
+def cursor(folder: Path) -> Iterator[Measured]:
+    """Milliseconds of a frame of the replay, with many samples."""
+    server = Running(folder)
+    head = "time,latitude,longitude,altitude_ft\n"
+    flight = server.drop("long.csv", (head + _many_samples()).encode())
+    server.wait()
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
+        page = browser.new_page(viewport={"width": 1280, "height": 860})
+        page.goto(f"{server.address}/flights/{flight}/replay")
+        page.wait_for_selector("#replay[data-ready]", timeout=60_000)
+        count = len(server.client.get(f"/flights/{flight}/files/replay.json?show").json()["samples"]["t"])
+        page.keyboard.press(" ")
+        before, began = int(page.get_attribute("#replay", "data-frames") or 0), time.monotonic()
+        page.wait_for_timeout(1000 * RUN_S)
+        frames = int(page.get_attribute("#replay", "data-frames") or 0) - before
+        yield (
+            f"a frame of the replay of {count:,} samples",
+            1000 * (time.monotonic() - began) / frames,
+            "ms",
+            1000 / 30,
+        )
+        browser.close()
+    server.kill()
+
+
+def _many_samples() -> str:
+    """The sample flight with so many samples, made by drawing lines between its own."""
+    track = read_track(ROOT / "sample_tracks" / "lantern-clean.gpx")
+    every = np.linspace(track.t_s[0], track.t_s[-1], SAMPLES)
+    columns = [
+        np.interp(every, track.t_s, values)
+        for values in (track.latitude_deg, track.longitude_deg, track.altitude_ft)
+    ]
+    lines = io.StringIO()
+    for t_s, latitude, longitude, altitude in zip(every, *columns, strict=True):
+        lines.write(
+            f"{track.time_at(float(t_s)).isoformat()},{latitude:.7f},{longitude:.7f},{altitude:.1f}\n"
+        )
+    return lines.getvalue()
+
+
+def many(folder: Path) -> Iterator[Measured]:
+    """Many uploads at once: what another visitor waits for at worst, and until all are debriefed. [s]"""
+    server = Running(folder)
+    content = (ROOT / "sample_tracks" / "lantern-wrong-side.gpx").read_bytes()
+    worst, done = [0.0], threading.Event()
+
+    def visit() -> None:
+        with httpx2.Client(base_url=server.address, timeout=60) as client:
+            while not done.is_set():
+                began = time.monotonic()
+                client.get("/help")
+                worst[0] = max(worst[0], time.monotonic() - began)
+                time.sleep(0.05)
+
+    visitor = threading.Thread(target=visit)
+    visitor.start()
+    began = time.monotonic()
+    with ThreadPoolExecutor(UPLOADS) as pool:
+        ids = list(pool.map(lambda n: server.drop(f"{n}.gpx", content + b"\n" * n), range(UPLOADS)))
+    while any(flight["state"] in ("waiting", "working") for flight in server.flights()):
+        time.sleep(0.5)
+    taken = time.monotonic() - began
+    done.set()
+    visitor.join()
+    states = [flight["state"] for flight in server.flights()]
+    server.kill()
+    assert len(set(ids)) == UPLOADS == states.count("done"), states
+    yield f"another visitor during {UPLOADS} uploads at once, at worst", worst[0], "s", 1.0
+    yield f"until all {UPLOADS} are debriefed", taken, "s", None
