@@ -9,8 +9,10 @@ from __future__ import annotations
 import io
 import threading
 import time
+from collections import Counter
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from pathlib import Path
 
 import httpx2
@@ -31,11 +33,9 @@ Measured = tuple[str, float, str, float | None]  # what, how much, its unit, the
 
 def waiting(folder: Path) -> Iterator[Measured]:
     """The first visit: until the page can be used, and from the sample flight's button to its debrief. [s]"""
-    server = Running(folder)
-    with sync_playwright() as playwright:
+    with serving(folder) as server, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
         page = browser.new_page()
-        time.sleep(3.0)  # the time to read the first page: its workers get ready meanwhile
         began = time.monotonic()
         page.goto(server.address)
         yield "page usable after", time.monotonic() - began, "s", 1.0
@@ -44,16 +44,14 @@ def waiting(folder: Path) -> Iterator[Measured]:
         page.locator(".report").wait_for()
         yield "sample log to its debrief", time.monotonic() - began, "s", 5.0
         browser.close()
-    server.kill()
 
 
 def cursor(folder: Path) -> Iterator[Measured]:
     """Milliseconds of a frame of the replay, with many samples."""
-    server = Running(folder)
     head = "time,latitude,longitude,altitude_ft\n"
-    flight = server.drop("long.csv", (head + _many_samples()).encode())
-    server.wait()
-    with sync_playwright() as playwright:
+    with serving(folder) as server, sync_playwright() as playwright:
+        flight = server.drop("long.csv", (head + _many_samples()).encode())
+        server.wait()
         browser = playwright.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
         page = browser.new_page(viewport={"width": 1280, "height": 860})
         page.goto(f"{server.address}/flights/{flight}/replay")
@@ -63,14 +61,9 @@ def cursor(folder: Path) -> Iterator[Measured]:
         before, began = int(page.get_attribute("#replay", "data-frames") or 0), time.monotonic()
         page.wait_for_timeout(1000 * RUN_S)
         frames = int(page.get_attribute("#replay", "data-frames") or 0) - before
-        yield (
-            f"a frame of the replay of {count:,} samples",
-            1000 * (time.monotonic() - began) / frames,
-            "ms",
-            1000 / 30,
-        )
+        took_ms = 1000 * (time.monotonic() - began) / frames
         browser.close()
-    server.kill()
+    yield f"a frame of the replay of {count:,} samples", took_ms, "ms", 1000 / 30
 
 
 def _many_samples() -> str:
@@ -91,30 +84,50 @@ def _many_samples() -> str:
 
 def many(folder: Path) -> Iterator[Measured]:
     """Many uploads at once: what another visitor waits for at worst, and until all are debriefed. [s]"""
-    server = Running(folder)
     content = (ROOT / "sample_tracks" / "lantern-wrong-side.gpx").read_bytes()
-    worst, done = [0.0], threading.Event()
+    with serving(folder) as server, visiting(server.address) as waits_s:
+        began = time.monotonic()
+        with ThreadPoolExecutor(UPLOADS) as pool:
+            ids = list(pool.map(lambda n: server.drop(f"{n}.gpx", content + b"\n" * n), range(UPLOADS)))
+        while any(flight["state"] in ("waiting", "working") for flight in server.flights()):
+            time.sleep(0.5)
+        taken = time.monotonic() - began
+        states = [flight["state"] for flight in server.flights()]
+    if not len(set(ids)) == UPLOADS == states.count("done"):
+        raise RuntimeError(f"{UPLOADS} were sent; they are {Counter(states)}")
+    yield f"another visitor during {UPLOADS} uploads at once, at worst", max(waits_s), "s", 1.0
+    yield f"until all {UPLOADS} are debriefed", taken, "s", None
+
+
+@contextmanager
+def serving(folder: Path) -> Iterator[Running]:
+    """A server that ends whatever becomes of the measurement."""
+    server = Running(folder)
+    try:
+        yield server
+    finally:
+        server.kill()
+
+
+@contextmanager
+def visiting(address: str) -> Iterator[list[float]]:
+    """Another visitor, who asks for pages all the while; how long each made them wait. [s]"""
+    waits_s: list[float] = []
+    done = threading.Event()
 
     def visit() -> None:
-        with httpx2.Client(base_url=server.address, timeout=60) as client:
+        with httpx2.Client(base_url=address, timeout=60) as client:
             while not done.is_set():
-                began = time.monotonic()
-                client.get("/help")
-                worst[0] = max(worst[0], time.monotonic() - began)
+                for path in ("/help", "/"):
+                    began = time.monotonic()
+                    client.get(path).raise_for_status()
+                    waits_s.append(time.monotonic() - began)
                 time.sleep(0.05)
 
     visitor = threading.Thread(target=visit)
     visitor.start()
-    began = time.monotonic()
-    with ThreadPoolExecutor(UPLOADS) as pool:
-        ids = list(pool.map(lambda n: server.drop(f"{n}.gpx", content + b"\n" * n), range(UPLOADS)))
-    while any(flight["state"] in ("waiting", "working") for flight in server.flights()):
-        time.sleep(0.5)
-    taken = time.monotonic() - began
-    done.set()
-    visitor.join()
-    states = [flight["state"] for flight in server.flights()]
-    server.kill()
-    assert len(set(ids)) == UPLOADS == states.count("done"), states
-    yield f"another visitor during {UPLOADS} uploads at once, at worst", worst[0], "s", 1.0
-    yield f"until all {UPLOADS} are debriefed", taken, "s", None
+    try:
+        yield waits_s
+    finally:
+        done.set()
+        visitor.join()
