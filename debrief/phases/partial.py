@@ -60,6 +60,8 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     established = find_established(view, reading.at, procedure, start_s, end_s)
     if view.closing_kt[0] < 0 and (established is None or established[1] - start_s > TURN_ROUND_S):
         return _late_final(reading, start_s)
+    if procedure.reversal is None:
+        return None  # straight in: the way to the course is the way to the station
     if established is None or view.distance_nm[0] > limit_nm + 2.0 or established[1] - start_s > TURN_ROUND_S:
         return None
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])

@@ -11,6 +11,8 @@ import math
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Procedure
+from debrief.simulation import FlightPlan, Wind, fly
+from debrief.simulation.sensor import Sensor, record
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import arriving, base_turn, inbound_and_down, outbound, true_deg
 
@@ -173,3 +175,19 @@ def test_a_flight_to_somewhere_else_is_no_outbound_leg():
     plane.hold(300.0)
 
     assert phases(plane) == []
+
+
+def test_a_log_that_begins_turning_in_has_no_reversal_where_none_is_published():
+    """Straight in from the side: the turn onto the course is part of the way in."""
+    procedure = load_procedure("gannetstone-vor-12")
+    plan = FlightPlan(start_bearing_true_deg=260.0, wind=Wind(from_true_deg=230.0, speed_kt=15.0))
+
+    (attempt,) = look(record(fly(procedure, plan), Sensor(), 1), procedure).attempts
+
+    assert [str(span.phase) for span in attempt.spans] == [
+        "inbound",
+        "station_passage",
+        "final",
+        "missed_approach",
+    ]
+    assert attempt.start_s == 0.0
