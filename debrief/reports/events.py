@@ -166,7 +166,7 @@ def _turn(turn: StationTurn | None) -> Iterator[Row]:
         (
             tr("lead, before the station +"),
             lead,
-            tr("DME distance there {lead}", lead=quantity(turn.lead_dme_nm, "NM")),
+            tr("slant range there {lead}", lead=quantity(turn.lead_dme_nm, "NM")),
         )
     )
     yield from _row(
@@ -175,7 +175,7 @@ def _turn(turn: StationTurn | None) -> Iterator[Row]:
     yield from _row(
         tr("rule of thumb"),
         quantity(turn.rule_of_thumb_nm, "NM"),
-        tr("a DME reading; a help to think, no limit"),
+        tr("a slant range, as a DME shows it; a help to think, no limit"),
     )
 
 

@@ -13,7 +13,7 @@ from debrief.language import mark, tr
 from debrief.navigation.angles import difference_deg
 from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import TABLE_PT
-from debrief.reports.words import NOTHING, bearing, elapsed, quantity
+from debrief.reports.words import NOTHING, bearing, decimals_of, elapsed, quantity
 from debrief.result import Attempt
 
 
@@ -25,6 +25,7 @@ class _Figure:
     key: str
     show: Callable[[float], str]
     show_difference: Callable[[float], str]
+    decimals: int  # the difference is that of the figures as they are shown
 
 
 def _figure(name: str, key: str, unit: str, *, signed: bool = False) -> _Figure:
@@ -33,11 +34,12 @@ def _figure(name: str, key: str, unit: str, *, signed: bool = False) -> _Figure:
         key,
         lambda value: quantity(value, unit, signed=signed),
         lambda value: quantity(value, unit, signed=True),
+        decimals_of(unit),
     )
 
 
 def _heading(name: str, key: str) -> _Figure:
-    return _Figure(name, key, bearing, lambda value: quantity(value, "deg", decimals=0, signed=True))
+    return _Figure(name, key, bearing, lambda value: quantity(value, "deg", decimals=0, signed=True), 0)
 
 
 def _signed_time(seconds: float) -> str:
@@ -46,9 +48,9 @@ def _signed_time(seconds: float) -> str:
 
 _FIGURES = (
     _figure(mark("lead at the station, before it +"), "lead_nm", "NM", signed=True),
-    _Figure(mark("outbound, from the closest point, min:s"), "outbound_time_s", elapsed, _signed_time),
+    _Figure(mark("outbound, from the closest point, min:s"), "outbound_time_s", elapsed, _signed_time, 0),
     _heading(mark("outbound heading, magnetic"), "outbound_heading_mag_deg"),
-    _figure(mark("DME distance at the turn off"), "turn_off_dme_nm", "NM"),
+    _figure(mark("slant range at the turn off"), "turn_off_dme_nm", "NM"),
     _figure(mark("width of the reversal"), "reversal_width_nm", "NM"),
     _figure(mark("farthest from the station in it"), "reversal_max_distance_nm", "NM"),
     _figure(mark("angle of the intercept"), "intercept_angle_deg", "deg"),
@@ -72,8 +74,8 @@ def reference_part(flow: Words, attempt: Attempt) -> None:
             continue
         difference = NOTHING
         if flown is not None and errorless is not None:
-            turned = figure.show is bearing
-            apart = float(difference_deg(flown, errorless)) if turned else flown - errorless
+            ours, best = round(flown, figure.decimals), round(errorless, figure.decimals)
+            apart = float(difference_deg(ours, best)) if figure.show is bearing else ours - best
             difference = figure.show_difference(apart)
         shown = [NOTHING if value is None else figure.show(value) for value in (flown, errorless)]
         rows.append(Row((tr(figure.name), *shown, difference)))

@@ -122,6 +122,11 @@ def quantity(
     return text + _SIGNS.get(unit, f" {unit}")
 
 
+def decimals_of(unit: str) -> int:
+    """How many decimals a value in that unit is shown with."""
+    return _DECIMALS.get(unit, 2)
+
+
 def uncertain(
     value: float | None, uncertainty: float | None, unit: str | None, *, signed: bool = False
 ) -> str:

@@ -1,0 +1,54 @@
+"""The pilot's figures beside those of the errorless flight: what is printed adds up."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from types import SimpleNamespace
+from typing import Any
+
+from debrief.reports.reference_table import reference_part
+
+
+@dataclass
+class Heard:
+    """Takes what is set, and keeps the table."""
+
+    rows: list[tuple[str, ...]] = field(default_factory=list)
+
+    def subheading(self, text: str, **_: Any) -> None:
+        assert text
+
+    def paragraph(self, text: str, **_: Any) -> None:
+        assert text
+
+    def table(self, columns: Any, rows: Any) -> None:
+        self.rows = [row.cells for row in rows]
+
+
+def figures(**known: float) -> Any:
+    names = (
+        "lead_nm", "outbound_time_s", "outbound_heading_mag_deg", "turn_off_dme_nm", "reversal_width_nm",
+        "reversal_max_distance_nm", "intercept_angle_deg", "established_distance_nm", "final_heading_mag_deg",
+        "descent_start_distance_nm", "descent_angle_deg", "descent_rate_ft_min",
+    )  # fmt: skip
+    return SimpleNamespace(**{**dict.fromkeys(names), **known})
+
+
+def test_a_difference_is_that_of_the_figures_beside_it() -> None:
+    """0.494 and 0.496 NM are shown as 0.49 and 0.50; their difference was shown as 0.00."""
+    reference = SimpleNamespace(
+        flown=figures(lead_nm=0.494, outbound_heading_mag_deg=359.6, intercept_angle_deg=44.44),
+        errorless=figures(lead_nm=0.496, outbound_heading_mag_deg=2.4, intercept_angle_deg=44.46),
+        wind_speed_kt=None,
+        method="Flown by a model.",
+        why="",
+    )
+    heard = Heard()
+
+    reference_part(heard, SimpleNamespace(reference=reference))  # type: ignore[arg-type]
+
+    assert [row[1:] for row in heard.rows] == [
+        ("+0.49 NM", "+0.50 NM", "−0.01 NM"),
+        ("360°", "002°", "−2°"),
+        ("44.4°", "44.5°", "−0.1°"),
+    ]
