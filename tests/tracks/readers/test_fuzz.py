@@ -143,7 +143,7 @@ def test_any_cells_under_known_headings(tmp_path_factory, cells, headings):
         "time,lat,lon\n" + "1" + " " * 100_000 + "x,1,1\n",
         'time,lat,lon\n2026-05-04T10:12:07Z,"1' + " " * 100_000 + 'x","1' + ":1" * 40_000 + '"\n',
         "time,position\n2026-05-04T10:12:07Z,N1" + " " * 90_000 + "E\n",
-        ",".join(f"column {i}" for i in range(4_000)) + "\n1,2,3\n",
+        ",".join(f"column {i}" for i in range(1_000)) + "\n1,2,3\n",
         "ABCD" + "\nHFDT" * 30_000,
         ("9" * 70 + ".") * 2000,
         "lat;lon;time\n" + "(" * 100_000,
