@@ -51,10 +51,10 @@ def half_width(normal: float, *, bias: float = 0.0, rectangular: float = 0.0) ->
 
     low, high = 0.0, bias + rectangular + 2.0 * normal
     short, over = LEVEL, short_of(high)
-    # False position; an end that stays twice counts half, or it would be kept for ever (the Illinois rule).
-    width, moved = high, 0
     if over >= 0.0:
         return high
+    # False position; an end that stays twice counts half, or it would be kept for ever (the Illinois rule).
+    width, moved = high, 0
     for _ in range(_STEPS):
         width = (low * over - high * short) / (over - short)
         missing = short_of(width)

@@ -146,8 +146,7 @@ def _taxiing(part: StationView, procedure: Procedure) -> bool:
     if float(np.median(part.groundspeed_kt)) >= AIRBORNE_KT:
         return False
     known = part.altitude_ft[np.isfinite(part.altitude_ft)]
-    ground_ft = (procedure.runway or procedure.station).elevation_ft
-    return not len(known) or float(np.median(known)) < ground_ft + AIRBORNE_FT
+    return not len(known) or float(np.median(known)) < procedure.ground_ft + AIRBORNE_FT
 
 
 def in_the_circuit(altitude_ft: Floats, procedure: Procedure) -> bool:
@@ -156,8 +155,7 @@ def in_the_circuit(altitude_ft: Floats, procedure: Procedure) -> bool:
     known = altitude_ft[np.isfinite(altitude_ft)]
     if lowest_ft is None or not len(known):
         return False
-    ground_ft = (procedure.runway or procedure.station).elevation_ft
-    return float(np.max(known)) < min(ground_ft + CIRCUIT_FT, lowest_ft - BELOW_ALL_FT)
+    return float(np.max(known)) < min(procedure.ground_ft + CIRCUIT_FT, lowest_ft - BELOW_ALL_FT)
 
 
 def _too_low(altitude_ft: Floats, procedure: Procedure) -> bool:

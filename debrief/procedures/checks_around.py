@@ -67,11 +67,10 @@ def _missed_approach(procedure: Procedure) -> Iterator[Problem]:
     if missed.turn_at_ft is None:
         return
     ground = "the threshold" if procedure.runway is not None else "the station"
-    ground_ft = (procedure.runway or procedure.station).elevation_ft
-    if missed.turn_at_ft <= ground_ft:
+    if missed.turn_at_ft <= procedure.ground_ft:
         yield Problem(
             ("missed_approach", "turn_at_ft"),
-            f"{missed.turn_at_ft:g} ft is not above {ground}, which lies at {ground_ft:g} ft",
+            f"{missed.turn_at_ft:g} ft is not above {ground}, which lies at {procedure.ground_ft:g} ft",
             "Altitudes are feet above mean sea level.",
         )
     if missed.turn is None:

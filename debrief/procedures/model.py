@@ -273,6 +273,11 @@ class Procedure(_Model):
         return next((leg for leg in self.leg if leg.phase == phase), None)
 
     @property
+    def ground_ft(self) -> float:
+        """Elevation of the aerodrome: of the threshold, where a runway is given, else of the station."""
+        return (self.runway or self.station).elevation_ft
+
+    @property
     def outbound(self) -> Leg | None:
         """The outbound leg."""
         return self.leg_of("outbound")

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from debrief.tracks.smoothing import HUBER_CUT, MAD_TO_SIGMA, Spline, fit
+from debrief.tracks.smoothing import Spline, fit, trimmed_mean_square
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,9 +49,9 @@ def lateness_m(stretches: Sequence[tuple[Floats, Floats, Spline]]) -> float:
         speeds.append(speed[moving])
     if sum(map(len, speeds)) < FEWEST:
         return 0.0
-    along, across = _spread(np.concatenate(alongs)), _spread(np.concatenate(acrosses))
+    along, across = (np.sqrt(trimmed_mean_square(np.abs(np.concatenate(off)))) for off in (alongs, acrosses))
     late = along > TIMES_ACROSS * across and along > LEAST_S * float(np.median(np.concatenate(speeds)))
-    return along if late else 0.0
+    return float(along) if late else 0.0
 
 
 def retimed(t_s: Floats, metres: Floats, late_m: float) -> tuple[Floats, Spline]:
@@ -60,10 +60,3 @@ def retimed(t_s: Floats, metres: Floats, late_m: float) -> tuple[Floats, Spline]
     spline = fit(t_s, way_m[:, None], jerk_density=JERK_DENSITY_M2_S5, floor=late_m)
     steady_m = np.clip(spline(t_s)[:, 0], 0.0, way_m[-1])
     return np.column_stack([np.interp(steady_m, way_m, axis) for axis in metres.T]), spline
-
-
-def _spread(off: Floats) -> float:
-    """Root mean square without what is wild: jitter has a long tail, which a median would not see."""
-    size = np.abs(off)
-    kept = size[size <= HUBER_CUT * MAD_TO_SIGMA * float(np.median(size))]
-    return float(np.sqrt(np.mean(kept**2))) if len(kept) else 0.0

@@ -136,9 +136,7 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
         residual = axes - sum(basis[k] * coefficients.T[:, index + k] for k in range(4))
         size = np.sqrt(np.mean(residual**2, axis=0))
         free = max(0.1, 1.0 - interval_s * corner / 3.0)
-        # the mean square of a trimmed set rather than a median: many recorders jitter now and then, not always
-        trimmed = size[size <= HUBER_CUT * max(MAD_TO_SIGMA * float(np.median(size)), floor)]
-        sigma = max(floor, float(np.sqrt(np.mean(trimmed**2) / free)), quantum / np.sqrt(12.0))
+        sigma = max(floor, float(np.sqrt(trimmed_mean_square(size, floor) / free)), quantum / np.sqrt(12.0))
         weights = np.minimum(1.0, HUBER_CUT * sigma / np.maximum(size, 1e-9)) ** 2
     return Spline(
         start_s=float(t_s[0]),
@@ -149,6 +147,15 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
         corner_rad_s=float(corner),
         interval_s=interval_s,
     )
+
+
+def trimmed_mean_square(size: Floats, floor: float = 0.0) -> float:
+    """Mean square of errors without the wild ones, that is beyond four sigma, ``floor`` the least sigma believed.
+
+    Rather than a median, which would not see that many recorders jitter now and then, not always.
+    """
+    kept = size[size <= HUBER_CUT * max(MAD_TO_SIGMA * float(np.median(size)), floor)]
+    return float(np.mean(kept**2))
 
 
 def _first_sigma(t_s: Floats, values: Floats) -> float:

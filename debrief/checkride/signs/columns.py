@@ -98,10 +98,8 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     column = _column(trace, "groundspeed_kt")
     if column is None:
         return
-    way_m = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
     made_kt = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start])
     made_kt = made_kt / (trace.t_s[end] - trace.t_s[start]) * _KT
-    del way_m
     logged_kt = _averaged(trace, column, start, end)
     turning = _turning(trace, start, end)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -124,12 +122,10 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
 
 def _turning(trace: Trace, start: np.ndarray, end: np.ndarray) -> Bools:
     """Where the way flown is clearly longer than the straight one: a speed from its ends would be too low."""
-    way_m = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
     straight_m = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start])
     middle = (start + end) // 2
     by_middle_m = np.hypot(trace.x_m[middle] - trace.x_m[start], trace.y_m[middle] - trace.y_m[start])
     by_middle_m += np.hypot(trace.x_m[end] - trace.x_m[middle], trace.y_m[end] - trace.y_m[middle])
-    del way_m
     return np.asarray(by_middle_m > 1.015 * straight_m)
 
 

@@ -270,21 +270,13 @@ def _beyond_any(trace: Trace) -> Iterator[Flag]:
     speed = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start]) / seconds
     climb_ft_min = (trace.altitude_ft[end] - trace.altitude_ft[start]) / seconds * 60.0
     with np.errstate(invalid="ignore"):
-        checks = (
-            (
-                whole & (speed > _FAST_M_S) & (speed < _BROKEN * _FAST_M_S),
-                "a ground speed of {:.0f} kt",
-                speed * 3.6 / 1.852,
-            ),
-            (
-                whole
-                & (np.abs(climb_ft_min) > _FALL_FT_MIN)
-                & (np.abs(climb_ft_min) < _BROKEN * _FALL_FT_MIN),
-                "{:+.0f} ft/min",
-                climb_ft_min,
-            ),
-        )
-    for mask, words, values in checks:
+        fast = whole & (speed > _FAST_M_S) & (speed < _BROKEN * _FAST_M_S)
+        steep = np.abs(climb_ft_min)
+        falls = whole & (steep > _FALL_FT_MIN) & (steep < _BROKEN * _FALL_FT_MIN)
+    for mask, words, values in (
+        (fast, "a ground speed of {:.0f} kt", speed * 3.6 / 1.852),
+        (falls, "{:+.0f} ft/min", climb_ft_min),
+    ):
         found = runs(mask, max(3, trace.samples(_LASTING_S)))
         if found:
             first, last = found[0]

@@ -39,9 +39,7 @@ class Trace:
     y_m: Floats
     altitude_ft: Floats  # nan where missing
     bridged: Bools  # on a straight line that bridges a dropout, or beside a break the conditioning knows of
-    patchy: (
-        bool  # broken off again and again, as what is received from afar: steps and quiet parts are its habit
-    )
+    patchy: bool  # broken off again and again, as if received from afar: steps and quiet parts are its habit
 
     def __len__(self) -> int:
         return len(self.t_s)
@@ -135,13 +133,13 @@ def _patchy(track: Track, flight: Flight | None) -> bool:
     """Whether the log breaks off or sticks several times, or jumps in several places."""
     if flight is None:
         return False
-    broken_s = [edge for gap in flight.log.gaps for edge in (gap.start_s, gap.end_s)]
-    broken_s += track.t_s[_set_aside(track, flight, ("spike", "jump"))].tolist()
-    broken_s.sort()
-    if len(flight.log.gaps) >= _PATCHY_PLACES:
+    gaps = flight.log.gaps
+    if len(gaps) >= _PATCHY_PLACES:
         return True
-    places = 1 + int((np.diff(broken_s) > _APART_S).sum()) if broken_s else 0
-    return places >= _PATCHY_PLACES
+    jumps_s = track.t_s[_set_aside(track, flight, ("spike", "jump"))]
+    broken_s = np.sort([*jumps_s, *(edge for gap in gaps for edge in (gap.start_s, gap.end_s))])
+    places = np.count_nonzero(np.diff(broken_s, prepend=-np.inf) > _APART_S)
+    return bool(places >= _PATCHY_PLACES)
 
 
 def _in_metres(track: Track, index: Ints) -> tuple[Floats, Floats]:
@@ -173,9 +171,8 @@ def _without_wild(altitude_ft: Floats) -> Floats:
             windows = np.lib.stride_tricks.sliding_window_view(
                 np.pad(values, beside, mode="edge"), 2 * beside + 1
             )
-            middle = np.sort(windows, axis=1)[
-                :, beside
-            ]  # nan sorts last: a median of those known, near enough
+            # nan sorts last: a median of those known, near enough
+            middle = np.sort(windows, axis=1)[:, beside]
             with np.errstate(invalid="ignore"):
                 values = np.where(np.abs(values - middle) > off_ft, np.nan, values)
     return values
