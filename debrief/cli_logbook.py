@@ -7,6 +7,7 @@ Not here  storing (``logbook``), comparing pilots (``cli_compare``), catching er
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -29,7 +30,8 @@ from debrief.cli_terminal import CAUTION, complain, say, say_all, shown_as_worki
 from debrief.errors import DebriefError
 
 if TYPE_CHECKING:
-    from debrief.logbook import Added, FlightRow
+    from debrief.logbook import Added
+    from debrief.logbook.listing import Listed
 
 app = typer.Typer(
     epilog=CAUTION,
@@ -131,11 +133,10 @@ def list_flights(
 ) -> None:
     """List the flights of the logbook, the oldest first."""
     day = day_given(since, "--since") if since is not None else None
-    from debrief.logbook.looking import flights
-    from debrief.logbook.opening import open_logbook
+    from debrief.logbook.listing import listed
 
-    rows = flights(
-        open_logbook(logbook),
+    rows = listed(
+        logbook,
         pilots=names_given(pilots),
         procedure=procedure,
         since=day,
@@ -153,7 +154,7 @@ def names_given(pilots: str | None) -> tuple[str, ...]:
     return tuple(name for part in (pilots or "").split(",") if (name := part.strip()))
 
 
-def _lines(rows: tuple[FlightRow, ...]) -> list[str]:
+def _lines(rows: Sequence[Listed]) -> list[str]:
     none = "no approach"
     pilot, procedure, grade = (
         max(map(len, texts))
@@ -164,7 +165,7 @@ def _lines(rows: tuple[FlightRow, ...]) -> list[str]:
         )
     )
     return [
-        f"{row.number:5}  {row.started.isoformat(' ')[:16]}  {row.pilot:{pilot}}  {row.procedure:{procedure}}  "
+        f"{row.number:5}  {row.started}  {row.pilot:{pilot}}  {row.procedure:{procedure}}  "
         f"{row.grade or none:{grade}}  {row.remark}".rstrip()
         for row in rows
     ]

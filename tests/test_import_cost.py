@@ -7,7 +7,18 @@ import sys
 
 import pytest
 
-HEAVY = ("matplotlib", "scipy", "pandas", "numpy", "pyproj", "pygeomag", "gpxpy", "lxml", "pydantic")
+HEAVY = (
+    "matplotlib",
+    "scipy",
+    "pandas",
+    "numpy",
+    "pyproj",
+    "pygeomag",
+    "gpxpy",
+    "lxml",
+    "pydantic",
+    "sqlalchemy",
+)
 
 
 def loaded_by(code: str) -> set[str]:
@@ -32,6 +43,15 @@ def test_formulas_load_what_they_need_when_they_need_it(module):
 
 def test_the_analysis_brings_no_tables_and_no_drawing():
     assert loaded_by("import debrief.pipeline").isdisjoint({"matplotlib", "pandas", "gpxpy", "lxml"})
+
+
+def test_a_list_of_flights_loads_no_database_library(tmp_path):
+    """SQLAlchemy takes longer to load than ten thousand flights to read."""
+    add = f"from debrief.logbook import open_logbook; open_logbook({str(tmp_path / 'club.sqlite')!r})"
+    assert "sqlalchemy" in loaded_by(add)
+
+    code = f"from debrief.logbook.listing import listed; listed({str(tmp_path / 'club.sqlite')!r})"
+    assert loaded_by(code) == set()
 
 
 def test_the_check_sees_what_is_loaded():

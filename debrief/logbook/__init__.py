@@ -22,7 +22,7 @@ _WHERE = {
     "Reading": "entry",
     "add_flight": "adding",
     "approaches": "looking",
-    "default_address": "opening",
+    "default_address": "addresses",
     "flight": "looking",
     "flights": "looking",
     "measure_log": "entry",
@@ -36,6 +36,7 @@ __all__ = sorted(_WHERE)
 if TYPE_CHECKING:
     from debrief.logbook.adding import Added as Added
     from debrief.logbook.adding import add_flight as add_flight
+    from debrief.logbook.addresses import default_address as default_address
     from debrief.logbook.entry import Entry as Entry
     from debrief.logbook.entry import Reading as Reading
     from debrief.logbook.entry import measure_log as measure_log
@@ -50,7 +51,6 @@ if TYPE_CHECKING:
     from debrief.logbook.looking import pilots as pilots
     from debrief.logbook.looking import stored_result as stored_result
     from debrief.logbook.opening import Logbook as Logbook
-    from debrief.logbook.opening import default_address as default_address
     from debrief.logbook.opening import open_logbook as open_logbook
 
 

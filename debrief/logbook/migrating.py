@@ -1,7 +1,7 @@
 """Making a logbook's tables, and bringing an older logbook up to date.
 
 Owns      which schema a logbook has, the copy that is kept before it changes, one transaction for all steps.
-Not here  the steps themselves (``migrations/versions``, for Alembic).
+Not here  the steps themselves (``migrations/versions``, for Alembic), the number of the newest (``addresses``).
 
 Alembic is loaded only where there is something to do. A step that fails or is killed changes nothing.
 """
@@ -14,11 +14,8 @@ from pathlib import Path
 from sqlalchemy import Connection, inspect
 
 from debrief.errors import LogbookError, Place
+from debrief.logbook.addresses import NEWEST, VERSION_TABLE
 from debrief.logbook.opening import Logbook, reading, writing
-
-VERSION_TABLE = "logbook_schema"
-#: The newest step in ``migrations/versions``; a test holds the two together.
-NEWEST = "0002"
 
 
 def bring_up_to_date(logbook: Logbook, target: str = NEWEST) -> None:

@@ -1,8 +1,7 @@
 """Opening a logbook by its address: a file on this machine, or a PostgreSQL database shared by a club.
 
-Owns      addresses, the default one, connections and how they are set up, transactions, and errors of the database
-          in one plain line.
-Not here  the tables (``tables``), making and migrating them (``migrating``).
+Owns      connections and how they are set up, transactions, and errors of the database in one plain line.
+Not here  what an address means (``addresses``), the tables (``tables``), making and migrating them (``migrating``).
 
 SQLite runs with a write-ahead log, waits for other writers, and writes each commit through to the disk. A write is
 one transaction that takes the lock at its beginning, so two processes never both believe that a flight is new.
@@ -17,14 +16,14 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 from sqlalchemy.pool import StaticPool
 
 from debrief.errors import LogbookError, Place
+from debrief.logbook.addresses import IN_MEMORY, default_address, file_of, is_shared
 
 BUSY_S = 60.0  # for so long one writer waits for another
-IN_MEMORY = "sqlite://"
 _WRITE = "debrief_write"
 _LOCK = 0x6C6F67626F6F6B  # one number for all logbooks: writers of one database wait for each other
 
@@ -46,13 +45,6 @@ class Logbook:
         """The file it is, where it is one."""
         database = self.engine.url.database
         return None if self.shared or not database else Path(database)
-
-
-def default_address() -> str:
-    """The logbook of this user on this machine."""
-    import platformdirs
-
-    return str(Path(platformdirs.user_data_dir("debrief", appauthor=False)) / "logbook.sqlite")
 
 
 def open_logbook(address: str | Path | None = None) -> Logbook:
@@ -81,14 +73,17 @@ def open_logbook(address: str | Path | None = None) -> Logbook:
 
 
 def _connected(address: str) -> Logbook:
-    if address.startswith(("postgresql:", "postgres:")):
+    if is_shared(address):
         return _postgresql(address)
-    if "://" in address and address != IN_MEMORY and not address.startswith("sqlite:///"):
+    if address == IN_MEMORY:
+        return _in_memory()
+    file = file_of(address)
+    if file is None:
         raise LogbookError(
             f"the address {address.partition('://')[0]}://... is of no known kind",
             remedy="Give a file, or postgresql://user@host/database.",
         )
-    return _sqlite(address.removeprefix("sqlite:///"))
+    return _sqlite(file)
 
 
 def _postgresql(address: str) -> Logbook:
@@ -108,36 +103,39 @@ def _postgresql(address: str) -> Logbook:
     )
 
 
-def _sqlite(file: str) -> Logbook:
-    if file == IN_MEMORY:
-        engine = create_engine(
-            "sqlite://",
-            hide_parameters=True,
-            poolclass=StaticPool,
-            connect_args={"check_same_thread": False},
-        )
-    else:
-        path = Path(file)
-        if path.is_dir():
-            raise LogbookError(
-                "this is a folder", where=Place(path=path), remedy="Give the logbook's own file."
-            )
-        try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise LogbookError(
-                f"its folder cannot be made: {error.strerror or error}",
-                where=Place(path=path),
-                remedy="Give another place with --logbook.",
-            ) from error
-        engine = create_engine(
-            f"sqlite:///{path}",
-            hide_parameters=True,
-            connect_args={"timeout": BUSY_S, "check_same_thread": False},
-        )
-    event.listen(engine, "connect", _set_up_sqlite)
-    event.listen(engine, "begin", _begin_sqlite)
-    return Logbook(file, engine)
+def _in_memory() -> Logbook:
+    engine = create_engine(
+        IN_MEMORY,
+        hide_parameters=True,
+        poolclass=StaticPool,
+        connect_args={"check_same_thread": False},
+    )
+    return _set_up(Logbook(IN_MEMORY, engine))
+
+
+def _sqlite(path: Path) -> Logbook:
+    if path.is_dir():
+        raise LogbookError("this is a folder", where=Place(path=path), remedy="Give the logbook's own file.")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise LogbookError(
+            f"its folder cannot be made: {error.strerror or error}",
+            where=Place(path=path),
+            remedy="Give another place with --logbook.",
+        ) from error
+    engine = create_engine(
+        URL.create("sqlite", database=str(path)),
+        hide_parameters=True,
+        connect_args={"timeout": BUSY_S, "check_same_thread": False},
+    )
+    return _set_up(Logbook(str(path), engine))
+
+
+def _set_up(logbook: Logbook) -> Logbook:
+    event.listen(logbook.engine, "connect", _set_up_sqlite)
+    event.listen(logbook.engine, "begin", _begin_sqlite)
+    return logbook
 
 
 def _set_up_sqlite(connection: sqlite3.Connection, _record: object) -> None:

@@ -19,7 +19,7 @@ from sqlalchemy import Connection, delete, select, text
 from debrief.errors import LogbookError, Place
 from debrief.logbook import tables
 from debrief.logbook.adding import pilot_row
-from debrief.logbook.migrating import VERSION_TABLE
+from debrief.logbook.addresses import VERSION_TABLE
 from debrief.logbook.names import pilot_name
 from debrief.logbook.opening import Logbook, reading, writing
 

@@ -13,7 +13,7 @@ from sqlalchemy import DateTime
 
 from debrief.errors import LogbookError
 from debrief.logbook import Entry, Logbook, add_flight, default_address, flights, open_logbook
-from debrief.logbook.migrating import NEWEST, VERSION_TABLE
+from debrief.logbook.addresses import NEWEST, VERSION_TABLE
 from debrief.logbook.opening import reading
 from debrief.logbook.tables import Utc, metadata
 

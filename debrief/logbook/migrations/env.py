@@ -2,7 +2,7 @@
 
 from alembic import context
 
-from debrief.logbook.migrating import VERSION_TABLE
+from debrief.logbook.addresses import VERSION_TABLE
 from debrief.logbook.tables import metadata
 
 context.configure(
