@@ -353,6 +353,20 @@ class ArcMeasures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class VisualMeasures:
+    """The visual segment of a final whose course does not run along the runway."""
+
+    start: datetime  # where it begins as published
+    altitude_ft: float | None
+    to_threshold_nm: float | None  # straight
+    lined_up: datetime | None  # on the runway's centre line and along it, from then on down to the runway
+    lined_up_before_threshold_nm: float | None  # past it negative
+    lined_up_height_ft: float | None  # above the threshold
+    uncertainties: Uncertainties = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HoldMeasures:
     """A hold over the station, outside the attempt: before it, or after its missed approach."""
 
@@ -426,6 +440,7 @@ class Measures:
     steering: Steering | None = None
     arrival: Arrival | None = None
     arc: ArcMeasures | None = None
+    visual_segment: VisualMeasures | None = None
     hold_before: HoldMeasures | None = None
     hold_after: HoldMeasures | None = None
     earlier_circuits: tuple[Circuit, ...] = ()

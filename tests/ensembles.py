@@ -118,7 +118,8 @@ def _case(
 @cache
 def _procedures() -> tuple[Procedure, ...]:
     """The bundled ones with nothing beside their legs, so that a new one does not change what a seed draws."""
-    return tuple(p for p in bundled_procedures() if p.missed_approach is None and p.arc is None)
+    beside = ("missed_approach", "arc", "visual_segment")
+    return tuple(p for p in bundled_procedures() if all(getattr(p, key) is None for key in beside))
 
 
 def _straight_in_only(procedure: Procedure) -> bool:

@@ -28,6 +28,7 @@ from debrief.measures.scene import Scene, scene_of
 from debrief.measures.station import station_turn
 from debrief.measures.statistics import known
 from debrief.measures.steering import steering
+from debrief.measures.visual import visual_measures
 from debrief.phases.model import Flight, FoundAttempt, Span
 from debrief.procedures.model import Phase
 from debrief.result import (
@@ -81,6 +82,7 @@ def measure(
         intercept=last.intercept if last.intercept is not None else _straight_in_intercept(scene),
         arrival=arrival(scene, turn),
         arc=arc_flown(scene),
+        visual_segment=visual_measures(scene),
         hold_before=hold_before(scene),
         hold_after=None if missed is None else hold_after(scene, after_view(scene, missed.start_s)),
         steering=steering(scene),

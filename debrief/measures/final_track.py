@@ -15,7 +15,7 @@ from debrief.navigation.radials import along_track_nm, ground_distance_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, Passage, StationView
 from debrief.procedures.geometry import final_course_true_deg, missed_approach_distance_nm, threshold_nm
-from debrief.procedures.model import Phase, StepDown
+from debrief.procedures.model import Extent, Phase, StepDown
 from debrief.procedures.steps import past_radial_deg
 
 
@@ -52,19 +52,33 @@ def missed_approach_point_s(scene: Scene) -> float | None:
             return None
         passed = stretches(view.t_s, along_nm(scene, view) - point_nm, view.segment)
         return passed[0].start_s if passed else None
+    return _reached_s(scene, view, extent, end_s)
+
+
+def _reached_s(scene: Scene, view: StationView, extent: Extent, end_s: float) -> float | None:
+    """When a DME distance or a time is reached on final; ``None`` where it is not by ``end_s``."""
     if extent.dme_nm is not None:
         return dme_reached_s(scene, view, extent.dme_nm)
-    point_s = _timed_point_s(scene)
+    point_s = _timed_s(scene, extent)
     return point_s if point_s is not None and point_s <= end_s else None
 
 
-def _timed_point_s(scene: Scene) -> float | None:
-    """When the missed approach point is reached by the clock; ``None`` without an observed final fix."""
-    fix, final = final_fix(scene), scene.procedure.final
-    if fix is None or final is None or final.missed_approach_point is None:
+def _timed_s(scene: Scene, extent: Extent | None) -> float | None:
+    """When a time from the final fix is over; ``None`` without an observed fix."""
+    fix = final_fix(scene)
+    if fix is None or extent is None or extent.minutes is None:
         return None
-    minutes = final.missed_approach_point.minutes
-    return None if minutes is None else fix.t_s + minutes * SECONDS_PER_MINUTE
+    return fix.t_s + extent.minutes * SECONDS_PER_MINUTE
+
+
+def by_eye_from_s(scene: Scene) -> float | None:
+    """When the visual segment began; ``None`` where the procedure has none, or it was not reached."""
+    segment, span = scene.procedure.visual_segment, scene.span(Phase.FINAL)
+    if segment is None or span is None:
+        return None
+    if segment.begins is None:
+        return missed_approach_point_s(scene)
+    return _reached_s(scene, scene.over(span.start_s, span.end_s), segment.begins, span.end_s)
 
 
 def dme_reached_s(scene: Scene, view: StationView, dme_nm: float) -> float | None:
@@ -111,7 +125,7 @@ def missed_approach_point_along_nm(scene: Scene) -> float | None:
             height_ft = 0.0  # some hundredths of a mile, at the heights of a minimum
         ground_nm = known(ground_distance_nm(extent.dme_nm, height_ft)) or 0.0
         return -ground_nm if scene.procedure.station_on_aerodrome else ground_nm
-    point_s = _timed_point_s(scene)
+    point_s = _timed_s(scene, extent)
     if point_s is None:
         return None
     if point_s <= span.end_s:

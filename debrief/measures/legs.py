@@ -15,6 +15,7 @@ from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.altitude import leg_breaks
 from debrief.measures.descent import angle_flown_deg
+from debrief.measures.final_track import by_eye_from_s
 from debrief.measures.minimum import final_breaks
 from debrief.measures.over_phase import altitude_sure, range_sure
 from debrief.measures.scene import Scene
@@ -85,7 +86,7 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
     if len(view) == 0:
         return with_reasons(fields, [tr("Nothing was observed in this phase.")])
     weight_s = weights_s(view.t_s, view.segment)
-    kept = tracking(flight, span.phase, view, weight_s, scene.time)
+    kept = _tracking(scene, span, view, weight_s)
     _fill_tracking(fields, kept)
     fields["altitude_ft"] = range_of(
         view.altitude_ft, weight_s, altitude_sure(flight, view.altitude_ft, weight_s)
@@ -123,6 +124,17 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
             )
         )
     return with_reasons(fields, reasons)
+
+
+def _tracking(scene: Scene, span: Span, view: StationView, weight_s: Floats) -> Tracking:
+    """The tracking of a leg; of a final only as far as it is flown by the needle."""
+    by_eye_s = by_eye_from_s(scene) if span.phase is Phase.FINAL else None
+    if by_eye_s is not None:
+        view = view.where(view.t_s <= by_eye_s)
+        weight_s = weights_s(view.t_s, view.segment)
+        if len(view) == 0:
+            return Tracking(why=tr("Deviation not scored: the whole of it was flown by eye."))
+    return tracking(scene.flight, span.phase, view, weight_s, scene.time)
 
 
 def _fill_tracking(fields: LegFields, kept: Tracking) -> None:

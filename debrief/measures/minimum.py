@@ -14,12 +14,13 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
-from debrief.measures.final_track import missed_approach_point_s, step_reached_s, to_threshold
+from debrief.measures.final_track import by_eye_from_s, missed_approach_point_s, step_reached_s, to_threshold
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.descent import angle_deg
 from debrief.phases.model import StationView
+from debrief.procedures.alignment import runway_off_deg
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak
 
@@ -87,7 +88,12 @@ def _leads_to_runway(scene: Scene, under: StationView, runway_elevation_ft: floa
         return False
     distance_nm, bearing_true_deg = ahead
     off_deg = abs(float(difference_deg(bearing_true_deg[0], under.ground_track_true_deg[0])))
-    if float(distance_nm[0]) > CLOSE_NM and off_deg > RUNWAY_AHEAD_DEG:
+    ahead_deg = RUNWAY_AHEAD_DEG
+    if (
+        scene.procedure.visual_segment is not None
+    ):  # the course leads past it, by as much as the runway lies off
+        ahead_deg += abs(runway_off_deg(scene.procedure) or 0.0)
+    if float(distance_nm[0]) > CLOSE_NM and off_deg > ahead_deg:
         return False
     # A long landing is no steep path: where it touched down, the way flown there counts.
     landed = scene.attempt.ending == "landing"
@@ -114,18 +120,16 @@ def _at_runway(scene: Scene, under: StationView, runway_elevation_ft: float) -> 
 def judged_until_s(scene: Scene) -> float | None:
     """The moment after which nothing of the final is judged by the needle: the runway is in sight, or past.
 
-    The missed approach point, or the descent from the minimum to the runway, whichever comes first; ``None``
-    where the final was not flown.
+    The missed approach point, the visual segment, or the descent from the minimum to the runway, whichever comes
+    first; ``None`` where the final was not flown.
     """
     span = scene.span(Phase.FINAL)
     if span is None:
         return None
-    descent, point_s = visual_descent(scene), missed_approach_point_s(scene)
-    moments = [span.end_s]
+    descent, points_s = visual_descent(scene), (missed_approach_point_s(scene), by_eye_from_s(scene))
+    moments = [span.end_s, *(point_s for point_s in points_s if point_s is not None)]
     if descent is not None:
         moments.append(descent.start_s)
-    if point_s is not None:
-        moments.append(point_s)
     return min(moments)
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.measures.air import air_along
+from debrief.measures.final_track import by_eye_from_s
 from debrief.measures.instruments import (
     Texts,
     course_to_select,
@@ -22,7 +23,9 @@ from debrief.measures.instruments import (
     readings,
     relative_bearing_deg,
 )
+from debrief.measures.scene import scene_of
 from debrief.phases.model import Flight, Floats, FoundAttempt, Span, StationView
+from debrief.procedures.model import Phase
 from debrief.result import Wind
 
 
@@ -128,10 +131,19 @@ def _selected(
             course = course_to_select(flight.procedure, found, span)
             if course is None:
                 continue
+            if span.phase is Phase.FINAL and flight.procedure.visual_segment is not None:
+                there = _by_needle(there, by_eye_from_s(scene_of(flight, found, None)), view)
             course_deg[there] = course
             part = view.where(there)
             inbound[there] = flown_to_station(flight.procedure, span.phase, course, part)
     return course_deg, inbound, phase, attempt
+
+
+def _by_needle(there: slice, by_eye_s: float | None, view: StationView) -> slice:
+    """The moments of a final before its visual segment, where no course is selected any more."""
+    if by_eye_s is None:
+        return there
+    return slice(there.start, max(there.start, min(there.stop, int(np.searchsorted(view.t_s, by_eye_s)))))
 
 
 def phase_at(flight: Flight, t_s: Floats) -> tuple[Texts, NDArray[np.int64]]:

@@ -61,7 +61,7 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
     there &= view.segment >= 0
     course_deg, inbound = np.full(len(moments), np.nan), np.zeros(len(moments), dtype=np.bool_)
     for number, moment in enumerate(moments):
-        if there[number] and moment.span is not None:
+        if there[number] and moment.span is not None and not _by_eye(measures, flight, moment):
             selected_deg = course_to_select(flight.procedure, attempt, moment.span)
             if selected_deg is not None:
                 one = view.where(slice(number, number + 1))
@@ -100,6 +100,12 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
             )
         )
     return tuple(found)
+
+
+def _by_eye(measures: Measures, flight: Flight, moment: _Moment) -> bool:
+    """Whether no course was selected any more: in the visual segment."""
+    segment = measures.visual_segment
+    return segment is not None and moment.t_s is not None and moment.t_s >= _seconds(flight, segment.start)
 
 
 def _as_they_came(moments: list[_Moment]) -> list[_Moment]:

@@ -17,11 +17,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.navigation.descent import angle_deg, descent_rate_ft_min, gradient_ft_nm
-from debrief.navigation.radials import along_track_nm, dme_nm, ground_distance_nm
+from debrief.navigation.radials import dme_nm, ground_distance_nm
 from debrief.navigation.timing import leg_seconds
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.planning.air import Air
-from debrief.procedures.geometry import final_course_true_deg, missed_approach_distance_nm, threshold_nm
+from debrief.procedures.geometry import (
+    final_course_true_deg,
+    missed_approach_distance_nm,
+    threshold_along_nm,
+)
 from debrief.procedures.model import Procedure, StepDown
 from debrief.procedures.steps import step_dme_nm, step_ground_nm
 from debrief.procedures.words import until_words
@@ -115,7 +119,8 @@ def plan_final(
     groundspeed_kt = air.groundspeed_kt(course)
     minimum_ft = final.altitude.low_ft if final.altitude is not None else None
     end_nm, published_s = _end(procedure, groundspeed_kt)
-    path, published, too_low = _path(procedure, course, start_nm, start_ft, minimum_ft, end_nm)
+    foot_nm = threshold_along_nm(procedure, groundspeed_kt)
+    path, published, too_low = _path(procedure, foot_nm, start_nm, start_ft, minimum_ft, end_nm)
     descent_nm = minimum_at_nm = None
     if path is not None:
         if start_ft is not None:
@@ -134,7 +139,7 @@ def plan_final(
         minimum_ft=minimum_ft,
         end_nm=end_nm,
         to_end_s=_seconds(start_nm, end_nm, groundspeed_kt),
-        to_threshold_s=_seconds(start_nm, _threshold_nm(procedure, course), groundspeed_kt),
+        to_threshold_s=_seconds(start_nm, foot_nm, groundspeed_kt),
         published_s=published_s,
         angle_deg=angle,
         angle_published=published,
@@ -169,14 +174,9 @@ def _end(procedure: Procedure, groundspeed_kt: float) -> tuple[float | None, flo
     return (-distance_nm if procedure.station_on_aerodrome else distance_nm), published_s
 
 
-def _threshold_nm(procedure: Procedure, course_true_deg: float) -> float | None:
-    threshold = threshold_nm(procedure)
-    return None if threshold is None else float(along_track_nm(*threshold, course_true_deg))
-
-
 def _path(
     procedure: Procedure,
-    course_true_deg: float,
+    threshold_nm: float | None,
     start_nm: float | None,
     start_ft: float | None,
     minimum_ft: float | None,
@@ -187,9 +187,9 @@ def _path(
     Its foot is 50 ft over the threshold, or the minimum at the missed approach point where there is no runway. A
     published path that begins below the lowest altitude at the start is not flown: a steeper one is.
     """
-    final, threshold_along_nm = procedure.final, _threshold_nm(procedure, course_true_deg)
-    if threshold_along_nm is not None and procedure.runway is not None:
-        foot_nm = threshold_along_nm
+    final = procedure.final
+    if threshold_nm is not None and procedure.runway is not None:
+        foot_nm = threshold_nm
         foot_ft = procedure.runway.elevation_ft + THRESHOLD_CROSSING_FT
     elif end_nm is not None and minimum_ft is not None:
         foot_nm, foot_ft = end_nm, minimum_ft

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from debrief.language import sentence, tr
 from debrief.navigation.descent import gradient_ft_nm
 from debrief.navigation.turns import RuleOfThumbLead
-from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
+from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.planning.card import Card
 from debrief.planning.final import FinalPlan
 from debrief.planning.lead import STEEPEST_FLY_BY_DEG, Lead
@@ -27,6 +27,7 @@ from debrief.planning.words import (
     side_name,
     whole,
 )
+from debrief.procedures.alignment import centre_line_crossing_nm, runway_off_deg
 from debrief.procedures.entries import OFFSET_SECTOR_DEG, PARALLEL_SECTOR_DEG
 from debrief.procedures.model import Pattern
 
@@ -405,6 +406,38 @@ def final_sentences(card: Card, final: FinalPlan) -> Iterator[str]:
     if descent:
         yield descent
     yield from _missed(card, final)
+    by_eye = _by_eye(card)
+    if by_eye:
+        yield by_eye
+
+
+def _by_eye(card: Card) -> str:
+    """Where the final course is left for the runway, and which way; empty without a visual segment."""
+    procedure = card.procedure
+    segment, runway, off_deg = procedure.visual_segment, procedure.runway, runway_off_deg(procedure)
+    if segment is None or runway is None or off_deg is None:
+        return ""
+    begins = segment.begins
+    where = tr("the missed approach point")
+    if begins is not None and begins.dme_nm is not None:
+        where = tr("{dme:.1f} DME", dme=begins.dme_nm)
+    elif begins is not None and begins.minutes is not None:
+        ident = procedure.station.ident
+        where = tr("{time} after {ident}", time=clock(begins.minutes * SECONDS_PER_MINUTE), ident=ident)
+    crossing = centre_line_crossing_nm(procedure)
+    if crossing is None:
+        return tr("From {where} by eye to runway {ident}, straight ahead.", where=where, ident=runway.ident)
+    return tr(
+        "From {where} by eye to runway {ident}, {angle:.0f}° to the right of the course; the course crosses its centre "
+        "line {before:.1f} NM before the threshold."
+        if off_deg > 0.0
+        else "From {where} by eye to runway {ident}, {angle:.0f}° to the left of the course; the course crosses its "
+        "centre line {before:.1f} NM before the threshold.",
+        where=where,
+        ident=runway.ident,
+        angle=abs(off_deg),
+        before=crossing[1],
+    )
 
 
 def _descent(card: Card, final: FinalPlan) -> str:
@@ -467,7 +500,9 @@ def _missed(card: Card, final: FinalPlan) -> Iterator[str]:
         )
     if final.to_threshold_s is not None and (final.published_s is not None or point is not None):
         yield tr(
-            "Abeam the threshold {to_threshold_s} {since}.",
+            "Abeam the threshold {to_threshold_s} {since}."
+            if card.procedure.visual_segment is None
+            else "Over the threshold {to_threshold_s} {since}.",
             to_threshold_s=clock(final.to_threshold_s),
             since=since,
         )

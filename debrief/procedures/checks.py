@@ -9,6 +9,7 @@ Source    The keys and which leg takes them: DEVELOPERS.md, "Procedure file".
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import cos, radians
 from typing import TYPE_CHECKING
 
 from debrief.navigation.angles import difference_deg
@@ -271,6 +272,7 @@ def _distances(procedure: Procedure) -> Iterator[Problem]:
             f"the threshold lies {threshold[0]:,.0f} NM from the station",
             "Check latitude and longitude of both: south and west are negative.",
         )
+    yield from _visual_before_the_threshold(procedure, threshold)
     outbound, reversal = procedure.outbound, procedure.reversal
     if outbound is None or reversal is None or reversal.within_nm is None or outbound.length is None:
         return
@@ -279,6 +281,30 @@ def _distances(procedure: Procedure) -> Iterator[Problem]:
             ("leg", procedure.leg.index(reversal), "within_nm"),
             f"{reversal.within_nm:g} leaves no room after an outbound leg to {outbound.length.dme_nm:g} DME",
             "It counts from the station and holds the whole reversal.",
+        )
+
+
+def _visual_before_the_threshold(
+    procedure: Procedure, threshold: tuple[float, float] | None
+) -> Iterator[Problem]:
+    segment, final = procedure.visual_segment, procedure.final
+    begins = segment.begins if segment is not None else None
+    if (
+        threshold is None
+        or final is None
+        or final.course_deg is None
+        or begins is None
+        or begins.dme_nm is None
+    ):
+        return
+    off = radians(threshold[1] - procedure.true_deg(final.course_deg))
+    along_nm, way = threshold[0] * cos(off), -1.0 if procedure.station_on_aerodrome else 1.0
+    if way * begins.dme_nm >= along_nm:
+        yield Problem(
+            ("visual_segment", "begins", "dme_nm"),
+            f"{begins.dme_nm:g} DME lies past the threshold, which is {abs(along_nm):.1f} NM from the station along "
+            "the final course",
+            "It begins before the runway.",
         )
 
 

@@ -1,4 +1,4 @@
-"""What must hold of what stands beside the legs: the arc, the missed approach and the hold.
+"""What must hold of what stands beside the legs: the arc, the visual segment, the missed approach and the hold.
 
 Owns      ``around_the_legs``.
 Not here  the legs (``checks``), the step-downs and the stations beside (``checks_steps``).
@@ -14,15 +14,19 @@ from debrief.navigation.angles import difference_deg
 from debrief.procedures.checks_steps import Problem
 
 if TYPE_CHECKING:
-    from debrief.procedures.model import Procedure
+    from debrief.procedures.model import Extent, Procedure
 
 LEAD_WITHIN_DEG = 45.0  # a lead radial from the radial flown inbound on
+VISUAL_WITHIN_DEG = (
+    60.0  # the runway from the final course: beyond it a landing is circling. Mark: common practice
+)
 LEAST_SPEED_KIAS = 50.0  # a limit below it is a slip of the pen. Mark: common practice
 
 
 def around_the_legs(procedure: Procedure) -> Iterator[Problem]:
-    """What is wrong with the arc, the missed approach and the hold, in the order of the file."""
+    """What is wrong with each of them, in the order of the file."""
     yield from _arc(procedure)
+    yield from _visual_segment(procedure)
     yield from _missed_approach(procedure)
     yield from _hold(procedure)
 
@@ -49,6 +53,64 @@ def _arc(procedure: Procedure) -> Iterator[Problem]:
             f"{arc.lead_radial_deg:g} does not lie before {inbound_radial_deg:g}, the radial flown inbound on, "
             f"going {arc.direction}",
             f"It is met at most {LEAD_WITHIN_DEG:g} degrees before it.",
+        )
+
+
+def _visual_segment(procedure: Procedure) -> Iterator[Problem]:
+    segment, station, final = procedure.visual_segment, procedure.station, procedure.final
+    if segment is None or final is None or final.course_deg is None:
+        return
+    runway = procedure.runway
+    if runway is None:
+        yield Problem(
+            ("visual_segment",),
+            "there is no runway to fly to by eye",
+            "Add [runway], or leave [visual_segment] out.",
+        )
+        return
+    begins = segment.begins
+    if begins is not None and begins.dme_nm is not None and not station.has_dme:
+        article = "an" if station.is_ndb else "a"
+        yield Problem(
+            ("visual_segment", "begins", "dme_nm"),
+            f"the station is {article} {station.kind}, which has no DME",
+            f'Give minutes, leave begins out, or give station.kind = "{station.kind}/DME".',
+        )
+    if begins is not None and begins.minutes is not None and procedure.station_on_aerodrome:
+        yield Problem(
+            ("visual_segment", "begins", "minutes"),
+            "a time counts from the station, which this final is flown to",
+            "Give dme_nm, or leave begins out.",
+        )
+    if begins is not None:
+        yield from _begins_before_the_point(procedure, begins)
+    off_deg = abs(float(difference_deg(runway.course_true_deg, procedure.true_deg(final.course_deg))))
+    if off_deg > VISUAL_WITHIN_DEG:
+        yield Problem(
+            ("visual_segment",),
+            f"the runway points {runway.course_true_deg:g} true, {off_deg:g} degrees from the final course",
+            f"A visual segment leads to a runway within {VISUAL_WITHIN_DEG:g} degrees of the course.",
+        )
+
+
+def _begins_before_the_point(procedure: Procedure, begins: Extent) -> Iterator[Problem]:
+    """Where both are given alike, the visual segment begins no later than the missed approach point."""
+    final = procedure.final
+    point = final.missed_approach_point if final is not None else None
+    if point is None:
+        return
+    if begins.dme_nm is not None and point.dme_nm is not None:
+        way = -1.0 if procedure.station_on_aerodrome else 1.0
+        late, key = way * (begins.dme_nm - point.dme_nm) > 0.0, "dme_nm"
+        text = f"{begins.dme_nm:g} DME lies past the missed approach point at {point.dme_nm:g} DME"
+    elif begins.minutes is not None and point.minutes is not None:
+        late, key = begins.minutes > point.minutes, "minutes"
+        text = f"{begins.minutes:g} minutes end after the {point.minutes:g} of the missed approach point"
+    else:
+        return
+    if late:
+        yield Problem(
+            ("visual_segment", "begins", key), text, "It begins at the missed approach point, or before it."
         )
 
 

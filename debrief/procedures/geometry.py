@@ -19,8 +19,9 @@ from numpy.typing import NDArray
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import StationPlane
-from debrief.navigation.radials import ground_distance_nm
+from debrief.navigation.radials import along_track_nm, ground_distance_nm
 from debrief.navigation.turns import procedure_radius_nm
+from debrief.procedures.alignment import centre_line_crossing_nm
 from debrief.procedures.model import Extent, Leg, Pattern, Procedure
 from debrief.procedures.steps import step_ground_nm
 from debrief.procedures.words import until_words
@@ -32,11 +33,14 @@ ARC_STEP_DEG = 3.0
 RUNWAY_DRAWN_NM = 0.9  # the file gives a threshold and a course, not a length
 STRAIGHT_IN_NM = 8.0  # how much of a final without a beginning is drawn
 ON_COURSE_NM = 0.001
+LINED_UP_NM = (
+    0.2  # before the threshold at the least: where a visual segment joins the centre line in the picture
+)
 CLOSING_DEG = 20.0  # how a straight line closes on the course after a pattern that does not end on it
 _SECONDS_PER_HOUR = 3600.0
 _MINUTES_PER_HOUR = 60.0
 
-LineName = Literal["outbound", "course_reversal", "intermediate", "final", "runway"]
+LineName = Literal["outbound", "course_reversal", "intermediate", "final", "visual_segment", "runway"]
 MarkName = Literal["station", "step_down", "missed_approach_point", "threshold"]
 
 
@@ -144,6 +148,64 @@ def missed_approach_distance_nm(procedure: Procedure, speed_kt: float = ORDINARY
     return float(threshold[0] * np.sin(course) + threshold[1] * np.cos(course))
 
 
+def visual_start_nm(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> float | None:
+    """Where the visual segment begins along the final course, past the station positive. [NM]
+
+    ``None`` where the procedure has none, or nothing tells where it begins.
+    """
+    segment = procedure.visual_segment
+    if segment is None:
+        return None
+    if segment.begins is None:
+        distance_nm = missed_approach_distance_nm(procedure, speed_kt)
+    else:
+        distance_nm = extent_nm(segment.begins, speed_kt, height_ft(procedure, procedure.final))
+    if distance_nm is None:
+        return None
+    return -distance_nm if procedure.station_on_aerodrome else distance_nm
+
+
+def visual_path(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> Polyline | None:
+    """The visual segment as it is drawn: on along the final course to the centre line, then to the threshold.
+
+    Where the course does not cross the centre line ahead and before the threshold, straight to halfway along it.
+    """
+    start_nm, threshold, runway = (
+        visual_start_nm(procedure, speed_kt),
+        threshold_nm(procedure),
+        procedure.runway,
+    )
+    if start_nm is None or threshold is None or runway is None:
+        return None
+    course, centre = np.radians(final_course_true_deg(procedure)), np.radians(runway.course_true_deg)
+    east, north = start_nm * float(np.sin(course)), start_nm * float(np.cos(course))
+    crossing = centre_line_crossing_nm(procedure)
+    to_go_nm = (threshold[0] - east) * np.sin(centre) + (threshold[1] - north) * np.cos(centre)
+    before_nm = float(to_go_nm) / 2.0
+    if crossing is not None and crossing[0] > start_nm and crossing[1] >= LINED_UP_NM:
+        before_nm = crossing[1]
+    joins = threshold[0] - before_nm * float(np.sin(centre)), threshold[1] - before_nm * float(np.cos(centre))
+    return Polyline(
+        name="visual_segment",
+        east_nm=np.array([east, joins[0], threshold[0]]),
+        north_nm=np.array([north, joins[1], threshold[1]]),
+    )
+
+
+def threshold_along_nm(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> float | None:
+    """How far past the station the threshold lies, by the way flown to it; ``None`` without a runway. [NM]
+
+    Along the final course; by a visual segment, where there is one.
+    """
+    threshold = threshold_nm(procedure)
+    if threshold is None:
+        return None
+    start_nm, path = visual_start_nm(procedure, speed_kt), visual_path(procedure, speed_kt)
+    if start_nm is None or path is None:
+        return float(along_track_nm(*threshold, final_course_true_deg(procedure)))
+    return start_nm + float(np.hypot(np.diff(path.east_nm), np.diff(path.north_nm)).sum())
+
+
 def threshold_nm(procedure: Procedure) -> tuple[float, float] | None:
     """East and north of the landing threshold [NM]; ``None`` without a runway."""
     if procedure.runway is None:
@@ -164,8 +226,8 @@ def outline(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> tuple[
     lines.append(_final(procedure, speed_kt, lines))
     if not procedure.has_intermediate:
         lines = [line for line in lines if line.name != "intermediate"]
-    runway = _runway(procedure)
-    return tuple(lines if runway is None else [*lines, runway])
+    after = (visual_path(procedure, speed_kt), _runway(procedure))
+    return (*lines, *(line for line in after if line is not None))
 
 
 def marks(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> tuple[Mark, ...]:
@@ -335,17 +397,18 @@ def _racetrack_straight_nm(procedure: Procedure, speed_kt: float, radius_nm: flo
 
 
 def _final(procedure: Procedure, speed_kt: float, before: list[Polyline]) -> Polyline:
-    """From the station, or from where the reversal ends, to the missed approach point."""
+    """From the station, or from where the reversal ends, to the missed approach point or the visual segment."""
     course = np.radians(final_course_true_deg(procedure))
     distance_nm = missed_approach_distance_nm(procedure, speed_kt)
     start_nm, end_nm = 0.0, distance_nm if distance_nm is not None else STRAIGHT_IN_NM
+    by_eye_nm = visual_start_nm(procedure, speed_kt)
     if procedure.station_on_aerodrome:
         end_nm = -end_nm
         start_nm = -STRAIGHT_IN_NM
         for line in before:
             if line.name == "course_reversal":
                 start_nm = -float(np.hypot(line.east_nm[-1], line.north_nm[-1]))
-    along_nm = np.array([start_nm, end_nm])
+    along_nm = np.array([start_nm, end_nm if by_eye_nm is None else by_eye_nm])
     return Polyline(name="final", east_nm=along_nm * np.sin(course), north_nm=along_nm * np.cos(course))
 
 

@@ -25,6 +25,7 @@ from debrief.procedures.model import (
     Runway,
     Station,
     StepDown,
+    VisualSegment,
 )
 from debrief.toml_file import nearest, shortened, shown, value_words
 
@@ -47,6 +48,8 @@ _TABLES: dict[str, type[BaseModel]] = {
     "until_radial": CrossingRadial,
     "other_station": OtherStation,
     "arc": Arc,
+    "visual_segment": VisualSegment,
+    "begins": Extent,
     "missed_approach": MissedApproach,
     "hold": Hold,
 }

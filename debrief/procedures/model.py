@@ -230,6 +230,12 @@ class MissedApproach(_Model):
     altitude: AltitudeLimit
 
 
+class VisualSegment(_Model):
+    """The last part of a final whose course does not run along the runway: flown by eye, not by the needle."""
+
+    begins: Extent | None = None  # the missed approach point where none is given
+
+
 class Procedure(_Model):
     """A procedure with a course reversal (or none), held by one station."""
 
@@ -242,6 +248,7 @@ class Procedure(_Model):
     leg: tuple[Leg, ...] = Field(min_length=1)
     other_station: tuple[OtherStation, ...] = ()
     arc: Arc | None = None
+    visual_segment: VisualSegment | None = None
     missed_approach: MissedApproach | None = None
     hold: Hold | None = None
 

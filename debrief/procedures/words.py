@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from debrief.navigation.angles import wrap_360
 from debrief.navigation.descent import descent_rate_ft_min, gradient_ft_nm
+from debrief.procedures.alignment import centre_line_crossing_nm, runway_off_deg
 from debrief.procedures.checks import station_to_threshold
 from debrief.procedures.model import AltitudeLimit, Extent, Leg, Pattern, Procedure, StepDown
 
@@ -36,7 +37,7 @@ def describe(procedure: Procedure) -> str:
         _station(procedure),
         _runway(procedure),
         *(leg_words[leg.phase](procedure, leg) for leg in procedure.leg),
-        *around_words(procedure),
+        *around_words(procedure).values(),
         CAUTION,
     ]
     return "\n\n".join(paragraph for paragraph in paragraphs if paragraph)
@@ -213,9 +214,16 @@ def _final(procedure: Procedure, leg: Leg) -> str:
     return " ".join(sentences)
 
 
-def around_words(procedure: Procedure) -> tuple[str, ...]:
-    """What stands beside the legs, a paragraph each: the arc, the missed approach, the hold, where they are given."""
-    return tuple(words for words in (_arc(procedure), _missed_approach(procedure), _hold(procedure)) if words)
+def around_words(procedure: Procedure) -> dict[str, str]:
+    """What stands beside the legs, by its key, a paragraph each; what is not given is left out."""
+    parts = {
+        "arc": _arc,
+        "visual_segment": _visual_segment,
+        "missed_approach": _missed_approach,
+        "hold": _hold,
+    }
+    found = {key: part(procedure) for key, part in parts.items()}
+    return {key: words for key, words in found.items() if words}
 
 
 def _arc(procedure: Procedure) -> str:
@@ -229,6 +237,30 @@ def _arc(procedure: Procedure) -> str:
     return (
         f"Arc: {arc.direction} round {procedure.station.ident} at {arc.dme_nm:.1f} DME{limit}; turn inbound onto "
         f"{three_figures(procedure.inbound_course_deg)}{lead}."
+    )
+
+
+def _visual_segment(procedure: Procedure) -> str:
+    segment, runway, final = procedure.visual_segment, procedure.runway, procedure.final
+    if segment is None or runway is None or final is None or final.course_deg is None:
+        return ""
+    begins = "the missed approach point"
+    if segment.begins is not None:
+        after = "" if segment.begins.dme_nm is not None else f" after {procedure.station.ident}"
+        begins = f"{extent_words(segment.begins)}{after}"
+    return f"Visual segment: from {begins} fly by eye to runway {runway.ident}{_lies_off(procedure, final)}."
+
+
+def _lies_off(procedure: Procedure, final: Leg) -> str:
+    """How the runway lies to the final course."""
+    off_deg, crossing = runway_off_deg(procedure) or 0.0, centre_line_crossing_nm(procedure)
+    if abs(off_deg) < 0.5 or crossing is None:
+        return ", along the final course"
+    side = "right" if off_deg > 0 else "left"
+    place = f"{crossing[1]:.1f} NM before the threshold" if crossing[1] > 0.05 else "not before the threshold"
+    return (
+        f", which points {abs(off_deg):.0f} degrees to the {side} of {three_figures(final.course_deg or 0.0)}; "
+        f"the course crosses its centre line {place}"
     )
 
 

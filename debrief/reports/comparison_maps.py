@@ -23,7 +23,7 @@ from debrief.reports.layout import Rect, shortened
 from debrief.reports.map_lines import corner, points_along
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
-from debrief.reports.style import INK, NOMINAL, PAPER_WHITE, RULE, SMALL_PT, SOFT
+from debrief.reports.style import BY_EYE_DASHES, INK, NOMINAL, PAPER_WHITE, RULE, SMALL_PT, SOFT
 from debrief.reports.window import Window, window_over
 
 Floats = NDArray[np.float64]
@@ -110,7 +110,9 @@ def _published(page: Page, window: Window, procedure: Procedure, placer: Placer 
         x, y = window.x(line.east_nm), window.y(line.north_nm)
         if placer is not None:
             placer.avoid(*points_along(x, y))
-        page.line(x, y, colour=NOMINAL, width=4.0 if placer is not None else 2.6, clip=window.box, zorder=4.0)
+        dashes = BY_EYE_DASHES if line.name == "visual_segment" else ()
+        width = 4.0 if placer is not None else 2.6
+        page.line(x, y, colour=NOMINAL, width=width, dashes=dashes, clip=window.box, zorder=4.0)
 
 
 def _flown(page: Page, window: Window, paths: Sequence[Path], width: float, colour: str) -> None:

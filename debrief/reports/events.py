@@ -35,6 +35,7 @@ from debrief.result import (
     OutboundMeasures,
     ReversalMeasures,
     StationTurn,
+    VisualMeasures,
 )
 
 LEGS = (
@@ -70,6 +71,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
         (tr("Intercept of the inbound course"), list(_intercept(measures.intercept))),
         (tr("Altitude limits passed"), list(_breaks(measures))),
         (tr("Final"), list(_final(measures.final))),
+        (tr("Visual segment"), list(_visual(measures.visual_segment))),
         (tr("Missed approach"), list(_missed(measures.missed_approach))),
         (tr("Hold after the missed approach"), list(_hold(measures.hold_after))),
         (tr("Landing"), list(_landing(measures.landing))),
@@ -351,6 +353,29 @@ def _arc(arc: ArcMeasures | None) -> Iterator[Row]:
     late = quantity(arc.turn_in_late_deg, "deg", signed=True)
     yield from _row(
         tr("turn inbound began on radial"), bearing(arc.turn_in_radial_deg), tr("late + {value}", value=late)
+    )
+
+
+def _visual(visual: VisualMeasures | None) -> Iterator[Row]:
+    if visual is None:
+        return
+    yield from _row(tr("from there on by eye, UTC"), clock(visual.start))
+    to_go = quantity(visual.to_threshold_nm, "NM")
+    yield from _row(
+        tr("altitude there"), quantity(visual.altitude_ft, "ft"), tr("{to_go} to the threshold", to_go=to_go)
+    )
+    if visual.lined_up is None or visual.lined_up_before_threshold_nm is None:
+        yield Row((tr("lined up with the runway"), NOTHING, visual.warnings[0] if visual.warnings else ""))
+        return
+    sure_nm = visual.uncertainties.get("lined_up_before_threshold_nm")
+    before = uncertain(visual.lined_up_before_threshold_nm, sure_nm, "NM", signed=True)
+    height = quantity(visual.lined_up_height_ft, "ft")
+    yield Row(
+        (
+            tr("lined up with the runway, before the threshold +"),
+            before,
+            tr("{height} above it", height=height),
+        )
     )
 
 

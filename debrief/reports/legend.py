@@ -13,7 +13,7 @@ from typing import Literal
 from debrief.language import tr
 from debrief.reports.layout import Rect, width_pt
 from debrief.reports.page import Page
-from debrief.reports.style import INK, PAPER_WHITE, PHASE_LOOKS, REFERENCE_LOOK, SMALL_PT, SOFT, Look
+from debrief.reports.style import INK, LINE_LOOKS, PAPER_WHITE, REFERENCE_LOOK, SMALL_PT, SOFT, Look
 from debrief.result import Attempt
 
 Sign = Literal["line", "minute", "change", "finding", "gap", "limit"]
@@ -34,7 +34,7 @@ class Entry:
 
 def phase_entries(phases: Sequence[str]) -> list[Entry]:
     """The lines of the phases that were flown, each once, in the order flown."""
-    looks = [PHASE_LOOKS[phase] for phase in dict.fromkeys(phases)]
+    looks = [LINE_LOOKS[phase] for phase in dict.fromkeys(phases)]
     return [Entry(tr(look.name), look=look) for look in looks]
 
 

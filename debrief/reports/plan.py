@@ -23,7 +23,15 @@ from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.scene import Scene
-from debrief.reports.style import NOMINAL_LOOK, OUTSIDE_LOOK, PAPER_WHITE, PHASE_LOOKS, REFERENCE_LOOK, RULE
+from debrief.reports.style import (
+    BY_EYE_DASHES,
+    NOMINAL_LOOK,
+    OUTSIDE_LOOK,
+    PAPER_WHITE,
+    PHASE_LOOKS,
+    REFERENCE_LOOK,
+    RULE,
+)
 from debrief.reports.window import Window, strokes_across, window_over
 
 Floats = NDArray[np.float64]
@@ -106,7 +114,13 @@ def _base(page: Page, window: Window, placer: Placer, flight: Flight, lines: Seq
         if line.name != "runway":
             x, y = window.x(line.east_nm), window.y(line.north_nm)
             page.line(
-                x, y, colour=NOMINAL_LOOK.colour, width=NOMINAL_LOOK.width_pt, clip=window.box, zorder=3.0
+                x,
+                y,
+                colour=NOMINAL_LOOK.colour,
+                width=NOMINAL_LOOK.width_pt,
+                dashes=BY_EYE_DASHES if line.name == "visual_segment" else NOMINAL_LOOK.dashes,
+                clip=window.box,
+                zorder=3.0,
             )
     view = flight.view
     if len(view):

@@ -23,7 +23,7 @@ from debrief.reports.legend import Entry, phase_entries
 from debrief.reports.map_lines import along_at, arrow_head, corner, points_along, tag
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
-from debrief.reports.style import PAPER_WHITE, PHASE_LOOKS, RULE, SOFT, Look
+from debrief.reports.style import LINE_LOOKS, PAPER_WHITE, RULE, SOFT, Look
 from debrief.reports.window import Window, window_over
 
 Floats = NDArray[np.float64]
@@ -55,8 +55,9 @@ def draw_pattern(page: Page, box: Rect, card: Card) -> None:
     for _, east, north in published:
         _line(page, window, placer, AS_PUBLISHED_LOOK, east, north)
     for name, east, north in lines:
-        _line(page, window, placer, PHASE_LOOKS[name], east, north)
-        arrow_head(page, window.x(east), window.y(north), 0.5, PHASE_LOOKS[name].colour, box)
+        _line(page, window, placer, LINE_LOOKS[name], east, north)
+        if name != "visual_segment":  # too short for one
+            arrow_head(page, window.x(east), window.y(north), 0.5, LINE_LOOKS[name].colour, box)
     for line in runway:
         placer.avoid(*points_along(window.x(line.east_nm), window.y(line.north_nm)))
     conditions = card.conditions
@@ -94,8 +95,12 @@ def _lines(card: Card) -> list[tuple[str, Floats, Floats]]:
         end = lines[-1][1][-1:], lines[-1][2][-1:]
     if end is not None and card.procedure.has_intermediate:
         lines.append(("intermediate", np.append(end[0], 0.0), np.append(end[1], 0.0)))
-    final = next(line for line in outline(card.procedure) if line.name == "final")
-    lines.append(("final", *_from(final, card, end)))
+    published = {line.name: line for line in outline(card.procedure)}
+    lines.append(("final", *_from(published["final"], card, end)))
+    if "visual_segment" in published:
+        lines.append(
+            ("visual_segment", published["visual_segment"].east_nm, published["visual_segment"].north_nm)
+        )
     return lines
 
 

@@ -36,12 +36,14 @@ from debrief.reports.style import (
     CAUTION,
     INK,
     LEADING,
+    LINE_LOOKS,
     PAPER_WHITE,
     PHASE_LOOKS,
     RULE,
     SECTION_PT,
     SMALL_PT,
     SOFT,
+    Look,
 )
 from debrief.reports.window import Window, window_over
 from debrief.whole_files import write_whole
@@ -81,13 +83,19 @@ def procedure_page(procedure: Procedure) -> Page:
         (leg, wrapped(_leg_words(procedure, leg), room_pt - SAMPLE_PT - 8.0, BODY_PT))
         for leg in procedure.leg
     ]
-    around = [wrapped(words, room_pt - SAMPLE_PT - 8.0, BODY_PT) for words in around_words(procedure)]
+    around = [
+        (
+            LINE_LOOKS[name] if name == "visual_segment" else None,
+            wrapped(words, room_pt - SAMPLE_PT - 8.0, BODY_PT),
+        )
+        for name, words in around_words(procedure).items()
+    ]
     caution = wrapped(CAUTION, room_pt, SMALL_PT)
     pitch_pt = BODY_PT * LEADING
     heading_top = MARGIN_PT + len(name) * SECTION_PT * LEADING
     map_top = heading_top + len(heading) * pitch_pt + 6.0
     legs_top = map_top + MAP_PT + 12.0
-    below = [*(lines for _, lines in legs), *around]
+    below = [*(lines for _, lines in legs), *(lines for _, lines in around)]
     caution_top = legs_top + sum(len(lines) * pitch_pt + 3.0 for lines in below) + 6.0
     page = Page(WIDTH_PT, caution_top + len(caution) * SMALL_PT * LEADING + MARGIN_PT)
 
@@ -96,21 +104,21 @@ def procedure_page(procedure: Procedure) -> Page:
     draw_procedure(page, Rect(MARGIN_PT, map_top, WIDTH_PT - MARGIN_PT, map_top + MAP_PT), procedure)
     y = legs_top
     for leg, lines in legs:
-        look = PHASE_LOOKS[leg.phase]
-        middle = y + 0.45 * BODY_PT
         if leg.phase != "inbound":  # from anywhere: it has no line
-            page.line(
-                [MARGIN_PT, MARGIN_PT + SAMPLE_PT],
-                [middle, middle],
-                colour=look.colour,
-                width=look.width_pt,
-                dashes=look.dashes,
-            )
+            _sample(page, y, PHASE_LOOKS[leg.phase])
         y = _lines(page, MARGIN_PT + SAMPLE_PT + 8.0, y, lines, BODY_PT) + 3.0
-    for lines in around:
+    for look, lines in around:
+        if look is not None:
+            _sample(page, y, look)
         y = _lines(page, MARGIN_PT + SAMPLE_PT + 8.0, y, lines, BODY_PT) + 3.0
     _lines(page, MARGIN_PT, caution_top, caution, SMALL_PT, colour=SOFT)
     return page
+
+
+def _sample(page: Page, top: float, look: Look) -> None:
+    """A piece of a line beside its words."""
+    ends, middle = [MARGIN_PT, MARGIN_PT + SAMPLE_PT], top + 0.45 * BODY_PT
+    page.line(ends, [middle, middle], colour=look.colour, width=look.width_pt, dashes=look.dashes)
 
 
 def _lines(
@@ -141,13 +149,14 @@ def draw_procedure(page: Page, box: Rect, procedure: Procedure) -> None:
     for line in lines:
         placer.avoid(*points_along(window.x(line.east_nm), window.y(line.north_nm)))
     for line in flown:
-        look = PHASE_LOOKS[line.name]
+        look = LINE_LOOKS[line.name]
         x, y = _beside_the_way_back(procedure, line, window)
         page.line(x, y, colour=PAPER_WHITE, width=look.width_pt + 1.6, clip=box, zorder=7.0)
         page.line(x, y, colour=look.colour, width=look.width_pt, dashes=look.dashes, clip=box, zorder=8.0)
         steps = [window.at(p.east_nm, p.north_nm) for p in points if p.name == "step_down"]
         at = _clear_of(x, y, steps if line.name == "final" else [])
-        arrow_head(page, x, y, at, look.colour, box)
+        if line.name != "visual_segment":  # too short for one
+            arrow_head(page, x, y, at, look.colour, box)
     corner(page, window, placer)
     for point in points:
         _point(page, window, placer, point, procedure)

@@ -118,12 +118,20 @@ class Scene:
         return None
 
     def needle(self, span: Span, path: StationView) -> Floats:
-        """The needle along a path, -1..1 (the aircraft's side); ``nan`` in the cone and without a course."""
+        """The needle along a path, -1..1 (the aircraft's side); ``nan`` in the cone, by eye and without a course."""
         course_deg = self.course_deg(span.phase)
         if course_deg is None:
             return np.full(len(path), np.nan)
         _, off_deg = off_course(self.flight.procedure, span.phase, course_deg, path)
-        return np.where(path.in_cone, np.nan, deflection(off_deg))
+        unread = path.in_cone | (path.t_s > self.by_needle_until_s(span))
+        return np.where(unread, np.nan, deflection(off_deg))
+
+    def by_needle_until_s(self, span: Span) -> float:
+        """The end of a phase, or of its part before the visual segment. [s]"""
+        segment = self.attempt.measures.visual_segment
+        if segment is None or span.phase != Phase.FINAL:
+            return span.end_s
+        return min(span.end_s, self.seconds(segment.start))
 
     def moment_of(self, finding: Finding) -> float | None:
         """The moment at which a finding's number stands: that of its place, else the middle of its span. [s]

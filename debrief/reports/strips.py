@@ -212,9 +212,9 @@ def _needle(chart: Chart, scene: Scene) -> None:
         if item.rule == "tracking" and item.unit == "deg" and item.limit is not None:
             for span in scene.found.spans:
                 if span.phase == item.phase:
-                    share = item.limit / FULL_SCALE_DEG
-                    chart.limit(span.start_s, span.end_s, share, forbidden_below=False)
-                    chart.limit(span.start_s, span.end_s, -share, forbidden_below=True)
+                    share, until_s = item.limit / FULL_SCALE_DEG, scene.by_needle_until_s(span)
+                    chart.limit(span.start_s, until_s, share, forbidden_below=False)
+                    chart.limit(span.start_s, until_s, -share, forbidden_below=True)
     for span, path in scene.paths:
         look = PHASE_LOOKS[span.phase]
         chart.line(path.t_s, scene.needle(span, path), colour=look.colour, width=1.4)

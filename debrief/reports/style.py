@@ -71,9 +71,12 @@ PHASE_LOOKS: dict[str, Look] = {
     "missed_approach": Look(mark("Missed approach"), "#a8447f", (0.9, 0.9), 2.2),
     "landing": Look(mark("Landing"), "#7a6000", (1.0, 1.8), 2.6),
 }
+#: The published lines that a plan shows: those of the phases, and what has no phase of its own.
+LINE_LOOKS = PHASE_LOOKS | {"visual_segment": Look(mark("Visual segment"), "#000000", (1.0, 2.2), 2.3)}
 #: Thin and dotted: under every phase's line, and told from the grey of before and after without any colour.
 REFERENCE_LOOK = Look(mark("Without error, in this wind"), "#2b2b2b", (2.2, 1.6), 1.0)
 OUTSIDE_LOOK = Look(mark("Before and after"), "#a6a6a6", (), 0.7)
+BY_EYE_DASHES = (0.5, 1.2)  # of the same, where it is flown by eye
 NOMINAL_LOOK = Look(mark("As published, still air"), NOMINAL, (), 4.0)
 
 #: A shape beside the word, so that the result is seen without colour.

@@ -10,7 +10,7 @@ import math
 from datetime import datetime
 
 from debrief.language import mark, tr
-from debrief.reports.style import PHASE_LOOKS
+from debrief.reports.style import LINE_LOOKS
 
 NOTHING = "–"
 MINUS = "−"
@@ -90,7 +90,7 @@ def phase_name(phase: str | None) -> str:
     """A phase in plain words; of a finding without one, the whole approach."""
     if phase is None:
         return tr("Whole approach")
-    look = PHASE_LOOKS.get(phase)
+    look = LINE_LOOKS.get(phase)
     return tr(look.name) if look is not None else phase.replace("_", " ").capitalize()
 
 

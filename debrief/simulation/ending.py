@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 
-from debrief.procedures.model import Phase, Runway, StepDown
+from debrief.procedures.model import Extent, Phase, Runway, StepDown
 from debrief.procedures.steps import crossing_along_nm
 from debrief.simulation import holding
 from debrief.simulation.guidance import Banks, Line, within_180_deg
@@ -19,6 +19,7 @@ PATH_FT_PER_NM = FT_PER_NM * math.tan(math.radians(3.0))
 THRESHOLD_CROSSING_FT = 50.0
 FLARE_FT = 25.0
 WIDEST_TO_THE_RUNWAY_DEG = 30.0
+LINING_UP_DEG = 25.0  # flown at the centre line with, at the least
 LEVEL_BEFORE_POINT_NM = 0.6  # how far before the missed approach point the minimum should be reached
 TAXI_KT = 12.0
 LEVEL_WITHIN_FT = 30.0
@@ -65,7 +66,18 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
     past_point_nm = 0.0
     last_s = aircraft.t_s
     rate_ft_min: float | None = faults.final_rate_ft_min
-    for bank_deg in _along(pilot, line, faults):
+    by_eye: Banks | None = None
+    for needle_deg in _along(pilot, line, faults):
+        if (
+            by_eye is None
+            and centre is not None
+            and attempt.ending == "landing"
+            and visual_segment_reached(pilot, began_s, from_station=from_station)
+        ):
+            pilot.note("by eye")
+            off_deg = abs(within_180_deg(centre.course_deg - line.course_deg))
+            by_eye = pilot.helm.following(centre, max(LINING_UP_DEG, off_deg))
+        bank_deg = needle_deg if by_eye is None else next(by_eye)
         if from_station and not descending:
             descending = pilot.past_station()
         elif not from_station:
@@ -89,7 +101,10 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
             pilot.rate_ft_min = pilot.plan.descent_ft_min
             yield from landing(pilot, runway, centre, faults.landing_long_nm)
             return
-        if past_the_point(pilot, began_s, from_station=from_station):
+        missing = past_the_point(pilot, began_s, from_station=from_station)
+        if by_eye is not None and centre is not None:  # the runway is in sight: too late only over it
+            missing = centre.along_nm(aircraft) > 0.0
+        if missing:
             past_point_nm += aircraft.groundspeed_kt * (aircraft.t_s - last_s) / 3600.0
             if past_point_nm >= faults.missed_approach_late_nm:
                 break
@@ -149,17 +164,33 @@ def _read_reversed(pilot: Pilot, line: Line, away_deg: float) -> Banks:
         yield bank_deg
 
 
+def visual_segment_reached(pilot: Pilot, began_s: float, *, from_station: bool) -> bool:
+    """Whether the procedure has a visual segment, and the aircraft is in it."""
+    segment = pilot.procedure.visual_segment
+    if segment is None:
+        return False
+    begins = segment.begins
+    if begins is None:
+        return past_the_point(pilot, began_s, from_station=from_station)
+    return reached(pilot, begins, began_s, from_station=from_station)
+
+
+def reached(pilot: Pilot, extent: Extent, began_s: float, *, from_station: bool) -> bool:
+    """Whether a DME distance, or a time from the final fix, is behind."""
+    if extent.minutes is not None:
+        return pilot.aircraft.t_s - began_s >= extent.minutes * 60.0
+    dme_nm, end_nm = pilot.dme_nm(), extent.dme_nm or 0.0
+    if from_station:
+        return dme_nm >= end_nm
+    return dme_nm <= end_nm or pilot.along_inbound() > 0.0
+
+
 def past_the_point(pilot: Pilot, began_s: float, *, from_station: bool) -> bool:
     """Whether the missed approach point is behind; without a published one, the station or its passage."""
     leg = pilot.procedure.final
     point = leg.missed_approach_point if leg is not None else None
-    if point is not None and point.minutes is not None:
-        return pilot.aircraft.t_s - began_s >= point.minutes * 60.0
-    if point is not None and point.dme_nm is not None:
-        dme_nm = pilot.dme_nm()
-        if from_station:
-            return dme_nm >= point.dme_nm
-        return dme_nm <= point.dme_nm or pilot.along_inbound() > 0.0
+    if point is not None:
+        return reached(pilot, point, began_s, from_station=from_station)
     if not from_station:
         return pilot.along_inbound() >= 0.0
     return pilot.along_inbound() >= 5.0

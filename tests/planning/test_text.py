@@ -152,3 +152,28 @@ def test_a_station_without_dme_says_that_the_rule_needs_one() -> None:
 def test_times_and_corrections_are_rounded_as_they_are_flown() -> None:
     assert (clock(59.6), clock(60.4), clock(0.2)) == ("1:00", "1:00", "0:00")
     assert (correction(-0.4), correction(0.6)) == ("0°", "1° R")
+
+
+@pytest.mark.parametrize(
+    ("offset_deg", "sentence"),
+    [
+        (
+            0.0,
+            (
+                "From 3.4 DME by eye to runway 24, 22° to the left of the course; the course crosses its centre line 0.9 NM "
+                "before the threshold."
+            ),
+        ),
+        (22.0, "From 3.4 DME by eye to runway 24, straight ahead."),
+    ],
+)
+def test_where_the_needle_is_left_for_the_runway(offset_deg: float, sentence: str) -> None:
+    """22 degrees and 0.9 NM: so the invented example was laid out."""
+    ulvering = load_procedure("ulvering-vor-24")
+    runway = ulvering.runway
+    assert runway is not None
+    turned = runway.model_copy(update={"course_true_deg": runway.course_true_deg + offset_deg})
+    text = flat(card_text([card(ulvering.model_copy(update={"runway": turned}), 120.0)]))
+
+    assert sentence in text
+    assert "Over the threshold" in text

@@ -10,8 +10,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.procedures import Procedure
-from debrief.procedures.geometry import Mark, Polyline, marks, missed_approach_distance_nm, outline
+from debrief.procedures import Procedure, load_procedure
+from debrief.procedures.geometry import (
+    Mark,
+    Polyline,
+    marks,
+    missed_approach_distance_nm,
+    outline,
+    threshold_along_nm,
+    threshold_nm,
+)
 from tests.vectors import read_vectors
 
 ONE_METRE_NM = 1.0 / 1852.0
@@ -245,3 +253,35 @@ def test_without_a_runway_the_end_of_the_final_is_unknown_and_still_drawn() -> N
     assert [mark.name for mark in marks(plain)] == ["station"]
     final = line(outline(plain), "final")
     assert final.east_nm[-1] == pytest.approx(-8.0)
+
+
+def test_the_visual_segment_leads_over_the_crossing_of_both_lines_to_the_threshold() -> None:
+    """4.2 NM out on the course, and 0.9 NM before the threshold on the centre line: laid out so."""
+    ulvering = load_procedure("ulvering-vor-24")
+    lines = outline(ulvering)
+    final, by_eye = line(lines, "final"), line(lines, "visual_segment")
+
+    ends = [float(np.hypot(e, n)) for e, n in zip(by_eye.east_nm, by_eye.north_nm, strict=True)]
+    assert float(np.hypot(final.east_nm[-1], final.north_nm[-1])) == pytest.approx(3.4, abs=0.01)
+    assert ends[0] == pytest.approx(3.4, abs=0.01)
+    assert ends[1] == pytest.approx(4.2, abs=0.01)
+    last_nm = float(np.hypot(*(axis[2] - axis[1] for axis in (by_eye.east_nm, by_eye.north_nm))))
+    assert last_nm == pytest.approx(0.9, abs=0.01)
+    assert threshold_along_nm(ulvering) == pytest.approx(3.4 + 0.8 + 0.9, abs=0.02)
+
+
+def test_a_course_that_passes_the_runway_by_is_left_halfway() -> None:
+    """The runway 0.4 NM beside the course and parallel to it: nothing crosses."""
+    ulvering = load_procedure("ulvering-vor-24")
+    runway = ulvering.runway
+    assert runway is not None
+    beside = ulvering.model_copy(update={"runway": runway.model_copy(update={"course_true_deg": 250.0})})
+    by_eye = line(outline(beside), "visual_segment")
+
+    to_go_nm = float(np.hypot(*(axis[2] - axis[1] for axis in (by_eye.east_nm, by_eye.north_nm))))
+    threshold = threshold_nm(beside)
+    assert threshold is not None
+    course = np.radians(250.0)
+    ahead_nm = threshold[0] * np.sin(course) + threshold[1] * np.cos(course)
+    assert to_go_nm == pytest.approx((ahead_nm - 3.4) / 2.0, abs=0.01)
+    assert (by_eye.east_nm[-1], by_eye.north_nm[-1]) == pytest.approx(threshold)

@@ -12,7 +12,7 @@ from debrief.procedures.remarks import remarks
 from tests.procedures.practice import VALID, changed, message
 
 STATION_KEYS = "ident, kind, latitude, longitude, elevation_ft, declination_deg"
-TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, arc, missed_approach, hold"
+TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, arc, visual_segment, missed_approach, hold"
 
 MISTAKES = {
     "misspelt key": (
@@ -503,3 +503,73 @@ def test_a_base_turn_that_leads_away_is_unusual_but_valid(folder: Path) -> None:
         "side is 'right', which leads away from the inbound course: it lies to the left of radial 58."
         in remarks(procedure, date(2026, 6, 1))
     )
+
+
+VISUAL = VALID + "\n[visual_segment]\nbegins = { dme_nm = 4.0 }\n"
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "text"),
+    [
+        (
+            "dme_nm = 4.0 }\n",
+            "dme_nm = 4.8 }\n",
+            (
+                "key visual_segment.begins.dme_nm: 4.8 DME lies past the missed approach point at 4.6 DME. It begins "
+                "at the missed approach point, or before it."
+            ),
+        ),
+        (
+            "dme_nm = 4.0 }\n",
+            "dme_nm = 6 }\n",
+            (
+                "key visual_segment.begins.dme_nm: 6 DME lies past the threshold, which is 5.0 NM from the station "
+                "along the final course. It begins before the runway."
+            ),
+        ),
+        (
+            "dme_nm = 4.0 }\n",
+            "dme_nm = -1 }\n",
+            "key visual_segment.begins.dme_nm: -1 is out of range. Allowed: above 0 to 60.",
+        ),
+        (
+            "begins = { dme_nm = 4.0 }\n",
+            "begins = 4.0\n",
+            "key visual_segment.begins: 4 is not a table. Keys here: dme_nm, minutes.",
+        ),
+        (
+            "begins = { dme_nm = 4.0 }\n",
+            "from = { dme_nm = 4.0 }\n",
+            "key visual_segment.from: the key is unknown. Keys here: begins.",
+        ),
+        (
+            "course_true_deg = 213.0",
+            "course_true_deg = 300.0",
+            (
+                "key visual_segment: the runway points 300 true, 87 degrees from the final course. A visual segment "
+                "leads to a runway within 60 degrees of the course."
+            ),
+        ),
+    ],
+)
+def test_a_visual_segment_has_its_own_rules(old: str, new: str, text: str, folder: Path) -> None:
+    assert old in VISUAL
+
+    assert message(VISUAL.replace(old, new, 1), folder) == f"p.toml, {text}"
+
+
+def test_a_visual_segment_needs_a_runway(folder: Path) -> None:
+    runway = VISUAL[VISUAL.index("[runway]") : VISUAL.index("[[leg]]")]
+
+    assert message(VISUAL.replace(runway, ""), folder) == (
+        "p.toml, key visual_segment: there is no runway to fly to by eye. Add [runway], or leave [visual_segment] out."
+    )
+
+
+def test_a_visual_segment_may_begin_at_the_missed_approach_point(folder: Path) -> None:
+    (folder / "p.toml").write_text(VALID + "\n[visual_segment]\n")
+
+    segment = load_procedure("p.toml").visual_segment
+
+    assert segment is not None
+    assert segment.begins is None

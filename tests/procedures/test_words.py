@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
-from debrief.procedures.model import AltitudeLimit
+from debrief.procedures.model import AltitudeLimit, Extent, VisualSegment
 from debrief.procedures.words import CAUTION, describe, limit_words, three_figures, time_words
 
 every_procedure = pytest.mark.parametrize("procedure", bundled_procedures(), ids=lambda p: Path(p.file).stem)
@@ -114,7 +114,8 @@ def test_every_altitude_is_said(procedure: Procedure) -> None:
 @every_procedure
 def test_a_leg_is_a_paragraph_and_the_caution_comes_last(procedure: Procedure) -> None:
     paragraphs = describe(procedure).split("\n\n")
-    beside = sum(part is not None for part in (procedure.arc, procedure.missed_approach, procedure.hold))
+    keys = ("arc", "visual_segment", "missed_approach", "hold")
+    beside = sum(getattr(procedure, key) is not None for key in keys)
 
     assert len(paragraphs) == 3 + len(procedure.leg) + beside + 1
     assert paragraphs[-1] == CAUTION
@@ -179,3 +180,25 @@ def test_a_crossing_radial_the_missed_approach_and_the_hold_are_said() -> None:
         "3,000 ft or above." in words
     )
     assert "Hold: over TWK, inbound on 270, turns to the right, outbound for 1 minute." in words
+
+
+def test_where_the_runway_is_flown_to_by_eye_is_said() -> None:
+    words = describe(load_procedure("ulvering-vor-24"))
+
+    assert (
+        "Visual segment: from 3.4 DME fly by eye to runway 24, which points 22 degrees to the left of 262; the course "
+        "crosses its centre line 0.9 NM before the threshold." in words
+    )
+
+
+@pytest.mark.parametrize(
+    ("begins", "words"),
+    [
+        (None, "from the missed approach point fly by eye to runway 22"),
+        (Extent(minutes=2.0), "from 2 minutes after LQN fly by eye to runway 22"),
+    ],
+)
+def test_where_it_begins_is_said(begins: Extent | None, words: str, lantern: Procedure) -> None:
+    segment = VisualSegment(begins=begins)
+
+    assert words in describe(lantern.model_copy(update={"visual_segment": segment}))

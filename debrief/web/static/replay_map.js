@@ -271,9 +271,11 @@ export class PlanView {
       const runway = line.name === "runway";
       pen.strokeStyle = runway ? this.ink.ink : this.ink.nominal;
       pen.lineWidth = runway ? 5 : 7;
+      pen.setLineDash(line.name === "visual_segment" ? [3, 8] : []);
       this.path(pen, line.east, line.north);
       pen.stroke();
     }
+    pen.setLineDash([]);
     const ghost = this.ghostShown && this.flights.length === 1 && this.flights[0].attempt && this.flights[0].attempt.errorless;
     if (ghost) {
       pen.strokeStyle = this.ink.ghost;
