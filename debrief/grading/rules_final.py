@@ -28,6 +28,7 @@ from debrief.grading.words import (
 from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.descent import RATE_OVER_S, greatest_rate_ft_min
+from debrief.measures.ending import climb_rate_sure_ft_min
 from debrief.measures.gates import GateLimits, gates
 from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.units import SECONDS_PER_MINUTE
@@ -221,8 +222,8 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
     if span.end_s - span.start_s < case.standard.assessable.climb_s or rate_ft_min <= 0.0:
         return  # too short to tell, or given up again: no climb to average
     limit_ft_min = tolerance.limit("at_least")
-    rate_ft_min = max(rate_ft_min, _established_climb_ft_min(case, span))
-    sure_ft_min = uncertainty.rate_over_ft_min(case.scene.flight, span.end_s - span.start_s)
+    rate_ft_min, from_s = max((rate_ft_min, span.start_s), _established_climb(case, span))
+    sure_ft_min = climb_rate_sure_ft_min(case.scene, span, from_s)
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(limit_ft_min - rate_ft_min, sure_ft_min),
@@ -245,18 +246,19 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
     )
 
 
-def _established_climb_ft_min(case: Case, span: Span) -> float:
-    """Mean rate once 100 ft up: a noisy altitude may put the beginning of the climb into the level flight before.
+def _established_climb(case: Case, span: Span) -> tuple[float, float]:
+    """Mean rate once 100 ft up, and since when: a noisy altitude may put the climb's beginning into level flight. [ft/min, s]
 
     Minus infinity where too little of the climb is left to tell.
     """
     view = case.scene.over(span.start_s, span.end_s)
     view = view.where(np.isfinite(view.altitude_ft))
     if len(view) == 0:
-        return -np.inf
+        return -np.inf, span.start_s
     low = np.flatnonzero(view.altitude_ft < view.altitude_ft[0] + _CLIMBING_FT)
     first = int(low[-1]) if len(low) else 0
-    seconds = float(view.t_s[-1] - view.t_s[first])
+    first_s = float(view.t_s[first])
+    seconds = float(view.t_s[-1]) - first_s
     if seconds < case.standard.assessable.climb_s:
-        return -np.inf
-    return float(view.altitude_ft[-1] - view.altitude_ft[first]) / seconds * SECONDS_PER_MINUTE
+        return -np.inf, first_s
+    return float(view.altitude_ft[-1] - view.altitude_ft[first]) / seconds * SECONDS_PER_MINUTE, first_s

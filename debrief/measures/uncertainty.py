@@ -84,15 +84,11 @@ def vertical_speed_ft_min(flight: Flight) -> float:
     return half_width(log_errors.one(log_errors.vertical_speed_ft_min(flight)))
 
 
-def rate_over_ft_min(flight: Flight, seconds: float) -> float:
+def _rate_parts(flight: Flight, seconds: float) -> Parts:
     """Of a climb or descent over some seconds: two altitudes' errors over that time; what lasts cancels [ft/min].
 
     Never more than that of one smoothed vertical speed.
     """
-    return half_width(log_errors.one(_rate_parts(flight, seconds)))
-
-
-def _rate_parts(flight: Flight, seconds: float) -> Parts:
     over = SECONDS_PER_MINUTE / seconds
     rates = []
     for part in log_errors.altitude_ft(flight):

@@ -45,6 +45,27 @@ def test_where_the_climb_begins_past_the_published_dme(past_nm):
     assert missed.climb_rate_ft_min == pytest.approx(600.0, abs=0.5)
 
 
+def test_a_climb_that_begins_slowly_is_less_sure():
+    """From 50 to 1,000 ft above the lowest in 10 s at 300 ft/min less 5 s, and 92.5 s at 600: 584.6 ft/min.
+
+    The lowest, the first and the last altitude are wrong by 1 ft each, no two of them alike; the first moment by
+    (lowest - first) / 300 and the last by (lowest - last) / 600 minutes: of 97.5 s, and of the rate, that is
+    sqrt(0.974^2 + 1.949^2 + 0.974^2) = 2.386 ft over 97.5 s, 1.47 ft/min.
+    """
+    path = on_final(2.5, 1000.0).straight(2.0).straight(seconds=15, to_ft=1075.0).mark("climb", -5.0)
+    path.straight(seconds=92.5, to_ft=2000.0)
+    climb_s = path.marks["climb"]
+    missed = measured(
+        path,
+        [("final", 0.0, climb_s), ("missed_approach", climb_s, path.now_s)],
+        "missed approach",
+    ).missed_approach
+
+    assert missed is not None
+    assert missed.climb_rate_ft_min == pytest.approx(584.6, abs=0.1)
+    assert missed.uncertainties["climb_rate_ft_min"] == pytest.approx(2.0 * 1.47, rel=0.03)
+
+
 @pytest.mark.parametrize("length_nm", [1.2, 3.2])
 def test_where_it_begins_past_a_timed_point(length_nm):
     """Two minutes after the station, which was passed a minute before: at 90 kt 1.5 NM on."""

@@ -56,11 +56,11 @@ def test_a_track_is_the_less_sure_the_slower_the_flight():
 
 def test_the_bias_of_an_altitude_cancels_in_a_rate():
     # two ends of 2 ft each over 10 s: 2 * sqrt(2) / 10 s; a smoothed error lasts 3.9 s, and 8 % of it are left after 10
-    assert uncertainty.rate_over_ft_min(BUILT.flight, 10.0) == pytest.approx(
+    assert uncertainty.greatest_rate_ft_min(BUILT.flight, 10.0, 0.0) == pytest.approx(
         16.97 * math.sqrt(1.0 - math.exp(-10.0 / 3.9)), abs=0.02
     )
     # over one second the smoothed vertical speed knows no better than twice 15 ft/min
-    assert uncertainty.rate_over_ft_min(BUILT.flight, 1.0) <= 31.0
+    assert uncertainty.greatest_rate_ft_min(BUILT.flight, 1.0, 0.0) <= 31.0
 
 
 def with_wander_ft(wander_ft: float):
