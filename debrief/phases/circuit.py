@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.events import TURN_AT_LEAST_DEG, At, Mask, runs
+from debrief.phases.events import ABEAM_WITHIN_NM, TURN_AT_LEAST_DEG, At, Mask, runs, went_round
 from debrief.phases.model import Floats, StationView, Turn
 from debrief.phases.on_course import (
     INBOUND_TRACK_DEG,
@@ -84,12 +84,14 @@ def read_circuit(
     end_s: float,
     *,
     log_ends: bool,
+    from_station: bool,
 ) -> Circuit | None:
     """Read the stretch between two passages (or the edges of the log) as outbound leg and reversal.
 
     Parameters
     ----------
     turns : all turns of the flight of 15 degrees and more, in order.
+    from_station : whether the stretch begins with a passage, and not with the log or the end of another attempt.
     log_ends : whether the log ends with this stretch, so that what was only begun counts.
 
     Returns
@@ -121,7 +123,7 @@ def read_circuit(
     if not needed_nm <= float(np.max(part.distance_nm[: back + 1])) <= FARTHEST_NM:
         return None
     last_out = int(np.flatnonzero(out[: back + 1])[-1])
-    outbound_start_s = _outbound_start(part, procedure, first_out, start_s)
+    outbound_start_s = _outbound_start(part, procedure, first_out, start_s, from_station=from_station)
     outbound_end_s, reversal_start_s, turn_off_s = find_turn_off(
         part, procedure, turns, outbound_start_s, last_out, back
     )
@@ -183,12 +185,21 @@ def turned_back(part: StationView, procedure: Procedure, after: int = -1) -> int
     return None
 
 
-def _outbound_start(part: StationView, procedure: Procedure, first_out: int, start_s: float) -> float:
-    """The stretch's start; where that lies long before, the moment the aircraft began to fly outbound."""
+def _outbound_start(
+    part: StationView, procedure: Procedure, first_out: int, start_s: float, *, from_station: bool
+) -> float:
+    """The stretch's start; where that lies long before, the moment the aircraft began to fly outbound.
+
+    Not where it came from the station and did no more than turn round there: a turn begun a mile too late, or
+    drawn out by the wind, takes longer than any time one could set for it.
+    """
     course = procedure.outbound_course_deg or 0.0
     away = (np.abs(difference_deg(part.ground_track_deg, course)) <= 90.0) & (part.closing_kt < 0)
     inward = np.flatnonzero(~away[:first_out])
     if not len(inward) or part.t_s[first_out] - start_s < TURN_ROUND_S:
+        return start_s
+    before = part.where(slice(0, int(inward[-1]) + 1))
+    if from_station and np.max(before.distance_nm) < ABEAM_WITHIN_NM and not went_round(before):
         return start_s
     return float(part.t_s[inward[-1] + 1])
 

@@ -196,11 +196,11 @@ def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
     if one.hidden or other.hidden:
         return other.entry_s >= one.exit_s and farthest >= TURNED_WITHIN_NM
     if one.in_cone and other.in_cone:
-        return other.entry_s > one.exit_s and (farthest >= TURNED_WITHIN_NM or _went_round(between))
-    return farthest >= ABEAM_WITHIN_NM or _went_round(between)
+        return other.entry_s > one.exit_s and (farthest >= TURNED_WITHIN_NM or went_round(between))
+    return farthest >= ABEAM_WITHIN_NM or went_round(between)
 
 
-def _went_round(between: StationView) -> bool:
+def went_round(between: StationView) -> bool:
     """Whether the aircraft flew a whole circuit, however small a racetrack, and did not only turn."""
     if len(between) < ROUND_S:
         return False

@@ -11,10 +11,18 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.circuit import Circuit, in_the_circuit
+from debrief.navigation.units import SECONDS_PER_HOUR
+from debrief.phases.circuit import Circuit, in_the_circuit, published_length_nm
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
-from debrief.phases.events import TAXI_KT, TURNING_DEG_S, Crossing, first_moment, runs
+from debrief.phases.events import (
+    TAXI_KT,
+    TURN_AT_LEAST_DEG,
+    TURNING_DEG_S,
+    Crossing,
+    first_moment,
+    runs,
+)
 from debrief.phases.finals import (
     FINAL_DESCENT_FT,
     FINAL_LOOK_S,
@@ -26,7 +34,13 @@ from debrief.phases.finals import (
 )
 from debrief.phases.following import circuit_after, follow, stretch_after
 from debrief.phases.model import FoundAttempt, StationView
-from debrief.phases.on_course import established_mask, find_established, has_two_turns, outbound_mask
+from debrief.phases.on_course import (
+    established_mask,
+    find_established,
+    has_two_turns,
+    is_racetrack,
+    outbound_mask,
+)
 from debrief.phases.turn_off import RETURNED_DEG, TURNED_BACK_DEG, off_course
 from debrief.procedures.model import Phase, Procedure
 
@@ -40,6 +54,8 @@ LOG_START_S = 60.0
 TURN_ROUND_S = 240.0
 START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
+LONG_SHARE = 1.5  # of the published outbound length
+REVERSAL_NM = 3.0  # beyond the outbound leg: a minute at 45 degrees and the turn back. Mark: common practice
 BELOW_ARRIVAL_FT = 300.0
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
@@ -69,8 +85,11 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     circling = in_the_circuit(view.between(start_s, established[0]).altitude_ft, procedure)
     if not on_course and (arriving or circling):
         return None
-    if on_course and following is not None and _flies_the_reversal(reading, following):
-        return None  # arriving along the course
+    if on_course and _beyond_the_reversal(view, procedure) and not _below_arrival(view, procedure):
+        return None  # a straight-in arrival
+    comes_round = _off_inbound_deg(view, procedure) > (TURN_AT_LEAST_DEG if is_racetrack(procedure) else 90.0)
+    if not comes_round and following is not None and _flies_the_reversal(reading, following):
+        return None  # arriving along the course, or turning onto it from the side
     circuit = _from_the_turn_back(start_s, established, end_s)
     if on_course:
         circuit = replace(circuit, established_s=None)
@@ -118,6 +137,26 @@ def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
     if not reading.procedure.station_on_aerodrome:
         return not is_final(reading, following)
     return circuit_after(reading, 0) is not None
+
+
+def _beyond_the_reversal(view: StationView, procedure: Procedure) -> bool:
+    """Whether the log begins farther out than the published reversal goes.
+
+    That is the distance published for it, or where its outbound leg ends if it is flown half as long again.
+    """
+    reversal, distance_nm = procedure.reversal, float(view.distance_nm[0])
+    if reversal is None:
+        return False
+    length_nm = published_length_nm(procedure, float(view.groundspeed_kt[0]))
+    if not length_nm and is_racetrack(procedure):
+        length_nm = (reversal.leg_seconds or 0.0) / SECONDS_PER_HOUR * float(view.groundspeed_kt[0])
+    beyond_leg = length_nm > 0 and distance_nm > LONG_SHARE * length_nm + REVERSAL_NM
+    return beyond_leg or distance_nm > (reversal.within_nm or np.inf)
+
+
+def _off_inbound_deg(view: StationView, procedure: Procedure) -> float:
+    """How far the ground track stands off the inbound course where the log begins. [deg]"""
+    return float(abs(difference_deg(view.ground_track_deg[0], procedure.inbound_course_deg)))
 
 
 def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bool:

@@ -137,6 +137,13 @@ def inbound_and_down(plane: Aeroplane, procedure: Procedure) -> None:
         plane.to_ft = level_of(procedure, "intermediate")
         plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
         plane.mark("back at the station")
+    down_to_the_minimum(plane, procedure)
+
+
+def down_to_the_minimum(plane: Aeroplane, procedure: Procedure) -> None:
+    """From the station (from established, where it lies on the aerodrome) down to the minimum, and away."""
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    if procedure.has_intermediate:
         plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 1.0)
     plane.to_ft = level_of(procedure, "final")
     plane.follow(course_deg, lambda: plane.altitude_ft == plane.to_ft)

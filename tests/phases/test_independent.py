@@ -14,12 +14,14 @@ import pytest
 from debrief.phases.model import Flight
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
+from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     Exact,
     Flown,
     Span,
     arriving,
     base_turn,
+    down_to_the_minimum,
     eighty_and_back,
     inbound_and_down,
     level_of,
@@ -194,3 +196,88 @@ def test_a_racetrack_within_a_mile_or_so_of_the_station_is_one(name):
         "missed_approach",
     ]
     assert attempt.turn_off_s == pytest.approx(back_s, abs=2.0)
+
+
+def test_a_turn_at_the_station_drawn_out_by_the_wind_still_ends_the_passage():
+    """A mile past the station, round with a crosswind of 34 kt, and back past its side before the radial is joined.
+
+    It took more than three minutes until the aircraft flew along the outbound course, and what came before had no
+    phase.
+    """
+    procedure = load_procedure("lantern-vor-22")
+    course_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(
+        procedure, from_deg=course_deg, tas_kt=135.0, wind=(course_deg + 72.0, 34.0), up_to_nm=-1.2
+    )
+    plane.turn_to(plane.heading_for(course_deg + 36.0), "right")
+    plane.hold_until(lambda: plane.across_nm(course_deg) > -0.4)
+    plane.turn_to(plane.heading_for(course_deg))
+
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.follow(course_deg, lambda: plane.distance_nm() >= 5.0)
+    away_deg = (
+        course_deg - 45.0 if procedure.reversal and procedure.reversal.side == "left" else course_deg + 45.0
+    )
+    plane.mark("turn off")
+    plane.turn_to(plane.heading_for(away_deg))
+    plane.hold(60.0)
+    plane.turn(180.0 if away_deg < course_deg else -180.0)
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert [str(s.phase) for s in attempt.spans[:3]] == ["inbound", "station_passage", "outbound"]
+    assert attempt.spans[2].start_s == attempt.spans[1].end_s
+
+
+@pytest.mark.parametrize(("name", "nm"), [("lantern-vor-22", 11.0), ("marrow-vor-31", 11.5)])
+def test_a_log_that_begins_on_the_course_beyond_the_reversal_is_a_straight_in_arrival(name, nm):
+    """No reversal flown within its limits leaves an aircraft so far out, at the altitude to arrive at.
+
+    It was taken for the leg after a reversal that the log had missed, and nothing was said of flying straight in.
+    """
+    procedure = load_procedure(name)
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(
+        procedure, from_deg=course_deg + 180.0, nm=nm, tas_kt=110.0, wind=(0.0, 0.0), up_to_nm=0.0
+    )
+    down_to_the_minimum(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert attempt.straight_in
+    assert [str(s.phase) for s in attempt.spans] == ["inbound", "station_passage", "final", "missed_approach"]
+
+
+@pytest.mark.parametrize("off_deg", [28.0, -28.0])
+def test_a_log_that_begins_with_a_small_turn_and_then_flies_the_reversal_begins_inbound(off_deg):
+    """The last of a turn towards the station, beside the inbound course: no turn back from an unseen reversal."""
+    procedure = load_procedure("lantern-vor-22")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    case = procedure_turn("lantern-vor-22", from_deg=course_deg + 177.0)
+    plane = case.plane
+    turned = Aeroplane(
+        east_nm=0.0,
+        north_nm=0.0,
+        heading_deg=course_deg - 3.0 + off_deg,
+        altitude_ft=plane.flown[0][3],
+        tas_kt=105.0,
+    )
+    turned.turn(-off_deg)
+    end_s, east_nm, north_nm, _ = (*turned.flown[-1][:3], 0.0)
+    before = [
+        (
+            t_s - end_s - 0.2,
+            east - east_nm + plane.flown[0][1],
+            north - north_nm + plane.flown[0][2],
+            altitude,
+        )
+        for t_s, east, north, altitude in turned.flown
+        if t_s > 4.0
+    ]
+    plane.flown[:0] = before
+    log = plane.log(procedure, from_s=before[0][0])
+
+    (attempt,) = look(log, procedure).attempts
+
+    assert [str(s.phase) for s in attempt.spans] == [span[0] for span in case.phases]
