@@ -123,7 +123,7 @@ def _tracking(at: Situation, finding: Finding) -> Facts:
     course_deg = scored_course_deg(procedure, phase)
     if course_deg is None:
         course_deg = procedure.inbound_course_deg
-    facts = {"course": course_name(course_deg, phase), "half": degrees(_HALF * _limit(finding))}
+    facts = {"course": course_name(course_deg, phase), "half": degrees(_HALF * _limit(finding), nearest=0.5)}
     if wind is None or wind.tas_kt is None:
         return "", facts
     correction_deg = wind_correction_deg(

@@ -139,7 +139,7 @@ def _assessed(
         at_s=at_s,
         facts={
             "In": in_phase(span.phase),
-            "value": told_apart(max(size_deg, 0.5), limit_deg, degrees, _tenth),
+            "value": told_apart(max(size_deg, 0.1), limit_deg, _tenth, _hundredth),
             "limit": degrees(limit_deg),
             "course": course_name(course_deg, span.phase),
             "side": side_of(deviation),
@@ -154,7 +154,11 @@ def _assessed(
 
 
 def _tenth(angle_deg: float) -> str:
-    return degrees(max(angle_deg, 0.1), nearest=0.1)
+    return degrees(max(angle_deg, 0.1))
+
+
+def _hundredth(angle_deg: float) -> str:
+    return degrees(angle_deg, nearest=0.01)
 
 
 def _sure_deg(case: Case, distance_nm: Floats) -> Floats:
@@ -325,7 +329,7 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
         at_s=at_s,
         facts=facts
         | {
-            "value": told_apart(best_deg, tolerance.limit_deg, degrees, _tenth),
+            "value": told_apart(best_deg, tolerance.limit_deg, degrees, _hundredth),
             "distance": nautical_miles(distance_nm),
             "sure": _tenth(sure_deg),
         },

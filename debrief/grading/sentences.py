@@ -82,9 +82,9 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "The step of {published} until {until} was kept: {value} at the lowest.",
     ),
     ("tracking", ""): Sentences(
-        "{In} the aircraft was up to {value} {side} of the {course} ({aside}), and beyond {limit} for {seconds}; "
+        "{In} the aircraft was {value} {side} of the {course} ({aside}), and beyond {limit} for {seconds}; "
         "worst at {at}, {where}.",
-        "{In} the aircraft was up to {value} {side} of the {course} ({aside}), and beyond {limit} for {seconds}, "
+        "{In} the aircraft was {value} {side} of the {course} ({aside}), and beyond {limit} for {seconds}, "
         "worst at {at}, {where}; the log is only sure to {sure}.",
         "When the needle leaves the centre turn {turn} by {correction}, hold that until it comes back, then "
         "take out half.",

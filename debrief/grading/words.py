@@ -3,7 +3,7 @@
 Owns      numbers, times, places and names of phases in plain words.
 Not here  the sentences themselves (``sentences``).
 
-Feet to 10 (small ones to 1), miles to a tenth (hundredths below one), degrees to a half. A number that is not
+Feet to 10 (small ones to 1), miles to a tenth (hundredths below one), degrees to a tenth, as in the tables. A number that is not
 finite becomes "an unknown ...": no sentence ever says "nan".
 """
 
@@ -123,11 +123,11 @@ def dme(distance_nm: float) -> str:
     return f"{distance_nm:.1f}" if np.isfinite(distance_nm) else tr("an unknown")
 
 
-def degrees(angle_deg: float, nearest: float = 0.5) -> str:
-    """An angle, to half a degree where nothing else is asked for.
+def degrees(angle_deg: float, nearest: float = 0.1) -> str:
+    """An angle, to a tenth of a degree where nothing else is asked for.
 
-    >>> degrees(8.6), degrees(1.1), degrees(42.4, nearest=1.0)
-    ('8.5 degrees', '1 degree', '42 degrees')
+    >>> degrees(8.62), degrees(1.02), degrees(42.4, nearest=1.0)
+    ('8.6 degrees', '1 degree', '42 degrees')
     """
     if not np.isfinite(angle_deg):
         return tr("an unknown angle")

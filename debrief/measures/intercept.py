@@ -32,6 +32,8 @@ STEADY_S = 3.0
 SETTLED_TRACK_DEG = 5.0
 SETTLED_DEVIATION_DEG = 2.5  # a quarter of full scale
 SETTLED_S = 10.0
+# A track this near the least one has not begun to turn away. Mark: common practice.
+STILL_DEG = 1.0
 
 
 class _Approach:
@@ -88,7 +90,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
         angle_uncertainty = _angle_sure_deg(scene, at, ended_s=angle_s if ending_turn else None)
-    overshoot = _overshoot_nm(way)
+    overshoot = _overshoot_nm(way, established_s)
     at_established = None if established_s is None else scene.at(established_s)
     return Intercept(
         time=None if alive_s is None else scene.time(alive_s),
@@ -164,12 +166,13 @@ def _angle_moment(
     return None, False
 
 
-def _overshoot_nm(way: _Approach) -> float:
+def _overshoot_nm(way: _Approach, established_s: float | None) -> float:
     """Greatest cross-track on the far side before the aircraft settles; 0 where it did not get there.
 
     The far side is opposite to that of the reversal. It has settled once it flies along the course (track
     within 5 deg, needle within a quarter of full scale) for 10 s; the peak of a flat overshoot lies within
-    these. It ends where the aircraft is back at the course.
+    these. It ends where the aircraft is back at the course, and where, established, it turns away again:
+    what follows was not carried through by the turn in.
     """
     view = way.view
     first = int(np.argmax(way.inbound))
@@ -188,5 +191,21 @@ def _overshoot_nm(way: _Approach) -> float:
     crossed = stretches(t_s, far_nm, segment)
     if not crossed or crossed[0].start_s > settled_s + SETTLED_S:
         return 0.0
-    beyond = (t_s >= crossed[0].start_s) & (t_s <= min(settled_s + SETTLED_S, crossed[0].end_s))
+    until_s = min(settled_s + SETTLED_S, crossed[0].end_s)
+    if established_s is not None:
+        until_s = min(until_s, _turns_away_s(t_s, -came_from * way.track_off_deg[after], established_s))
+    beyond = (t_s >= crossed[0].start_s) & (t_s <= until_s)
     return float(np.max(far_nm[beyond])) if beyond.any() else 0.0
+
+
+def _turns_away_s(t_s: Floats, outward_deg: Floats, established_s: float) -> float:
+    """When the established aircraft begins to turn farther to the far side than it already flew. [s]
+
+    ``outward_deg`` is the track off the course, positive to the far side. Infinite where it never does.
+    """
+    on = np.flatnonzero((t_s >= established_s) & np.isfinite(outward_deg))
+    more_deg = outward_deg[on] - np.minimum.accumulate(outward_deg[on])
+    away = np.flatnonzero(more_deg > SETTLED_TRACK_DEG)
+    if not len(away):
+        return np.inf
+    return float(t_s[on][np.flatnonzero(more_deg[: away[0]] < STILL_DEG)[-1]])

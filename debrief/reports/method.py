@@ -51,7 +51,9 @@ _NUMBERS: tuple[tuple[str, str], ...] = mark(
                 "Magnetic by the station's own declination, as published, not by today's variation. Deviation is the angle at "
                 "the station between the aircraft's radial and the course, right of the course in the direction of flight "
                 "positive. Full scale of the needle is 10° (FAA-H-8083-15; seen, 2nd hand). It is what an ideal receiver "
-                "would have shown: a real one, and the station's alignment, may differ by some degrees."
+                "would have shown: a real one, and the station's alignment, may differ by some degrees. A finding tells the "
+                "moment farthest beyond its limit and what the log leaves unsure; the greatest deviation of a phase often "
+                "lies nearer the station, where a small distance is many degrees."
             ),
         ),
         (

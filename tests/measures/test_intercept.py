@@ -154,6 +154,20 @@ def test_drifting_across_long_after_settling_is_no_overshoot():
     assert intercept_of(path).overshoot_nm == 0.0
 
 
+def test_turning_away_again_once_established_is_no_overshoot():
+    """A flight crossed its course at ten degrees, nearly on it, and then took up a heading twenty degrees off.
+
+    Ninety seconds later it was 0.6 NM aside, which is tracking; it was told as an overshoot of the turn in.
+    """
+    path = toward_course(45.0, along_nm=-8.0)
+    turn_nm = RADIUS_NM * (math.cos(math.radians(10.0)) - math.cos(math.radians(45.0)))
+    path.straight((1.6 - turn_nm - 0.05) / math.sin(math.radians(45.0))).turn(35.0).mark("established")
+    path.straight(0.4).turn(-10.0).straight(1.8).turn(45.0).straight(2.0)
+    found = intercept_of(path)
+
+    assert found.overshoot_nm == pytest.approx(0.4 * math.sin(math.radians(10.0)) - 0.05, abs=FIVE_METRES_NM)
+
+
 def test_never_established_before_the_station():
     path = toward_course(30.0, along_nm=-4.0, beside_nm=3.5).straight(3.0)
     found = intercept_of(path)
