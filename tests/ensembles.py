@@ -239,11 +239,15 @@ def _spoilt(truth: Truth, fault: str) -> bool:
 
 def faulty_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
     """``n`` flights with one fault each, fault after fault; recorded well unless a sensor is given."""
-    for number in range(n):
-        procedure, flight, fault = _faulty(seed, number)
-        title = f"faulty {seed}/{number}: {fault}, {procedure.name}"
-        good = GOOD_WITH_HEADING if fault in BY_HEADING else GOOD
-        yield _case(title, procedure, flight, sensor if sensor is not None else good, number, fault)
+    return (faulty_flight(seed, number, sensor) for number in range(n))
+
+
+def faulty_flight(seed: int, number: int, sensor: Sensor | None = None) -> Case:
+    """One of them."""
+    procedure, flight, fault = _faulty(seed, number)
+    title = f"faulty {seed}/{number}: {fault}, {procedure.name}"
+    good = GOOD_WITH_HEADING if fault in BY_HEADING else GOOD
+    return _case(title, procedure, flight, sensor if sensor is not None else good, number, fault)
 
 
 def approachless_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:

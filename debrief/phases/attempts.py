@@ -14,8 +14,9 @@ from itertools import pairwise
 
 import numpy as np
 
+from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import StationPlane
-from debrief.phases.circuit import TURN_ROUND_S, Circuit
+from debrief.phases.circuit import BEGUN_BELOW_FT, TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ground
 from debrief.phases.events import At, Crossing, crossings, turns
@@ -23,12 +24,21 @@ from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.model import Floats, FoundAttempt, StationView
-from debrief.phases.partial import begun_in_reversal, late_beginning, resumed_in_reversal, straight_in
+from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, is_racetrack
+from debrief.phases.partial import (
+    begun_in_reversal,
+    late_beginning,
+    resumed_in_reversal,
+    straight_in,
+    straight_onto_the_leg_off,
+)
 from debrief.procedures.model import Phase, Procedure
 from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
 NEAR_STATION_NM = 3.0
+AS_NEAR_NM = 0.3  # two closest points of one missed station
+TURNING_OUTBOUND_DEG = 60.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -57,7 +67,7 @@ def _attempts_in(
         view=view,
         at=at,
         procedure=procedure,
-        crossings=crossings(view, at),
+        crossings=_without_abeam(crossings(view, at), at, procedure),
         turns=turns(view, at),
         ground=_ground(procedure, log),
         on_ground=_on_ground(view, log),
@@ -73,6 +83,28 @@ def _attempts_in(
         done_s = attempt.end_s
         number = max(number + 1, sum(c.entry_s < done_s for c in reading.crossings) - 1)
     return tuple(reading.attempts)
+
+
+def _without_abeam(found: list[Crossing], at: At, procedure: Procedure) -> list[Crossing]:
+    """The crossings but for closest points of an aircraft that has been at the station and comes abeam of it outbound.
+
+    At 200 kt in a wind a racetrack's outbound leg may lie farther off than the 3 NM that ``crossings`` takes for a
+    turn at the station; a pilot who missed it may turn the long way round, and comes by again.
+    """
+    course_deg = procedure.outbound_course_deg
+    if course_deg is None:
+        return found
+    kept: list[Crossing] = []
+    for crossing in found:
+        if kept and crossing.missed and crossing.t_s - kept[-1].exit_s < TURN_ROUND_S:
+            track_deg = float(at(np.array([crossing.t_s])).ground_track_deg[0])
+            off_deg = abs(float(difference_deg(track_deg, course_deg)))
+            racetrack = is_racetrack(procedure) and not kept[-1].missed and off_deg <= OUTBOUND_TRACK_WIDE_DEG
+            again = kept[-1].missed and crossing.distance_nm > kept[-1].distance_nm - AS_NEAR_NM
+            if racetrack or (again and off_deg <= TURNING_OUTBOUND_DEG):
+                continue
+        kept.append(crossing)
+    return kept
 
 
 def _ground(procedure: Procedure, log: Conditioned) -> Ground | None:
@@ -117,6 +149,8 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         return None
     if first is None or first.hidden:
         circuit = begun_in_reversal(reading, circuit)
+    else:
+        circuit = straight_onto_the_leg_off(reading, circuit)
     draft = Draft(reading, done_s)
     draft.begin(first, circuit)
     found = follow(reading, draft, circuit, number)
@@ -172,4 +206,14 @@ def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None
         return False
     if following >= len(reading.crossings) or reading.crossings[following].missed:
         return False
+    if _below_arrivals(reading, reading.crossings[following]):
+        return False
     return circuit_after(reading, following) is not None
+
+
+def _below_arrivals(reading: Reading, crossing: Crossing) -> bool:
+    """Whether the aircraft came to the station below what is published for arriving there: it has begun before."""
+    leg = reading.procedure.leg_of(Phase.INBOUND)
+    low_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+    altitude_ft = float(reading.at(np.array([crossing.entry_s])).altitude_ft[0])
+    return low_ft is not None and altitude_ft < low_ft - BEGUN_BELOW_FT

@@ -35,6 +35,8 @@ from debrief.phases.finals import (
 from debrief.phases.following import circuit_after, follow, stretch_after
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import (
+    OUTBOUND_TRACK_DEG,
+    OUTBOUND_TRACK_WIDE_DEG,
     established_mask,
     find_established,
     has_two_turns,
@@ -181,16 +183,7 @@ def begun_in_reversal(reading: Reading, circuit: Circuit) -> Circuit:
     So it is where the aircraft never flew along the outbound course, and the turn that ends that leg is the turn
     back.
     """
-    view, procedure = reading.view, reading.procedure
-    off_s, course_deg = circuit.turn_off_s, procedure.outbound_course_deg
-    turn = next((t for t in reading.turns if t.start_s == off_s), None)
-    if off_s is None or turn is None or course_deg is None or not has_two_turns(procedure):
-        return circuit
-    leg = view.between(circuit.outbound_start_s, off_s)
-    if (
-        outbound_mask(leg, procedure, RETURNED_DEG).any()
-        or off_course(leg, course_deg, turn)[1] < TURNED_BACK_DEG
-    ):
+    if not _ends_in_the_turn_back(reading, circuit, RETURNED_DEG):
         return circuit
     return replace(
         circuit,
@@ -198,6 +191,36 @@ def begun_in_reversal(reading: Reading, circuit: Circuit) -> Circuit:
         reversal_start_s=circuit.outbound_start_s,
         turn_off_s=None,
     )
+
+
+def straight_onto_the_leg_off(reading: Reading, circuit: Circuit) -> Circuit:
+    """A circuit of which a late turn at the station led across the outbound course onto the leg off it.
+
+    No turn parts the two: the reversal begins where the aircraft last flew outbound, or else crossed the radial.
+    """
+    if circuit.turn_off_s is None or not _ends_in_the_turn_back(reading, circuit, OUTBOUND_TRACK_DEG):
+        return circuit
+    leg = reading.view.between(circuit.outbound_start_s, circuit.turn_off_s)
+    out = np.flatnonzero(outbound_mask(leg, reading.procedure, OUTBOUND_TRACK_WIDE_DEG))
+    off_deg = np.abs(difference_deg(leg.radial_deg, reading.procedure.outbound_course_deg or 0.0))
+    here_s = float(leg.t_s[out[-1] if len(out) else int(np.argmin(off_deg))])
+    return replace(circuit, outbound_end_s=here_s, reversal_start_s=here_s, turn_off_s=here_s)
+
+
+def _ends_in_the_turn_back(reading: Reading, circuit: Circuit, along_deg: float) -> bool:
+    """Whether what was taken for the turn off is the turn back: the aircraft never flew along the course before."""
+    procedure, off_s, course_deg = (
+        reading.procedure,
+        circuit.turn_off_s,
+        reading.procedure.outbound_course_deg,
+    )
+    turn = next((t for t in reading.turns if t.start_s == off_s), None)
+    if off_s is None or turn is None or course_deg is None or not has_two_turns(procedure):
+        return False
+    leg = reading.view.between(circuit.outbound_start_s, off_s)
+    if not len(leg) or outbound_mask(leg, procedure, along_deg).any():
+        return False
+    return off_course(leg, course_deg, turn)[1] >= TURNED_BACK_DEG
 
 
 def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:

@@ -28,6 +28,7 @@ RETURNED_S = 8.0  # ... and stays is no turn off
 WEAVES_OFF_DEG = 5.0  # back on the outbound course, but for this ...
 WEAVES_WITHIN_DEG = 10.0  # ... and no farther from its radial
 TURNED_BACK_DEG = 90.0
+AT_THE_STATION_DEG = 60.0  # a turn that begins farther off the outbound course is the one from the way in
 
 
 def find_turn_off(
@@ -50,7 +51,8 @@ def find_turn_off(
         if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
             continue
         before, after = off_course(part, course, turn)
-        if off is None and (after > before or (first_of_two and after > RETURNED_DEG)):
+        begins_a_pattern = first_of_two and after > RETURNED_DEG and before <= AT_THE_STATION_DEG
+        if off is None and (after > before or begins_a_pattern):
             off = turn
         if off is not None and _settles(part, settled, turn.end_s, float(part.t_s[back])):
             off = None
