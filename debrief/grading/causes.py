@@ -5,7 +5,7 @@ Not here  which rule leads to which (``links``), what to practise (``practice``)
 
 A link holds where the table has it, the cause begins before the effect is over, both lie in the same circuit,
 the cause is at least as certain as the effect, and the flight bears it out. A finding that nothing explains is a
-cause; the first is the one whose chain holds the gravest finding.
+cause; the first is the earliest whose chain holds a grave finding, or the earliest of all where none is grave.
 """
 
 from __future__ import annotations
@@ -29,6 +29,18 @@ _SAME_MOMENT_S = 10.0
 _TOLD_OVER_A_STRETCH = frozenset({"stabilised", "not_established", "reversal_distance"})
 #: Told at the closest point, and on its way there long before.
 _TOLD_AT_ITS_END = frozenset({"station_missed"})
+#: Heights, which no turn or track explains, and parts of the procedure left out: told before what was flown badly.
+_GRAVE = frozenset(
+    {
+        "altitude",
+        "altitude_before_station",
+        "minimum_descent_altitude",
+        "step_down",
+        "station_missed",
+        "reversal_missing",
+        "reversal_side",
+    }
+)
 _REPEATED = frozenset({Phase.OUTBOUND.value, Phase.COURSE_REVERSAL.value, Phase.INTERMEDIATE.value})
 
 
@@ -88,9 +100,9 @@ def steps_between(at: Situation, findings: Sequence[Finding]) -> list[Step]:
 
 
 def chains_of(findings: Sequence[Finding], steps: Sequence[Step]) -> list[tuple[int, tuple[int, ...]]]:
-    """Each finding that nothing explains, with all that follows from it; first the one of the gravest finding.
+    """Each finding that nothing explains, with all that follows from it; the first cause first.
 
-    Of two that led to the same gravest one the graver itself comes first.
+    Certain ones before doubtful ones, chains with a grave finding before others, and of these the earlier first.
     """
     explained = {step.effect for step in steps}
     chains = [
@@ -98,7 +110,21 @@ def chains_of(findings: Sequence[Finding], steps: Sequence[Step]) -> list[tuple[
         for root, finding in enumerate(findings)
         if root not in explained and finding.rule != _ABOUT_THE_LOG
     ]
-    return sorted(chains, key=lambda chain: (min([chain[0], *chain[1]]), chain[0]))
+
+    def order(chain: tuple[int, tuple[int, ...]]) -> tuple[bool, bool, bool, float, int]:
+        root, effects = chain
+        told = [findings[number] for number in (root, *effects)]
+        certain = [finding for finding in told if finding.verdict != "marginal"]
+        start = findings[root].start
+        return (
+            not certain,
+            not any(finding.rule in _GRAVE for finding in certain or told),
+            start is None,
+            start.timestamp() if start is not None else 0.0,
+            root,
+        )
+
+    return sorted(chains, key=order)
 
 
 def _may_explain(at: Situation, cause: Finding, effect: Finding) -> bool:
@@ -107,7 +133,10 @@ def _may_explain(at: Situation, cause: Finding, effect: Finding) -> bool:
         return False
     told = effect.end if effect.rule in _TOLD_OVER_A_STRETCH else effect.start
     earlier = seconds_between(cause.start, told) >= -_SAME_MOMENT_S
-    return (earlier or cause.rule in _TOLD_AT_ITS_END) and _circuit(at, cause) == _circuit(at, effect)
+    # a pilot who means to fly straight in does so before the reversal is due
+    meant = cause.rule == "reversal_missing" and effect.phase == Phase.INBOUND
+    same_circuit = _circuit(at, cause) == _circuit(at, effect)
+    return (earlier or meant or cause.rule in _TOLD_AT_ITS_END) and same_circuit
 
 
 def _circuit(at: Situation, finding: Finding) -> int:

@@ -37,6 +37,7 @@ _SINKING_S = 60.0  # from the greatest rate of descent to the altitude it broke
 _JOINING_S = 60.0  # of the final, where an error of joining the course still shows
 _SAME_DESCENT_S = 10.0
 _LATE_DESCENT_S = 20.0
+_LEG_WITHIN_FT = 150.0  # flown at the altitude of a leg, but for so much
 _CAME_BACK = 1.5  # greatest deviation over the least that was held
 _ALONG_DEG = 20.0
 _USUAL_INTERCEPT_DEG = 45.0
@@ -242,6 +243,16 @@ def shorter_to_descend(at: Situation, length: Finding, steep: Finding) -> Facts 
 def no_room(_: Situation, __: Finding, effect: Finding) -> Facts | None:
     """All of the way in without a reversal; too high for want of room, but not too low."""
     return None if effect.unit == "ft" and is_low(effect) else {}
+
+
+def down_to_a_later_leg(at: Situation, _: Finding, low: Finding) -> Facts | None:
+    """Low on the inbound leg, but not below what is published from the reversal to the final."""
+    legs = [at.scene.procedure.leg_of(phase) for phase in (Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)]
+    published_ft = [leg.altitude.low_ft for leg in legs if leg is not None and leg.altitude is not None]
+    lowest_ft = min((low_ft for low_ft in published_ft if low_ft is not None), default=None)
+    if lowest_ft is None or low.value is None or not is_low(low):
+        return None
+    return {} if low.value >= lowest_ft - _LEG_WITHIN_FT else None
 
 
 # Back to the course

@@ -145,6 +145,17 @@ _REVERSAL = (
             ("descent_rate", ()),
         )
     ),
+    *(
+        Link(
+            cause="reversal_missing",
+            effect=effect,
+            effect_phases=(Phase.INBOUND.value,),
+            evidence=ev.down_to_a_later_leg,
+            sentence="Flown as the way in to the final, the inbound leg was descended to the altitude of a later leg "
+            "(finding {finding}).",
+        )
+        for effect in ("altitude", "altitude_before_station")
+    ),
 )
 
 _COURSE = (

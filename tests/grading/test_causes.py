@@ -448,20 +448,20 @@ def explained(findings: list[Finding], **measures: Any) -> Any:
     return explain(case.scene.flight, case.scene.attempt, case.measures, None, numbered)
 
 
-def test_the_first_cause_stands_at_the_beginning_of_the_chain_of_the_gravest_finding() -> None:
+def test_a_cause_is_told_with_the_chain_that_it_began() -> None:
     why = explained([OFF_OUTBOUND, BELOW, OVERSHOOT, LATE], **(turn(-1.0) | RIGHT_OF_RADIAL))
 
-    assert [cause.rule for cause in why.causes] == ["turn_lead", "minimum_descent_altitude"]
-    assert why.causes[0].leads_to == (0, 2)
-    assert why.causes[0].start == LATE.start
-    assert why.causes[0].message == (
+    assert [cause.rule for cause in why.causes] == ["minimum_descent_altitude", "turn_lead"]
+    assert why.causes[1].leads_to == (0, 2)
+    assert why.causes[1].start == LATE.start
+    assert why.causes[1].message == (
         "What turn_lead says. A turn 1.2 NM too late ends on that side of the radial, and the leg began beside it "
         "(finding 1). The offset outbound took 0.90 NM from the width of the reversal, and the turn in went through "
         "the course (finding 3)."
     )
     assert [practice.what for practice in why.practice] == [
-        "The turn at the station",
         "Levelling off at the minimum",
+        "The turn at the station",
     ]
 
 
@@ -496,7 +496,7 @@ def graphs(draw: st.DrawFn) -> tuple[list[Finding], list[Step]]:
 
 
 @given(graphs())
-def test_every_finding_has_a_cause_and_the_gravest_has_the_first(
+def test_every_finding_has_a_cause_and_of_equal_ones_the_graver_comes_first(
     graph: tuple[list[Finding], list[Step]],
 ) -> None:
     findings, steps = graph
@@ -505,7 +505,7 @@ def test_every_finding_has_a_cause_and_the_gravest_has_the_first(
     roots = [root for root, _ in chains]
     assert set(roots).isdisjoint({step.effect for step in steps})
     assert {index for root, effects in chains for index in (root, *effects)} == set(range(len(findings)))
-    assert 0 in (chains[0][0], *chains[0][1])
+    assert roots == sorted(roots)
 
 
 def test_the_table_names_rules_that_exist() -> None:
@@ -526,6 +526,7 @@ def test_every_sentence_of_the_table_is_said_here() -> None:
         "Met at {angle}",
         "already {aside} beside the station",
         "With the turn away begun {lead}",
+        "descended to the altitude of a later leg",
     }
     heads = [re.split(r"\{", chance.said)[0] for chance in CHANCES]
     for link in LINKS:
@@ -538,6 +539,26 @@ def test_a_steep_intercept_may_leave_the_course_unjoined() -> None:
     assert said_of(STEEP, NEVER, situation()) == [
         "Met at 75 degrees, the course was not joined in what was left of the way (finding 2)."
     ]
+
+
+def test_a_missing_reversal_may_bring_the_way_in_down_to_a_later_leg() -> None:
+    """A pilot who means to fly straight in descends on the inbound leg to the altitude of the legs that follow."""
+    assert said_of(NO_REVERSAL, LOW_INBOUND, situation()) == [
+        "Flown as the way in to the final, the inbound leg was descended to the altitude of a later leg (finding 2)."
+    ]
+    assert said_of(NO_REVERSAL, replace(LOW_INBOUND, value=1500.0), situation()) == []
+    assert said_of(LOW_INBOUND, NO_REVERSAL, situation()) == []
+
+
+def test_of_causes_side_by_side_the_earlier_comes_first() -> None:
+    """A late turn at the station stood behind the overshoot that came of it, for no link's evidence held there."""
+    causes = [cause.rule for cause in explained([OVERSHOOT, LATE]).causes]
+    assert causes == ["turn_lead", "intercept_overshoot"]
+
+
+def test_what_keeps_clear_of_terrain_comes_before_what_was_earlier() -> None:
+    causes = [cause.rule for cause in explained([LATE, BELOW]).causes]
+    assert causes == ["minimum_descent_altitude", "turn_lead"]
 
 
 # Whole flights
