@@ -35,6 +35,13 @@ def serve(
     ] = "127.0.0.1",
     port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 takes any that is free.")] = 8765,
     folder: Folder = None,
+    logbook: Annotated[
+        str | None,
+        typer.Option(
+            metavar="ADDRESS",
+            help="The logbook that flights go into and the board reads; your own where not given.",
+        ),
+    ] = None,
     browser: Annotated[bool, typer.Option(help="Open the page in your own browser.")] = True,
     certificate: Annotated[
         Path | None, typer.Option(metavar="FILE.pem", help="The certificate, to serve over TLS (https).")
@@ -45,10 +52,13 @@ def serve(
 ) -> None:
     """Show a page in your browser: drop logs, read and replay their debriefs, make procedures.
 
+    What is debriefed goes into the logbook (debrief logbook list), and the board shows everybody in it.
+
     It needs no network. Alone on this machine it needs no accounts; with --host others can reach it, and it starts
     only once there are accounts (debrief accounts add NAME --role admin).
     """
     from debrief.errors import OutputError
+    from debrief.logbook.opening import default_address
     from debrief.web.server import Plan, can_show_a_browser
     from debrief.web.server import serve as serve_page
 
@@ -64,6 +74,7 @@ def serve(
         browser=browser and can_show_a_browser(),
         certificate=certificate,
         key=key,
+        logbook=logbook if logbook is not None else default_address(),
     )
     serve_page(plan, say)
 

@@ -55,6 +55,12 @@ class _Moments:
 
 def copies_among(rows: Sequence[Row], shapes: Sequence[Shape | None]) -> list[Row]:
     """The rows with a flag on both flights of each pair that share minutes of flight."""
+    flags = copy_flags(rows, shapes)
+    return [with_copies(row, flags.get(row.file, [])) for row in rows]
+
+
+def copy_flags(rows: Sequence[Row], shapes: Sequence[Shape | None]) -> dict[str, list[Flag]]:
+    """Those flags, by the file of the flight."""
     flags: dict[int, list[Flag]] = {}
     for first, second, match in _pairs(rows, shapes):
         for here, there, ahead in ((first, second, match.offset_s), (second, first, -match.offset_s)):
@@ -66,10 +72,11 @@ def copies_among(rows: Sequence[Row], shapes: Sequence[Shape | None]) -> list[Ro
                     other=rows[there].file,
                 )
             )
-    return [_with_copies(row, flags.get(number, [])) for number, row in enumerate(rows)]
+    return {rows[number].file: found for number, found in flags.items()}
 
 
-def _with_copies(row: Row, found: list[Flag]) -> Row:
+def with_copies(row: Row, found: Sequence[Flag]) -> Row:
+    """A row with the flags of its copies."""
     if not found:
         return row
     told = sorted(found, key=lambda flag: (-flag.strength, flag.other or ""))

@@ -57,7 +57,7 @@ def add_flight(logbook: Logbook, entry: Entry, pilot: str) -> Added:
 
 def add_record(connection: Connection, record: Record) -> Added:
     """Store a flight within a transaction that is open for writing, see ``add_flight``."""
-    same = _same_flight(connection, record)
+    same = same_flight(connection, record)
     if same is not None:
         number, pilot, removed = same
         if folded(pilot) != folded(record.pilot):
@@ -108,6 +108,29 @@ def remeasured(connection: Connection, number: int, record: Record) -> None:
     put_measured(connection, number, record)
 
 
+def corrected(connection: Connection, number: int, record: Record) -> None:
+    """Put a flight as it was corrected in the place of what stood there: its pilot and what it was held against, too.
+
+    A flight that was removed is back then. A pilot of whom nothing else is there goes.
+    """
+    flight, pilot = tables.flight, tables.pilot
+    before = connection.execute(select(flight.c.pilot_id).where(flight.c.id == number)).scalar_one()
+    values = {name: value for name, value in record.flight.items() if name not in ("sha256", "added")}
+    values |= {
+        "pilot_id": pilot_row(connection, record.pilot)[0],
+        "procedure_id": _definition_row(connection, tables.procedure, record.procedure),
+        "standard_id": _definition_row(connection, tables.standard, record.standard),
+        "removed": None,
+    }
+    connection.execute(flight.update().where(flight.c.id == number).values(**values))
+    put_measured(connection, number, record)
+    of_others = [
+        select(table.c.pilot_id).where(table.c.pilot_id == before) for table in (flight, tables.member)
+    ]
+    if all(connection.execute(query).first() is None for query in of_others):
+        connection.execute(pilot.delete().where(pilot.c.id == before, pilot.c.alias.is_(None)))
+
+
 def pilot_row(connection: Connection, name: str) -> tuple[int, str]:
     """The key of a pilot and the name as it stands; a new one is entered."""
     pilot = tables.pilot
@@ -138,7 +161,8 @@ def _insert(connection: Connection, table: Table, **values: Any) -> int:
     return int(key[0])
 
 
-def _same_flight(connection: Connection, record: Record) -> tuple[int, str, datetime | None] | None:
+def same_flight(connection: Connection, record: Record) -> tuple[int, str, datetime | None] | None:
+    """The number, pilot and removal of the flight that is this one; ``None`` where it is new."""
     flight, pilot, new = tables.flight, tables.pilot, record.flight
     near = timedelta(seconds=SAME_S)
     rows = connection.execute(

@@ -17,7 +17,7 @@ import os
 import sqlite3
 import zipfile
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from datetime import datetime
@@ -103,18 +103,21 @@ def _numbers(connection: Connection, pilot: int | None) -> list[int]:
 
 def _write(archive: zipfile.ZipFile, folder: str, connection: Connection, number: int) -> None:
     record, alias = record_of_flight(connection, number)
-    flight = {name: _plain(record.flight[name]) for name in _OF_FLIGHT}
-    about = {
-        "pilot": record.pilot,
-        "alias": alias,
-        "procedure": asdict(record.procedure),
-        "standard": asdict(record.standard),
-        "flight": flight,
-        "attempts": [{name: _plain(attempt[name]) for name in _OF_ATTEMPT} for attempt in record.attempts],
-    }
+    about = record_json(record) | {"alias": alias}
     archive.writestr(f"{folder}/flight.json", json.dumps(about, ensure_ascii=False, allow_nan=False))
     archive.writestr(f"{folder}/log", record.original)
     archive.writestr(f"{folder}/result.json", record.result)
+
+
+def record_json(record: Record) -> dict[str, Any]:
+    """A flight as plain data, without its log and its result file, which are files of their own."""
+    return {
+        "pilot": record.pilot,
+        "procedure": asdict(record.procedure),
+        "standard": asdict(record.standard),
+        "flight": {name: _plain(record.flight.get(name)) for name in _OF_FLIGHT},
+        "attempts": [{name: _plain(attempt[name]) for name in _OF_ATTEMPT} for attempt in record.attempts],
+    }
 
 
 def record_of_flight(connection: Connection, number: int) -> tuple[Record, str | None]:
@@ -230,11 +233,16 @@ def _bytes(archive: zipfile.ZipFile, name: str) -> bytes:
 def _read(archive: zipfile.ZipFile, folder: str) -> tuple[Record, str | None]:
     about = _json(archive, f"{folder}/flight.json")
     original, result = _bytes(archive, f"{folder}/log"), _bytes(archive, f"{folder}/result.json")
-    flight = {name: about["flight"][name] for name in _OF_FLIGHT}
-    if hashlib.sha256(original).hexdigest() != flight["sha256"]:
+    if hashlib.sha256(original).hexdigest() != about["flight"]["sha256"]:
         raise ValueError(f"{folder}/log is not the log that was measured")
     json.loads(result)
     alias = about["alias"]
+    return record_from(about, original, result), pilot_name(alias) if alias is not None else None
+
+
+def record_from(about: Mapping[str, Any], original: bytes, result: bytes) -> Record:
+    """The flight that ``record_json`` told of; ``KeyError``, ``TypeError``, ``ValueError`` where it is none."""
+    flight = {name: about["flight"][name] for name in _OF_FLIGHT}
     return Record(
         pilot=pilot_name(about["pilot"]),
         procedure=Definition(**about["procedure"]),
@@ -250,7 +258,7 @@ def _read(archive: zipfile.ZipFile, folder: str) -> tuple[Record, str | None]:
         ),
         original=original,
         result=result,
-    ), pilot_name(alias) if alias is not None else None
+    )
 
 
 def _moment(text: str | None) -> datetime | None:

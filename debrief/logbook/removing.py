@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import UTC, datetime
 
-from sqlalchemy import delete, func, select
+from sqlalchemy import Connection, delete, func, select
 
 from debrief.errors import LogbookError
 from debrief.logbook import tables
@@ -26,12 +26,18 @@ def remove(logbook: Logbook, numbers: Sequence[int]) -> None:
     LogbookError
         Where one of them is not there; then none is taken out.
     """
-    flight, now = tables.flight, datetime.now(UTC)
+    now = datetime.now(UTC)
     with writing(logbook) as connection:
         for number in numbers:
-            query = flight.update().where(flight.c.id == number, flight.c.removed.is_(None))
-            if not connection.execute(query.values(removed=now)).rowcount:
+            if not take_out(connection, number, now):
                 raise no_such_flight(logbook, number)
+
+
+def take_out(connection: Connection, number: int, now: datetime) -> bool:
+    """Take one flight out; whether it was there."""
+    flight = tables.flight
+    query = flight.update().where(flight.c.id == number, flight.c.removed.is_(None))
+    return bool(connection.execute(query.values(removed=now)).rowcount)
 
 
 def undo(logbook: Logbook) -> tuple[int, ...]:

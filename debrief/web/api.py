@@ -17,7 +17,7 @@ from debrief.web.answers import CAUTION, json_answer, page
 from debrief.web.files import DOWNLOADS
 from debrief.web.flights import STATES
 from debrief.web.guard import Ask, Path
-from debrief.web.pages_flights import row, uploaded
+from debrief.web.pages_flights import pilot_said, row, uploaded
 from debrief.web.pages_pile import decide_for_script
 from debrief.web.procedure_files import known_procedures
 from debrief.web.wishes import STANDARDS, read_wishes
@@ -62,7 +62,7 @@ def answer(ask: Ask) -> Response:
     wishes, mistakes = read_wishes(ask.store, ask.the_flight.wishes, fields)
     if wishes is None:
         return json_answer({"error": "Some answers cannot be used.", "fields": mistakes}, 400)
-    flights.answer(ask.connection, ask.the_flight.id, wishes)
+    flights.answer(ask.connection, ask.the_flight.id, wishes, pilot_said(ask))
     return json_answer(_shown(ask, flights.one(ask.connection, ask.the_flight.id)), 202)
 
 
@@ -129,6 +129,7 @@ _FIELDS = {
     "offset_ft": "add this to every altitude",
     "altitude_unit": "ft or m, where the log misstates it",
     "date": "the day of the flight (UTC), YYYY-MM-DD",
+    "pilot": "who flew it; an account of the role pilot cannot say, for its flights are its own",
 }
 
 
@@ -153,6 +154,7 @@ def description(paths: tuple[Path, ...]) -> dict[str, Any]:
             "wishes": {"type": "object"},
             "ahead": {"type": "integer", "description": "flights that wait before this one"},
             "page": {"type": "string"},
+            "logbook": {"type": "object", "description": "its number in the logbook, or why it is not there"},
             "files": {"type": "object", "additionalProperties": {"type": "string"}},
         },
     }
@@ -192,7 +194,7 @@ def _operation(path: Path, address: str) -> dict[str, Any]:
         }
         if path.handler is add:
             logs = {"type": "array", "items": {"type": "string", "format": "binary"}}
-            fields = {"log": logs, "standard": fields["standard"]}
+            fields = {"log": logs, "standard": fields["standard"], "pilot": fields["pilot"]}
         operation["requestBody"] = _form(fields)
     return operation
 

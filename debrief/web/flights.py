@@ -66,6 +66,11 @@ class Flight:
     tries: int
     added_at: float
     removed_at: float | None
+    to_book: int  # counts what the logbook has to know of; see ``booking``
+    booked: int
+    logbook_flight: int | None  # its number in the logbook
+    logbook_ours: bool  # put there by this page
+    logbook_said: str  # why it is not there
 
 
 def _flight(row: sqlite3.Row) -> Flight:
@@ -86,6 +91,11 @@ def _flight(row: sqlite3.Row) -> Flight:
         tries=row["tries"],
         added_at=row["added_at"],
         removed_at=row["removed_at"],
+        to_book=row["to_book"],
+        booked=row["booked"],
+        logbook_flight=row["logbook_flight"],
+        logbook_ours=bool(row["logbook_ours"]),
+        logbook_said=row["logbook_said"],
     )
 
 
@@ -163,25 +173,33 @@ def ahead_of(connection: sqlite3.Connection, flight: Flight) -> int:
     return int(row[0])
 
 
-def answer(connection: sqlite3.Connection, name: str, wishes: Wishes) -> None:
-    """Take what a person said, and put the flight into the queue again; a worker's lease on it ends."""
+def answer(connection: sqlite3.Connection, name: str, wishes: Wishes, pilot: str | None = None) -> None:
+    """Take what a person said, and put the flight into the queue again; a worker's lease on it ends.
+
+    ``pilot`` is who flew it, ``None`` where that was not said.
+    """
     connection.execute(
-        "UPDATE flight SET wishes = ?, state = 'waiting', said = '', asks = '', lease = NULL, tries = 0 WHERE id = ?",
-        (wishes.text(), name),
+        "UPDATE flight SET wishes = ?, pilot = coalesce(?, pilot), state = 'waiting', said = '', asks = '',"
+        " lease = NULL, tries = 0 WHERE id = ?",
+        (wishes.text(), pilot, name),
     )
 
 
 def remove(connection: sqlite3.Connection, name: str) -> None:
     """Take a flight out of every list; it can be brought back for a while."""
     connection.execute(
-        "UPDATE flight SET removed_at = ? WHERE id = ? AND removed_at IS NULL", (time.time(), name)
+        "UPDATE flight SET removed_at = ?, to_book = to_book + 1 WHERE id = ? AND removed_at IS NULL",
+        (time.time(), name),
     )
 
 
 def bring_back(connection: sqlite3.Connection, name: str) -> bool:
     """Undo ``remove``; False where the same log was added again meanwhile."""
     try:
-        connection.execute("UPDATE flight SET removed_at = NULL WHERE id = ?", (name,))
+        connection.execute(
+            "UPDATE flight SET removed_at = NULL, to_book = to_book + 1 WHERE id = ? AND removed_at IS NOT NULL",
+            (name,),
+        )
     except sqlite3.IntegrityError:
         return False
     return True
@@ -192,7 +210,8 @@ def forget_removed(connection: sqlite3.Connection) -> tuple[set[str], set[str]]:
     with at_once(connection):
         long_ago = time.time() - KEPT_REMOVED_S
         gone = connection.execute(
-            "DELETE FROM flight WHERE removed_at < ? RETURNING sha256, result_key", (long_ago,)
+            "DELETE FROM flight WHERE removed_at < ? AND (to_book = booked OR NOT logbook_ours) RETURNING sha256, result_key",
+            (long_ago,),
         ).fetchall()
         logs = {row["sha256"] for row in gone}
         results = {row["result_key"] for row in gone if row["result_key"]}
@@ -248,7 +267,8 @@ def finish(
     """Write down how a flight's debrief ended; False where the lease is not held any more, and nothing is written."""
     done = connection.execute(
         "UPDATE flight SET state = ?, said = ?, asks = ?, summary = ?, result_key = coalesce(?, result_key),"
-        " pilot = CASE WHEN pilot = '' THEN coalesce(?, '') ELSE pilot END, lease = NULL, tries = 0 WHERE lease = ?",
+        " pilot = CASE WHEN pilot = '' THEN coalesce(?, '') ELSE pilot END, to_book = to_book + 1, lease = NULL,"
+        " tries = 0 WHERE lease = ?",
         (
             state,
             said,

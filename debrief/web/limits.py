@@ -15,6 +15,7 @@ MOST_UPLOADS_AN_HOUR = 600  # of one account
 LEAST_FREE_BYTES = 500 * MEGABYTE  # of the disk: below, no more is taken
 LONGEST_UPLOAD_S = 900.0
 LONGEST_SILENCE_S = 30.0  # of a sender, in the middle of a request
+LONGEST_PILOT = 60
 LONGEST_NAME = 120  # characters of a file's name that are kept, for people
 
 WORKERS = 2
@@ -30,3 +31,5 @@ SIGN_IN_WAIT_S = 15 * 60.0  # ... within this long: then no more are tried
 LEAST_PASSWORD, MOST_PASSWORD = 12, 128  # characters
 TOKEN_DAYS = 365
 KEPT_REMOVED_S = 30 * 86400.0  # a removed flight can be brought back for so long
+KEPT_TASKS_S = 30 * 86400.0  # what was computed for a page is kept for so long after it was last asked for
+PATIENCE_S = 2.5  # so long a page waits for what a worker computes, before it comes without

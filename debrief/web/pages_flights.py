@@ -16,7 +16,7 @@ from debrief.web import files, flights
 from debrief.web.answers import RefusedError, go_to, page
 from debrief.web.flights import Flight, Wishes
 from debrief.web.guard import Ask, flight_for
-from debrief.web.limits import MEGABYTE, MOST_UPLOAD_BYTES, MOST_UPLOADS_AT_ONCE
+from debrief.web.limits import LONGEST_PILOT, MEGABYTE, MOST_UPLOAD_BYTES, MOST_UPLOADS_AT_ONCE
 from debrief.web.procedure_files import known_procedures
 from debrief.web.uploads import Taken, sample, take
 from debrief.web.wishes import COLUMN_NAMES, STANDARDS, read_wishes
@@ -61,6 +61,11 @@ def row(flight: Flight) -> dict[str, Any]:
         "summary": flight.summary,
         "wishes": asdict(flight.wishes),
         "added_at": flight.added_at,
+        "logbook": {
+            "flight": flight.logbook_flight if flight.removed_at is None else None,
+            "waits": flight.to_book > flight.booked,
+            "said": flight.logbook_said,
+        },
     }
 
 
@@ -74,7 +79,15 @@ def uploaded(ask: Ask) -> list[Taken]:
     wishes, mistakes = read_wishes(ask.store, Wishes(), fields)
     if wishes is None or mistakes:
         raise RefusedError(400, f"No such standard. Choose one of {', '.join(STANDARDS)}.")
-    return take(ask, sent, wishes)
+    return take(ask, sent, wishes, pilot_said(ask) or "")
+
+
+def pilot_said(ask: Ask) -> str | None:
+    """Who a form says flew it; ``None`` where it does not say, or who sent it may not: a pilot's flights are theirs."""
+    if ask.role == "pilot" or "pilot" not in ask.form:
+        return None
+    shown = "".join(letter if letter.isprintable() else " " for letter in ask.field("pilot"))
+    return " ".join(shown.split())[:LONGEST_PILOT]
 
 
 def upload(ask: Ask) -> Response:
@@ -141,7 +154,7 @@ def answer(ask: Ask) -> Response:
     wishes, mistakes = read_wishes(ask.store, ask.the_flight.wishes, fields)
     if wishes is None:
         return _flight_page(ask, mistakes, fields)
-    flights.answer(ask.connection, ask.the_flight.id, wishes)
+    flights.answer(ask.connection, ask.the_flight.id, wishes, pilot_said(ask))
     return go_to(f"/flights/{ask.the_flight.id}")
 
 

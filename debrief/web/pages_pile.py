@@ -18,9 +18,11 @@ from debrief.errors import DebriefError
 from debrief.web import accounts, flights
 from debrief.web.answers import RefusedError, go_to, json_answer, page
 from debrief.web.guard import Ask
+from debrief.web.limits import PATIENCE_S
 
 if TYPE_CHECKING:
     from debrief.checkride.model import Item, Row
+    from debrief.web.pile import Pile
 
 SHOWN = {
     "all": "all",
@@ -32,14 +34,28 @@ SHOWN = {
 RESULTS = ("satisfactory", "marginal", "unsatisfactory", "not assessable")
 _RANK = {"unsatisfactory": 0, "not assessable": 1, "unreadable": 2, "satisfactory": 3}
 _RANK_OF_ITEM = {"unsatisfactory": 0, "marginal": 1}
-_MOST = 5000
+_LONGEST_WAIT_S = 15.0
+
+
+def _pile(ask: Ask, patience_s: float = 0.0) -> Pile:
+    from debrief.web.pile import MOST, pile_of
+
+    every = flights.listed(ask.connection, owner=None, of_all=True, most=MOST)
+    return pile_of(ask.store, ask.connection, every, patience_s)
 
 
 def _rows(ask: Ask) -> list[Row]:
-    from debrief.web.pile import rows_of
+    return _pile(ask).rows
 
-    every = flights.listed(ask.connection, owner=None, of_all=True, most=_MOST)
-    return rows_of(ask.store, ask.connection, every)
+
+def _whole(ask: Ask) -> list[Row]:
+    """The rows as they are passed on: not before copies among them were looked for."""
+    pile = _pile(ask, _LONGEST_WAIT_S)
+    if not pile.copies_known:
+        raise RefusedError(
+            503, "Copies among the flights are still being looked for. Wait a moment, then do it again."
+        )
+    return pile.rows
 
 
 def _has_decisions(row: Row) -> bool:
@@ -89,7 +105,8 @@ def pile_page(ask: Ask) -> Response:
 def _pile_page(ask: Ask, said: str) -> Response:
     from debrief.web.pile import checked
 
-    rows, asked = _rows(ask), _asked(ask)
+    pile, asked = _pile(ask, PATIENCE_S), _asked(ask)
+    rows = pile.rows
     return page(
         ask,
         "pile.html",
@@ -100,6 +117,7 @@ def _pile_page(ask: Ask, said: str) -> Response:
         shown=SHOWN,
         signatures=checked(ask.connection, rows),
         said=said,
+        copies_known=pile.copies_known,
         may_decide=ask.role in ("alone", "examiner"),
     )
 
@@ -110,7 +128,8 @@ def flight_page(ask: Ask) -> Response:
 
 
 def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
-    asked, rows = _asked(ask), _rows(ask)
+    asked, pile = _asked(ask), _pile(ask)
+    rows = pile.rows
     row = _row(ask, rows)
     order = [entry.file for entry in _chosen(rows, asked["show"], asked["find"], asked["sort"])]
     row = replace(row, items=tuple(sorted(row.items, key=lambda item: _RANK_OF_ITEM.get(item.decided, 2))))
@@ -133,6 +152,7 @@ def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
         results=RESULTS,
         wrong=wrong,
         entered=entered,
+        copies_known=pile.copies_known,
         may_decide=ask.role in ("alone", "examiner"),
     )
 
@@ -208,14 +228,14 @@ def pile_for_script(ask: Ask) -> Response:
     """Every row."""
     from debrief.web.pile import exported
 
-    return Response(exported(ask.connection, _rows(ask))["results.json"], media_type="application/json")
+    return Response(exported(ask.connection, _whole(ask))["results.json"], media_type="application/json")
 
 
 def sign(ask: Ask) -> Response:
     """Sign the pile as it stands."""
     from debrief.web.pile import sign_as
 
-    rows = _rows(ask)
+    rows = _whole(ask)
     if not rows:
         return _pile_page(ask, "There is nothing to sign yet.")
     key = sign_as(ask.store, ask.connection, rows, number=ask.owner or 0, name=ask.name)
@@ -229,7 +249,7 @@ def export(ask: Ask) -> Response:
 
     buffer = io.BytesIO()
     with zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive:
-        for name, text in exported(ask.connection, _rows(ask)).items():
+        for name, text in exported(ask.connection, _whole(ask)).items():
             archive.writestr(name, text)
     return Response(
         buffer.getvalue(),

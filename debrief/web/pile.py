@@ -10,25 +10,30 @@ from __future__ import annotations
 
 import dataclasses
 import gzip
+import hashlib
 import json
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
+from typing import Any
 
-from debrief.checkride.copies import copies_among
+from debrief.checkride.copies import copy_flags, with_copies
 from debrief.checkride.keys import new_key
-from debrief.checkride.model import UNREADABLE, Row
+from debrief.checkride.model import UNREADABLE, Flag, Row
 from debrief.checkride.overrules import Decision, decide, decisions_json, with_overrules
 from debrief.checkride.results import Results, results_csv, results_json, row_from
 from debrief.checkride.shape import Shape
 from debrief.checkride.signatures import Checked, Present, check, sign, signatures_json
 from debrief.checkride.task import PROGRAM
 from debrief.errors import DebriefError
-from debrief.web.flights import Flight
+from debrief.web.flights import Flight, listed
 from debrief.web.store import Store
+from debrief.web.tasks import content_of, task_name, wanted
 
 ROW, SHAPE = "row.json.gz", "shape.txt"
+MOST = 5000  # flights of a pile
 
 
 def file_of(flight: Flight) -> str:
@@ -36,29 +41,85 @@ def file_of(flight: Flight) -> str:
     return f"{flight.id}/{flight.file}"
 
 
-def rows_of(store: Store, connection: sqlite3.Connection, flights: Sequence[Flight]) -> list[Row]:
-    """A row for each flight that is done or was refused, with copies among them and the decisions that hold."""
-    told = [flight for flight in flights if flight.state in ("done", "refused")]
-    keys = tuple((file_of(f), f.pilot, f.sha256, f.result_key or "", f.said) for f in told)
-    return with_overrules(_found(store.folder, keys), decisions(connection))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pile:
+    """The rows, and whether copies among them were looked for already."""
+
+    rows: list[Row]
+    copies_known: bool
 
 
-@lru_cache(maxsize=4)
-def _found(folder: Path, keys: tuple[tuple[str, str, str, str, str], ...]) -> list[Row]:
-    """What the machine found: it changes only with the flights themselves."""
-    store = Store(folder)
-    rows: list[Row] = []
-    shapes: list[Shape | None] = []
-    for file, pilot, sha256, key, said in keys:
-        path = store.result(key) if key else None
-        if path is None or not (path / ROW).is_file():
-            rows.append(Row(file=file, sha256=sha256, pilot=pilot, result=UNREADABLE, reason=said))
-            shapes.append(None)
-            continue
-        row = row_from(json.loads(gzip.decompress((path / ROW).read_bytes())))
-        rows.append(dataclasses.replace(row, file=file, pilot=pilot or row.pilot))
-        shapes.append(_shape(path / SHAPE))
-    return copies_among(rows, shapes)
+def pile_of(
+    store: Store, connection: sqlite3.Connection, flights: Sequence[Flight], patience_s: float
+) -> Pile:
+    """A row for each flight that is done or was refused, with copies among them and the decisions that hold.
+
+    Copies are looked for by a worker; until it has found them the rows come without.
+    """
+    told = _graded(flights)
+    rows = [_row(store, flight) for flight in told]
+    key = _key(told)
+    found = content_of(store, task_name("copies", {})) or {}
+    if found.get("key") != key and told:
+        found = wanted(store, connection, "copies", {}, patience_s).content or {}
+    flags = found.get("flags", {})
+    rows = [with_copies(row, [Flag(**flag) for flag in flags.get(row.file, ())]) for row in rows]
+    return Pile(
+        rows=with_overrules(rows, decisions(connection)), copies_known=not told or found.get("key") == key
+    )
+
+
+def warm(store: Store, connection: sqlite3.Connection) -> None:
+    """Read what pages of the pile need, so that the first of them does not have to."""
+    for flight in _graded(listed(connection, owner=None, of_all=True, most=MOST)):
+        _row(store, flight)
+
+
+def copies(
+    store: Store, connection: sqlite3.Connection, before: Mapping[str, Any] | None
+) -> Mapping[str, Any]:
+    """The flags of copies among all flights, by file: the task of a worker. ``before``: what it found the last time."""
+    told = _graded(listed(connection, owner=None, of_all=True, most=MOST))
+    key = _key(told)
+    if before is not None and before["key"] == key:
+        return before
+    rows = [_row(store, flight) for flight in told]
+    shapes = [
+        _shape(store.result(flight.result_key) / SHAPE) if flight.result_key else None for flight in told
+    ]
+    flags = {
+        file: [dataclasses.asdict(flag) for flag in found] for file, found in copy_flags(rows, shapes).items()
+    }
+    return {"key": key, "flags": flags}
+
+
+def _graded(flights: Sequence[Flight]) -> list[Flight]:
+    return [flight for flight in flights if flight.state in ("done", "refused")]
+
+
+def _key(flights: Sequence[Flight]) -> str:
+    """By what copies are found, in short."""
+    parts = [[file_of(flight), flight.result_key] for flight in flights]
+    return hashlib.sha256(json.dumps(parts).encode()).hexdigest()
+
+
+def _row(store: Store, flight: Flight) -> Row:
+    blank = Row(
+        file=file_of(flight), sha256=flight.sha256, pilot=flight.pilot, result=UNREADABLE, reason=flight.said
+    )
+    found = _stored_row(store.folder, flight.result_key) if flight.result_key else None
+    if found is None:
+        return blank
+    return dataclasses.replace(found, file=blank.file, pilot=flight.pilot or found.pilot)
+
+
+@lru_cache(maxsize=MOST)
+def _stored_row(folder: Path, key: str) -> Row | None:
+    """What the machine found of a flight: a result of that key never changes."""
+    try:
+        return row_from(json.loads(gzip.decompress((Store(folder).result(key) / ROW).read_bytes())))
+    except FileNotFoundError:
+        return None
 
 
 def _shape(path: Path) -> Shape | None:

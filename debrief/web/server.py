@@ -25,7 +25,7 @@ from pathlib import Path
 import uvicorn
 
 from debrief.errors import OutputError, Place
-from debrief.web import accounts, flights
+from debrief.web import accounts, booking, flights, tasks
 from debrief.web.app import make_app
 from debrief.web.limits import WORKERS
 from debrief.web.store import Store
@@ -53,6 +53,7 @@ class Plan:
     browser: bool
     certificate: Path | None = None
     key: Path | None = None
+    logbook: str = ""  # its address
 
     @property
     def loopback(self) -> bool:
@@ -76,12 +77,27 @@ def serve(plan: Plan, say: Callable[[str], None]) -> None:
                 f"{plan.host} can be reached by others, and there are no accounts, so anybody could do anything",
                 remedy=f"Make one first: debrief accounts add NAME --role admin --folder {plan.folder}. {TLS_WORDS}",
             )
+    logbook = _which_logbook(plan)
     with _listening(plan) as listener, _alone_with(store):
         with store.open() as connection:
             flights.give_all_back(connection)
+            booking.give_all_back(connection)
+            booking.keep_in(connection, logbook)
+            tasks.start_afresh(store, connection)
             logs, results = flights.forget_removed(connection)
         _forget(store, logs, results)
         _serve(plan, store, listener, say)
+
+
+def _which_logbook(plan: Plan) -> str:
+    """Where the logbook is, without a password. One that cannot be used is told before anything is served."""
+    from debrief.logbook.opening import open_logbook
+
+    book = open_logbook(plan.logbook)
+    book.engine.dispose()
+    if book.file is None and not book.shared:
+        raise OutputError("a logbook in memory keeps nothing", remedy="Give --logbook a file.")
+    return book.address if book.file is None else str(book.file.resolve())
 
 
 def _serve(plan: Plan, store: Store, listener: socket.socket, say: Callable[[str], None]) -> None:
@@ -101,9 +117,9 @@ def _serve(plan: Plan, store: Store, listener: socket.socket, say: Callable[[str
     scheme = "http" if plan.certificate is None else "https"
     host = "localhost" if plan.host == "localhost" else listener.getsockname()[0]
     address = f"{scheme}://{f'[{host}]' if ':' in host else host}:{listener.getsockname()[1]}/"
-    workers = _Workers(store)
+    workers = _Workers(store, plan.logbook)
     workers.start()
-    threading.Thread(target=_preload, daemon=True).start()
+    threading.Thread(target=_preload, args=(store,), daemon=True).start()
     try:
         say(f"The page is at {address}  (data in {store.folder}; Ctrl+C stops it)")
         if not plan.loopback and plan.certificate is None:
@@ -115,11 +131,15 @@ def _serve(plan: Plan, store: Store, listener: socket.socket, say: Callable[[str
         workers.stop()
 
 
-def _preload() -> None:
-    """What the first look at a report or a procedure needs, while the first page is read."""
+def _preload(store: Store) -> None:
+    """What the first look at a report, a procedure or the pile needs, while the first page is read."""
     import debrief.procedures.remarks
     import debrief.web.maker
     import debrief.web.pictures  # noqa: F401  # loaded for its own sake
+    from debrief.web.pile import warm
+
+    with store.open() as connection:
+        warm(store, connection)
 
 
 def _open_browser(server: uvicorn.Server, address: str) -> None:
@@ -190,8 +210,9 @@ def _forget(store: Store, logs: set[str], results: set[str]) -> None:
 class _Workers:
     """The worker processes: one that ends is replaced, and what it held goes back to the queue."""
 
-    def __init__(self, store: Store) -> None:
+    def __init__(self, store: Store, logbook: str) -> None:
         self.store = store
+        self.logbook = logbook
         self.processes: list[subprocess.Popen[bytes]] = []
         self.stopping = threading.Event()
         self.keeper = threading.Thread(target=self._keep, daemon=True)
@@ -212,7 +233,7 @@ class _Workers:
 
     def _one(self) -> subprocess.Popen[bytes]:
         environment = {**os.environ, "MPLBACKEND": "Agg", "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
-        command = [sys.executable, "-m", "debrief.web.worker", str(self.store.folder)]
+        command = [sys.executable, "-m", "debrief.web.worker", str(self.store.folder), self.logbook]
         return subprocess.Popen(command, stdin=subprocess.PIPE, env=environment)
 
     def _keep(self) -> None:
@@ -228,6 +249,8 @@ class _Workers:
 
     def _give_back(self, pid: int) -> None:
         with self.store.open() as connection:
+            booking.give_back(connection, pid)
+            tasks.give_back(connection, pid)
             for lease, _ in flights.leases(connection):
                 if lease.startswith(f"{pid}-"):
                     flights.give_back(connection, lease)

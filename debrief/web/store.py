@@ -85,8 +85,30 @@ CREATE TRIGGER decision_is_never_changed BEFORE UPDATE ON decision BEGIN SELECT 
 CREATE TRIGGER decision_is_never_cut BEFORE DELETE ON decision BEGIN SELECT RAISE(ABORT, 'decisions are kept'); END;
 CREATE TABLE signature (id INTEGER PRIMARY KEY, content TEXT NOT NULL);
 """
+_LOGBOOK = """
+ALTER TABLE flight ADD COLUMN to_book INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE flight ADD COLUMN booked INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE flight ADD COLUMN book_lease TEXT;
+ALTER TABLE flight ADD COLUMN book_after REAL NOT NULL DEFAULT 0;
+ALTER TABLE flight ADD COLUMN logbook_flight INTEGER;
+ALTER TABLE flight ADD COLUMN logbook_ours INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE flight ADD COLUMN logbook_said TEXT NOT NULL DEFAULT '';
+CREATE TABLE logbook (address TEXT NOT NULL);
+CREATE TABLE task (
+    name TEXT PRIMARY KEY,
+    kind TEXT NOT NULL,
+    about TEXT NOT NULL,
+    asked_at REAL NOT NULL,
+    taken_at REAL,
+    done_at REAL NOT NULL DEFAULT 0,
+    lease TEXT,
+    tries INTEGER NOT NULL DEFAULT 0,
+    said TEXT NOT NULL DEFAULT ''
+);
+UPDATE flight SET state = 'waiting', lease = NULL WHERE state = 'done';
+"""
 #: What each version of the database adds to the one before.
-_STEPS = (_FIRST, _PILE)
+_STEPS = (_FIRST, _PILE, _LOGBOOK)
 VERSION = len(_STEPS)
 
 
@@ -119,6 +141,10 @@ class Store:
         """The folder of the files of one result."""
         return self.folder / "results" / key[:2] / key
 
+    def kept(self, name: str) -> Path:
+        """The file of what was computed for a page."""
+        return self.folder / "kept" / f"{name}.json.gz"
+
     def make(self) -> None:
         """Make the folder and the database where they are missing; nobody else may read them.
 
@@ -128,8 +154,8 @@ class Store:
             Where it cannot be made, or is of a newer version of the program.
         """
         try:
-            for folder in (self.folder, self.arriving, self.folder / "logs", self.folder / "results"):
-                folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+            for name in ("", "arriving", "logs", "results", "kept"):
+                (self.folder / name).mkdir(parents=True, exist_ok=True, mode=0o700)
             self.procedures.mkdir(exist_ok=True, mode=0o700)
             with self.open() as connection:
                 found = connection.execute("PRAGMA user_version").fetchone()[0]

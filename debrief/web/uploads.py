@@ -59,7 +59,9 @@ def plain_name(name: str | None) -> str:
     return shown if shown.strip(".") else "unnamed"
 
 
-def take(ask: Ask, files: Sequence[tuple[str | None, BinaryIO]], wishes: Wishes) -> list[Taken]:
+def take(
+    ask: Ask, files: Sequence[tuple[str | None, BinaryIO]], wishes: Wishes, pilot: str = ""
+) -> list[Taken]:
     """Take logs in, each for itself: one that is refused stops no other.
 
     Raises
@@ -78,10 +80,10 @@ def take(ask: Ask, files: Sequence[tuple[str | None, BinaryIO]], wishes: Wishes)
     an_hour = flights.added_since(ask.connection, ask.owner, time.time() - 3600.0)
     if an_hour + len(files) > MOST_UPLOADS_AN_HOUR:
         raise RefusedError(429, f"More than {MOST_UPLOADS_AN_HOUR} flights in an hour: go on a little later.")
-    return [_take_one(ask, plain_name(name), file, wishes) for name, file in files]
+    return [_take_one(ask, plain_name(name), file, wishes, pilot) for name, file in files]
 
 
-def _take_one(ask: Ask, name: str, file: BinaryIO, wishes: Wishes) -> Taken:
+def _take_one(ask: Ask, name: str, file: BinaryIO, wishes: Wishes, pilot: str = "") -> Taken:
     part = ask.store.arriving / secrets.token_hex(16)
     try:
         sha256, size = _copied(file, part)
@@ -103,7 +105,7 @@ def _take_one(ask: Ask, name: str, file: BinaryIO, wishes: Wishes) -> Taken:
         sha256=sha256,
         file=name,
         size_bytes=size,
-        pilot=ask.account.name if ask.account is not None and ask.account.role == "pilot" else "",
+        pilot=ask.account.name if ask.account is not None and ask.account.role == "pilot" else pilot,
         wishes=wishes,
     )
     return Taken(file=name, flight=flight, new=new)

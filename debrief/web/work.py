@@ -27,6 +27,9 @@ from debrief.checkride.signs import signs_of
 from debrief.choice import debrief_best
 from debrief.errors import DebriefError, ProcedureError
 from debrief.grading import load_standard
+from debrief.logbook.entry import Entry, Reading
+from debrief.logbook.portable import record_json
+from debrief.logbook.record import record_of
 from debrief.pipeline import AltitudeCorrection, debrief
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
 from debrief.procedures.toml_reader import procedures_in
@@ -40,7 +43,7 @@ from debrief.result import Result
 from debrief.tracks.model import Track
 from debrief.tracks.readers import read_track
 from debrief.tracks.readers.csv_table import find_table
-from debrief.web.board import FLOWN, flown_json
+from debrief.web.booking import ENTRY, logbook_pilot
 from debrief.web.flights import Flight, Wishes
 from debrief.web.page_words import page_words, summary_of
 from debrief.web.pictures import pictures
@@ -49,7 +52,7 @@ from debrief.web.procedure_files import own_file
 from debrief.web.replay_data import replay_data
 from debrief.web.store import Store, put_whole
 
-FORM = 3  # of the files of a result: counted up where they change, so that older ones are made again
+FORM = 4  # of the files of a result: counted up where they change, so that older ones are made again
 WHOLE = "whole.json"  # written last
 PRESSED = (".svg", ".json", ".geojson")  # stored as gzip
 
@@ -112,9 +115,8 @@ def work(
 
 
 def _track(path: Path, file: str, wishes: Wishes) -> Track:
-    date = datetime.date.fromisoformat(wishes.date) if wishes.date else None
     track = read_track(
-        path, columns=wishes.columns or None, date=date, altitude_unit=wishes.altitude_unit or None
+        path, columns=wishes.columns or None, date=_date(wishes), altitude_unit=wishes.altitude_unit or None
     )
     return replace(track, file=file)
 
@@ -148,7 +150,7 @@ def result_key(sha256: str, file: str, wishes: Wishes, procedures: tuple[Procedu
 def _pile_files(
     result: Result, track: Track, given: Procedure | None, choices: tuple[Procedure, ...], wishes: Wishes
 ) -> dict[str, bytes]:
-    """What pile and board need: the row of the flight, the shape by which copies are found, its first approach."""
+    """What pile and logbook need: the row of the flight, the shape by which copies are found, what is booked of it."""
     standard = load_standard(wishes.standard)
     offered = (given,) if given is not None else choices
     procedure = next((entry for entry in offered if entry.sha256 == result.procedure.sha256), None)
@@ -163,9 +165,28 @@ def _pile_files(
     row = replace(counted(result, standard, blank), flags=signs_of(track, result.flight, procedure))
     shape = shape_of(track)
     files = {ROW: gzip.compress(_json(row_json(row)), 6, mtime=0)}
-    if result.attempts and result.flight is not None:
-        files[FLOWN] = gzip.compress(_json(flown_json(result)), 6, mtime=0)
+    if procedure is not None and result.flight is not None:
+        entry = Entry(
+            content=b"", result=result, procedure=procedure, standard=standard, reading=_reading(wishes)
+        )
+        kept = record_of(entry, logbook_pilot(track.pilot or ""))
+        files[ENTRY] = gzip.compress(_json(record_json(kept)), 6, mtime=0)
     return files if shape is None else files | {SHAPE: shape.text().encode("ascii")}
+
+
+def _reading(wishes: Wishes) -> Reading:
+    """How the log is to be read, as the logbook keeps it."""
+    return Reading(
+        columns=wishes.columns,
+        date=_date(wishes),
+        altitude_unit=wishes.altitude_unit or None,
+        qnh_hpa=wishes.qnh_hpa,
+        altitude_offset_ft=wishes.offset_ft,
+    )
+
+
+def _date(wishes: Wishes) -> datetime.date | None:
+    return datetime.date.fromisoformat(wishes.date) if wishes.date else None
 
 
 def _page_files(result: Result, track: Track) -> dict[str, bytes]:

@@ -12,6 +12,12 @@ from tests.web.site import Site
 TRACKS = Path(__file__).parents[2] / "sample_tracks"
 
 
+@pytest.fixture(autouse=True)
+def _nobodys_own(tmp_path, monkeypatch):
+    """What is kept where nothing else is said, is kept here: never the logbook of whoever runs the tests."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "own"))
+
+
 @pytest.fixture
 def site(tmp_path):
     """A page on loopback, without accounts."""

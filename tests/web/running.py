@@ -16,13 +16,18 @@ ROOT = Path(__file__).parents[2]
 LONGEST_WAIT_S = 90.0
 
 
+def logbook_of(folder):
+    """The logbook of a page over that folder: beside it, never the user's own."""
+    return folder.with_name(f"{folder.name}-logbook.sqlite")
+
+
 class Running:
     """``debrief serve`` over a folder, on a port of its own."""
 
     def __init__(self, folder, *, port=0):
         command = [sys.executable, "-m", "debrief", "serve", "--no-browser", "--port", str(port)]
         self.process = subprocess.Popen(
-            [*command, "--folder", str(folder)],
+            [*command, "--folder", str(folder), "--logbook", str(logbook_of(folder))],
             cwd=ROOT,
             stdout=subprocess.PIPE,
             stderr=subprocess.STDOUT,

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import re
 import secrets
-from functools import partial
+import threading
+from contextlib import contextmanager
 
 from starlette.testclient import TestClient
 
 from debrief.web import accounts, flights, sessions
 from debrief.web.app import make_app
 from debrief.web.store import Store
-from debrief.web.work import work
+from debrief.web.worker import work_once
 
 PASSWORD = "umbrella tractor violet 7"
 
@@ -44,6 +45,7 @@ class Site:
     def __init__(self, folder, *, loopback=True):
         self.store = Store(folder)
         self.store.make()
+        self.logbook = folder.with_name(f"{folder.name}-logbook.sqlite")
         self.app = make_app(self.store, loopback=loopback)
         self.browser = Browser(self.app)
         self.get, self.post, self.send = self.browser.get, self.browser.post, self.browser.send
@@ -74,25 +76,32 @@ class Site:
         return answer["logs"][0]["flight"]["id"]
 
     def work(self):
-        """Work the queue off."""
+        """Work off whatever is waited for: logs, the logbook, what pages need."""
         with self.store.open() as connection:
-            while (flight := flights.claim(connection, lease := secrets.token_hex(8))) is not None:
-                ended = work(
-                    self.store,
-                    flight,
-                    partial(flights.tell, connection, lease),
-                    partial(flights.show, connection, lease),
-                )
-                flights.finish(
-                    connection,
-                    lease,
-                    ended.state,
-                    said=ended.said,
-                    asks=ended.asks,
-                    summary=ended.summary,
-                    result_key=ended.result_key,
-                    pilot=ended.pilot,
-                )
+            while work_once(self.store, connection, str(self.logbook), f"0-{secrets.token_hex(8)}"):
+                pass
+
+    @contextmanager
+    def a_worker(self):
+        """Work is done meanwhile, as beside a real server."""
+        done = threading.Event()
+
+        def go_on():
+            while not done.wait(0.02):
+                self.work()
+
+        thread = threading.Thread(target=go_on)
+        thread.start()
+        try:
+            yield
+        finally:
+            done.set()
+            thread.join()
+
+    def looked_at(self, browser, path):
+        """A page for which a worker has to work something out."""
+        with self.a_worker():
+            return browser.get(path)
 
     def row(self, flight):
         with self.store.open() as connection:

@@ -32,6 +32,7 @@ def pile(tmp_path_factory, log):
         "unreadable": site.drop(b"\x89PNG\r\n\x1a\n" + bytes(99), "picture.png", browser=ben),
     }
     site.work()
+    site.looked_at(site.signed_in("Exa"), "/pile")
     return site
 
 

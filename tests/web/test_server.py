@@ -13,12 +13,14 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from debrief.cli import main
+from debrief.logbook import flights as logbook_flights
+from debrief.logbook import open_logbook
 from debrief.web import flights
 from debrief.web.flights import Wishes
 from debrief.web.limits import MOST_MEMORY_BYTES
 from debrief.web.store import Store
 from tests.web.conftest import TRACKS
-from tests.web.running import ROOT, Running
+from tests.web.running import ROOT, Running, logbook_of
 
 
 def logs(count):
@@ -48,6 +50,11 @@ def test_nothing_is_lost_and_nothing_comes_twice_when_workers_and_server_are_kil
         results = list(tmp_path.glob("results/*/*/whole.json"))
         assert len(keys) == len(results) == 4
         assert list((tmp_path / "arriving").iterdir()) == []
+        until = time.monotonic() + 30
+        while any(flight["logbook"]["waits"] for flight in again.flights()) and time.monotonic() < until:
+            time.sleep(0.1)
+        assert {flight["logbook"]["flight"] for flight in again.flights()} == {1}
+        assert len(logbook_flights(open_logbook(logbook_of(tmp_path)))) == 1  # four logs of one flight
     finally:
         status, said = again.stop()
     assert (status, said) == (130, "Stopped. No file was left half written.\n")
@@ -87,7 +94,7 @@ def test_a_log_that_takes_too_long_is_refused_and_its_process_ends(tmp_path):
         "import sys, time, debrief.web.work, debrief.web.worker as worker\n"
         "worker.LONGEST_WORK_S = 0.3\n"
         "debrief.web.work.work = lambda *_: time.sleep(60)\n"
-        f"sys.argv = ['worker', {str(tmp_path)!r}]\n"
+        f"sys.argv = ['worker', {str(tmp_path)!r}, {str(logbook_of(tmp_path))!r}]\n"
         "worker.main()\n"
     )
 

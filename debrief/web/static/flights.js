@@ -78,6 +78,8 @@ if (drop) {
     }
     const body = new FormData();
     body.append("standard", document.getElementById("standard").value);
+    const pilot = document.getElementById("pilot");
+    if (pilot) body.append("pilot", pilot.value);
     body.append("log", file);
     told.say("sending");
     try {
