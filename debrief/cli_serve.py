@@ -58,7 +58,7 @@ def serve(
     only once there are accounts (debrief accounts add NAME --role admin).
     """
     from debrief.errors import OutputError
-    from debrief.logbook.opening import default_address
+    from debrief.logbook import default_address
     from debrief.web.server import Plan, can_show_a_browser
     from debrief.web.server import serve as serve_page
 
