@@ -183,20 +183,13 @@ def _decided(ask: Ask) -> Row:
     from debrief.web.pile import overrule
 
     row = _row(ask, _rows(ask))
-    made = overrule(
+    overrule(
         ask.connection,
         row,
         item=ask.field("item"),
         result=ask.field("result"),
         by=ask.name,
         because=ask.field("because")[:2000],
-    )
-    accounts.note(
-        ask.connection,
-        ask.name,
-        "took a decision back" if made.result == "withdraw" else f"decided {made.result} for {made.machine}",
-        f"{row.file}: {made.item}",
-        made.because,
     )
     return row
 

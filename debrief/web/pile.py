@@ -28,8 +28,9 @@ from debrief.checkride.shape import Shape
 from debrief.checkride.signatures import Checked, Present, check, sign, signatures_json
 from debrief.checkride.task import PROGRAM
 from debrief.errors import DebriefError
+from debrief.web.accounts import note
 from debrief.web.flights import Flight, listed
-from debrief.web.store import Store
+from debrief.web.store import Store, at_once
 from debrief.web.tasks import content_of, task_name, wanted
 
 ROW, SHAPE = "row.json.gz", "shape.txt"
@@ -138,7 +139,9 @@ def decisions(connection: sqlite3.Connection) -> tuple[Decision, ...]:
 def overrule(
     connection: sqlite3.Connection, row: Row, *, item: str, result: str, by: str, because: str
 ) -> Decision:
-    """Keep what an examiner decides on one item of a flight, or on its result.
+    """Keep what an examiner decides on one item of a flight, or on its result, with its line in the trail: both or none.
+
+    The same decision once more, of somebody whose page never heard that it was kept, changes nothing.
 
     Raises
     ------
@@ -148,7 +151,28 @@ def overrule(
     if not because.strip():
         raise DebriefError("a decision needs its reason", remedy="Write why, in a sentence.")
     made = decide([row], pilot=row.file, item=item, result=result, by=by, because=because)
-    connection.execute("INSERT INTO decision (content) VALUES (?)", (json.dumps(dataclasses.asdict(made)),))
+    with at_once(connection):
+        last = next(
+            (
+                entry
+                for entry in reversed(decisions(connection))
+                if (entry.file, entry.item, entry.attempt) == (made.file, made.item, made.attempt)
+            ),
+            None,
+        )
+        if last is not None and dataclasses.replace(last, time=made.time) == made:
+            return last
+        connection.execute(
+            "INSERT INTO decision (content) VALUES (?)", (json.dumps(dataclasses.asdict(made)),)
+        )
+        taken = made.result == "withdraw"
+        note(
+            connection,
+            by,
+            "took a decision back" if taken else f"decided {made.result} for {made.machine}",
+            f"{row.file}: {made.item}",
+            made.because,
+        )
     return made
 
 

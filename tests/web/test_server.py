@@ -3,21 +3,26 @@
 from __future__ import annotations
 
 import os
+import random
 import signal
 import subprocess
 import sys
+import threading
 import time
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 
+import httpx2
 import pytest
 
 from debrief.cli import main
 from debrief.logbook import flights as logbook_flights
 from debrief.logbook import open_logbook
 from debrief.web import flights
+from debrief.web.accounts import trail
 from debrief.web.flights import Wishes
 from debrief.web.limits import MOST_MEMORY_BYTES
+from debrief.web.pile import decisions
 from debrief.web.store import Store
 from tests.web.conftest import TRACKS
 from tests.web.running import ROOT, Running, logbook_of
@@ -59,6 +64,52 @@ def test_nothing_is_lost_and_nothing_comes_twice_when_workers_and_server_are_kil
         status, said = again.stop()
     assert (status, said) == (130, "Stopped. No file was left half written.\n")
     assert list(tmp_path.glob("**/*.part")) == []
+
+
+ROUNDS = 20
+
+
+def test_no_decision_that_was_answered_for_is_lost_and_none_is_kept_twice(tmp_path):
+    """Killed at twenty random moments while decisions come in; each that had no answer is sent again, as a person would."""
+    pace = random.Random(7)
+    server = Running(tmp_path)
+    flight = server.drop(*logs(1)[0])
+    server.wait()
+    answered, killed_before_the_answer = [], 0
+    for number in range(ROUNDS):
+        reason, killer = f"reason {number}", threading.Timer(pace.uniform(0.0, 0.03), server.kill)
+        killer.start()
+        while not decided(server, flight, reason):
+            killed_before_the_answer += 1
+            killer.join()
+            server = Running(tmp_path)
+        answered.append(reason)
+        killer.join()
+        if server.process.returncode is not None:
+            server = Running(tmp_path)
+    try:
+        with Store(tmp_path).open() as connection:
+            kept = [decision.because for decision in decisions(connection)]
+            noted = [row["because"] for row in trail(connection) if row["what"].startswith("decided")]
+        row = server.client.get("/api/v1/pile").json()["flights"][0]
+    finally:
+        server.kill()
+
+    assert kept == answered
+    assert noted == answered[::-1]
+    assert row["overruled"]["because"] == answered[-1]
+    assert killed_before_the_answer > 0  # else nothing was tried
+
+
+def decided(server, flight, reason):
+    """Whether a decision was answered for."""
+    fields = {"item": "result", "result": "unsatisfactory", "because": reason}
+    try:
+        answer = server.client.post(f"/api/v1/pile/{flight}/decisions", data=fields)
+    except (httpx2.TransportError, RuntimeError):  # the server is gone, and with it this client
+        return False
+    assert answer.status_code == 200, answer.text
+    return True
 
 
 def test_workers_end_with_the_server_and_have_a_limit_of_memory(tmp_path):
