@@ -8,6 +8,7 @@ Not here  flying it and its figures (``reference``), the pilot of it (``simulati
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -22,7 +23,7 @@ from debrief.planning.lead import lead_from
 from debrief.planning.timing import outbound_timing
 from debrief.procedures.entries import entry
 from debrief.procedures.model import Pattern, Phase, Procedure
-from debrief.result import LegMeasures, Measures, Wind
+from debrief.result import CirclingMeasures, LegMeasures, Measures, Wind
 from debrief.simulation import Attempt, Faults, FlightPlan
 from debrief.simulation import Wind as SteadyWind
 from debrief.simulation.aircraft import ROLL_RATE_DEG_S
@@ -157,6 +158,12 @@ def _unobserved_start(procedure: Procedure, *, straight_in: bool) -> Start:
     )
 
 
+def _side(procedure: Procedure, circled: CirclingMeasures) -> Literal["left", "right"]:
+    """The side to circle on: the published one, else the pilot's own."""
+    published = procedure.circling.side if procedure.circling is not None else None
+    return published or circled.side
+
+
 def plan_of(
     flight: Flight,
     found: FoundAttempt,
@@ -165,6 +172,7 @@ def plan_of(
     start: Start,
     *,
     straight_in: bool,
+    circled: CirclingMeasures | None,
 ) -> FlightPlan:
     """The whole errorless flight: the pilot's circuits (two at most) and ending, timed legs as the wind asks."""
     procedure = flight.procedure
@@ -174,6 +182,7 @@ def plan_of(
         ending=_ENDINGS.get(found.ending, "log ends"),
         straight_in=straight_in,
         circuits=min(circuits, MOST_CIRCUITS),
+        circle=None if circled is None or found.ending != "landing" else _side(procedure, circled),
         entry="offset" if not straight_in and entry(procedure, arrival_deg) == "offset" else "direct",
         faults=Faults(outbound_longer_s=_allowed_for_wind_s(procedure, speeds, wind)),
     )

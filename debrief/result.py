@@ -367,6 +367,26 @@ class VisualMeasures:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CirclingMeasures:
+    """Circling from the final course to a runway."""
+
+    start: datetime  # the final course was left
+    runway: str  # that it led to
+    minimum_ft: float | None  # published for circling
+    side: Literal["left", "right"]  # of the runway's centre line as landed, on which the base turn began
+    farthest_aside_nm: float  # on that side of the line, up to the base turn
+    farthest_nm: float  # from the threshold, up to the base turn
+    lowest_altitude_ft: float | None  # up to the base turn
+    base_turn: datetime | None  # began
+    base_turn_altitude_ft: float | None
+    lined_up: datetime | None  # on the runway's centre line and along it, from then on down to the runway
+    lined_up_before_threshold_nm: float | None  # past it negative
+    lined_up_height_ft: float | None  # above the threshold
+    uncertainties: Uncertainties = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HoldMeasures:
     """A hold over the station, outside the attempt: before it, or after its missed approach."""
 
@@ -441,6 +461,7 @@ class Measures:
     arrival: Arrival | None = None
     arc: ArcMeasures | None = None
     visual_segment: VisualMeasures | None = None
+    circling: CirclingMeasures | None = None
     hold_before: HoldMeasures | None = None
     hold_after: HoldMeasures | None = None
     earlier_circuits: tuple[Circuit, ...] = ()

@@ -45,6 +45,17 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "for one minute.",
         "Lowest altitude between {published} and {ceiling}.",
     ),
+    ("minimum_descent_altitude", "circling"): Exercise(
+        "Circling at the minimum",
+        "Fly three circuits at {published} to the runway circled to: hold it downwind, begin the base turn first, and "
+        "only then the descent.",
+        "Between {published} and {ceiling} up to each base turn.",
+    ),
+    ("minimum_descent_altitude", "side"): Exercise(
+        "The side to circle on",
+        "Brief three circling approaches aloud, with the side of the runway, and fly each at {published} on that side.",
+        "Every circuit on the {side} side of runway {runway}.",
+    ),
     ("minimum_descent_altitude", "high"): Exercise(
         "Holding the minimum",
         "Fly level at {published} three times for one minute with the gear and flaps of the approach, and note the "

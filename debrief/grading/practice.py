@@ -94,6 +94,15 @@ def _before_station(at: Situation, finding: Finding) -> Facts:
 
 
 def _minimum(at: Situation, finding: Finding) -> Facts:
+    circling = at.scene.procedure.circling
+    if circling is not None and at.measures.circling is not None:
+        low_ft = circling.altitude.low_ft or 0.0
+        return "circling" if finding.value is not None else "side", {
+            "published": feet(low_ft),
+            "ceiling": feet(low_ft + 2.0 * _CUSHION_FT),
+            "side": side_name(circling.side or at.measures.circling.side),
+            "runway": circling.runway.ident,
+        }
     leg, final = at.scene.procedure.final, at.measures.final
     published_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
     if published_ft is None:

@@ -21,10 +21,10 @@ from debrief.grading.altitude_breaks import (
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import feet, until_of
+from debrief.grading.words import feet, nautical_miles, side_name, until_of
 from debrief.language import tr
 from debrief.measures.final_track import step_reached_s
-from debrief.measures.minimum import final_breaks, judged_until_s
+from debrief.measures.minimum import final_breaks, judged_until_s, minimum_ft
 from debrief.measures.stretches import stretches
 from debrief.phases.model import Span, StationView
 from debrief.procedures.model import Leg, Phase
@@ -45,13 +45,16 @@ def minimum_descent_altitude(case: Case, tolerance: Tolerance) -> Iterator[Asses
     if unseen is not None:
         yield unseen
     elif span is not None:
-        yield from as_sure_as_the_log(case, _minimum(case, tolerance, span, leg.altitude.low_ft))
+        yield from _wrong_side(case, tolerance)
+        low_ft = minimum_ft(case.scene)
+        if low_ft is not None:
+            yield from as_sure_as_the_log(case, _minimum(case, tolerance, span, low_ft))
 
 
 def _minimum(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Iterator[Assessment]:
     broken = [b for b in _final(case, tolerance) if b.what == "minimum_descent_altitude"]
     for a_break in broken:
-        yield _low_on_final(case, tolerance, a_break, "low")
+        yield _low_on_final(case, tolerance, a_break, "low" if case.measures.circling is None else "circling")
     yield from _above_minimum(case, tolerance, low_ft)
     final = case.measures.final
     if not broken and final is not None and final.lowest_altitude_ft is not None:
@@ -72,6 +75,34 @@ def _minimum(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Ite
             facts={"value": feet(lowest_ft), "published": feet(low_ft)},
             reason=tr("below it only on the way to the runway") if landed else "",
         )
+
+
+def _wrong_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
+    """Circling on the side of the runway on which its minimum does not hold."""
+    published, flown = case.procedure.circling, case.measures.circling
+    if published is None or published.side is None or flown is None or flown.runway != published.runway.ident:
+        return
+    start_s = case.t_s(flown.start)
+    end_s = start_s if flown.base_turn is None else case.t_s(flown.base_turn)
+    if case.gap_between(start_s, end_s, case.standard.assessable.hides_turn_s):
+        return  # where it flew meanwhile is not known
+    yield Assessment(
+        tolerance=tolerance,
+        outcome="within" if flown.side == published.side else "exceeded",
+        phase=Phase.FINAL,
+        variant="side",
+        apart=True,
+        start_s=start_s,
+        end_s=end_s,
+        at_s=start_s,
+        facts={
+            "flown": side_name(flown.side),
+            "published": side_name(published.side),
+            "runway": published.runway.ident,
+            "aside": nautical_miles(flown.farthest_aside_nm),
+        }
+        | case.place(start_s),
+    )
 
 
 def step_down(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:

@@ -67,6 +67,21 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "{published}, where {allowed} is allowed; the log is only sure to {sure}.",
         "Set the power for level flight at the minimum, trim, and hold it within {allowed} above {published}.",
     ),
+    ("minimum_descent_altitude", "circling"): Sentences(
+        "Before the base turn the altitude fell to {value} at {at}, {where}: {depth} below the circling minimum of "
+        "{published}.",
+        "Before the base turn the altitude read {value} at {at}, {where}: {depth} below the circling minimum of "
+        "{published}; the log is only sure to {sure}.",
+        "Level off at {target}, and leave it for the runway only in the base turn, on a path that leads to it.",
+    ),
+    ("minimum_descent_altitude", "side"): Sentences(
+        "Circling to runway {runway} was flown on the {flown} side of it, up to {aside} from its centre line; only the "
+        "{published} side is allowed, and the circling minimum holds there alone.",
+        "",
+        "Say before the approach that runway {runway} is circled to on its {published} side, and turn off the final "
+        "course so as to fly there.",
+        "Circling to runway {runway} stayed on the {published} side, as published.",
+    ),
     ("minimum_descent_altitude", "landed"): Sentences(
         "",
         "",
@@ -478,6 +493,8 @@ def item_name(assessment: Assessment) -> str:
     """What a standard asks for, as a line of its table."""
     if assessment.rule == "missed_approach":
         return tr(_MISSED_ITEMS[assessment.tolerance.unit or "NM"])
+    if assessment.apart:
+        return tr("Side of circling")
     name = tr(_ITEMS[assessment.rule])
     if assessment.rule in _SAID_BY_PHASE and assessment.phase is not None:
         return f"{name}, {phase_label(assessment.phase)}"

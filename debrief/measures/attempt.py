@@ -13,6 +13,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures.arc import arc_flown
 from debrief.measures.arrival import arrival
+from debrief.measures.circling import circling_measures
 from debrief.measures.descent import Descent, descent
 from debrief.measures.ending import landing_measures, missed_measures
 from debrief.measures.final_track import missed_approach_point_s
@@ -83,6 +84,7 @@ def measure(
         arrival=arrival(scene, turn),
         arc=arc_flown(scene),
         visual_segment=visual_measures(scene),
+        circling=circling_measures(scene),
         hold_before=hold_before(scene),
         hold_after=None if missed is None else hold_after(scene, after_view(scene, missed.start_s)),
         steering=steering(scene),

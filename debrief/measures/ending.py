@@ -14,6 +14,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.final_track import along_nm, missed_approach_point_along_nm
+from debrief.measures.landing_runway import circling_from_s, runway_of
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.missed import missed_path
 from debrief.measures.moments import Moment, read_at
@@ -24,7 +25,7 @@ from debrief.navigation.radials import along_track_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.ending import LOWEST_WITHIN_FT, MISSED_ENDS_FT
 from debrief.phases.model import Span
-from debrief.procedures.geometry import threshold_nm
+from debrief.procedures.geometry import place_nm
 from debrief.result import LandingMeasures, MissedMeasures
 
 #: A touchdown farther than this from the published runway was made elsewhere. [NM]
@@ -42,7 +43,10 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
     why: list[str] = []
     point_nm, at = missed_approach_point_along_nm(scene), scene.at(span.start_s)
     past_nm = None if point_nm is None else known(along_nm(scene, at)[0] - point_nm)
-    if past_nm is None:
+    if circling_from_s(scene) is not None:
+        past_nm = None
+        why.append(tr("Start of the climb not measured: it began while circling, off the final course."))
+    elif past_nm is None:
         why.append(
             tr("Start of the climb not measured: the missed approach point is not published or not known.")
         )
@@ -161,12 +165,13 @@ def _climb_ft_s(scene: Scene, t_s: float, within_ft: float) -> float:
 def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasures:
     """Where the aircraft touched down, and the logged altitude on the ground less the runway's elevation."""
     why: list[str] = []
-    runway, threshold = scene.procedure.runway, threshold_nm(scene.procedure)
+    runway = runway_of(scene)
     past_nm = offset_ft = None
     at = scene.at(span.start_s)
-    if runway is None or threshold is None:
+    if runway is None:
         why.append(tr("Touchdown point not measured: the procedure has no runway."))
     else:
+        threshold = place_nm(scene.procedure, runway)
         east_nm, north_nm = at.east_nm[0] - threshold[0], at.north_nm[0] - threshold[1]
         if np.hypot(east_nm, north_nm) > ELSEWHERE_NM:
             why.append(

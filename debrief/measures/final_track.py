@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.measures.landing_runway import circling_from_s, runway_of
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known
 from debrief.measures.stretches import stretches
 from debrief.navigation.radials import along_track_nm, ground_distance_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, Passage, StationView
-from debrief.procedures.geometry import final_course_true_deg, missed_approach_distance_nm, threshold_nm
+from debrief.procedures.geometry import final_course_true_deg, missed_approach_distance_nm, place_nm
 from debrief.procedures.model import Extent, Phase, StepDown
 from debrief.procedures.steps import past_radial_deg
 
@@ -72,6 +73,12 @@ def _timed_s(scene: Scene, extent: Extent | None) -> float | None:
 
 
 def by_eye_from_s(scene: Scene) -> float | None:
+    """When the needle ceased to count on final: in the visual segment, or circling; ``None`` where it did not."""
+    moments = [t_s for t_s in (visual_from_s(scene), circling_from_s(scene)) if t_s is not None]
+    return min(moments, default=None)
+
+
+def visual_from_s(scene: Scene) -> float | None:
     """When the visual segment began; ``None`` where the procedure has none, or it was not reached."""
     segment, span = scene.procedure.visual_segment, scene.span(Phase.FINAL)
     if segment is None or span is None:
@@ -135,9 +142,13 @@ def missed_approach_point_along_nm(scene: Scene) -> float | None:
 
 
 def to_threshold(scene: Scene, view: StationView) -> tuple[Floats, Floats] | None:
-    """Distance [NM] and true bearing [deg] of the threshold from the aircraft; ``None`` without a runway."""
-    threshold = threshold_nm(scene.procedure)
-    if threshold is None:
+    """Distance [NM] and true bearing [deg] of the threshold from the aircraft; ``None`` without a runway.
+
+    That of the runway which the approach led to: after circling another one.
+    """
+    runway = runway_of(scene)
+    if runway is None:
         return None
+    threshold = place_nm(scene.procedure, runway)
     east_nm, north_nm = threshold[0] - view.east_nm, threshold[1] - view.north_nm
     return np.hypot(east_nm, north_nm), np.degrees(np.arctan2(east_nm, north_nm)) % 360.0

@@ -15,6 +15,7 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.measures.descent import rates_over
+from debrief.measures.landing_runway import runway_of
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
@@ -45,7 +46,7 @@ class GateLimits:
 
 def gates(scene: Scene, limits: GateLimits) -> tuple[tuple[Gate, ...], str]:
     """The gates passed on final, highest first, and the reason where none can be told."""
-    span, runway = scene.span(Phase.FINAL), scene.procedure.runway
+    span, runway = scene.span(Phase.FINAL), runway_of(scene)
     if span is None or runway is None:
         return (), "" if span is None else tr("Stabilised gates not looked at: the procedure has no runway.")
     part = scene.part(span.start_s, span.end_s)

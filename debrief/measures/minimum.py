@@ -14,7 +14,9 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
+from debrief.measures.base_turn import base_turn_s
 from debrief.measures.final_track import by_eye_from_s, missed_approach_point_s, step_reached_s, to_threshold
+from debrief.measures.landing_runway import circling_from_s, runway_of
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
 from debrief.navigation.angles import difference_deg
@@ -46,16 +48,21 @@ class VisualDescent:
     why: str = ""
 
 
+def minimum_ft(scene: Scene) -> float | None:
+    """The minimum in force on this final: its own, or after circling that of circling; ``None`` for none. [ft]"""
+    circling, final = scene.procedure.circling, scene.procedure.final
+    if circling is not None and circling_from_s(scene) is not None:
+        return circling.altitude.low_ft
+    return final.altitude.low_ft if final is not None and final.altitude is not None else None
+
+
 def visual_descent(scene: Scene) -> VisualDescent | None:
     """The last descent through the minimum where it leads to the runway on a stable path, else ``None``.
 
     Where the aircraft levelled off below the minimum, the descent that counts begins after that.
     """
-    span, final, runway = scene.span(Phase.FINAL), scene.procedure.final, scene.procedure.runway
-    if span is None or final is None or final.altitude is None or runway is None:
-        return None
-    low_ft = final.altitude.low_ft
-    if low_ft is None:
+    span, low_ft, runway = scene.span(Phase.FINAL), minimum_ft(scene), runway_of(scene)
+    if span is None or low_ft is None or runway is None:
         return None
     view = scene.over(span.start_s, span.end_s)
     view = view.where(np.isfinite(view.altitude_ft))
@@ -93,6 +100,8 @@ def _leads_to_runway(scene: Scene, under: StationView, runway_elevation_ft: floa
         scene.procedure.visual_segment is not None
     ):  # the course leads past it, by as much as the runway lies off
         ahead_deg += abs(runway_off_deg(scene.procedure) or 0.0)
+    if circling_from_s(scene) is not None:  # it turns onto the runway while it descends
+        ahead_deg = 180.0
     if float(distance_nm[0]) > CLOSE_NM and off_deg > ahead_deg:
         return False
     # A long landing is no steep path: where it touched down, the way flown there counts.
@@ -137,7 +146,7 @@ def final_breaks(scene: Scene, tolerance: Tolerance = NO_TOLERANCE) -> tuple[Lim
     """Breaks of the minimum and of each step-down, in order of time.
 
     The minimum holds until a stable descent to the runway begins (without a runway: until the missed approach
-    point); a step from the final fix until what ends it is first reached.
+    point), that of circling until the base turn; a step from the final fix until what ends it is first reached.
     """
     span, final = scene.span(Phase.FINAL), scene.procedure.final
     if span is None or final is None:
@@ -160,14 +169,17 @@ def final_breaks(scene: Scene, tolerance: Tolerance = NO_TOLERANCE) -> tuple[Lim
             what="step_down",
             tolerance_ft=tolerance.below_ft,
         )
-    if final.altitude is not None and final.altitude.low_ft is not None:
+    low_ft, base_s = minimum_ft(scene), base_turn_s(scene)
+    if circling_from_s(scene) is not None:
+        until_s = np.inf if base_s is None else base_s
+    if low_ft is not None:
         point_s = missed_approach_point_s(scene) if scene.procedure.runway is None else None
         holds = view.t_s <= min(until_s, np.inf if point_s is None else point_s)
         found += breaks(
             scene,
             view,
             holds,
-            final.altitude.low_ft,
+            low_ft,
             "below",
             what="minimum_descent_altitude",
             tolerance_ft=tolerance.below_ft,

@@ -14,6 +14,7 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.measures import uncertainty
+from debrief.measures.landing_runway import circling_from_s
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import mean_direction_deg, weights_s
 from debrief.measures.stretches import stretches
@@ -65,7 +66,10 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
         return MissedPath(why=(tr("Missed approach not measured: the log ends where the climb begins."),))
     away = episodes(view, TURN_DEG)
     first = next((turn for turn in away if turn.start_s > span.start_s), None)
+    circled = circling_from_s(scene) is not None
     off_deg, why = _course(scene, view, span.start_s, course_deg, first.start_s if first else None)
+    if circled:  # back to the final course, from anywhere
+        off_deg, why = None, tr("Course of the missed approach not measured: the climb began while circling.")
     level, why_not_level = _level(view)
     turn_ft = None
     if first is not None and missed.turn is not None:

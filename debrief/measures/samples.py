@@ -131,7 +131,7 @@ def _selected(
             course = course_to_select(flight.procedure, found, span)
             if course is None:
                 continue
-            if span.phase is Phase.FINAL and flight.procedure.visual_segment is not None:
+            if span.phase is Phase.FINAL and flight.procedure.leaves_the_needle:
                 there = _by_needle(there, by_eye_from_s(scene_of(flight, found, None)), view)
             course_deg[there] = course
             part = view.where(there)

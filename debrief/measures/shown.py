@@ -103,9 +103,9 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
 
 
 def _by_eye(measures: Measures, flight: Flight, moment: _Moment) -> bool:
-    """Whether no course was selected any more: in the visual segment."""
-    segment = measures.visual_segment
-    return segment is not None and moment.t_s is not None and moment.t_s >= _seconds(flight, segment.start)
+    """Whether no course was selected any more: in the visual segment, or circling."""
+    begun = [part.start for part in (measures.visual_segment, measures.circling) if part is not None]
+    return moment.t_s is not None and any(moment.t_s >= _seconds(flight, start) for start in begun)
 
 
 def _as_they_came(moments: list[_Moment]) -> list[_Moment]:

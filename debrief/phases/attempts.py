@@ -18,7 +18,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import StationPlane
 from debrief.phases.circuit import BEGUN_BELOW_FT, TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
-from debrief.phases.ending import Ground
+from debrief.phases.ending import Circle, Ground
 from debrief.phases.events import At, Crossing, crossings, turns
 from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
@@ -32,7 +32,7 @@ from debrief.phases.partial import (
     straight_in,
     straight_onto_the_leg_off,
 )
-from debrief.procedures.model import Phase, Procedure
+from debrief.procedures.model import Phase, Procedure, Runway
 from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
@@ -69,8 +69,9 @@ def _attempts_in(
         procedure=procedure,
         crossings=_without_abeam(crossings(view, at), at, procedure),
         turns=turns(view, at),
-        ground=_ground(procedure, log),
+        ground=None if procedure.runway is None else _ground(procedure, procedure.runway, log),
         on_ground=_on_ground(view, log),
+        circle=_circle(procedure, log),
     )
     done_s = -np.inf
     number = -1
@@ -107,10 +108,14 @@ def _without_abeam(found: list[Crossing], at: At, procedure: Procedure) -> list[
     return kept
 
 
-def _ground(procedure: Procedure, log: Conditioned) -> Ground | None:
-    runway = procedure.runway
-    if runway is None:
+def _circle(procedure: Procedure, log: Conditioned) -> Circle | None:
+    circling = procedure.circling
+    if circling is None or circling.altitude.low_ft is None:
         return None
+    return Circle(ground=_ground(procedure, circling.runway, log), minimum_ft=circling.altitude.low_ft)
+
+
+def _ground(procedure: Procedure, runway: Runway, log: Conditioned) -> Ground:
     plane = StationPlane(latitude_deg=procedure.station.latitude, longitude_deg=procedure.station.longitude)
     east, north = plane.to_plane(np.array([runway.latitude]), np.array([runway.longitude]))
     return Ground(

@@ -7,6 +7,7 @@ Source    DEVELOPERS.md, "Definitions": missed approach and landing.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,6 +32,8 @@ FLOAT_S = 90.0
 LONGEST_RUNWAY_NM = 3.0
 AWAY_DEG = 90.0  # flying this far off the final course for AWAY_S is no final any more
 AWAY_S = 20.0
+CIRCLING_NM = 5.0  # farther from the runway circled to, or this much above its minimum, is no circling
+CIRCLING_ABOVE_FT = 500.0
 FLAG = 0.5
 GROUND_S = 10
 AVERAGE_S = 3
@@ -56,6 +59,14 @@ class Ending:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Circle:
+    """Where an aircraft may circle and still be on this approach: about another runway, not far above its minimum."""
+
+    ground: Ground
+    minimum_ft: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
     """What is known about the landing runway, in the station's plane."""
 
@@ -73,12 +84,14 @@ def find_ending(
     final_course_deg: float,
     ground: Ground | None,
     on_ground: Floats | None,
+    circle: Circle | None = None,
 ) -> Ending:
     """Follow the flight from the start of its final to where that ends.
 
     Parameters
     ----------
     on_ground : array like ``view.t_s``, 1 where the log says "on the ground"; ``None`` where it says nothing.
+    circle : where the procedure has circling; there, flying off the final course does not end the approach.
     """
     first = int(np.searchsorted(view.t_s, start_s))
     rest = view.where(slice(first, None))
@@ -89,11 +102,13 @@ def find_ending(
     with np.errstate(invalid="ignore"):
         climbing = np.flatnonzero(altitude > lowest + CLIMB_FT)
     climb = int(climbing[0]) if len(climbing) else len(rest)
-    off = _first_long(
-        np.abs(difference_deg(rest.ground_track_deg, final_course_deg)) > AWAY_DEG, rest, AWAY_S
-    )
+    away = np.abs(difference_deg(rest.ground_track_deg, final_course_deg)) > AWAY_DEG
+    if circle is not None:
+        away &= ~_circling(rest, circle)
+    off = _first_long(away, rest, AWAY_S)
     flags = None if on_ground is None else on_ground[first:]
-    landed = _landed(rest.where(slice(0, min(climb + 1, len(rest)))), ground, flags)
+    grounds = [place for place in (ground, None if circle is None else circle.ground) if place is not None]
+    landed = _landed(rest.where(slice(0, min(climb + 1, len(rest)))), grounds, flags)
     if landed is not None and landed <= off:
         return _landing(rest, at, landed, flags)
     if off < climb and not _low(altitude, off, climb):
@@ -107,6 +122,15 @@ def find_ending(
         return _missed(rest, at, climb, float(lowest[climb]))
     last = float(rest.t_s[-1])
     return Ending(how="end of log", final_end_s=last, end_s=last, lowest_ft=float(lowest[-1]))
+
+
+def _circling(view: StationView, circle: Circle) -> Mask:
+    """Moments near the runway circled to, and low enough to be circling; an unknown altitude is no high one."""
+    away_nm = np.hypot(view.east_nm - circle.ground.east_nm, view.north_nm - circle.ground.north_nm)
+    with np.errstate(invalid="ignore"):
+        high = view.altitude_ft > circle.minimum_ft + CIRCLING_ABOVE_FT
+    mask: Mask = (away_nm <= CIRCLING_NM) & ~high
+    return mask
 
 
 def _low(altitude: Floats, off: int, climb: int) -> bool:
@@ -150,7 +174,7 @@ def _first_long(mask: Mask, view: StationView, seconds: float) -> int:
     return len(view)
 
 
-def _landed(view: StationView, ground: Ground | None, on_ground: Floats | None) -> int | None:
+def _landed(view: StationView, grounds: Sequence[Ground], on_ground: Floats | None) -> int | None:
     """Index of a moment surely on the ground, the earliest found; ``None`` where there is none."""
     candidates = []
     if on_ground is not None:
@@ -166,7 +190,7 @@ def _landed(view: StationView, ground: Ground | None, on_ground: Floats | None) 
         unknown = np.isnan(view.altitude_ft[: len(level)])
         rolling = [int(i) for i in np.flatnonzero(slow & (level | unknown))[:1]]
         candidates += rolling
-        if ground is not None:
+        for ground in grounds:
             # level just over the runway may still be a float: nothing lower comes after the wheels touch
             lowest_ft = np.min(view.altitude_ft, initial=np.inf, where=np.isfinite(view.altitude_ft))
             down = np.max(height, axis=1) - lowest_ft < LEVEL_FT

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.ending import Ending, Ground, find_ending
+from debrief.phases.ending import Circle, Ending, Ground, find_ending
 from debrief.phases.events import At, Crossing
 from debrief.phases.model import Floats, FoundAttempt, StationView, Turn
 from debrief.procedures.model import Procedure
@@ -32,6 +32,7 @@ class Reading:
     turns: list[Turn]
     ground: Ground | None
     on_ground: Floats | None
+    circle: Circle | None
     attempts: list[FoundAttempt] = field(default_factory=list)
     endings: dict[float, Ending] = field(default_factory=dict)  # by the start of their final
 
@@ -52,6 +53,7 @@ def ending_from(reading: Reading, start_s: float) -> Ending:
             final_course_deg(reading.procedure),
             reading.ground,
             reading.on_ground,
+            reading.circle,
         )
     return reading.endings[start_s]
 

@@ -406,9 +406,7 @@ def final_sentences(card: Card, final: FinalPlan) -> Iterator[str]:
     if descent:
         yield descent
     yield from _missed(card, final)
-    by_eye = _by_eye(card)
-    if by_eye:
-        yield by_eye
+    yield from (text for text in (_by_eye(card), _circling(card)) if text)
 
 
 def _by_eye(card: Card) -> str:
@@ -437,6 +435,27 @@ def _by_eye(card: Card) -> str:
         ident=runway.ident,
         angle=abs(off_deg),
         before=crossing[1],
+    )
+
+
+def _circling(card: Card) -> str:
+    """The minimum for circling, and its side; empty where there is none."""
+    circling = card.procedure.circling
+    if circling is None or circling.altitude.low_ft is None:
+        return ""
+    minimum, ident = feet(circling.altitude.low_ft), circling.runway.ident
+    if circling.side is None:
+        return tr(
+            "Circling to runway {ident}: not below {minimum} ft until the base turn.",
+            ident=ident,
+            minimum=minimum,
+        )
+    return tr(
+        "Circling to runway {ident}: not below {minimum} ft until the base turn, only on its right side as landed."
+        if circling.side == "right"
+        else "Circling to runway {ident}: not below {minimum} ft until the base turn, only on its left side as landed.",
+        ident=ident,
+        minimum=minimum,
     )
 
 

@@ -1,4 +1,4 @@
-"""What must hold of what stands beside the legs: the arc, the visual segment, the missed approach and the hold.
+"""What must hold of what stands beside the legs: the arc, the end by eye, the missed approach and the hold.
 
 Owns      ``around_the_legs``.
 Not here  the legs (``checks``), the step-downs and the stations beside (``checks_steps``).
@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.geodesy import inverse
 from debrief.procedures.checks_steps import Problem
 
 if TYPE_CHECKING:
@@ -20,6 +21,9 @@ LEAD_WITHIN_DEG = 45.0  # a lead radial from the radial flown inbound on
 VISUAL_WITHIN_DEG = (
     60.0  # the runway from the final course: beyond it a landing is circling. Mark: common practice
 )
+HIGHEST_CIRCLING_FT = 5000.0  # a circling minimum above its runway
+SAME_RUNWAY_NM, SAME_RUNWAY_DEG = 0.1, 10.0
+CIRCLED_TO_NM = 3.0  # two runways of one aerodrome
 LEAST_SPEED_KIAS = 50.0  # a limit below it is a slip of the pen. Mark: common practice
 
 
@@ -27,6 +31,7 @@ def around_the_legs(procedure: Procedure) -> Iterator[Problem]:
     """What is wrong with each of them, in the order of the file."""
     yield from _arc(procedure)
     yield from _visual_segment(procedure)
+    yield from _circling(procedure)
     yield from _missed_approach(procedure)
     yield from _hold(procedure)
 
@@ -111,6 +116,49 @@ def _begins_before_the_point(procedure: Procedure, begins: Extent) -> Iterator[P
     if late:
         yield Problem(
             ("visual_segment", "begins", key), text, "It begins at the missed approach point, or before it."
+        )
+
+
+def _circling(procedure: Procedure) -> Iterator[Problem]:
+    circling, final, own = procedure.circling, procedure.final, procedure.runway
+    if circling is None:
+        return
+    runway, low_ft = circling.runway, circling.altitude.low_ft
+    if low_ft is None:
+        yield Problem(
+            ("circling", "altitude"),
+            "the circling minimum is missing",
+            "Give altitude = { at_or_above_ft = ... }.",
+        )
+        return
+    if not runway.elevation_ft < low_ft <= runway.elevation_ft + HIGHEST_CIRCLING_FT:
+        yield Problem(
+            ("circling", "altitude"),
+            f"the minimum of {low_ft:g} ft does not fit the runway's elevation of {runway.elevation_ft:g} ft",
+            f"It lies above it, by {HIGHEST_CIRCLING_FT:,.0f} ft at most.",
+        )
+    minimum_ft = final.altitude.low_ft if final is not None and final.altitude is not None else None
+    if minimum_ft is not None and low_ft < minimum_ft:
+        yield Problem(
+            ("circling", "altitude"),
+            f"the minimum of {low_ft:g} ft is lower than the {minimum_ft:g} ft of the final leg",
+            "Circling takes no less than a landing straight in.",
+        )
+    if own is None:
+        return
+    apart_nm, _ = inverse(own.latitude, own.longitude, runway.latitude, runway.longitude)
+    turned_deg = abs(float(difference_deg(own.course_true_deg, runway.course_true_deg)))
+    if apart_nm < SAME_RUNWAY_NM and turned_deg < SAME_RUNWAY_DEG:
+        yield Problem(
+            ("circling", "runway"),
+            f"it is the same as [runway] {own.ident}",
+            "Give the runway that is landed on by circling.",
+        )
+    elif apart_nm > CIRCLED_TO_NM:
+        yield Problem(
+            ("circling", "runway"),
+            f"its threshold lies {apart_nm:,.1f} NM from that of [runway]",
+            f"Both lie on one aerodrome, within {CIRCLED_TO_NM:g} NM.",
         )
 
 

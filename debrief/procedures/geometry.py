@@ -22,7 +22,7 @@ from debrief.navigation.geodesy import StationPlane
 from debrief.navigation.radials import along_track_nm, ground_distance_nm
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.procedures.alignment import centre_line_crossing_nm
-from debrief.procedures.model import Extent, Leg, Pattern, Procedure
+from debrief.procedures.model import Extent, Leg, Pattern, Procedure, Runway
 from debrief.procedures.steps import step_ground_nm
 from debrief.procedures.words import until_words
 
@@ -208,10 +208,13 @@ def threshold_along_nm(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT
 
 def threshold_nm(procedure: Procedure) -> tuple[float, float] | None:
     """East and north of the landing threshold [NM]; ``None`` without a runway."""
-    if procedure.runway is None:
-        return None
+    return None if procedure.runway is None else place_nm(procedure, procedure.runway)
+
+
+def place_nm(procedure: Procedure, runway: Runway) -> tuple[float, float]:
+    """East and north of the threshold of a runway, the final's or the one circled to. [NM]"""
     plane = StationPlane(latitude_deg=procedure.station.latitude, longitude_deg=procedure.station.longitude)
-    east_nm, north_nm = plane.to_plane(procedure.runway.latitude, procedure.runway.longitude)
+    east_nm, north_nm = plane.to_plane(runway.latitude, runway.longitude)
     return float(east_nm), float(north_nm)
 
 
@@ -226,8 +229,14 @@ def outline(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> tuple[
     lines.append(_final(procedure, speed_kt, lines))
     if not procedure.has_intermediate:
         lines = [line for line in lines if line.name != "intermediate"]
-    after = (visual_path(procedure, speed_kt), _runway(procedure))
-    return (*lines, *(line for line in after if line is not None))
+    by_eye = visual_path(procedure, speed_kt)
+    circling = procedure.circling
+    runways = (procedure.runway, None if circling is None else circling.runway)
+    return (
+        *lines,
+        *([] if by_eye is None else [by_eye]),
+        *(_runway(procedure, runway) for runway in runways if runway is not None),
+    )
 
 
 def marks(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> tuple[Mark, ...]:
@@ -412,14 +421,12 @@ def _final(procedure: Procedure, speed_kt: float, before: list[Polyline]) -> Pol
     return Polyline(name="final", east_nm=along_nm * np.sin(course), north_nm=along_nm * np.cos(course))
 
 
-def _runway(procedure: Procedure) -> Polyline | None:
-    threshold = threshold_nm(procedure)
-    if threshold is None or procedure.runway is None:
-        return None
-    course = np.radians(procedure.runway.course_true_deg)
+def _runway(procedure: Procedure, runway: Runway) -> Polyline:
+    east_nm, north_nm = place_nm(procedure, runway)
+    course = np.radians(runway.course_true_deg)
     along_nm = np.array([0.0, RUNWAY_DRAWN_NM])
     return Polyline(
         name="runway",
-        east_nm=threshold[0] + along_nm * np.sin(course),
-        north_nm=threshold[1] + along_nm * np.cos(course),
+        east_nm=east_nm + along_nm * np.sin(course),
+        north_nm=north_nm + along_nm * np.cos(course),
     )

@@ -15,6 +15,7 @@ from debrief.procedures.checks import KEYS_OF_PHASE
 from debrief.procedures.model import (
     AltitudeLimit,
     Arc,
+    Circling,
     CrossingRadial,
     Extent,
     Hold,
@@ -49,6 +50,7 @@ _TABLES: dict[str, type[BaseModel]] = {
     "other_station": OtherStation,
     "arc": Arc,
     "visual_segment": VisualSegment,
+    "circling": Circling,
     "begins": Extent,
     "missed_approach": MissedApproach,
     "hold": Hold,
@@ -154,6 +156,11 @@ def _words(detail: ErrorDetails, data: dict[str, object]) -> tuple[str, str]:
             return "there are no legs", 'Add [[leg]] with phase = "final", and the others before it.'
         case "missing", (str(table),) if table in _TABLES:
             return "the table is missing", f"Add [{table}] with {', '.join(_keys_at((table, ''), {}))}."
+        case "missing", ("circling", "runway"):
+            return (
+                "the table is missing",
+                f"Add [circling.runway] with {', '.join(_keys_at(('runway', ''), {}))}.",
+            )
         case "missing", (*_, int(number)):
             return f"value {number + 1} is missing", "Give both, as [low, high]."
         case (("tuple_type" | "list_type"), ("leg",)):

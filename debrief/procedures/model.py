@@ -236,6 +236,14 @@ class VisualSegment(_Model):
     begins: Extent | None = None  # the missed approach point where none is given
 
 
+class Circling(_Model):
+    """Landing on another runway than the final's: by eye, round the aerodrome, above a minimum of its own."""
+
+    altitude: AltitudeLimit
+    runway: Runway
+    side: Literal["left", "right"] | None = None  # of its centre line, landing: the only one allowed
+
+
 class Procedure(_Model):
     """A procedure with a course reversal (or none), held by one station."""
 
@@ -249,6 +257,7 @@ class Procedure(_Model):
     other_station: tuple[OtherStation, ...] = ()
     arc: Arc | None = None
     visual_segment: VisualSegment | None = None
+    circling: Circling | None = None
     missed_approach: MissedApproach | None = None
     hold: Hold | None = None
 
@@ -330,6 +339,11 @@ class Procedure(_Model):
         if leg is None:
             return None
         return leg.radial_deg if leg.radial_deg is not None else leg.course_deg
+
+    @property
+    def leaves_the_needle(self) -> bool:
+        """Whether the end of a final may be flown by eye: in a visual segment, or circling."""
+        return self.visual_segment is not None or self.circling is not None
 
     @property
     def missed_approach_course_deg(self) -> float | None:

@@ -219,6 +219,7 @@ def around_words(procedure: Procedure) -> dict[str, str]:
     parts = {
         "arc": _arc,
         "visual_segment": _visual_segment,
+        "circling": _circling,
         "missed_approach": _missed_approach,
         "hold": _hold,
     }
@@ -261,6 +262,20 @@ def _lies_off(procedure: Procedure, final: Leg) -> str:
     return (
         f", which points {abs(off_deg):.0f} degrees to the {side} of {three_figures(final.course_deg or 0.0)}; "
         f"the course crosses its centre line {place}"
+    )
+
+
+def _circling(procedure: Procedure) -> str:
+    circling = procedure.circling
+    if circling is None:
+        return ""
+    runway, low_ft = circling.runway, circling.altitude.low_ft or 0.0
+    side = ""
+    if circling.side is not None:
+        side = f", only on its {circling.side} side as landed, so with turns to the {circling.side}"
+    return (
+        f"Circling: to runway {runway.ident}{side}, not below {low_ft:,.0f} ft, {low_ft - runway.elevation_ft:,.0f} ft "
+        f"above its threshold, until the base turn. It points {three_figures(runway.course_true_deg)} degrees true."
     )
 
 

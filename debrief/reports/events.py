@@ -25,6 +25,7 @@ from debrief.result import (
     ArcMeasures,
     Arrival,
     Attempt,
+    CirclingMeasures,
     Circuit,
     FinalMeasures,
     HoldMeasures,
@@ -72,6 +73,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
         (tr("Altitude limits passed"), list(_breaks(measures))),
         (tr("Final"), list(_final(measures.final))),
         (tr("Visual segment"), list(_visual(measures.visual_segment))),
+        (tr("Circling"), list(_circling(measures.circling))),
         (tr("Missed approach"), list(_missed(measures.missed_approach))),
         (tr("Hold after the missed approach"), list(_hold(measures.hold_after))),
         (tr("Landing"), list(_landing(measures.landing))),
@@ -364,12 +366,34 @@ def _visual(visual: VisualMeasures | None) -> Iterator[Row]:
     yield from _row(
         tr("altitude there"), quantity(visual.altitude_ft, "ft"), tr("{to_go} to the threshold", to_go=to_go)
     )
-    if visual.lined_up is None or visual.lined_up_before_threshold_nm is None:
-        yield Row((tr("lined up with the runway"), NOTHING, visual.warnings[0] if visual.warnings else ""))
+    yield from _lined_up(visual)
+
+
+def _circling(circled: CirclingMeasures | None) -> Iterator[Row]:
+    if circled is None:
         return
-    sure_nm = visual.uncertainties.get("lined_up_before_threshold_nm")
-    before = uncertain(visual.lined_up_before_threshold_nm, sure_nm, "NM", signed=True)
-    height = quantity(visual.lined_up_height_ft, "ft")
+    yield from _row(
+        tr("final course left, UTC"), clock(circled.start), tr("to runway {ident}", ident=circled.runway)
+    )
+    aside = quantity(circled.farthest_aside_nm, "NM")
+    yield from _row(tr("farthest from its threshold"), quantity(circled.farthest_nm, "NM"))
+    yield from _row(tr("farthest from its centre line"), aside, tr(_WAYS[circled.side]))
+    minimum = tr("minimum {published}", published=quantity(circled.minimum_ft, "ft"))
+    yield from _row(tr("lowest up to the base turn"), quantity(circled.lowest_altitude_ft, "ft"), minimum)
+    base_ft = quantity(circled.base_turn_altitude_ft, "ft")
+    yield from _row(tr("base turn, UTC"), clock(circled.base_turn), tr("from {altitude}", altitude=base_ft))
+    yield from _lined_up(circled)
+
+
+def _lined_up(measured: VisualMeasures | CirclingMeasures) -> Iterator[Row]:
+    if measured.lined_up is None or measured.lined_up_before_threshold_nm is None:
+        yield Row(
+            (tr("lined up with the runway"), NOTHING, measured.warnings[-1] if measured.warnings else "")
+        )
+        return
+    sure_nm = measured.uncertainties.get("lined_up_before_threshold_nm")
+    before = uncertain(measured.lined_up_before_threshold_nm, sure_nm, "NM", signed=True)
+    height = quantity(measured.lined_up_height_ft, "ft")
     yield Row(
         (
             tr("lined up with the runway, before the threshold +"),

@@ -85,11 +85,13 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
         else tr("NM along the final course from {ident}", ident=ident)
     )
     axes(chart, name, signed=not towards)
-    placer = Placer(chart.box)
+    placer, circled = Placer(chart.box), scene.attempt.measures.circling
     for span, path in scene.paths:
         if span.end_s >= final.start_s - _BEFORE_S and span.start_s <= final.end_s + _AFTER_S:
-            late = path.t_s >= final.start_s - _BEFORE_S
-            trace(chart, placer, span.phase, x_nm(path), np.where(late, path.altitude_ft, np.nan))
+            drawn = path.t_s >= final.start_s - _BEFORE_S
+            if circled is not None:  # to and fro, which says nothing against this distance
+                drawn &= path.t_s <= scene.seconds(circled.start)
+            trace(chart, placer, span.phase, x_nm(path), np.where(drawn, path.altitude_ft, np.nan))
     if scene.errorless is not None:
         without_error = scene.errorless.approach
         x = x_nm(without_error)
@@ -124,7 +126,9 @@ def _published(
             limit_label(chart, placer, (x, at), mark.altitude_ft, below=True)
             _pole(chart, placer, at, mark.until.replace(".0 DME", " DME"))
             x = at
+    circled = scene.attempt.measures.circling
     low_ft = leg.altitude.low_ft if leg.altitude is not None else None
+    low_ft = low_ft if circled is None else circled.minimum_ft
     end = points.get("missed_approach_point", chart.x_to)
     if low_ft is not None and end > x:
         chart.limit(x, end, low_ft, forbidden_below=True)

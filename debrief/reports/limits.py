@@ -54,8 +54,12 @@ def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
                 start_s = until_s
         low_ft = leg.altitude.low_ft if leg.altitude is not None else None
         high_ft = leg.altitude.high_ft if leg.altitude is not None else None
-        if low_ft is not None and span.end_s > start_s:
-            found.append(LimitStretch(span.phase, start_s, span.end_s, low_ft, forbidden_below=True))
+        end_s, circled = span.end_s, scene.attempt.measures.circling if span.phase == Phase.FINAL else None
+        if circled is not None and circled.minimum_ft is not None:
+            low_ft = circled.minimum_ft
+            end_s = end_s if circled.base_turn is None else scene.seconds(circled.base_turn)
+        if low_ft is not None and end_s > start_s:
+            found.append(LimitStretch(span.phase, start_s, end_s, low_ft, forbidden_below=True))
         if high_ft is not None:
             found.append(LimitStretch(span.phase, span.start_s, span.end_s, high_ft, forbidden_below=False))
     return tuple(found)

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from debrief.language import tr
 from debrief.phases.model import Flight
-from debrief.procedures.geometry import RUNWAY_DRAWN_NM, threshold_nm
-from debrief.procedures.model import Procedure
+from debrief.procedures.geometry import RUNWAY_DRAWN_NM, place_nm
+from debrief.procedures.model import Procedure, Runway
 from debrief.reports.layout import Rect, width_pt
 from debrief.reports.page import ASCENT, DESCENT, Page, number_radius_pt
 from debrief.reports.placing import Placer
@@ -81,12 +81,19 @@ def station(page: Page, window: Window, placer: Placer, procedure: Procedure) ->
 
 
 def runway(page: Page, window: Window, placer: Placer, procedure: Procedure) -> None:
-    """The landing runway from its threshold on, of a length that is not the real one."""
-    threshold = threshold_nm(procedure)
-    if procedure.runway is None or threshold is None or not window.shows(*threshold):
+    """The landing runway, and one to circle to, from the threshold on, of a length that is not the real one."""
+    circling = procedure.circling
+    for one in (procedure.runway, None if circling is None else circling.runway):
+        if one is not None:
+            _runway(page, window, placer, procedure, one)
+
+
+def _runway(page: Page, window: Window, placer: Placer, procedure: Procedure, runway: Runway) -> None:
+    threshold = place_nm(procedure, runway)
+    if not window.shows(*threshold):
         return
     x, y = window.at(*threshold)
-    course = np.radians(procedure.runway.course_true_deg)
+    course = np.radians(runway.course_true_deg)
     long_pt = RUNWAY_DRAWN_NM * window.points_per_nm
     end = (x + long_pt * np.sin(course), y - long_pt * np.cos(course))
     page.line([x, end[0]], [y, end[1]], colour=PAPER_WHITE, width=7.0, clip=window.box, zorder=6.5)
@@ -94,7 +101,7 @@ def runway(page: Page, window: Window, placer: Placer, procedure: Procedure) -> 
     page.line(
         [x, end[0]], [y, end[1]], colour=PAPER_WHITE, width=0.8, dashes=(4, 3), clip=window.box, zorder=6.7
     )
-    _beside(page, placer, (x, y), tr("Runway {ident}", ident=procedure.runway.ident), far_pt=62.0)
+    _beside(page, placer, (x, y), tr("Runway {ident}", ident=runway.ident), far_pt=62.0)
 
 
 def rings(page: Page, window: Window, placer: Placer, procedure: Procedure) -> None:

@@ -127,11 +127,12 @@ class Scene:
         return np.where(unread, np.nan, deflection(off_deg))
 
     def by_needle_until_s(self, span: Span) -> float:
-        """The end of a phase, or of its part before the visual segment. [s]"""
-        segment = self.attempt.measures.visual_segment
-        if segment is None or span.phase != Phase.FINAL:
+        """The end of a phase, or of its part before the visual segment or the circling. [s]"""
+        measures = self.attempt.measures
+        by_eye = [part.start for part in (measures.visual_segment, measures.circling) if part is not None]
+        if span.phase != Phase.FINAL:
             return span.end_s
-        return min(span.end_s, self.seconds(segment.start))
+        return min([span.end_s, *(self.seconds(start) for start in by_eye)])
 
     def moment_of(self, finding: Finding) -> float | None:
         """The moment at which a finding's number stands: that of its place, else the middle of its span. [s]

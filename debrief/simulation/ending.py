@@ -11,6 +11,7 @@ import math
 from debrief.procedures.model import Extent, Phase, Runway, StepDown
 from debrief.procedures.steps import crossing_along_nm
 from debrief.simulation import holding
+from debrief.simulation.circling import circle, leaves_the_course
 from debrief.simulation.guidance import Banks, Line, within_180_deg
 from debrief.simulation.pilot import FT_PER_NM, Pilot
 from debrief.simulation.plan import Attempt, Faults
@@ -66,12 +67,19 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
     past_point_nm = 0.0
     last_s = aircraft.t_s
     rate_ft_min: float | None = faults.final_rate_ft_min
+    circling = pilot.procedure.circling if attempt.circle is not None else None
+    if circling is not None:
+        minimum_ft = (
+            (circling.altitude.low_ft or 0.0) + pilot.plan.altitude_margin_ft - faults.circling_low_ft
+        )
+        runway, centre = circling.runway, runway_line(pilot, circling.runway)
     by_eye: Banks | None = None
     for needle_deg in _along(pilot, line, faults):
         if (
             by_eye is None
             and centre is not None
             and attempt.ending == "landing"
+            and circling is None
             and visual_segment_reached(pilot, began_s, from_station=from_station)
         ):
             pilot.note("by eye")
@@ -92,9 +100,17 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
             if rate_ft_min is None:
                 rate_ft_min = suitable_rate(pilot, minimum_ft, from_station=from_station)
             pilot.rate_ft_min = rate_ft_min
+        if circling is not None and centre is not None and leaves_the_course(pilot, centre, minimum_ft):
+            yield from circle(pilot, circling, centre, attempt)
+            pilot.rate_ft_min = pilot.plan.descent_ft_min
+            if attempt.ending == "landing":
+                yield from landing(pilot, circling.runway, centre, faults.landing_long_nm)
+                return
+            break
         if (
             runway is not None
             and centre is not None
+            and circling is None
             and attempt.ending == "landing"
             and can_land(pilot, runway, centre, minimum_ft, faults.landing_long_nm)
         ):

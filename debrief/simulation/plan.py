@@ -71,6 +71,8 @@ class Faults:
     landing_long_nm: float = 0.0
     arc_off_nm: float = 0.0  # flies the arc this far outside (negative: inside) its distance
     arc_turn_late_deg: float = 0.0  # turns inbound this far past the lead radial; negative: before it
+    circling_low_ft: float = 0.0  # circles this far below the circling minimum
+    base_turn_late_s: float = 0.0  # descends from it this long before the base turn
     missed_course_off_deg: float = 0.0  # climbs away on a track this far off the published course; + right
     missed_altitude_ft: float = 0.0  # levels this far above (negative: below) the published altitude
 
@@ -88,6 +90,7 @@ class Attempt:
     entry: Literal["direct", "offset", "parallel"] = "direct"  # racetrack only
     via_arc: bool = False  # by the published arc, straight in
     hold_before: int = 0  # circuits of the published hold, before the approach
+    circle: Literal["left", "right"] | None = None  # on that side of the runway circled to; with a landing
     published_missed: bool = False  # the missed approach as published, back to the station
     hold_after: int = 0  # circuits of the published hold, after it
     faults: Faults = Faults()

@@ -13,15 +13,44 @@ from debrief.grading.exercises import EXERCISES
 from debrief.grading.practice import practice
 from debrief.grading.standard import RuleName
 from debrief.procedures.model import Procedure
-from debrief.result import Finding, Gate, Practice, Range, Wind
+from debrief.result import CirclingMeasures, Finding, Gate, Practice, Range, Wind
 from tests.grading import approach
 from tests.measures import builders
+from tests.measures.plan import INBOUND_TRUE_DEG, THRESHOLD_NM, place
 
 TIMED = builders.procedure(outbound={"length": {"minutes": 2.5}})
 PUBLISHED_MISSED = builders.procedure(missed_approach={"altitude": {"at_or_above_ft": 3000}})
 BY_ARC = builders.procedure(arc={"dme_nm": 10.0, "direction": "clockwise"})
 ON_AERODROME = builders.procedure(final={"missed_approach_point": {"minutes": 2.2}})
 HIGHEST = builders.procedure(inbound={"altitude": {"at_or_below_ft": 4100}})
+FAR_END = place(THRESHOLD_NM + 0.9, INBOUND_TRUE_DEG)
+CIRCLING = builders.procedure(
+    circling={
+        "altitude": {"at_or_above_ft": 1300},
+        "side": "left",
+        "runway": {
+            "ident": "04",
+            "latitude": FAR_END[0],
+            "longitude": FAR_END[1],
+            "elevation_ft": 200.0,
+            "course_true_deg": 37.0,
+        },
+    }
+)
+CIRCLED = CirclingMeasures(
+    start=builders.EPOCH,
+    runway="04",
+    minimum_ft=1300.0,
+    side="right",
+    farthest_aside_nm=1.1,
+    farthest_nm=2.0,
+    lowest_altitude_ft=1100.0,
+    base_turn=builders.EPOCH,
+    base_turn_altitude_ft=1100.0,
+    lined_up=None,
+    lined_up_before_threshold_nm=None,
+    lined_up_height_ft=None,
+)
 #: From 037 true: straight along the outbound course, and from its right, 30 kt against 120: asin(1/4) = 14.5 deg.
 FROM_THE_RIGHT = Wind(
     from_true_deg=127.0, speed_kt=30.0, speed_uncertainty_kt=1.0, tas_kt=120.0, method="by hand"
@@ -72,6 +101,22 @@ ASKED = (
         ("minimum_descent_altitude", "final", 1200.0, 1080.0, "ft"),
         "Fly level at 980 ft three times",
         "Between 980 ft and 1,030 ft for the whole minute.",
+    ),
+    Asked(
+        "circling",
+        ("minimum_descent_altitude", "final", 1100.0, 1300.0, "ft"),
+        "Fly three circuits at 1,300 ft to the runway circled to",
+        "Between 1,300 ft and 1,400 ft up to each base turn.",
+        {"circling": CIRCLED},
+        plan=CIRCLING,
+    ),
+    Asked(
+        "side",
+        ("minimum_descent_altitude", "final", None, None, None),
+        "Brief three circling approaches aloud, with the side of the runway, and fly each at 1,300 ft on that side.",
+        "Every circuit on the left side of runway 04.",
+        {"circling": CIRCLED},
+        plan=CIRCLING,
     ),
     Asked(
         "",

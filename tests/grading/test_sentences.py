@@ -27,7 +27,7 @@ from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import AltitudeLimit, Arc, Phase
 from debrief.result import ArcMeasures, Arrival, Spread, Wind
-from debrief.simulation import Attempt, FlightPlan, fly
+from debrief.simulation import Attempt, Faults, FlightPlan, fly
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Track
 from tests.grading.approach import SURE_NM, case, with_rule
@@ -172,6 +172,10 @@ def _rule_cases() -> Iterator[Case]:
         yield _on_the_arc(limit)
     for limit in ({"at_or_below_ft": 2510}, {"at_or_below_ft": 2300}):
         yield _on_the_arc(limit)
+    yield _circled("right")
+    yield _circled("left")
+    yield _circled("right", 60.0)
+    yield _circled("right", 160.0)
     missed = {"altitude": {"at_ft": 3000}, "turn": "left"}
     published = builders.procedure(missed_approach=missed)
     for off_deg, level_ft in ((2.0, 3010.0), (11.0, 3130.0), (25.0, 3600.0), (-25.0, 2880.0), (0.0, 2400.0)):
@@ -211,6 +215,16 @@ def _on_the_arc(limit: dict[str, float]) -> Case:
     arc = Arc(dme_nm=10.0, direction="clockwise", altitude=AltitudeLimit.model_validate(limit))
     plan = published.model_copy(update={"arc": arc})
     found = look(_arc_track(), plan)
+    measured = measure(found, found.attempts[0], None)
+    return Case(scene=scene_of(found, found.attempts[0], None), measures=measured, standard=load_standard())
+
+
+def _circled(side: Literal["left", "right"], low_ft: float = 0.0) -> Case:
+    """Circling on one side, so far below the height that was planned."""
+    published = load_procedure("pellarin-vor-17")
+    attempt = Attempt(ending="landing", circle=side, faults=Faults(circling_low_ft=low_ft))
+    flight = fly(published, FlightPlan(start_bearing_true_deg=330.0, attempts=(attempt,)))
+    found = look(record(flight, Sensor(), 1), published)
     measured = measure(found, found.attempts[0], None)
     return Case(scene=scene_of(found, found.attempts[0], None), measures=measured, standard=load_standard())
 

@@ -177,3 +177,20 @@ def test_where_the_needle_is_left_for_the_runway(offset_deg: float, sentence: st
 
     assert sentence in text
     assert "Over the threshold" in text
+
+
+@pytest.mark.parametrize(
+    ("side", "end"),
+    [
+        (None, "until the base turn."),
+        ("left", "until the base turn, only on its left side as landed."),
+        ("right", "until the base turn, only on its right side as landed."),
+    ],
+)
+def test_the_circling_minimum_stands_on_the_card(side: str | None, end: str) -> None:
+    pellarin = load_procedure("pellarin-vor-17")
+    circling = pellarin.circling
+    assert circling is not None
+    planned = pellarin.model_copy(update={"circling": circling.model_copy(update={"side": side})})
+
+    assert f"Circling to runway 35: not below 820 ft {end}" in flat(card_text([card(planned, 120.0)]))

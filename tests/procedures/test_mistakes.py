@@ -12,7 +12,7 @@ from debrief.procedures.remarks import remarks
 from tests.procedures.practice import VALID, changed, message
 
 STATION_KEYS = "ident, kind, latitude, longitude, elevation_ft, declination_deg"
-TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, arc, visual_segment, missed_approach, hold"
+TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, arc, visual_segment, circling, missed_approach, hold"
 
 MISTAKES = {
     "misspelt key": (
@@ -573,3 +573,89 @@ def test_a_visual_segment_may_begin_at_the_missed_approach_point(folder: Path) -
 
     assert segment is not None
     assert segment.begins is None
+
+
+CIRCLING = (
+    VALID
+    + """
+[circling]
+altitude = { at_or_above_ft = 1200 }
+side = "left"
+
+[circling.runway]
+ident = "04"
+latitude = 47.0160
+longitude = -31.2800
+elevation_ft = 190
+course_true_deg = 33.0
+"""
+)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "text"),
+    [
+        (
+            "at_or_above_ft = 1200",
+            "at_or_above_ft = 900",
+            (
+                "key circling.altitude: the minimum of 900 ft is lower than the 980 ft of the final leg. Circling takes "
+                "no less than a landing straight in."
+            ),
+        ),
+        (
+            "at_or_above_ft = 1200",
+            "at_or_above_ft = 6000",
+            (
+                "key circling.altitude: the minimum of 6000 ft does not fit the runway's elevation of 190 ft. It lies "
+                "above it, by 5,000 ft at most."
+            ),
+        ),
+        (
+            "at_or_above_ft = 1200",
+            "at_or_below_ft = 1200",
+            "key circling.altitude: the circling minimum is missing. Give altitude = { at_or_above_ft = ... }.",
+        ),
+        (
+            'side = "left"\n\n[circling.runway]',
+            'side = "north"\n\n[circling.runway]',
+            'key circling.side: "north" is not known. Allowed: "left", "right".',
+        ),
+        (
+            "latitude = 47.0160\nlongitude = -31.2800\nelevation_ft = 190\ncourse_true_deg = 33.0",
+            "latitude = 47.0300\nlongitude = -31.2660\nelevation_ft = 190\ncourse_true_deg = 213.0",
+            (
+                "key circling.runway: it is the same as [runway] 22. Give the runway that is landed on by circling."
+            ),
+        ),
+        (
+            "latitude = 47.0160",
+            "latitude = 47.2160",
+            (
+                "key circling.runway: its threshold lies 11.2 NM from that of [runway]. Both lie on one aerodrome, "
+                "within 3 NM."
+            ),
+        ),
+        (
+            "course_true_deg = 33.0",
+            "course_deg = 33.0",
+            (
+                "key circling.runway.course_deg: the key is unknown. Did you mean course_true_deg? Keys here: ident, "
+                "latitude, longitude, elevation_ft, course_true_deg."
+            ),
+        ),
+    ],
+)
+def test_circling_has_its_own_rules(old: str, new: str, text: str, folder: Path) -> None:
+    assert old in CIRCLING
+
+    assert message(CIRCLING.replace(old, new, 1), folder) == f"p.toml, {text}"
+
+
+def test_circling_needs_its_runway(folder: Path) -> None:
+    content = CIRCLING[: CIRCLING.index("[circling.runway]")]
+
+    assert message(content, folder) == (
+        "p.toml, key circling.runway: the table is missing. Add [circling.runway] with ident, latitude, longitude, "
+        "elevation_ft, course_true_deg."
+    )

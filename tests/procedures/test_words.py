@@ -114,7 +114,7 @@ def test_every_altitude_is_said(procedure: Procedure) -> None:
 @every_procedure
 def test_a_leg_is_a_paragraph_and_the_caution_comes_last(procedure: Procedure) -> None:
     paragraphs = describe(procedure).split("\n\n")
-    keys = ("arc", "visual_segment", "missed_approach", "hold")
+    keys = ("arc", "visual_segment", "circling", "missed_approach", "hold")
     beside = sum(getattr(procedure, key) is not None for key in keys)
 
     assert len(paragraphs) == 3 + len(procedure.leg) + beside + 1
@@ -202,3 +202,16 @@ def test_where_it_begins_is_said(begins: Extent | None, words: str, lantern: Pro
     segment = VisualSegment(begins=begins)
 
     assert words in describe(lantern.model_copy(update={"visual_segment": segment}))
+
+
+def test_circling_is_said_with_its_minimum_and_its_side() -> None:
+    pellarin = load_procedure("pellarin-vor-17")
+    circling = pellarin.circling
+    assert circling is not None
+
+    assert (
+        "Circling: to runway 35, only on its right side as landed, so with turns to the right, not below 820 ft, 750 ft "
+        "above its threshold, until the base turn. It points 344 degrees true." in describe(pellarin)
+    )
+    either = pellarin.model_copy(update={"circling": circling.model_copy(update={"side": None})})
+    assert "Circling: to runway 35, not below 820 ft" in describe(either)

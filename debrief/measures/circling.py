@@ -1,0 +1,76 @@
+"""Circling to another runway: where the course was left, on which side, how low up to the base turn, and lining up.
+
+Owns      ``circling_measures``.
+Not here  which runway it led to (``landing_runway``), the base turn (``base_turn``), the minimum (``minimum``).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.language import tr
+from debrief.measures.base_turn import base_turn_s
+from debrief.measures.landing_runway import circling_from_s, runway_of
+from debrief.measures.lined_up import lined_up_s, lined_up_sure_nm
+from debrief.measures.scene import Scene
+from debrief.measures.statistics import all_known, known
+from debrief.navigation.radials import along_track_nm, cross_track_nm
+from debrief.phases.model import Floats, StationView
+from debrief.procedures.geometry import place_nm
+from debrief.procedures.model import Phase, Runway
+from debrief.result import CirclingMeasures
+
+
+def circling_measures(scene: Scene) -> CirclingMeasures | None:
+    """Measure the circling; ``None`` where none was flown."""
+    circling, start_s = scene.procedure.circling, circling_from_s(scene)
+    span, runway = scene.span(Phase.FINAL), runway_of(scene)
+    if circling is None or start_s is None or span is None or runway is None:
+        return None
+    why: list[str] = []
+    base_s = base_turn_s(scene)
+    if base_s is None:
+        why.append(tr("Base turn not measured: no turn onto the runway was seen."))
+    view = scene.over(start_s, span.end_s if base_s is None else base_s)
+    across_nm, along_nm = _about(scene, runway, view)
+    lowest_ft = known(np.min(view.altitude_ft, initial=np.inf, where=np.isfinite(view.altitude_ft)))
+    # the way to that side may lead over the other: what counts is where the base turn begins
+    right = (
+        bool(across_nm[-1] > 0.0)
+        if base_s is not None
+        else bool(across_nm[np.argmax(np.abs(across_nm))] > 0.0)
+    )
+    lined_s, why_not = lined_up_s(scene, runway, start_s, span.end_s)
+    if why_not:
+        why.append(why_not)
+    before_nm = height_ft = sure_nm = None
+    if lined_s is not None:
+        there = scene.at(lined_s)
+        before_nm = known(-_about(scene, runway, there)[1][0])
+        height_ft = known(there.altitude_ft[0] - runway.elevation_ft)
+        sure_nm = lined_up_sure_nm(scene, runway, lined_s)
+    return CirclingMeasures(
+        start=scene.time(start_s),
+        runway=runway.ident,
+        minimum_ft=circling.altitude.low_ft,
+        side="right" if right else "left",
+        farthest_aside_nm=float(across_nm.max() if right else -across_nm.min()),
+        farthest_nm=float(np.hypot(across_nm, along_nm).max()),
+        lowest_altitude_ft=lowest_ft,
+        base_turn=None if base_s is None else scene.time(base_s),
+        base_turn_altitude_ft=None if base_s is None else known(scene.at(base_s).altitude_ft[0]),
+        lined_up=None if lined_s is None else scene.time(lined_s),
+        lined_up_before_threshold_nm=before_nm,
+        lined_up_height_ft=height_ft,
+        uncertainties=all_known({"lined_up_before_threshold_nm": sure_nm}),
+        warnings=tuple(why),
+    )
+
+
+def _about(scene: Scene, runway: Runway, view: StationView) -> tuple[Floats, Floats]:
+    """Right of the runway's centre line, and past its threshold, in the direction of landing. [NM]"""
+    east_nm, north_nm = place_nm(scene.procedure, runway)
+    return (
+        cross_track_nm(view.east_nm - east_nm, view.north_nm - north_nm, runway.course_true_deg),
+        along_track_nm(view.east_nm - east_nm, view.north_nm - north_nm, runway.course_true_deg),
+    )
