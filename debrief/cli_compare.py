@@ -76,10 +76,13 @@ def compare(
             lines[row.pilot].append(Line(east_nm=path[:, 0], north_nm=path[:, 1]))
         stop_if_asked()  # nothing is written yet
         files = write_comparison(comparison, found, lines, out, paper=paper)
+    from debrief.tracks.words import counted
+
     differing = sum(row.differs is not None for measure in comparison.measures for row in measure.pilots)
     say(
-        f"{found.name}: {len(comparison.pilots)} pilots, {len(flown)} flights, {len(comparison.measures)} measures; "
-        f"{differing or 'no'} difference{'' if differing == 1 else 's'} from the club beyond chance."
+        f"{found.name}: {counted(len(comparison.pilots), 'pilot')}, {counted(len(flown), 'flight')}, "
+        f"{counted(len(comparison.measures), 'measure')}; {differing or 'no'} "
+        f"difference{'' if differing == 1 else 's'} from the club beyond chance."
     )
     say("  wrote " + ", ".join(str(file) for file in files))
 

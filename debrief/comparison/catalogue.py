@@ -20,7 +20,7 @@ CATALOGUE: tuple[Compared, ...] = (
     Compared(
         name="course_reversal.max_airspeed_kias", words="Fastest in the reversal", unit="kt", decimals=0
     ),
-    Compared(name="intercept.angle_deg", words="Angle of the intercept", unit="°", decimals=0),
+    Compared(name="intercept.angle_deg", words="Angle of the intercept", unit="°"),
     Compared(name="intercept.overshoot_nm", words="Overshoot of the course", unit="NM", decimals=2),
     Compared(name="intermediate.deviation_deg.rms", words="Needle off, intermediate", unit="°"),
     Compared(name="final.deviation_deg.rms", words="Needle off, final", unit="°"),

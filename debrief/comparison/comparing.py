@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from debrief import __version__
 from debrief.comparison.catalogue import CATALOGUE
 from debrief.comparison.conditions import Adjusted, adjusted, unexplained
-from debrief.comparison.differences import DEALS, difference_probabilities, trend_probabilities
+from debrief.comparison.differences import ALPHA, DEALS, difference_probabilities, trend_probabilities
 from debrief.comparison.hard import what_is_hard
 from debrief.comparison.intervals import drawn_level, drawn_spread, level_interval, spread_interval
 from debrief.comparison.model import (
@@ -41,7 +41,6 @@ from debrief.comparison.pooling import (
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-ALPHA = 0.05
 CONDITIONS = ("wind", "speed")
 _SPEED_FROM = tuple(
     f"{phase}.airspeed_kias.mean" for phase in ("outbound", "intermediate", "inbound", "final")

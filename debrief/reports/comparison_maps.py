@@ -24,16 +24,18 @@ from debrief.reports.map_lines import corner, points_along
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.style import BY_EYE_DASHES, INK, NOMINAL, PAPER_WHITE, RULE, SMALL_PT, SOFT
-from debrief.reports.window import Window, window_over
+from debrief.reports.window import Window, aspect, window_over
 
 Floats = NDArray[np.float64]
 
 FLOWN = "#0072b2"
 _POINTS = 400_000  # of all flights together: more do not show on paper
 _ACROSS = 3
-_ROW_PT, _TALL_ROW_PT = 132.0, 235.0
+_LEAST_MAP_PT, _MOST_MAP_PT, _MOST_OF_MANY_PT = 80.0, 235.0, 113.0
 _FEW = 6  # pilots whose maps may be tall
 _TITLE_PT = 13.0
+_BELOW_PT = 6.0
+_GIVES_WAY = 0.2  # of its height
 _GUTTER_PT = 10.0
 _FAR_SHARE = 0.995  # of all points lie within the window
 
@@ -50,12 +52,12 @@ def draw_overlay(
     page: Page, box: Rect, procedure: Procedure, paths: Mapping[str, Sequence[Path]], shown: Sequence[str]
 ) -> None:
     """Draw every approach; those of the pilots who are not shown fainter."""
-    window = _window(box, procedure, [path for own in paths.values() for path in own])
+    window = window_over(box, _places(procedure, [path for own in paths.values() for path in own]))
     placer = Placer(box)
     page.rect(box, fill=PAPER_WHITE, zorder=0.5)
     _published(page, window, procedure, placer)
     count = sum(len(own) for own in paths.values())
-    width = 0.8 if count <= 60 else 0.45 if count <= 400 else 0.25
+    width = 0.8 if count <= 60 else 0.45 if count <= 150 else 0.25
     for is_shown in (False, True):
         own = [path for name, flown in paths.items() if (name in shown) == is_shown for path in flown]
         _flown(page, window, own, width, FLOWN if is_shown else RULE)
@@ -68,13 +70,34 @@ def draw_overlay(
 
 
 def draw_small_maps(
-    flow: Flow, procedure: Procedure, paths: Mapping[str, Sequence[Path]], shown: Sequence[str]
+    flow: Flow,
+    procedure: Procedure,
+    paths: Mapping[str, Sequence[Path]],
+    shown: Sequence[str],
+    *,
+    before_pt: float,
+    strip_pt: float,
 ) -> None:
-    """One small map a pilot, all on one scale, three in a row."""
+    """One small map a pilot, all on one scale, three in a row.
+
+    Parameters
+    ----------
+    before_pt, strip_pt : what follows: so much, then strips of that height. The maps give way a little where one more
+        of them then fits on the page.
+    """
     everything = [path for own in paths.values() for path in own]
     wide = (flow.width - (_ACROSS - 1) * _GUTTER_PT) / _ACROSS
+    places = _places(procedure, everything)
+    # as tall as what was flown, so that no map has empty halves
+    most = _MOST_MAP_PT if len(shown) <= _FEW else _MOST_OF_MANY_PT
+    tall = min(max(wide * aspect(places), _LEAST_MAP_PT), most)
+    rows = -(-len(shown) // _ACROSS)
+    left_over = flow.room - rows * (_TITLE_PT + tall + _BELOW_PT) - before_pt
+    missing = (strip_pt - left_over % strip_pt) / rows
+    if left_over > 0.0 and missing <= _GIVES_WAY * tall:
+        tall -= missing
     for first in range(0, len(shown), _ACROSS):
-        row = flow.picture(_TALL_ROW_PT if len(shown) <= _FEW else _ROW_PT)
+        row = flow.picture(_TITLE_PT + tall + _BELOW_PT)
         for place, name in enumerate(shown[first : first + _ACROSS]):
             left = row.left + place * (wide + _GUTTER_PT)
             own = paths.get(name, ())
@@ -82,8 +105,8 @@ def draw_small_maps(
             title = shortened(name, wide - 70.0, SMALL_PT, bold=True)
             flow.page.text(left, row.top + 9.0, title, SMALL_PT, bold=True)
             flow.page.text(left + wide, row.top + 9.0, count, SMALL_PT, colour=SOFT, align="right")
-            box = Rect(left, row.top + _TITLE_PT, left + wide, row.bottom - 6.0)
-            window = _window(box, procedure, everything)
+            box = Rect(left, row.top + _TITLE_PT, left + wide, row.bottom - _BELOW_PT)
+            window = window_over(box, places)
             flow.page.rect(box, fill=PAPER_WHITE, zorder=0.5)
             _published(flow.page, window, procedure, None)
             _flown(flow.page, window, own, 0.7 if len(own) <= 15 else 0.4, INK)
@@ -92,7 +115,8 @@ def draw_small_maps(
             flow.page.rect(box, edge=RULE, width=0.6, zorder=20.0)
 
 
-def _window(box: Rect, procedure: Procedure, paths: Sequence[Path]) -> Window:
+def _places(procedure: Procedure, paths: Sequence[Path]) -> list[tuple[Floats, Floats]]:
+    """What a map must hold: the procedure, the station, and all but the farthest points that were flown."""
     places = [(line.east_nm, line.north_nm) for line in outline(procedure)]
     if paths:
         east = np.concatenate([path.east_nm for path in paths])
@@ -100,7 +124,7 @@ def _window(box: Rect, procedure: Procedure, paths: Sequence[Path]) -> Window:
         # one long arrival must not make all the others small
         ends = [np.nanquantile(axis, [1.0 - _FAR_SHARE, _FAR_SHARE]) for axis in (east, north)]
         places.append((ends[0], ends[1]))
-    return window_over(box, [*places, (np.zeros(1), np.zeros(1))])
+    return [*places, (np.zeros(1), np.zeros(1))]
 
 
 def _published(page: Page, window: Window, procedure: Procedure, placer: Placer | None) -> None:
@@ -113,6 +137,8 @@ def _published(page: Page, window: Window, procedure: Procedure, placer: Placer 
         dashes = BY_EYE_DASHES if line.name == "visual_segment" else ()
         width = 4.0 if placer is not None else 2.6
         page.line(x, y, colour=NOMINAL, width=width, dashes=dashes, clip=window.box, zorder=4.0)
+        if placer is not None:  # many flights cover it
+            page.line(x, y, colour=INK, width=0.8, dashes=(3.0, 2.0), clip=window.box, zorder=9.0)
 
 
 def _flown(page: Page, window: Window, paths: Sequence[Path], width: float, colour: str) -> None:

@@ -12,7 +12,13 @@ from debrief.comparison.model import Comparison, MeasureComparison, PilotMeasure
 from debrief.procedures import Procedure
 from debrief.reports import comparison_words as words
 from debrief.reports.comparison_maps import Path, draw_overlay, draw_small_maps
-from debrief.reports.comparison_strips import CHART_ROW_PT, draw_measures, draw_over_time, strip_pt
+from debrief.reports.comparison_strips import (
+    CHART_ROW_PT,
+    draw_measures,
+    draw_over_time,
+    signals_of,
+    strip_pt,
+)
 from debrief.reports.flow import Column, Flow, Group, Row
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
@@ -25,6 +31,7 @@ _PILOTS_TABLED = (
     15  # with more, the table has those only of whom there is something to say; the CSV file has all
 )
 _LEAST_MAP_PT = 200.0
+_HEADING_PT = 34.0
 _ABOUT_PT = 40.0  # what is said before the first strip
 _LEGEND_PT = 12.0
 #: One pilot is charted on every measure; of several, each on the steadiness of the needle.
@@ -43,23 +50,41 @@ def build_comparison_pages(
     dates = f"{comparison.flights[0].time:%Y-%m-%d} to {comparison.flights[-1].time:%Y-%m-%d}"
     flow = Flow(paper, (f"Pilots compared: {comparison.procedure}", dates))
     _front(flow, comparison, procedure, paths, dates)
+    strip = strip_pt(len(comparison.pilots))[0]
     if len(comparison.pilots) > 1:
         flow.turn()
         flow.heading("Each pilot's flights")
-        flow.paragraph("All on one scale, north up; grey: as published, in still air.", colour=SOFT)
-        draw_small_maps(flow, procedure, paths, comparison.pilots)
-    flow.heading("Level and spread", keep_pt=_ABOUT_PT + strip_pt(len(comparison.pilots))[0])
+        flow.paragraph(
+            "All on one scale, north up. Black: flown; grey: as published, in still air; ring: the station.",
+            colour=SOFT,
+        )
+        draw_small_maps(
+            flow, procedure, paths, comparison.pilots, before_pt=_HEADING_PT + _ABOUT_PT, strip_pt=strip
+        )
+    flow.heading("Level and spread", keep_pt=_ABOUT_PT + strip)
     flow.paragraph(
         "A ring is what the flights show, its line the 95 % interval; short strokes are the flights themselves. A filled "
-        "mark and a bold name: differs from the others beyond chance. Beside a name: flights that have the measure. An "
-        "arrow head: the interval goes on.",
+        "mark and a bold name: differs from the others beyond chance. Dashed: the club. Beside a name: flights that have "
+        "the measure. An arrow head: the interval goes on.",
         size_pt=TABLE_PT,
         colour=SOFT,
     )
     draw_measures(flow, comparison)
     charts = list(_charts(comparison))
     if charts:
-        flow.heading("Over time", keep_pt=CHART_ROW_PT)
+        flow.heading("Over time", keep_pt=_ABOUT_PT + CHART_ROW_PT)
+        flow.paragraph(
+            "One pilot's flights in order, and below how far each lies from the one before. Thin line: mean; dashed: where "
+            "flights of a pilot who does not change hardly ever come. A filled mark lies outside, or is the eighth in a "
+            "row on one side of the mean. A broad line: a trend beyond chance."
+            + (
+                ""
+                if len(comparison.pilots) <= _PILOTS_TABLED
+                else " Only charts that show something stand here."
+            ),
+            size_pt=TABLE_PT,
+            colour=SOFT,
+        )
         draw_over_time(flow, comparison, charts)
     _hard(flow, comparison)
     _table(flow, comparison)
@@ -86,6 +111,8 @@ def _front(
     )
     flow.heading("Beyond chance")
     found = [*words.differences(comparison), *words.trends(comparison)]
+    if len(found) > _SENTENCES_SHOWN:
+        found = [*words.differences_by_measure(comparison), *words.trends(comparison)]
     for sentence in found[:_SENTENCES_SHOWN]:
         flow.paragraph(sentence, bullet="•")
     if len(found) > _SENTENCES_SHOWN:
@@ -111,11 +138,9 @@ def _front(
         paths,
         comparison.pilots,
     )
-    legend = "Blue: flown. Grey: as published, in still air."
+    legend = "Blue: flown. Grey, with a broken line: as published, in still air."
     if shown < comparison.club_pilots:
-        legend = (
-            "Blue: flown by the pilots shown. Thin grey: by others. Broad grey: as published, in still air."
-        )
+        legend = "Blue: flown by the pilots shown. Thin grey: by others. Broad grey, with a broken line: as published."
     flow.page.text(box.left, box.bottom - 1.0, legend, BODY_PT, colour=SOFT)
 
 
@@ -127,7 +152,13 @@ def _charts(comparison: Comparison) -> list[tuple[MeasureComparison, PilotMeasur
         measures = [m for m in comparison.measures if m.measure.name in _CHARTED[1:]] or list(
             comparison.measures[:1]
         )
-    return [(measure, row) for measure in measures for row in measure.pilots if row.spread is not None]
+    everybody = len(comparison.pilots) <= _PILOTS_TABLED
+    return [
+        (measure, row)
+        for measure in measures
+        for row in measure.pilots
+        if row.spread is not None and (everybody or _telling(row) or signals_of(comparison, measure, row))
+    ]
 
 
 def _hard(flow: Flow, comparison: Comparison) -> None:
@@ -173,12 +204,13 @@ def _table(flow: Flow, comparison: Comparison) -> None:
     everybody = len(comparison.pilots) <= _PILOTS_TABLED
     rows: list[Row | Group] = []
     for measure in comparison.measures:
+        decimals = measure.measure.decimals
         freed = f"; freed of {' and '.join(measure.adjusted_for)}" if measure.adjusted_for else ""
         rows.append(
             Group(
-                f"{measure.measure.words} ({measure.measure.unit}): club {words.value(measure.club.level, measure)}, "
-                f"spread {words.value(measure.club.spread, measure)}, between pilots "
-                f"{words.value(measure.club.between, measure)}{freed}"
+                f"{measure.measure.words} ({measure.measure.unit}): club {number(measure.club.level, decimals)}, "
+                f"spread {number(measure.club.spread, decimals)}, between pilots "
+                f"{number(measure.club.between, decimals)}{freed}"
             )
         )
         rows += [_row(measure, row) for row in measure.pilots if everybody or _telling(row)]

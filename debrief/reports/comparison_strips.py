@@ -12,9 +12,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
-from debrief.comparison.model import Comparison, Interval, MeasureComparison, PilotMeasure
-from debrief.comparison.over_time import DAYS_A_MONTH, control_chart
+from debrief.comparison.model import Comparison, Flown, Interval, MeasureComparison, PilotMeasure
+from debrief.comparison.over_time import DAYS_A_MONTH, ControlChart, control_chart
 from debrief.reports.chart import Chart, reach, round_values
 from debrief.reports.comparison_words import value
 from debrief.reports.flow import Flow
@@ -29,7 +30,8 @@ _FOOT_PT = 18.0
 _DOT_PT = 2.3
 _STEPS = tuple(base * 10.0**power for power in range(-3, 5) for base in (1.0, 2.0, 5.0))
 _CHART_PT = 96.0
-CHART_ROW_PT = _CHART_PT + 44.0
+CHART_ROW_PT = _CHART_PT + 46.0
+_NEVER_NEGATIVE = (".rms", "overshoot_nm")  # sizes
 _SPREAD_CUT = 4.0  # an interval may run this many times the club's spread before it is cut
 
 
@@ -65,7 +67,7 @@ def _strip(flow: Flow, box: Rect, measure: MeasureComparison, pitch: float, pilo
         (spreads, "spread", measure.club.spread),
     ):
         chart.frame()
-        steps = round_values(chart.x_from, chart.x_to, _STEPS, 6)
+        steps = round_values(chart.x_from, chart.x_to, _steps(measure), 6)
         chart.figures_across(steps, lambda at: number(at, measure.measure.decimals))
         page.text(chart.box.left, chart.box.top - 3.0, title, SMALL_PT, colour=SOFT)
         if club is not None and chart.x_from <= club <= chart.x_to:
@@ -85,6 +87,11 @@ def _strip(flow: Flow, box: Rect, measure: MeasureComparison, pitch: float, pilo
         page.segments(strokes, colour=FAINT, width=0.5, clip=left, zorder=4.0)
         _mark(levels, middle, row.level, row.level_interval, row.differs in ("level", "both"))
         _mark(spreads, middle, row.spread, row.spread_interval, row.differs in ("spread", "both"))
+
+
+def _steps(measure: MeasureComparison) -> tuple[float, ...]:
+    """Steps of a scale that its figures can show."""
+    return tuple(step for step in _STEPS if step > 0.9 * 10.0**-measure.measure.decimals)
 
 
 def _widest(measure: MeasureComparison) -> float:
@@ -132,12 +139,32 @@ def draw_over_time(
             _over_time(flow, Rect(left, row.top, left + wide, row.bottom - 8.0), comparison, measure, pilot)
 
 
+def signals_of(comparison: Comparison, measure: MeasureComparison, pilot: PilotMeasure) -> bool:
+    """Whether a pilot's chart shows anything but chance."""
+    found = control_chart(_flown(comparison, measure, pilot)[1])
+    return found is not None and bool({*found.outside, *found.runs})
+
+
+def limits_shown(measure: str, found: ControlChart) -> tuple[float, ...]:
+    """The limits of a chart. What is never negative has none below nothing: no flight could be beyond it."""
+    if found.low < 0.0 and measure.endswith(_NEVER_NEGATIVE):
+        return (found.high,)
+    return found.low, found.high
+
+
+def _flown(
+    comparison: Comparison, measure: MeasureComparison, pilot: PilotMeasure
+) -> tuple[list[Flown], NDArray[np.float64]]:
+    """A pilot's flights that have the measure, and its values."""
+    own = [f for f in comparison.flights if f.pilot == pilot.pilot and f.flight in measure.values]
+    return own, np.array([measure.values[flown.flight] for flown in own])
+
+
 def _over_time(
     flow: Flow, box: Rect, comparison: Comparison, measure: MeasureComparison, pilot: PilotMeasure
 ) -> None:
     page = flow.page
-    own = [f for f in comparison.flights if f.pilot == pilot.pilot and f.flight in measure.values]
-    values = np.array([measure.values[flown.flight] for flown in own])
+    own, values = _flown(comparison, measure, pilot)
     found = control_chart(values)
     title = f"{pilot.pilot}: {measure.measure.words} ({measure.measure.unit})"
     page.text(box.left, box.top + 9.0, shortened(title, box.width, SMALL_PT, bold=True), SMALL_PT, bold=True)
@@ -147,14 +174,15 @@ def _over_time(
     upper = Rect(box.left + 30.0, box.top + 15.0, box.right, box.top + 15.0 + 0.62 * _CHART_PT)
     lower = Rect(box.left + 30.0, upper.bottom + 5.0, box.right, upper.bottom + 5.0 + 0.34 * _CHART_PT)
     least = 10.0**-measure.measure.decimals
-    first = Chart(page, upper, 0.5, len(values) + 0.5, *reach(values, (found.low, found.high), least=least))
+    limits = limits_shown(measure.measure.name, found)
+    first = Chart(page, upper, 0.5, len(values) + 0.5, *reach(values, limits, least=least))
     ranges = np.abs(np.diff(values))
     second = Chart(
         page, lower, 0.5, len(values) + 0.5, 0.0, max(1.1 * float(np.max([*ranges, found.range_high])), least)
     )
-    for chart, levels in ((first, (found.low, found.high)), (second, (found.range_high,))):
+    for chart, levels in ((first, limits), (second, (found.range_high,))):
         chart.frame()
-        steps = round_values(chart.y_from, chart.y_to, _STEPS, 4 if chart is first else 2)
+        steps = round_values(chart.y_from, chart.y_to, _steps(measure), 4 if chart is first else 2)
         chart.figures_up(steps, lambda at: number(at, measure.measure.decimals))
         for level in levels:
             chart.level(level, colour=INK, width=0.7, dashes=(4.0, 2.0))
@@ -172,5 +200,5 @@ def _over_time(
         line = values.mean() + pilot.trend.per_month * (days - days.mean()) / DAYS_A_MONTH
         first.line(order, line, colour=INK, width=1.4)
     dates = f"{own[0].time:%Y-%m-%d} to {own[-1].time:%Y-%m-%d}, {len(own)} flights in order; below: ranges"
-    page.text(upper.left, lower.bottom + 9.0, dates, SMALL_PT, colour=SOFT)
+    page.text(upper.left, lower.bottom + 11.0, dates, SMALL_PT, colour=SOFT)
     page.segments([(upper.left, lower.bottom, upper.right, lower.bottom)], colour=GRID, width=0.5)

@@ -46,6 +46,23 @@ def differences(comparison: Comparison) -> Iterator[str]:
                 yield _difference(measure, row)
 
 
+def differences_by_measure(comparison: Comparison) -> Iterator[str]:
+    """The same in one sentence a measure, where there are many."""
+    for measure in comparison.measures:
+        decimals = measure.measure.decimals
+        parts = []
+        for kind, club in (("level", measure.club.level), ("spread", measure.club.spread)):
+            named = [
+                f"{row.pilot} {number(row.level if kind == 'level' else row.spread, decimals)}"
+                for row in measure.pilots
+                if row.differs in (kind, "both")
+            ]
+            if named:
+                parts.append(f"{kind} (the club's {number(club, decimals)}) {', '.join(named)}")
+        if parts:
+            yield f"{measure.measure.words} ({measure.measure.unit}): {'; '.join(parts)}."
+
+
 def _difference(measure: MeasureComparison, row: PilotMeasure) -> str:
     what = measure.measure.words[0].lower() + measure.measure.words[1:]
     if measure.measure.words.startswith("DME"):
@@ -141,8 +158,9 @@ METHOD: tuple[tuple[str, str], ...] = (
         (
             "How each flight strays from its pilot's mean is dealt out anew over the flights, 999 times; a pilot differs from the "
             "median of the others where that brings as great a difference anywhere in the report in at most 5 of 100 deals "
-            "(Westfall and Young 1993, 2.8; Freedman and Lane 1983; memory). So a report on equal "
-            "pilots names anybody falsely at most once in twenty. Whatever wind and speed could explain is taken away first. There is no ranking: pilots stand by name."
+            "(Westfall and Young 1993, 2.8; Freedman and Lane 1983; memory). Who is found is left out of what the rest are held "
+            "against, and they are tested again (Goeman and Solari 2010; memory): one far off must not make the others differ. "
+            "So a report names anybody falsely about once in twenty at most. Whatever wind and speed could explain is taken away first. There is no ranking: pilots stand by name."
         ),
     ),
     (

@@ -54,21 +54,40 @@ class Window:
 
 def window_over(box: Rect, places: Sequence[tuple[Floats, Floats]]) -> Window:
     """The map on ``box`` that holds all the places (east and north, NM), as large as it may be."""
-    east = np.concatenate([np.ravel(pair[0]) for pair in places])
-    north = np.concatenate([np.ravel(pair[1]) for pair in places])
-    known = np.isfinite(east) & np.isfinite(north)
-    if not known.any():
-        east, north, known = np.zeros(1), np.zeros(1), np.ones(1, dtype=bool)
-    west, far_east = float(east[known].min()), float(east[known].max())
-    south, far_north = float(north[known].min()), float(north[known].max())
-    wide = min(max(far_east - west, _SMALLEST_NM), _LARGEST_NM) * (1 + 2 * _PADDING)
-    tall = min(max(far_north - south, _SMALLEST_NM), _LARGEST_NM) * (1 + 2 * _PADDING)
+    west, far_east, south, far_north = _ends(places)
+    wide, tall = _extent(west, far_east), _extent(south, far_north)
     return Window(
         box=box,
         centre_east_nm=(west + far_east) / 2,
         centre_north_nm=(south + far_north) / 2,
         points_per_nm=min(box.width / wide, box.height / tall),
     )
+
+
+def aspect(places: Sequence[tuple[Floats, Floats]]) -> float:
+    """How tall a map of all the places is, as a share of its width.
+
+    >>> aspect([(np.array([0.0, 20.0]), np.array([-5.0, 5.0]))])
+    0.5
+    """
+    west, far_east, south, far_north = _ends(places)
+    return _extent(south, far_north) / _extent(west, far_east)
+
+
+def _ends(places: Sequence[tuple[Floats, Floats]]) -> tuple[float, float, float, float]:
+    """West, east, south and north end. [NM]"""
+    east = np.concatenate([np.ravel(pair[0]) for pair in places])
+    north = np.concatenate([np.ravel(pair[1]) for pair in places])
+    known = np.isfinite(east) & np.isfinite(north)
+    if not known.any():
+        return 0.0, 0.0, 0.0, 0.0
+    east, north = east[known], north[known]
+    return float(east.min()), float(east.max()), float(north.min()), float(north.max())
+
+
+def _extent(low_nm: float, high_nm: float) -> float:
+    """With the padding on both sides. [NM]"""
+    return min(max(high_nm - low_nm, _SMALLEST_NM), _LARGEST_NM) * (1 + 2 * _PADDING)
 
 
 def strokes_across(

@@ -1,4 +1,4 @@
-"""How often 95 % intervals hold, and how often equal pilots are called different, in invented clubs.
+"""How often 95 % intervals hold, and how often pilots are called different who are not, in invented clubs.
 
 ``python -m tests.benchmarks.coverage`` runs 2,000 clubs of each kind; it takes some twenty minutes.
 """
@@ -62,15 +62,25 @@ def coverage(
     return Coverage(float(np.mean(spreads)), float(np.mean(levels)), len(spreads))
 
 
-def false_differences(*, clubs: int, seed: int = 1, deals: int = 199) -> float:
-    """The share of reports on equal pilots that call anybody different, on any measure."""
+def false_differences(
+    *, clubs: int, seed: int = 1, deals: int = 199, levels: dict[str, float] | None = None
+) -> float:
+    """The share of reports that call anybody different who is not, on any measure.
+
+    ``levels`` are those pilots', in standard deviations, who truly differ in level and in nothing else.
+    """
     draw = np.random.default_rng(seed)
     false = 0
     for number in range(clubs):
         counts = draw.integers(3, 15, int(draw.integers(3, 9))).tolist()
-        flown = flown_club(1_000_000 * seed + number, counts, wind=0.05, missing=0.05)
+        flown = flown_club(1_000_000 * seed + number, counts, levels=levels, wind=0.05, missing=0.05)
         found = compare(flown, "invented", measures=MEASURES, deals=deals, seed=number)
-        false += any(row.differs is not None for measure in found.measures for row in measure.pilots)
+        false += any(
+            row.differs not in (None, "level")
+            or (row.differs is not None and row.pilot not in (levels or {}))
+            for measure in found.measures
+            for row in measure.pilots
+        )
     return false / clubs
 
 
@@ -84,6 +94,8 @@ def main() -> None:
     equal = coverage("normal", between=0.0, unlike=0.0)
     sys.stdout.write(f"equal pilots: spread {100 * equal.spread:.1f} %, level {100 * equal.level:.1f} %\n")
     sys.stdout.write(f"false differences: {100 * false_differences(clubs=CLUBS):.1f} % of reports\n")
+    beside = false_differences(clubs=CLUBS, levels={"B": 2.5})
+    sys.stdout.write(f"false differences beside a true one: {100 * beside:.1f} % of reports\n")
 
 
 if __name__ == "__main__":

@@ -8,6 +8,8 @@ import pytest
 from debrief.comparison.comparing import compare
 from debrief.comparison.conditions import adjusted, unexplained
 from debrief.comparison.differences import (
+    _apart,
+    _levels,
     _median_of_others,
     difference_probabilities,
     stepped_down,
@@ -36,6 +38,38 @@ def test_a_pilot_whose_level_differs_is_found_and_the_others_left_alone():
         wrong += any(pilot != "B" for pilot, _ in found)
 
     assert wrong <= 3  # 5 % of 16 and three standard errors
+
+
+def test_one_who_truly_differs_makes_nobody_else_differ():
+    """Of three, one far off moves the median of two; 60 reports name others no more often than chance may."""
+    assert false_differences(clubs=60, seed=6, deals=99, levels={"B": 2.5}) * 60 <= 7.5
+
+
+def test_of_three_the_one_with_few_flights_is_left_out_though_others_are_farther_off():
+    """By hand: A and C stand at 0 with 40 flights each, B at 3 with 3. A's mean is the surer, B the odd one."""
+    draw = np.random.default_rng(8)
+    own = np.repeat([0, 1, 2], [40, 3, 40])
+    values = draw.normal(size=83)
+    for pilot, level in enumerate((0.0, 3.0, 0.0)):
+        values[own == pilot] += level - values[own == pilot].mean()
+
+    assert _apart(_levels, values, own, 3).tolist() == [1]
+    assert _apart(_levels, np.where(own == 1, np.nan, values), own, 3).tolist() == [0, 2]  # of two, both
+    found = difference_probabilities(values[:, None], own, 3, deals=199)
+    assert (found[0, :, 0] <= 0.05).tolist() == [False, True, False]
+
+
+def test_pilots_of_many_levels_are_held_against_all_of_them():
+    """Forty pilots a little apart: leaving out one after the other must not leave a handful to differ from."""
+    draw = np.random.default_rng(12)
+    own = np.repeat(np.arange(40), 8)
+    values = draw.normal(size=320) + np.linspace(-1.0, 1.0, 40)[own]
+    found = difference_probabilities(values[:, None], own, 40, deals=199)
+    named = np.flatnonzero(found[0, :, 0] <= 0.05)
+
+    assert not set(named) & set(range(12, 28))  # nobody in the middle of them
+    everybody = values.reshape(40, 8).mean(axis=1) - np.median(values.reshape(40, 8).mean(axis=1))
+    assert (np.abs(everybody[named]) > 0.7).all()
 
 
 def test_a_pilot_whose_spread_differs_is_found_and_the_level_left_alone():

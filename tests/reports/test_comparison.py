@@ -14,11 +14,13 @@ from pypdf import PdfReader
 from debrief.comparison import Comparison, compare
 from debrief.comparison.catalogue import CATALOGUE
 from debrief.comparison.model import Flown
+from debrief.comparison.over_time import control_chart
 from debrief.errors import OutputError
 from debrief.procedures import load_procedure
 from debrief.reports.comparison_files import COLUMNS, comparison_csv, comparison_json, write_comparison
 from debrief.reports.comparison_maps import Path as Line
 from debrief.reports.comparison_pages import build_comparison_pages
+from debrief.reports.comparison_strips import limits_shown
 from debrief.reports.comparison_words import METHOD
 from debrief.reports.style import CAUTION
 from tests.comparison.clubs import FIRST_DAY
@@ -83,11 +85,33 @@ def test_the_report_says_who_differs_who_is_not_judged_and_how_it_was_found(tmp_
     reader = PdfReader(BytesIO((tmp_path / "comparison.pdf").read_bytes()))
     text = " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
 
-    assert "Wilhelmina Winterbottom-Wetherby, lead of the turn at the station: level" in text
+    # she differs on every measure, too many for a sentence each
+    club = comparison.measures[0].club.level
+    assert f"Lead of the turn at the station (NM): level (the club's {club:.2f}) Wilhelmina" in text
     assert "Fewer than 3 flights, so shown and not judged: Pilot 01." in text
     assert "Tracking the course, final: missed in" in text
     assert all(f"{title}. " in text for title, _ in METHOD)
     assert all(CAUTION.split(".")[0] in page.extract_text() for page in reader.pages)
+
+
+def test_few_differences_have_a_sentence_each():
+    flown = some_flights(5, 9)
+    few = compare(flown, "Lantern VOR/DME runway 22", measures=CATALOGUE[:3], deals=99)
+    said = " ".join(
+        text.text for text in build_comparison_pages(few, PROCEDURE, lines_of(flown), "A4")[0].texts
+    )
+
+    assert "Wilhelmina Winterbottom-Wetherby, lead of the turn at the station: level" in said
+
+
+def test_a_size_has_no_limit_below_nothing_on_its_chart():
+    """The mean less three mean ranges may be negative; no needle was ever off by less than nothing."""
+    chart = control_chart(np.array([0.2, 1.4, 0.3, 1.2, 0.1]))
+    assert chart is not None
+    assert chart.low < 0.0
+
+    assert limits_shown("final.deviation_deg.rms", chart) == (chart.high,)
+    assert limits_shown("turn.lead_nm", chart) == (chart.low, chart.high)
 
 
 def test_equal_pilots_are_not_called_alike(tmp_path: Path):
