@@ -192,7 +192,8 @@ def _intercept(view: View, phases: Sequence[Span]) -> dict[str, float | str | No
     needle = np.abs(view.deviation_to_deg(course_deg))
     full = needle >= FULL_SCALE_DEG
     time_s: float | None = None
-    for number in range(inbound, last):
+    until = last if established_s is None else view.index(established_s)
+    for number in range(inbound, until):
         if full[number] and not full[number + 1]:
             time_s = view.crossing_s(needle - FULL_SCALE_DEG, number)
             break

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from debrief.language import tr
 from debrief.measures import log_errors, uncertainty
-from debrief.measures.moments import Moment, read_at, turn_edge
+from debrief.measures.moments import EARLY_PER_S, turn_rate_sd_deg_s
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import stretches
@@ -27,6 +27,10 @@ from debrief.result import Intercept
 INBOUND_WITHIN_DEG = 90.0
 #: Out of the turn: below 1 deg/s for so long. Source: the same.
 STEADY_S = 3.0
+
+#: A normal error is stood for by so many standard deviations to each side, at 1/6 each, and by none at 2/3: its mean
+#: square is 2/6 x 3 = 1 and its mean fourth power 2/6 x 9 = 3, as they should be (quadrature by three points).
+QUADRATURE = 3.0**0.5
 
 # Settled after an overshoot (or without one). Mark: common practice.
 SETTLED_TRACK_DEG = 5.0
@@ -89,7 +93,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
     else:
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
-        angle_uncertainty = _angle_sure_deg(scene, at, ended_s=angle_s if ending_turn else None)
+        angle_uncertainty = _angle_sure_deg(scene, way, alive_s, until_s, at, ending_turn)
     overshoot = _overshoot_nm(way, established_s)
     at_established = None if established_s is None else scene.at(established_s)
     return Intercept(
@@ -107,14 +111,35 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
     )
 
 
-def _angle_sure_deg(scene: Scene, at: StationView, *, ended_s: float | None) -> float:
-    """Half-width at 95 % of the angle: the ground track's, the station's, and where it is read as a turn ends.
+def _angle_sure_deg(
+    scene: Scene, way: _Approach, alive_s: float | None, until_s: float, at: StationView, ending: bool
+) -> float:
+    """Half-width at 95 % of the angle: the ground track's, the station's, and that of the moment at which it is read.
 
-    The track then still moves by 1 deg/s, and the rounded end of a turn lies late.
+    Which moment that is goes by a rate of turn of 1 deg/s. So it is looked for again where the rate may truly be that:
+    as a turn ends at once it moves the angle little, in one that goes on at about 1 deg/s much.
     """
-    track_deg = uncertainty.ground_track_deg(scene.flight, float(at.groundspeed_kt[0])) / uncertainty.COVERAGE
-    moment = Moment(0.0) if ended_s is None else turn_edge(scene.flight, ended_s)
-    return read_at(moment, TURNING_DEG_S, track_deg, scene.procedure.station.alignment_within_deg)
+    flight, speed_kt = scene.flight, float(at.groundspeed_kt[0])
+    track_deg = uncertainty.ground_track_deg(flight, speed_kt) / uncertainty.COVERAGE
+    wrong_deg_s = turn_rate_sd_deg_s(flight, speed_kt)
+    angle_deg = float(_Approach(scene, at).track_off_deg[0])
+    apart_deg = []
+    for wrong in (QUADRATURE * wrong_deg_s, -QUADRATURE * wrong_deg_s):
+        # not below its error: or the noise of a heading held would pass for a turn
+        limit_deg_s = max(TURNING_DEG_S + wrong, min(wrong_deg_s, TURNING_DEG_S))
+        other_s, _ = _angle_moment(scene, way, alive_s, until_s, limit_deg_s)
+        if other_s is not None:
+            other_deg = float(_Approach(scene, scene.at(other_s)).track_off_deg[0])
+            apart_deg.append(abs(other_deg) - abs(angle_deg))
+    moment_deg = float(np.linalg.norm(apart_deg)) / (QUADRATURE * 2.0**0.5)
+    # where it jumps from one to the other, the interval holds either
+    moment_deg = max(moment_deg, float(np.abs([0.0, *apart_deg]).max()) / uncertainty.COVERAGE)
+    late_deg = TURNING_DEG_S * EARLY_PER_S * log_errors.smoothed_over_s(flight) ** 2 if ending else 0.0
+    return half_width(
+        float(np.hypot(track_deg, moment_deg)),
+        bias=late_deg,
+        rectangular=scene.procedure.station.alignment_within_deg,
+    )
 
 
 def _overshoot_sure_nm(scene: Scene, way: _Approach, overshoot_nm: float) -> float:
@@ -146,7 +171,11 @@ def _needle_alive_s(scene: Scene, way: _Approach, until_s: float) -> float | Non
 
 
 def _angle_moment(
-    scene: Scene, way: _Approach, alive_s: float | None, until_s: float
+    scene: Scene,
+    way: _Approach,
+    alive_s: float | None,
+    until_s: float,
+    limit_deg_s: float = TURNING_DEG_S,
 ) -> tuple[float | None, bool]:
     """When the angle is read, and whether that is as the turn ends. [s]
 
@@ -154,11 +183,11 @@ def _angle_moment(
     the first moment (flying inbound) from which the rate stays below 1 deg/s for 3 s.
     """
     view = way.view
-    if alive_s is not None and abs(float(scene.at(alive_s).turn_rate_deg_s[0])) <= TURNING_DEG_S:
+    if alive_s is not None and abs(float(scene.at(alive_s).turn_rate_deg_s[0])) <= limit_deg_s:
         return alive_s, False
     if alive_s is None:
         alive_s = float(view.t_s[int(np.argmax(way.inbound))])
-    steady = TURNING_DEG_S - np.abs(view.turn_rate_deg_s)
+    steady = limit_deg_s - np.abs(view.turn_rate_deg_s)
     for stretch in stretches(view.t_s, np.where(way.inbound, steady, np.nan), view.segment):
         start_s = max(stretch.start_s, alive_s)
         if stretch.end_s - start_s >= STEADY_S and start_s < until_s:

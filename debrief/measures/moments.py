@@ -63,15 +63,21 @@ def cone_edge(flight: Flight, groundspeed_kt: float) -> Moment:
     return Moment(hypot(position_nm, radius_nm) / groundspeed_kt * SECONDS_PER_HOUR)
 
 
+def turn_rate_sd_deg_s(flight: Flight, groundspeed_kt: float) -> float:
+    """Standard deviation of one smoothed rate of turn: the acceleration's across the track, over the speed. [deg/s]"""
+    if not groundspeed_kt > 0:
+        return nan
+    return degrees(log_errors.one(log_errors.acceleration_m_s2(flight)) * KT_PER_M_S / groundspeed_kt)
+
+
 def turn_edge(flight: Flight, t_s: float) -> Moment:
     """A turn's beginning or end: how wrong its rate is, over how fast that changes there."""
     view = flight.at(np.array([t_s - _BESIDE_S, t_s, t_s + _BESIDE_S]))
-    speed_m_s = float(view.groundspeed_kt[1]) / KT_PER_M_S
-    if not speed_m_s > 0:
+    if not float(view.groundspeed_kt[1]) > 0:
         return Moment(nan)
     rolled = abs(float(view.turn_rate_deg_s[2] - view.turn_rate_deg_s[0])) / (2.0 * _BESIDE_S)
     roll_deg_s2 = max(rolled if np.isfinite(rolled) else 0.0, _SLOWEST_ROLL_DEG_S2)
-    wrong_deg_s = degrees(log_errors.one(log_errors.acceleration_m_s2(flight)) / speed_m_s)
+    wrong_deg_s = turn_rate_sd_deg_s(flight, float(view.groundspeed_kt[1]))
     return Moment(wrong_deg_s / roll_deg_s2, EARLY_PER_S * log_errors.smoothed_over_s(flight) ** 2)
 
 

@@ -115,6 +115,24 @@ def test_still_turning_as_the_needle_comes_alive_the_angle_is_read_after_the_tur
     assert found.angle_uncertainty_deg > 0.6
 
 
+@pytest.mark.parametrize(("rate_deg_s", "jumps"), [(0.9, True), (1.1, True), (0.4, False)])
+def test_where_a_turn_goes_on_at_about_the_limit_the_angle_is_unsure_by_what_it_still_turns(
+    rate_deg_s, jumps
+):
+    """Out of a turn of 3 deg/s into 12 s of about 1 deg/s, over which 1 deg/s is at most two standard deviations away.
+
+    Noise leaves the rate unsure by 0.165 deg/s (``test_uncertainty``): whether the angle is to be read before those
+    seconds or after them the log does not tell. At 0.4 deg/s it tells.
+    """
+    path = toward_course(150.0, along_nm=-5.5, beside_nm=1.9).turn(105.0).mark("slowly")
+    path.turn(12.0 * rate_deg_s, rate_deg_s).mark("out of turn").straight(0.05)
+    found = intercept_of(onto_course(path, 45.0 - 12.0 * rate_deg_s).straight(2.0))
+
+    read_deg = 45.0 if rate_deg_s < 1.0 else 45.0 - 12.0 * rate_deg_s
+    assert found.angle_deg == pytest.approx(read_deg, abs=2.0)
+    assert (found.angle_uncertainty_deg > 0.9 * 12.0 * rate_deg_s) == jumps
+
+
 def test_a_turn_straight_onto_the_course_has_no_angle():
     path = toward_course(180.0, along_nm=-2.0, beside_nm=2.0 * RADIUS_NM).straight(0.5).turn(180.0)
     path.mark("established", -20.0 / 3.0).straight(3.0)
