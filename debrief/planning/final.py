@@ -145,7 +145,7 @@ def plan_final(
         angle_published=published,
         too_low_published=too_low,
         rate_ft_min=None if angle is None else float(descent_rate_ft_min(groundspeed_kt, angle)),
-        rule_rate_ft_min=RULE_RATE_PER_KT * groundspeed_kt,
+        rule_rate_ft_min=RULE_RATE_PER_KT * round(groundspeed_kt),  # as both are printed
         descent_nm=descent_nm,
         descent_dme_nm=_dme(procedure, descent_nm, start_ft),
         minimum_at_nm=minimum_at_nm,

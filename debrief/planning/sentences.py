@@ -280,8 +280,8 @@ def _timing(timing: Timing) -> str:
     if abs(timing.allowed_s - timing.published_s) < _SAME_SECONDS:
         return tr("{published_s}, as published.", published_s=clock(timing.published_s))
     return tr(
-        "{allowed_s} for the published {published_s} in still air; a second a knot in each "
-        "minute (common practice) gives {rule_s}.",
+        "fly {allowed_s}, which is the published {published_s} of still air in this wind; by the rule of "
+        "thumb, a second a knot in each minute (common practice), {rule_s}.",
         allowed_s=clock(timing.allowed_s),
         published_s=clock(timing.published_s),
         rule_s=clock(timing.rule_s),

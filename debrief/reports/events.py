@@ -201,7 +201,7 @@ def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
     yield from _row(tr("time from the closest point to the turn off, min:s"), timed)
     distance = quantity(leg.turn_off_distance_nm, "NM")
     yield from _row(
-        tr("DME distance at the turn off"),
+        tr("slant range at the turn off"),
         quantity(leg.turn_off_dme_nm, "NM"),
         tr("{distance} over the ground", distance=distance),
     )
@@ -222,7 +222,7 @@ def _reversal(leg: ReversalMeasures | None) -> Iterator[Row]:
     yield from _row(tr("farthest from the station"), quantity(leg.max_distance_nm, "NM"))
     begins = quantity(leg.turn_start_distance_nm, "NM")
     yield from _row(
-        tr("DME distance where it began"),
+        tr("slant range where it began"),
         quantity(leg.turn_start_dme_nm, "NM"),
         tr("{begins} over the ground", begins=begins),
     )

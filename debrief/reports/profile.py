@@ -113,11 +113,11 @@ def _leg_beside_leg(scene: Scene, errorless: Scene, x_nm: Callable[[Floats | flo
     """
     path = errorless.approach
     own_nm = _flown_nm(path)
-    begun_s = {(span.phase, span.circuit): span.start_s for span in reversed(scene.found.spans)}
+    begun_s = _beginnings_s(scene)
     pairs = [
-        (float(np.interp(span.start_s, path.t_s, own_nm)), float(x_nm(begun_s[span.phase, span.circuit])))
-        for span in errorless.found.spans[1:]
-        if (span.phase, span.circuit) in begun_s
+        (float(np.interp(own_s, path.t_s, own_nm)), float(x_nm(begun_s[leg])))
+        for leg, own_s in _beginnings_s(errorless).items()
+        if leg in begun_s and own_s > errorless.found.start_s
     ]
     rising = [pair for index, pair in enumerate(pairs) if all(pair[1] > other[1] for other in pairs[:index])]
     if not rising:
@@ -126,6 +126,16 @@ def _leg_beside_leg(scene: Scene, errorless: Scene, x_nm: Callable[[Floats | flo
     own = np.concatenate([[own[0] - 1e3], own, [own[-1] + 1e3]])
     beside = np.concatenate([[beside[0] - 1e3], beside, [beside[-1] + 1e3]])
     return np.asarray(np.interp(own_nm, own, beside))
+
+
+def _beginnings_s(scene: Scene) -> dict[tuple[str, int, bool], float]:
+    """When each leg of a flight first begins, a passage before the outbound leg told from one after it. [s]"""
+    begun: dict[tuple[str, int, bool], float] = {}
+    out = False
+    for span in scene.found.spans:
+        out = out or span.phase == Phase.OUTBOUND
+        begun.setdefault((span.phase, span.circuit, out), span.start_s)
+    return begun
 
 
 def axes(chart: Chart, across: str, *, signed: bool) -> None:

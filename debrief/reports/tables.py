@@ -149,13 +149,15 @@ _PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = mark(
 
 
 def _notes(flow: Words, attempt: Attempt) -> None:
-    """Why something could not be measured."""
+    """Why something could not be measured, once for all the phases of which it is said."""
     measures = attempt.measures
-    said = list(attempt.warnings)
+    phases_of: dict[str, list[str]] = {}
     for leg in LEGS:
         found = getattr(measures, leg)
-        if found is not None:
-            said += [f"{phase_name(leg)}: {text}" for text in found.warnings]
+        for text in dict.fromkeys(found.warnings if found is not None else ()):
+            phases_of.setdefault(text, []).append(phase_name(leg))
+    said = list(attempt.warnings)
+    said += [f"{', '.join(phases)}: {text}" for text, phases in phases_of.items()]
     if measures.intercept is not None:
         said += [tr("Intercept: {text}", text=text) for text in measures.intercept.warnings]
     if said:

@@ -93,7 +93,8 @@ def test_timed_legs_tell_the_exact_time_and_the_rule() -> None:
     text = flat(card_text([card(planned, 120.0, (0.0, 20.0))]))
 
     assert (
-        "Outbound: 2:24 for the published 2:00 in still air; a second a knot in each minute (common practice) gives 2:40."
+        "Outbound: fly 2:24, which is the published 2:00 of still air in this wind; by the rule of thumb, a second a knot "
+        "in each minute (common practice), 2:40."
     ) in text
 
 

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from debrief import debrief, load_procedure, read_track
 from debrief.procedures.model import Phase
+from debrief.reference import with_references
 from debrief.reports.chart import reach, round_values
 from debrief.reports.layout import Rect
 from debrief.reports.limits import limit_stretches
@@ -19,13 +23,14 @@ from debrief.reports.plan import draw_plan
 from debrief.reports.profile import draw_profile
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
-from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS
+from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK
 from debrief.reports.window import window_over
 from tests.reports import fake
 from tests.reports.setting import overlapping
 
 Floats = NDArray[np.float64]
 
+SAMPLES = Path(__file__).parents[2] / "sample_tracks"
 BOX = Rect(40.0, 40.0, 555.0, 640.0)
 
 
@@ -36,14 +41,18 @@ def scene_of(**switches: bool | int) -> Scene:
 
 def track_lines(page: Page) -> list[tuple[Floats, Floats]]:
     """The lines of the track on a page, in its points: those in the colours of the track."""
+    return lines_in(page, {look.colour for look in (*PHASE_LOOKS.values(), OUTSIDE_LOOK)})
+
+
+def lines_in(page: Page, colours: set[str], width_pt: float | None = None) -> list[tuple[Floats, Floats]]:
+    """The lines of some colours, and of one width where it is given, in the page's points."""
     from matplotlib.lines import Line2D
 
-    colours = {look.colour for look in (*PHASE_LOOKS.values(), OUTSIDE_LOOK)}
     lines = [artist for artist in page.figure.get_children() if isinstance(artist, Line2D)]
     return [
         (np.asarray(line.get_xdata(), dtype=np.float64), np.asarray(line.get_ydata(), dtype=np.float64))
         for line in lines
-        if line.get_color() in colours
+        if line.get_color() in colours and width_pt in (None, line.get_linewidth())
     ]
 
 
@@ -122,6 +131,17 @@ def test_without_wind_the_plan_says_so() -> None:
     draw_plan(page, BOX, scene_of(wind=False))
 
     assert "Wind not known" in words_of(page)
+
+
+def test_the_errorless_profile_stands_beside_the_flown_one_where_the_first_passage_was_not_seen() -> None:
+    """Its first passage was laid on the pilot's second: the dotted line fell from cruise to final in a mile."""
+    track = read_track(SAMPLES / "lantern-gap-over-station.gpx")
+    result = with_references(debrief(track, load_procedure("lantern-vor-22")))
+    page = Page(595.0, 842.0)
+    draw_profile(page, BOX, scenes(result.flight, result.attempts)[0])
+    x = np.concatenate([x for x, _ in lines_in(page, {REFERENCE_LOOK.colour}, REFERENCE_LOOK.width_pt)])
+
+    assert np.ptp(x[np.isfinite(x)]) > 0.6 * (BOX.right - BOX.left)
 
 
 def test_the_profile_shows_each_published_altitude() -> None:
