@@ -275,18 +275,22 @@ def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[As
         excess_ft = value_ft - limit_ft
     else:
         return
-    kept = excess_ft <= 0.0
-    yield Assessment(
+    judged = Assessment(
         tolerance=tolerance,
         outcome="within",
         phase=span.phase,
         variant=variant,
-        value=value_ft if kept else None,
         limit=limit_ft,
         unit="ft",
-        excess=excess_ft if kept else 0.0,
         uncertainty=case.altitude_uncertainty_ft(),
         start_s=span.start_s,
         end_s=span.end_s,
-        facts={"In": in_phase(span.phase), "value": feet(value_ft), "published": feet(published_ft)},
     )
+    if excess_ft > 0.0:
+        why = tr(
+            "beyond the limit only where that is no fault: too briefly, or on the way to or from another altitude"
+        )
+        yield replace(judged, reason=why)
+        return
+    facts = {"In": in_phase(span.phase), "value": feet(value_ft), "published": feet(published_ft)}
+    yield replace(judged, value=value_ft, excess=excess_ft, facts=facts)

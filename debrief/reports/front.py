@@ -32,7 +32,7 @@ from debrief.reports.style import (
     TABLE_PT,
     TITLE_PT,
 )
-from debrief.reports.words import grade_name
+from debrief.reports.words import grade_name, rule_name
 from debrief.result import Attempt, Result
 
 _LEAST_COLUMN_PT = 110.0
@@ -92,8 +92,14 @@ def _results(flow: Flow, result: Result) -> None:
         left = row.left + index % columns * (wide + _COLUMN_GAP_PT)
         box = Rect(left, row.top, left + wide, row.bottom)
         x, baseline = _result(flow, box, attempt, size, numbered=True)
-        reason = shortened(attempt.grade.reason, box.right - x, TABLE_PT)  # in full with the attempt's items
-        flow.page.text(x, baseline, reason, TABLE_PT, colour=SOFT)
+        flow.page.text(x, baseline, _why_briefly(attempt, box.right - x), TABLE_PT, colour=SOFT)
+
+
+def _why_briefly(attempt: Attempt, room_pt: float) -> str:
+    """The reason where there is room for it, else what went wrong first; in full it stands with the attempt's items."""
+    cause = summary.first_cause(attempt)
+    said = [attempt.grade.reason, *([rule_name(cause.rule)] if cause is not None else [])]
+    return next((text for text in said if width_pt(text, TABLE_PT) <= room_pt), "")
 
 
 def _result(flow: Flow, box: Rect, attempt: Attempt, size: float, *, numbered: bool) -> tuple[float, float]:

@@ -175,27 +175,31 @@ def _counted(count: int) -> str:
 
 
 def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
-    """The things to work on first, three at most: the first cause, then the weightiest findings, one of a kind.
+    """The things to work on first, three at most: the first causes, then the weightiest findings, one of a kind.
 
-    Within an attempt the findings stand in the order of their weight. What a log does not show is nothing to
-    work on in the air.
+    Those of attempts outside the standard before those of others. Within an attempt the findings stand in the order
+    of their weight. What a log does not show is nothing to work on in the air.
     """
     in_turn = sorted(
         (
-            (0 if finding is first_cause(attempt) else finding.number, attempt.number, attempt, finding)
+            (0 if finding is first_cause(attempt) else finding.number, *_in_turn(attempt), attempt, finding)
             for attempt in result.attempts
             for finding in attempt.findings
             if finding.rule != ABOUT_THE_LOG
         ),
-        key=lambda entry: entry[:2],
+        key=lambda entry: entry[:3],
     )
     chosen: dict[str, tuple[Attempt, Finding]] = {}
-    for _, _, attempt, finding in in_turn:
+    for *_, attempt, finding in in_turn:
         chosen.setdefault(finding.rule, (attempt, finding))
     rest = [(attempt, finding) for *_, attempt, finding in in_turn]
     first = list(chosen.values())
     first += [entry for entry in rest if entry not in first]
     return first[:_TO_WORK_ON]
+
+
+def _in_turn(attempt: Attempt) -> tuple[bool, int]:
+    return attempt.grade.result != "unsatisfactory", attempt.number
 
 
 def work_heading(count: int) -> str:
@@ -248,14 +252,17 @@ def what_followed(attempt: Attempt, finding: Finding) -> str:
 
 
 def to_practise(result: Result) -> list[Practice]:
-    """Three exercises at most, none twice: that of each attempt's first cause before that of any second one."""
+    """Three exercises at most, none twice: that of each attempt's first cause before that of any second one.
+
+    In the order of the things to work on.
+    """
     in_turn = sorted(
         (
-            (order, attempt.number, practice)
+            (order, *_in_turn(attempt), practice)
             for attempt in result.attempts
             for order, practice in enumerate(attempt.practice)
         ),
-        key=lambda entry: entry[:2],
+        key=lambda entry: entry[:3],
     )
     chosen: dict[str, Practice] = {}
     for *_, practice in in_turn:

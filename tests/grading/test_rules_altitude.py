@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from debrief.grading.findings import went_well
 from debrief.grading.words import clock
 from tests.grading.approach import assessed, case, outcomes, with_rule
 from tests.measures import builders
@@ -42,7 +43,12 @@ def test_a_dip_of_three_seconds_is_none() -> None:
     )
     held = with_rule("altitude", held_s=10.0)
     dip = case(higher=[("turn off - 30", "turn off - 30", -250.0)], standard=held)
-    assert assessed(dip, "altitude", "outbound").outcome == "within"
+    judged = assessed(dip, "altitude", "outbound")
+    assert judged.outcome == "within"
+    # no value stands beside a limit that it breaks, and nobody is praised for it
+    assert (judged.value, judged.excess) == (None, None)
+    assert "too briefly" in judged.reason
+    assert not went_well([judged])
 
 
 @pytest.mark.parametrize(

@@ -137,6 +137,13 @@ def test_a_long_reason_of_the_result_stands_in_two_lines() -> None:
     assert reason in words_of(pages[0])
 
 
+def test_the_results_of_many_attempts_are_not_cut_short() -> None:
+    """Beside each of five results stood the beginning of a reason, and three dots."""
+    front = build_pages(fake.result(attempts=5, findings=4), "Letter")[0]
+
+    assert not [text.text for text in front.texts if text.text.endswith("…")]
+
+
 def test_what_the_log_does_not_show_is_nothing_to_work_on() -> None:
     """The fifth of the made-up findings is about the log."""
     said = words_of(build_pages(fake.result(findings=5), "A4")[0])

@@ -116,6 +116,18 @@ def test_exercises_are_three_at_most_and_each_attempts_first_comes_before_any_se
     assert [entry.what for entry in chosen] == ["Speed", "Station", "Altitude"]
 
 
+def test_an_attempt_outside_the_standard_comes_before_one_within_it() -> None:
+    """Of five attempts the fourth went below the minimum; page one told of turns and overshoots of the first three."""
+    result = fake.result(attempts=2, findings=4)
+    first, second = result.attempts
+    within = replace(first, grade=replace(first.grade, result="satisfactory"), findings=first.findings[1:])
+    outside = replace(second, grade=replace(second.grade, result="unsatisfactory"))
+
+    chosen = summary.to_work_on(replace(result, attempts=(within, outside)))
+
+    assert chosen[0] == (outside, outside.findings[0])
+
+
 def test_the_terminal_names_the_first_cause() -> None:
     speed = (
         "The fastest indicated airspeed in the reversal was about 209 kt, and 200 kt is the published limit."
