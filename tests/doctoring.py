@@ -29,7 +29,7 @@ def _window(track: Track, draw: random.Random, seconds: tuple[float, float] = (9
 
 def _decimals(track: Track) -> int | None:
     for decimals in (4, 5, 6):
-        if np.allclose(track.latitude_deg, np.round(track.latitude_deg, decimals), atol=1e-9):
+        if np.allclose(track.latitude_deg, np.round(track.latitude_deg, decimals), rtol=0.0, atol=1e-9):
             return decimals
     return None
 
@@ -220,6 +220,22 @@ def resampled(track: Track, draw: random.Random) -> Track:
         columns={},
     )
     return replace(blank, latitude_deg=np.round(columns[0], 5), longitude_deg=np.round(columns[1], 5))
+
+
+def drawn_out(track: Track, step_s: float) -> Track:
+    """On a finer grid of times, by straight lines, written finely: what converters do, and no edit."""
+    t_s = np.arange(track.t_s[0], track.t_s[-1], step_s)
+    longitude = np.interp(t_s, track.t_s, np.unwrap(track.longitude_deg, period=360.0))
+    return replace(
+        track,
+        t_s=t_s,
+        latitude_deg=np.interp(t_s, track.t_s, track.latitude_deg),
+        longitude_deg=(longitude + 180.0) % 360.0 - 180.0,
+        altitude_ft=np.interp(t_s, track.t_s, track.altitude_ft),
+        part=np.zeros(len(t_s)),
+        line=np.arange(1.0, len(t_s) + 1),
+        columns={},
+    )
 
 
 def mirrored(track: Track, draw: random.Random) -> Track:

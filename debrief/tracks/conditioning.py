@@ -18,6 +18,7 @@ from debrief.navigation.units import METRES_PER_NM
 from debrief.tracks.altitude import judge_altitude
 from debrief.tracks.bridges import find_bridges
 from debrief.tracks.clock import clock_warnings
+from debrief.tracks.drawn_out import drawn_out_s, drawn_out_warnings
 from debrief.tracks.gaps import find_gaps
 from debrief.tracks.headings import heading_warnings
 from debrief.tracks.jitter import jitter_warnings, rounding_warnings
@@ -51,6 +52,7 @@ class Sifted:
     gaps: tuple[Gap, ...]
     warnings: tuple[str, ...]
     doubtful_columns: frozenset[str]
+    drawn_out_s: float | None
 
 
 def condition(
@@ -94,6 +96,7 @@ def condition(
         warnings=sifted.warnings + altitude.warnings,
         altitude_offset_ft=altitude.offset_ft,
         doubtful_columns=sifted.doubtful_columns,
+        drawn_out_s=sifted.drawn_out_s,
     )
 
 
@@ -143,11 +146,12 @@ def sift(track: Track) -> Sifted:
             remedy=f"Record at least every 15 s, or check the times: {LONGEST_INTERVAL_S:.0f} s is the limit.",
         )
     segment, gaps, gap_words = find_gaps(points, breaks, reasons)
-    clock, headings = clock_warnings(points), heading_warnings(points)
+    clock, headings, every_s = clock_warnings(points), heading_warnings(points), drawn_out_s(points)
     warnings += [
         *gap_words,
         *jitter_warnings(points),
         *rounding_warnings(points),
+        *drawn_out_warnings(every_s, points.interval_s),
         *(words for column in clock.values() for words in column),
         *headings.values(),
     ]
@@ -158,6 +162,7 @@ def sift(track: Track) -> Sifted:
         gaps=gaps,
         warnings=tuple(warnings),
         doubtful_columns=frozenset([*clock, *headings]),
+        drawn_out_s=every_s,
     )
 
 

@@ -161,6 +161,7 @@ class Conditioned:
     warnings: tuple[str, ...]  # in plain words, for people; what was found, where, how much
     altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
     doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
+    drawn_out_s: float | None = None  # between the corners of straight lines that a program put samples on
 
     @property
     def altitude_uncertainty_ft(self) -> float:

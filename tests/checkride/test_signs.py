@@ -16,7 +16,7 @@ from debrief.pipeline import look
 from debrief.procedures import Procedure
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Floats, Track
-from tests.doctoring import EDITS
+from tests.doctoring import EDITS, drawn_out
 from tests.ensembles import BAD_SENSORS, GOOD, SENSORS, clean_flights, faulty_flights
 
 RECORDERS = {
@@ -30,6 +30,8 @@ RECORDERS = {
 }
 FLIGHTS = 6
 FOUND_SHARE = 0.9
+#: Edits that leave a seam, digits or times of their own; noise and held altitudes say nothing at such intervals.
+FOUND_IN_SPARSE = ("beside", "slowed", "stretched", "cut_short", "pasted", "finer", "sunk_gently", "lifted")
 
 
 def seen(track: Track, procedure: Procedure) -> tuple[Flag, ...]:
@@ -62,6 +64,19 @@ def test_what_was_edited_is_found(edit: str) -> None:
         found.append(bool(strong(seen(track, case.procedure))))
 
     assert sum(found) >= FOUND_SHARE * len(found) - 1, f"{sum(found)} of {len(found)}"
+
+
+@pytest.mark.parametrize(("interval_s", "share"), [(5.0, 0.9), (10.0, 0.7)])
+def test_what_was_edited_is_found_in_a_sparse_log(interval_s: float, share: float) -> None:
+    """Where the sampled flight goes straight, a seam shows; in turns it may not."""
+    found = []
+    for edit in FOUND_IN_SPARSE:
+        for number, case in enumerate(clean_flights(4, seed=5, sensor=GOOD)):
+            log = record(case.flight, Sensor(interval_s=interval_s), seed=number)
+            flags = seen(EDITS[edit](log, random.Random(f"{edit} {number}")), case.procedure)
+            found.append(bool(strong(flags)))
+
+    assert sum(found) >= share * len(found), f"{sum(found)} of {len(found)}"
 
 
 @pytest.fixture(scope="module")
@@ -169,6 +184,64 @@ def received(track: Track, seed: int, *, every_s: float = 1.0) -> Track:
     )
 
 
+@pytest.mark.parametrize(
+    ("recorded_s", "every_s"), [(5.0, 1.0), (10.0, 1.0), (10.0, 2.0), (15.0, 2.0), (15.0, 5.0)]
+)
+def test_a_log_drawn_out_by_straight_lines_is_not_suspected(recorded_s: float, every_s: float) -> None:
+    """Its corners look like seams and noise, its lines like smoothing: a converter made them."""
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=23, sensor=GOOD)):
+        track = drawn_out(record(case.flight, Sensor(interval_s=recorded_s), seed=number), every_s)
+
+        flags = seen(track, case.procedure)
+
+        assert strong(flags) == [], case.name
+
+
+@pytest.mark.parametrize("interval_s", [5.0, 10.0])
+def test_a_log_whose_positions_come_late_is_not_suspected(interval_s: float) -> None:
+    """A receiver that hears seldom writes what it heard last: one step too long, the next too short."""
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=29, sensor=GOOD)):
+        track = late(record(case.flight, GOOD, seed=number), interval_s, seed=number)
+
+        assert strong(seen(track, case.procedure)) == [], case.name
+
+
+def test_a_log_of_another_flight_is_looked_at_like_any(honest: tuple[Track, Procedure]) -> None:
+    """Where the debrief refused it, the log is still conditioned: what breaks off is known."""
+    track, _ = honest
+    edited = EDITS["beside"](track, random.Random("beside"))
+
+    assert strong(signs_of(track, None, None)) == []
+    assert strong(signs_of(edited, None, None)) != []
+    assert strong(signs_of(_broken_off(track), None, None)) == []
+
+
+def test_of_a_log_that_nothing_can_be_made_of_no_step_counts(honest: tuple[Track, Procedure]) -> None:
+    """Samples over a minute apart are refused; an altitude that steps there is no sign."""
+    track, _ = honest
+    sparse = _only(track, np.arange(len(track)) % 11 == 0)
+    altitude = sparse.altitude_ft.copy()
+    altitude[30:45] += 400.0
+
+    flags = signs_of(replace(sparse, t_s=sparse.t_s * 6.0, altitude_ft=altitude), None, None)
+
+    assert [flag for flag in flags if flag.sign != "edited_times" and flag.strength >= TO_EXAMINER] == []
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 5.0])
+def test_an_altitude_off_by_thousands_is_a_receivers_error(interval_s: float) -> None:
+    case = next(clean_flights(1, seed=5, sensor=GOOD))
+    track = record(case.flight, Sensor(interval_s=interval_s), seed=3)
+    altitude = track.altitude_ft.copy()
+    start = len(track) // 2
+    altitude[start : start + round(60.0 / interval_s)] += 2600.0
+
+    flags = seen(replace(track, altitude_ft=altitude), case.procedure)
+
+    assert strong(flags) == []
+    assert max(flag.strength for flag in flags if flag.sign == "altitude_disagrees") == 0.4
+
+
 @pytest.mark.parametrize("every_s", [1.0, 5.0])
 def test_a_flight_received_from_afar_is_not_suspected(every_s: float) -> None:
     """Level parts without any scatter, steps after dropouts, climbs written more finely than the rest."""
@@ -182,16 +255,8 @@ def test_a_log_that_breaks_off_again_and_again_tells_nothing_by_its_steps(
     honest: tuple[Track, Procedure],
 ) -> None:
     track, procedure = honest
-    latitude, altitude = track.latitude_deg.copy(), track.altitude_ft.copy()
-    kept = np.ones(len(track), dtype=bool)
-    for number, at in enumerate(range(150, len(track) - 100, 150)):
-        kept[at : at + 25] = False
-        latitude[at + 60 :] += (-1) ** number * 0.003
-        altitude[at + 60 :] += (-1) ** number * 200.0
 
-    flags = seen(_only(replace(track, latitude_deg=latitude, altitude_ft=altitude), kept), procedure)
-
-    assert strong(flags) == []
+    assert strong(seen(_broken_off(track), procedure)) == []
 
 
 def test_columns_that_were_not_received_for_a_while_are_honest() -> None:
@@ -203,6 +268,25 @@ def test_columns_that_were_not_received_for_a_while_are_honest() -> None:
             columns[name][start : start + 70] = columns[name][start]
 
     assert strong(seen(replace(track, columns=columns), case.procedure)) == []
+
+
+def _broken_off(track: Track) -> Track:
+    latitude, altitude = track.latitude_deg.copy(), track.altitude_ft.copy()
+    kept = np.ones(len(track), dtype=bool)
+    for number, at in enumerate(range(150, len(track) - 100, 150)):
+        kept[at : at + 25] = False
+        latitude[at + 60 :] += (-1) ** number * 0.003
+        altitude[at + 60 :] += (-1) ** number * 200.0
+    return _only(replace(track, latitude_deg=latitude, altitude_ft=altitude), kept)
+
+
+def late(track: Track, every_s: float, *, seed: int) -> Track:
+    """What was heard last at even times, of samples heard now and then."""
+    draw = np.random.default_rng(seed)
+    heard = np.unique([0, *draw.choice(len(track), len(track) // 2)])
+    t_s = np.arange(track.t_s[0] + every_s, track.t_s[-1], every_s)
+    shown = heard[np.searchsorted(track.t_s[heard], t_s, side="right") - 1]
+    return replace(_only(track, shown), t_s=t_s, line=np.arange(1.0, len(t_s) + 1))
 
 
 def _only(track: Track, kept: np.ndarray) -> Track:

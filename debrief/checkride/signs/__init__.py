@@ -15,27 +15,32 @@ from dataclasses import replace
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.columns import column_signs
 from debrief.checkride.signs.digits import digit_signs
+from debrief.checkride.signs.habits import habit_of
 from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
 from debrief.checkride.signs.repeats import repeat_signs
 from debrief.checkride.signs.stamps import stamp_signs
 from debrief.checkride.signs.trace import Trace, trace_of
+from debrief.errors import TrackError
 from debrief.phases.model import Flight
 from debrief.procedures import Procedure
-from debrief.tracks.model import Track
+from debrief.tracks.conditioning import condition
+from debrief.tracks.model import Conditioned, Track
 
-_PATCHY = 0.4
+_HABIT = 0.4
 
 
 def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -> tuple[Flag, ...]:
     """Every sign of one log, the strongest of each kind, strongest first.
 
-    ``flight`` is the debriefed flight, whose bridged stretches are known; ``None`` where it could not be made.
+    ``flight`` is the debriefed flight, whose log was conditioned; ``None`` where it could not be made: then the log is
+    conditioned here, and of one that cannot be no step and no part counts.
     """
     found = list(_older_than(track, procedure))
-    trace = trace_of(track, flight)
+    log = flight.log if flight is not None else _log_of(track)
+    trace = trace_of(track, log)
     if trace is not None:
-        found += list(_looked_at(trace))
+        found += list(_looked_at(trace, habit_of(track, log, trace)))
     strongest: dict[str, Flag] = {}
     for flag in found:
         before = strongest.get(flag.sign)
@@ -44,12 +49,19 @@ def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -
     return tuple(sorted(strongest.values(), key=lambda flag: (-flag.strength, flag.sign)))
 
 
-def _looked_at(trace: Trace) -> Iterator[Flag]:
+def _log_of(track: Track) -> Conditioned | None:
+    try:
+        return condition(track)
+    except TrackError:
+        return None
+
+
+def _looked_at(trace: Trace, habit: str) -> Iterator[Flag]:
     yield from stamp_signs(trace)
     yield from repeat_signs(trace)
     for flag in _of_character(trace):
-        if trace.patchy and flag.strength > _PATCHY:
-            yield replace(flag, strength=_PATCHY, evidence=f"{flag.evidence}; but the log breaks off often")
+        if habit and flag.strength > _HABIT:
+            yield replace(flag, strength=_HABIT, evidence=f"{flag.evidence}; but {habit}")
         else:
             yield flag
 

@@ -18,7 +18,8 @@ from debrief.tracks.model import Floats
 
 _ON_GRID = 1e-4  # of a step
 _MOST_SHARE = 0.55  # of the samples on the grid, so that it is the log's own
-_FEWEST = 15
+_FEWEST, _FEWEST_SPARSE = 15, 8  # samples of a stretch
+_SPARSE_S = 2.5
 _OFF_SHARE = 0.8  # of a stretch off the grid
 _STRENGTH, _BRIDGED = 0.85, 0.35
 _ALTITUDE_STEPS_FT = (100.0, 25.0, 10.0, 1.0, 100 / 0.3048, 10 / 0.3048, 1 / 0.3048, 0.1, 0.1 / 0.3048)
@@ -32,7 +33,7 @@ def digit_signs(trace: Trace) -> Iterator[Flag]:
         off = _off(latitude * per_degree) | _off(longitude * per_degree)
         if off.mean() > 1.0 - _MOST_SHARE:
             continue
-        for first, last in _stretches(off):
+        for first, last in _stretches(off, _FEWEST_SPARSE if trace.interval_s > _SPARSE_S else _FEWEST):
             bridged = trace.mostly_bridged(first, last) or _straight(trace, first, last)
             yield Flag(
                 sign="spliced",
@@ -55,7 +56,7 @@ def _altitudes(trace: Trace) -> Iterator[Flag]:
         changing = known & (np.diff(altitude, prepend=np.nan) != 0.0)
         if min((~off[kind]).sum() / max(kind.sum(), 1) for kind in (known, changing)) < _MOST_SHARE:
             continue
-        for first, last in _stretches(off):
+        for first, last in _stretches(off, _FEWEST_SPARSE if trace.interval_s > _SPARSE_S else _FEWEST):
             if not trace.flying[first : last + 1].all():
                 continue
             bridged = trace.mostly_bridged(first, last) or _even(trace, first, last)
@@ -79,9 +80,9 @@ def _off(steps: Floats) -> Bools:
     return np.abs(steps - np.round(steps)) > np.maximum(_ON_GRID, np.abs(steps) * 1e-12)
 
 
-def _stretches(off: Bools) -> list[tuple[int, int]]:
+def _stretches(off: Bools, fewest: int) -> list[tuple[int, int]]:
     """Stretches mostly off the grid, in a log that otherwise stands on it: a few by chance are on it."""
-    found = [span for span in runs(off, 1, bridge=3) if span[1] - span[0] + 1 >= _FEWEST]
+    found = [span for span in runs(off, 1, bridge=3) if span[1] - span[0] + 1 >= fewest]
     found = [(a, b) for a, b in found if off[a : b + 1].mean() >= _OFF_SHARE]
     inside = sum(int(off[a : b + 1].sum()) for a, b in found)
     return found if inside >= 0.8 * off.sum() else []

@@ -1,7 +1,7 @@
 """Motion that no aircraft makes: steps in position, altitude or speed at one moment, accelerations beyond any.
 
 Owns      ``spliced``, ``impossible_motion`` and ``altitude_disagrees`` at a seam.
-Not here  wild samples and bridged dropouts, which honest logs have (``trace``, ``tracks.conditioning``).
+Not here  logs of some seconds' interval (``sparse``); wild samples and bridged dropouts, which honest logs have (``trace``, ``tracks.conditioning``).
 
 At each step of the log two short straight lines are fitted, one to the samples before and one to those after. Where
 both are carried to the middle they meet, as far as the turn between them and the log's own noise allow. Both are
@@ -16,14 +16,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, cubic, off_cubic, runs
+from debrief.checkride.signs.scale import ABSURD, ABSURD_FT, greatest, noise_of, strength_of
+from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
+from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, runs
 from debrief.tracks.model import Floats
 
 _SIDE_S = 6.0
 _FEWEST = 4  # samples on each side
 _LONGEST_SIDE_S = 10.0  # over longer ones a turn bends too much for a line
-_LONGEST_INTERVAL_S = 6.0  # at longer ones a turn begun looks like a step
-_TURN_RAD_S = 0.06  # standard rate, and a little
 _TURN_SHARE = 0.5  # of the change of velocity times the time between: twice what a steady turn needs
 _NOISES = 7.0  # robust standard deviations of how the lines meet elsewhere
 _STEP_M, _STEP_FT, _STEP_M_S = 60.0, 75.0, 8.0
@@ -33,6 +33,7 @@ _PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
 _LATERAL_M_S2 = 40.0
 _FAST_M_S = 360.0  # 700 kt
 _FALL_FT_MIN = 9000.0
+_FASTER, _FALLING = 0.7, 0.4  # aircraft do fall so: in weightless flights, and by single wrong altitudes
 _STEEP_FT_S = 40.0
 _BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
@@ -54,12 +55,12 @@ def motion_signs(trace: Trace) -> Iterator[Flag]:
     count = max(_FEWEST, trace.samples(_SIDE_S))
     if len(trace) < 4 * count:
         return
-    valid = _valid(trace, count)
     if count * trace.interval_s <= _LONGEST_SIDE_S:
+        valid = _valid(trace, count)
         yield from _position_seams(trace, count, valid)
-    elif trace.interval_s <= _LONGEST_INTERVAL_S:
-        yield from _sparse_seams(trace)
-    yield from _altitude_seams(trace, count, valid)
+        yield from _altitude_seams(trace, count, valid)
+    elif trace.interval_s <= LONGEST_INTERVAL_S:
+        yield from sparse_signs(trace)
     yield from _beyond_any(trace)
 
 
@@ -88,14 +89,6 @@ def _meet(t_s: Floats, values: Floats, count: int) -> _Meeting:
     return _Meeting(right - left, slope[before], slope[after], mean_t[after] - mean_t[before])
 
 
-def _noise(apart: Floats, valid: Bools) -> float:
-    """How far the lines usually stand apart: a robust standard deviation, not less than most of them."""
-    known = np.abs(apart[valid & np.isfinite(apart)])
-    if not len(known):
-        return np.inf
-    return float(max(1.4826 * np.median(known), np.quantile(known, 0.9) / 1.645))
-
-
 def _position_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     east, north = _meet(trace.t_s, trace.x_m, count), _meet(trace.t_s, trace.y_m, count)
     speed_before, speed_after = (
@@ -111,13 +104,13 @@ def _position_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     across_m = np.abs(east.apart * way_n - north.apart * way_e) / way
     times = np.full(len(apart_m), -np.inf)
     for part_m, least_m, noises in ((across_m, _STEP_M, _NOISES), (along_m, _STEP_ALONG_M, _NOISES_ALONG)):
-        limit_m = max(least_m, noises * _noise(part_m, valid))
+        limit_m = max(least_m, noises * noise_of(part_m, valid))
         times = np.maximum(times, (part_m - turn_m) / limit_m)
-    at = _greatest(np.where(valid, times, -np.inf), 1.0)
+    at = greatest(np.where(valid, times, -np.inf), 1.0)
     if at is not None:
         yield Flag(
             sign="spliced",
-            strength=_strength(float(times[at])),
+            strength=strength_of(float(times[at])),
             evidence=(
                 f"at {trace.when(at + count)} the position steps by {apart_m[at]:.0f} m from one sample to the next, and "
                 f"the flight goes on from there"
@@ -126,42 +119,6 @@ def _position_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     along = east.slope_before * east.slope_after + north.slope_before * north.slope_after
     straight = along > 0.94 * speed_before * speed_after  # within 20 deg
     yield from _speed_seams(trace, count, valid & straight)
-
-
-def _sparse_seams(trace: Trace) -> Iterator[Flag]:
-    """The same in a log of some seconds' interval: two neighbours off the curve through the others, opposite ways."""
-    weights, _ = cubic(trace.t_s)
-    off = np.stack([off_cubic(trace.x_m, weights), off_cubic(trace.y_m, weights)])
-    if off.shape[1] < _FEWEST:
-        return
-    step = off[:, 1:] - off[:, :-1]
-    way = np.stack([trace.x_m[4:-1] - trace.x_m[1:-4], trace.y_m[4:-1] - trace.y_m[1:-4]])
-    way /= np.maximum(np.hypot(*way), 1.0)
-    # a stamp that is late by up to an interval moves a position along its way
-    along_m = np.maximum(np.abs((step * way).sum(axis=0)) - trace.speed_m_s[2:-3] * trace.interval_s, 0.0)
-    step_m = np.hypot(along_m, step[0] * way[1] - step[1] * way[0])
-    left_m = np.hypot(*(off[:, 1:] + off[:, :-1]))  # of a single wild sample a part is left
-    gap = np.concatenate([trace.gap, [False]])
-    near_gap = gap[:-5] | gap[1:-4] | gap[2:-3] | gap[3:-2] | gap[4:-1]
-    bridged = np.concatenate([[0], np.cumsum(trace.bridged)])
-    valid = (
-        ~near_gap
-        & (bridged[6:] == bridged[:-6])[: len(near_gap)]
-        & trace.flying[2:-3]
-        & (left_m < 0.3 * step_m)
-    )
-    turning_m: Floats = trace.speed_m_s[2:-3] * _TURN_RAD_S * trace.interval_s**2
-    limit_m = np.maximum(_STEP_M + 1.5 * turning_m, _NOISES * _noise(step_m, ~near_gap))
-    at = _greatest(np.where(valid, step_m / limit_m, -np.inf), 1.0)
-    if at is not None:
-        yield Flag(
-            sign="spliced",
-            strength=_strength(float(step_m[at] / limit_m[at])),
-            evidence=(
-                f"at {trace.when(at + 3)} the position steps by some {step_m[at]:.0f} m beside its way, and the flight "
-                "goes on from there"
-            ),
-        )
 
 
 def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
@@ -175,9 +132,9 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     valid = valid[: len(meet.apart)]
     n = min(len(valid), len(meet.apart))
     step = np.where(valid[:n], np.abs(meet.apart[:n]), -np.inf)
-    limit = max(_STEP_M_S, _NOISES * _noise(meet.apart[:n], valid[:n]))
+    limit = max(_STEP_M_S, _NOISES * noise_of(meet.apart[:n], valid[:n]))
     limit = max(limit, 1.5 * _G_M_S2 * trace.interval_s)
-    at = _greatest(step, limit)
+    at = greatest(step, limit)
     if at is None:
         return
     before, after = (float(np.median(speed[k : k + count])) for k in (at, at + count))
@@ -187,7 +144,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     simulator = any(abs(pace / known - 1.0) < 0.05 for known in _PACES)
     yield Flag(
         sign="impossible_motion",
-        strength=0.4 if simulator else _strength(float(step[at]) / limit),
+        strength=0.4 if simulator else strength_of(float(step[at]) / limit),
         evidence=(
             f"at {trace.when(at + count)} the ground speed goes from {before * 3.6 / 1.852:.0f} to "
             f"{after * 3.6 / 1.852:.0f} kt from one sample to the next"
@@ -208,23 +165,25 @@ def _altitude_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     excess_ft = (
         np.abs(meet.apart) - _TURN_SHARE * np.abs(meet.slope_after - meet.slope_before) * meet.between_s / 2
     )
-    steps = np.unique(np.abs(np.diff(altitude[known])))
-    step_ft = float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
     limit_ft = max(
         _STEP_FT,
-        2.5 * step_ft,
-        _NOISES * _noise(meet.apart, valid),
+        2.5 * trace.altitude_step_ft,
+        _NOISES * noise_of(meet.apart, valid),
         _STEEP_FT_S * trace.interval_s,  # climbed between two samples
     )
     stale = _stale(altitude, count, meet)
-    at = _greatest(np.where(valid & ~stale[: len(valid)], excess_ft, -np.inf), limit_ft)
+    excess_ft = np.where(valid & ~stale[: len(valid)], excess_ft, -np.inf)
+    absurd = np.convolve(np.abs(meet.apart) > ABSURD_FT, np.ones(2 * count + 1), mode="same") > 0.5
+    at = greatest(np.where(absurd, -np.inf, excess_ft), limit_ft)
+    if at is None:
+        at = greatest(excess_ft, limit_ft)
     if at is None:
         return
     set_by_hand = trace.track.altitude_source == "indicated"
-    strength = _strength(float(excess_ft[at]) / limit_ft)
+    most = ABSURD if absurd[at] else 0.45 if set_by_hand else 1.0
     yield Flag(
         sign="altitude_disagrees",
-        strength=min(strength, 0.45) if set_by_hand else strength,
+        strength=min(strength_of(float(excess_ft[at]) / limit_ft), most),
         evidence=(
             f"at {trace.when(at + count)} the altitude steps by {abs(meet.apart[at]):.0f} ft from one sample to the "
             "next, and stays there" + (", as where an altimeter is set anew" if set_by_hand else "")
@@ -244,18 +203,6 @@ def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:
     )
 
 
-def _greatest(values: Floats, limit: float) -> int | None:
-    if not len(values):
-        return None
-    at = int(np.argmax(values))
-    return at if values[at] > limit else None
-
-
-def _strength(times_the_limit: float) -> float:
-    """0.55 at the limit, 0.95 at four times it."""
-    return round(float(np.clip(0.55 + 0.4 * np.log(times_the_limit) / np.log(4.0), 0.55, 0.95)), 2)
-
-
 def _beyond_any(trace: Trace) -> Iterator[Flag]:
     """Speeds, sinking and turning that last and cannot be."""
     half = trace.samples(_LASTING_S / 2)
@@ -273,9 +220,9 @@ def _beyond_any(trace: Trace) -> Iterator[Flag]:
         fast = whole & (speed > _FAST_M_S) & (speed < _BROKEN * _FAST_M_S)
         steep = np.abs(climb_ft_min)
         falls = whole & (steep > _FALL_FT_MIN) & (steep < _BROKEN * _FALL_FT_MIN)
-    for mask, words, values in (
-        (fast, "a ground speed of {:.0f} kt", speed * 3.6 / 1.852),
-        (falls, "{:+.0f} ft/min", climb_ft_min),
+    for mask, words, values, strength in (
+        (fast, "a ground speed of {:.0f} kt", speed * 3.6 / 1.852, _FASTER),
+        (falls, "{:+.0f} ft/min", climb_ft_min, _FALLING),
     ):
         found = runs(mask, max(3, trace.samples(_LASTING_S)))
         if found:
@@ -283,7 +230,7 @@ def _beyond_any(trace: Trace) -> Iterator[Flag]:
             value = values[first : last + 1][int(np.argmax(np.abs(values[first : last + 1])))]
             yield Flag(
                 sign="impossible_motion",
-                strength=0.7,
+                strength=strength,
                 evidence=f"from {trace.when(int(here[first]), int(here[last]))} {words.format(value)}",
             )
     yield from _turning(trace)

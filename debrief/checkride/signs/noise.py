@@ -18,13 +18,18 @@ from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
 from debrief.tracks.model import Floats
 
 _BLOCK = 12  # samples
-_TURN_DEG = 15.0
 _FEWEST_BLOCKS = 10
 _LONGEST_INTERVAL_S = 3.1  # at longer ones a turn looks like noise, and so does a change in the rate of climb
 _LASTING_S = 25.0
 _QUIET, _ROUGH = 0.55, 2.0  # of the log's median block
-_ROUGH_LEAST_M = 2.0
+_ROUGH_LEAST_M, _ROUGH_ROUNDING = 2.0, 0.6  # of the step: so much rounding alone makes, on some courses
 _LEAST_M, _LEAST_FT = 1.3, 0.5  # less noise than this has no character
+_CORNER = 0.24  # of acceleration, interval and time from corner to corner: what such corners scatter by
+_SPAN, _SPAN_S, _NOISELESS_M = (
+    3.0,
+    15.0,
+    0.4,
+)  # corners stand so many intervals apart; without any noise, further
 _LATE = 0.4  # of the scatter along the track, which late stamps put across it in a turn
 _INDEPENDENT = 0.4  # of neighbouring residuals, each of which has four others in it
 _LOG_CHANCE = -16.0  # of a stretch as quiet or as rough, by chance
@@ -33,6 +38,7 @@ _NOISY = 1.6  # the log's noise against its rounding, for quiet to mean anything
 _FEWEST_LEVEL = 6  # blocks
 _LEVEL_FT_MIN, _LEVEL_FT = 200.0, 30.0
 _HELD_S = 20.0
+_LINE_M = 5.0
 _HELD = 15  # samples
 
 
@@ -99,33 +105,38 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
                     + (", on a straight line, as a program fills a dropout" if bridged else "")
                 ),
             )
-    limit_m = max(_ROUGH * usual_m, _ROUGH_LEAST_M, float(np.nanmedian(late_m)))
+    limit_m = max(_ROUGH * usual_m, _ROUGH_LEAST_M, _ROUGH_ROUNDING * rounding_m, float(np.nanmedian(late_m)))
     with np.errstate(invalid="ignore"):
         rough = np.asarray(known & (blocks > np.maximum(limit_m, late_m)))
     if rough.sum() > 0.5 * known.sum():
         return
     for first, last, start, end in _spans(trace, rough):
-        if usual_m < _LEAST_M and _turned_deg(trace, start, end) > _TURN_DEG:
-            continue  # the corners of a turn drawn in straight lines
+        beyond_m = limit_m
+        if usual_m < _LEAST_M:  # corners where a log of another interval was drawn out look like noise
+            span_s = max(_SPAN * trace.interval_s, _SPAN_S if usual_m < _NOISELESS_M else 0.0)
+            beyond_m = max(limit_m, _CORNER * _turning_m_s2(trace, start, end) * trace.interval_s * span_s)
         level_m = _level(blocks, first, last)
         if (
             _log_chance(blocks, first, last, usual_m) < _LOG_CHANCE
-            and float(np.median(blocks[first : last + 1][known[first : last + 1]])) > limit_m
+            and float(np.median(blocks[first : last + 1][known[first : last + 1]])) > beyond_m
         ):
             yield Flag(
                 sign="noise_changes",
-                strength=_strength(level_m / limit_m),
+                strength=_strength(level_m / beyond_m),
                 evidence=(
                     f"from {trace.when(start, end)} positions scatter by {level_m:.1f} m, elsewhere by {usual_m:.1f} m"
                 ),
             )
 
 
-def _turned_deg(trace: Trace, first: int, last: int) -> float:
-    """Between what directions the way lies in a stretch, looked at every ten seconds."""
+def _turning_m_s2(trace: Trace, first: int, last: int) -> float:
+    """How hard a stretch turns where it turns most, looked at over ten seconds."""
     at = np.arange(first, last + 1, trace.samples(10.0))
-    way_rad = np.arctan2(np.diff(trace.x_m[at]), np.diff(trace.y_m[at]))
-    return float(np.degrees(np.ptp(np.unwrap(way_rad)))) if len(way_rad) else 0.0
+    if len(at) < 3:
+        return 0.0
+    lapse_s = np.diff(trace.t_s[at])
+    velocity = np.stack([np.diff(trace.x_m[at]), np.diff(trace.y_m[at])]) / lapse_s
+    return float((np.hypot(*np.diff(velocity, axis=1)) / lapse_s[1:]).max())
 
 
 def _quiet(trace: Trace, blocks: Floats, usual: float) -> Iterator[tuple[int, int, float]]:
@@ -167,12 +178,13 @@ def _rounding_m(trace: Trace) -> float:
 
 
 def _line(trace: Trace, first: int, last: int) -> bool:
-    """Whether a stretch is one straight line at one speed, to twenty metres."""
+    """Whether a stretch is one straight line at one speed, its ends left out."""
+    first, last = (first + _BLOCK, last - _BLOCK) if last - first > 3 * _BLOCK else (first, last)
     t_s = trace.t_s[first : last + 1]
     share = (t_s - t_s[0]) / (t_s[-1] - t_s[0])
     x_m, y_m = trace.x_m[first : last + 1], trace.y_m[first : last + 1]
     off_m = np.hypot(x_m - x_m[0] - share * (x_m[-1] - x_m[0]), y_m - y_m[0] - share * (y_m[-1] - y_m[0]))
-    return bool(off_m.max() < 20.0)
+    return bool(off_m.max() < _LINE_M)
 
 
 def _altitudes(trace: Trace, off_ft: Floats) -> Iterator[Flag]:
@@ -181,8 +193,7 @@ def _altitudes(trace: Trace, off_ft: Floats) -> Iterator[Flag]:
     if known.sum() < _FEWEST_BLOCKS:
         return
     altitude = trace.altitude_ft
-    steps = np.unique(np.abs(np.diff(altitude[np.isfinite(altitude)])))
-    step_ft = float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
+    step_ft = trace.altitude_step_ft
     level = known & _level_blocks(trace)
     if level.sum() < _FEWEST_LEVEL:
         return  # climbing, the rounding of altitudes looks like noise

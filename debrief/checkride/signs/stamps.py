@@ -21,7 +21,8 @@ from debrief.tracks.model import Floats
 _EXACT_S = 0.0021  # stamps to the millisecond, two of them
 _EVEN_SHARE = 0.95
 _STRETCH_SHARE = 0.5  # of the log at its usual interval, to tell a stretch with another
-_SHORTEST = 15  # samples of a stretch
+_SHORTEST, _SHORTEST_SPARSE = 15, 8  # samples of a stretch
+_SPARSE_S = 2.5
 _SHORTEST_S = 12.0
 _WHOLE, _STRETCH, _WHOLE_SECONDS = 0.8, 0.85, 0.4
 _USUAL_S = tuple(
@@ -77,7 +78,8 @@ def _stretches(trace: Trace, steps: Floats, mode_s: float) -> Iterator[Flag]:
     other = np.abs(steps - mode_s) > _EXACT_S
     even = np.concatenate([[False], np.abs(np.diff(steps)) <= _EXACT_S])
     even[:-1] |= even[1:]
-    for first, last in runs(other & even, _SHORTEST, bridge=1):
+    shortest = _SHORTEST_SPARSE if mode_s > _SPARSE_S else _SHORTEST
+    for first, last in runs(other & even, shortest, bridge=1):
         inside = steps[first : last + 1]
         middle_s = float(np.median(inside))
         if usual(middle_s) or trace.t_s[last + 1] - trace.t_s[first] < _SHORTEST_S:

@@ -12,8 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.phases.model import Flight
-from debrief.tracks.model import Floats, Track
+from debrief.tracks.model import Conditioned, Floats, Track
 from debrief.tracks.words import clock
 
 Bools = NDArray[np.bool_]
@@ -25,7 +24,6 @@ METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample
 _WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
 _GAP_INTERVALS = 4.0
-_PATCHY_PLACES, _APART_S = 3, 120.0  # an edit makes one or two breaks of its own
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -39,7 +37,6 @@ class Trace:
     y_m: Floats
     altitude_ft: Floats  # nan where missing
     bridged: Bools  # on a straight line that bridges a dropout, or beside a break the conditioning knows of
-    patchy: bool  # broken off again and again, as if received from afar: steps and quiet parts are its habit
 
     def __len__(self) -> int:
         return len(self.t_s)
@@ -53,6 +50,12 @@ class Trace:
     def interval_s(self) -> float:
         """Median step."""
         return float(np.median(self.step_s))
+
+    @cached_property
+    def altitude_step_ft(self) -> float:
+        """The smallest change of altitude from sample to sample; 0 where there is none."""
+        steps = np.abs(np.diff(self.altitude_ft[np.isfinite(self.altitude_ft)]))
+        return float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
 
     @cached_property
     def gap(self) -> Bools:
@@ -87,17 +90,17 @@ class Trace:
         return bool(self.bridged[first : last + 1].mean() > 0.5)
 
 
-def trace_of(track: Track, flight: Flight | None) -> Trace | None:
-    """The log made ready; ``None`` where it has too few samples."""
+def trace_of(track: Track, log: Conditioned | None) -> Trace | None:
+    """The log made ready; ``None`` where it has too few samples. ``log`` is ``None`` where it was refused."""
     known = np.isfinite(track.t_s) & np.isfinite(track.latitude_deg) & np.isfinite(track.longitude_deg)
     index = np.flatnonzero(known)
     index = index[np.argsort(track.t_s[index], kind="stable")]
     if len(index) < FEWEST:
         return None
     index = index[np.concatenate([[True], np.diff(track.t_s[index]) > 0])]
-    bridged_raw = _bridged_samples(track, flight)
+    bridged_raw = _bridged_samples(track, log)
     wild = _wild(_in_metres(track, index))
-    wild |= _set_aside(track, flight, ("spike", "repeated position"))[index]
+    wild |= set_aside(track, log, ("spike", "repeated position"))[index]
     index = index[~wild]
     if len(index) < FEWEST:
         return None
@@ -110,36 +113,23 @@ def trace_of(track: Track, flight: Flight | None) -> Trace | None:
         y_m=y_m,
         altitude_ft=_without_wild(track.altitude_ft[index]),
         bridged=bridged_raw[index],
-        patchy=_patchy(track, flight),
     )
 
 
-def _set_aside(track: Track, flight: Flight | None, reasons: tuple[str, ...]) -> Bools:
-    if flight is None:
+def set_aside(track: Track, log: Conditioned | None, reasons: tuple[str, ...]) -> Bools:
+    """For each raw sample whether the conditioning set it aside for one of these reasons."""
+    if log is None:
         return np.zeros(len(track), dtype=np.bool_)
-    return np.isin(np.array(flight.log.set_aside, dtype=object), reasons)
+    return np.isin(np.array(log.set_aside, dtype=object), reasons)
 
 
-def _bridged_samples(track: Track, flight: Flight | None) -> Bools:
-    bridged = _set_aside(track, flight, ("bridged",))
-    if flight is not None:
-        for gap in flight.log.gaps:
+def _bridged_samples(track: Track, log: Conditioned | None) -> Bools:
+    bridged = set_aside(track, log, ("bridged",))
+    if log is not None:
+        for gap in log.gaps:
             if gap.reason in ("bridged", "stuck"):
                 bridged |= (track.t_s >= gap.start_s) & (track.t_s <= gap.end_s)
     return bridged
-
-
-def _patchy(track: Track, flight: Flight | None) -> bool:
-    """Whether the log breaks off or sticks several times, or jumps in several places."""
-    if flight is None:
-        return False
-    gaps = flight.log.gaps
-    if len(gaps) >= _PATCHY_PLACES:
-        return True
-    jumps_s = track.t_s[_set_aside(track, flight, ("spike", "jump"))]
-    broken_s = np.sort([*jumps_s, *(edge for gap in gaps for edge in (gap.start_s, gap.end_s))])
-    places = np.count_nonzero(np.diff(broken_s, prepend=-np.inf) > _APART_S)
-    return bool(places >= _PATCHY_PLACES)
 
 
 def _in_metres(track: Track, index: Ints) -> tuple[Floats, Floats]:

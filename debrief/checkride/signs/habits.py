@@ -1,0 +1,59 @@
+"""What a log does again and again by its nature, so that the same thing once more tells nothing.
+
+Owns      ``habit_of``: a log drawn out by straight lines, one that breaks off often, one with late positions.
+Not here  any sign; what the conditioning makes of the same (``tracks.conditioning``, ``tracks.drawn_out``).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.checkride.signs.trace import FLYING_M_S, Trace, set_aside
+from debrief.tracks.model import Conditioned, Track
+
+_PATCHY_PLACES, _APART_S = 3, 120.0  # an edit makes one or two breaks of its own
+_LATE_S, _LATE_SHARE = 0.7, 0.9
+_FEWEST_STRAIGHT = 20
+_ONE_WAY = 0.97  # cosine of 14 deg
+_DENSE_S = 2.5  # the signs of denser logs look at many samples at a time
+
+
+def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
+    """Why steps and odd parts are this log's habit; "" where they are not."""
+    if log is None:
+        return "nothing could be made of the log"
+    if log.drawn_out_s is not None:
+        return "the log is drawn out by straight lines"
+    jumps_s = track.t_s[set_aside(track, log, ("spike", "jump"))]
+    broken_s = np.sort([*jumps_s, *(edge for gap in log.gaps for edge in (gap.start_s, gap.end_s))])
+    places = int(np.count_nonzero(np.diff(broken_s, prepend=-np.inf) > _APART_S))
+    if max(len(log.gaps), places) >= _PATCHY_PLACES:
+        return "the log breaks off often"
+    if trace.interval_s > _DENSE_S and late_s(trace) > _LATE_S:
+        return "its positions are often late"
+    return ""
+
+
+def late_s(trace: Trace) -> float:
+    """How late nine in ten positions of a log of some seconds' interval are at most, from its straight parts. [s]
+
+    Late positions scatter along the track; what scatters across it is noise, and is taken off.
+    """
+    way_m = np.stack([np.diff(trace.x_m), np.diff(trace.y_m)])
+    length_m = np.hypot(*way_m)
+    unit, speed_m_s = way_m / np.maximum(length_m, 1e-6), length_m / trace.step_s
+    at = np.arange(1, len(length_m) - 1)
+    one_way = np.minimum(*((unit[:, at + k] * unit[:, at]).sum(axis=0) for k in (-1, 1))) > _ONE_WAY
+    flying = np.minimum(speed_m_s[at - 1], speed_m_s[at + 1]) > FLYING_M_S
+    straight = one_way & flying & ~(trace.gap[at - 1] | trace.gap[at] | trace.gap[at + 1])
+    if straight.sum() < _FEWEST_STRAIGHT:
+        return 0.0
+    at = at[straight]
+    velocity = way_m / trace.step_s
+    usual = (velocity[:, at - 1] + velocity[:, at + 1]) / 2.0
+    usual_m_s = np.hypot(*usual)
+    off = way_m[:, at] - usual * trace.step_s[at]
+    along_s = np.abs((off * usual).sum(axis=0)) / usual_m_s**2
+    across_s = np.abs(off[0] * usual[1] - off[1] * usual[0]) / usual_m_s**2
+    along, across = (float(np.quantile(values, _LATE_SHARE)) for values in (along_s, across_s))
+    return float(np.sqrt(max(along**2 - across**2, 0.0)))

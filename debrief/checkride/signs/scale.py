@@ -1,0 +1,55 @@
+"""How much is much: the noise that a log has of its own, the greatest excess over a limit, and its strength.
+
+Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``ABSURD_FT``, ``strength_of``.
+Not here  any sign.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.checkride.signs.trace import Bools
+from debrief.tracks.model import Floats
+
+ABSURD_FT, ABSURD = 1000.0, 0.4  # more than anybody would edit: a receiver's error
+_PLACES = 2
+_TAIL, _TAIL_DEVIATIONS = 0.98, 2.33
+
+
+def noise_of(apart: Floats, valid: Bools) -> float:
+    """How far things usually stand apart: a robust standard deviation, not less than most of them."""
+    known = np.abs(apart[valid & np.isfinite(apart)])
+    if not len(known):
+        return np.inf
+    return float(max(1.4826 * np.median(known), np.quantile(known, 0.9) / 1.645))
+
+
+def usual_excess(values: Floats, valid: Bools, beside: int) -> float:
+    """The same with the tail of what happens elsewhere: without the two greatest places, which an edit makes.
+
+    Received logs have positions that are late by seconds, now and then: then a step tells nothing.
+    """
+    rest = valid & np.isfinite(values)
+    size = np.abs(values)
+    for _ in range(_PLACES):
+        if not rest.any():
+            return np.inf
+        at = int(np.argmax(np.where(rest, size, -np.inf)))
+        rest = rest.copy()
+        rest[max(at - beside, 0) : at + beside + 1] = False
+    if not rest.any():
+        return np.inf
+    return max(noise_of(values, rest), float(np.quantile(size[rest], _TAIL)) / _TAIL_DEVIATIONS)
+
+
+def greatest(values: Floats, limit: float) -> int | None:
+    """Where the greatest value is, if it is beyond the limit."""
+    if not len(values):
+        return None
+    at = int(np.argmax(values))
+    return at if values[at] > limit else None
+
+
+def strength_of(times_the_limit: float) -> float:
+    """0.55 at the limit, 0.95 at four times it."""
+    return round(float(np.clip(0.55 + 0.4 * np.log(times_the_limit) / np.log(4.0), 0.55, 0.95)), 2)

@@ -1,0 +1,93 @@
+"""Logs drawn out to a shorter interval by straight lines between their own samples, as recorders and converters do.
+
+Owns      telling such a log, from how far apart its corners stand, and the remark about it.
+Not here  single straight lines over dropouts (``bridges``); a log that is only sparse.
+
+In such a log most samples lie exactly between their neighbours, and all turning is in corners that stand alone: one or
+two samples away from a corner, on either side, the way is straight. An aircraft that turns does so in every sample; noise and late
+stamps leave no sample straight.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.language import tr
+from debrief.tracks.gaps import is_gap
+from debrief.tracks.model import Floats
+from debrief.tracks.points import Bools, Points
+
+_MOVING_M_S = 15.0
+_ROUNDINGS = 1.5  # each of three positions is off by half a step on each axis
+_STAMP_S = 0.001
+_GRAIN_M = 0.02
+_STRAIGHT_SHARE = 0.55
+_CORNER = 4.0  # tolerances
+_BESIDE = 0.25  # of a corner: what may be bent beside it
+_ALONE_SHARE = 0.8
+_FEWEST = 10
+_LEAST_S = 0.9  # at shorter intervals rounding hides a corner: every so many samples are looked at
+
+
+def drawn_out_s(points: Points) -> float | None:
+    """The usual time between the corners of a log that was drawn out, ``None`` for any other. [s]"""
+    stride = max(1, round(_LEAST_S / points.interval_s))
+    found = _corners_s(points, stride)
+    return found if found is not None or stride > 1 else _corners_s(points, 2)
+
+
+def _corners_s(points: Points, stride: int) -> float | None:
+    if len(points) < 6 * _FEWEST * stride:
+        return None
+    kept = np.ones(len(points), dtype=np.bool_)
+    if stride > 1:
+        kept[:] = False
+        kept[::stride] = True
+        points = points.without(~kept)
+    at = np.arange(1, len(points) - 1)
+    bent_m = np.hypot(*points.off_chord_m(at - 1, at, at + 1))
+    tolerance_m = _ROUNDINGS * points.rounding_m + _STAMP_S * points.net_speed_m_s[at] + _GRAIN_M
+    gap = is_gap(points)
+    usable = ~(gap[at - 1] | gap[at]) & (points.net_speed_m_s[at] > _MOVING_M_S)
+    if usable.sum() < 6 * _FEWEST:
+        return None
+    straight = bent_m <= tolerance_m
+    if straight[usable].mean() < _STRAIGHT_SHARE:
+        return None
+    corner = np.flatnonzero(_neighbours(usable) & (bent_m > _CORNER * tolerance_m))
+    corner = corner[(corner >= 2) & (corner < len(bent_m) - 2)]
+    if len(corner) < _FEWEST:
+        return None
+    alone = _alone(bent_m, tolerance_m, corner)
+    if alone.mean() < _ALONE_SHARE:
+        return None
+    apart_s = np.diff(points.t_s[corner + 1])
+    apart_s = apart_s[apart_s > 1.5 * points.interval_s]  # a corner between two samples bends both
+    return float(np.quantile(apart_s, 0.25)) if len(apart_s) else None
+
+
+def _neighbours(usable: Bools) -> Bools:
+    """Usable with both neighbours and theirs."""
+    around = np.convolve(usable, np.ones(5), mode="same")
+    return np.asarray(around > 4.5)
+
+
+def _alone(bent_m: Floats, tolerance_m: Floats, corner: np.ndarray) -> Bools:
+    least_m = np.maximum(tolerance_m[corner], _BESIDE * bent_m[corner])
+    before_m, after_m = (np.minimum(bent_m[corner + k], bent_m[corner + 2 * k]) for k in (-1, 1))
+    beside_m = np.maximum(before_m, after_m)
+    return np.asarray(beside_m <= least_m)
+
+
+def drawn_out_warnings(every_s: float | None, interval_s: float) -> tuple[str, ...]:
+    """Say that the samples are not all of them positions somebody measured."""
+    if every_s is None:
+        return ()
+    return (
+        tr(
+            "The samples, {interval:.1f} s apart, lie on straight lines between corners some {every:.0f} s apart: a "
+            "recorder or a program drew the log out. Turns and speeds are only as fine as those corners.",
+            interval=interval_s,
+            every=every_s,
+        ),
+    )
