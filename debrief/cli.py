@@ -242,13 +242,28 @@ def _keep_libraries_quiet() -> None:
 
 
 def _wrong_usage(error: BaseException, arguments: Sequence[str]) -> str:
-    said = getattr(error, "format_message", lambda: str(error))().rstrip(".")
     context = getattr(error, "ctx", None)
     command = context.command_path if context is not None else "debrief"
+    said = getattr(error, "format_message", lambda: str(error))().rstrip(".")
+    for library, plain in _PLAINLY:
+        said = said.replace(library, plain)
+    if context is not None and said.startswith(
+        "Usage:"
+    ):  # a command that only has others under it was given alone
+        said = f"{context.info_name} needs one of its commands after it"
     dashed = next((word for word in arguments if word.startswith("-") and os.path.exists(word)), None)
     if dashed is not None:
         return f"{said}. If the file {dashed!r} is meant, write ./{dashed}."
     return f"{said}. See {command} --help."
+
+
+#: What the library that reads the command line says, and what a pilot understands.
+_PLAINLY = (
+    ("Input should be a valid integer, unable to parse string as an integer", "this is no whole number"),
+    ("Input should be a valid number, unable to parse string as a number", "this is no number"),
+    ("Input should be ", "it must be "),
+    ("Value error, ", ""),
+)
 
 
 def _one_line(error: Exception, about: str = "") -> str:

@@ -427,9 +427,10 @@ def watch(
 
     name, rules = pilot_name(pilot), load_standard(standard)
     choices = (load_procedure(procedure),) if procedure is not None else procedures_offered()
+    finished = finished_logs(folder, settled_s=settled, present_too=present)
     book = open_logbook(logbook)
     complain(f"Watching {folder}. Stop with Ctrl-C.")
-    for path in finished_logs(folder, settled_s=settled, present_too=present):
+    for path in finished:
         try:
             entry = measure_log(path, procedures=choices, standard=rules)
             added = add_flight(book, entry, name)

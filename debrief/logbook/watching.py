@@ -47,6 +47,17 @@ def finished_logs(
     LogbookError
         Where the folder cannot be read.
     """
+    _files(folder)  # what cannot be watched is said before anybody waits
+    return _finished(folder, settled_s, present_too, now, wait)
+
+
+def _finished(
+    folder: Path,
+    settled_s: float,
+    present_too: bool,
+    now: Callable[[], float],
+    wait: Callable[[float], None],
+) -> Iterator[Path]:
     seen: dict[Path, _Seen] = {}
     first = True
     while True:

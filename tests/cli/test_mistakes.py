@@ -15,7 +15,8 @@ ROWS = "".join(f"10:00:{s:02d},{47 + s / 1000:.3f},-31.500,3000\n" for s in rang
 POINT = '<trkpt lat="47.1" lon="-31.2"><time>2026-05-04T10:12:07Z</time></trkpt>'
 BUNDLED = (
     "brandel-ndb-27, brandel-vor-09, dateline-ndb-35, ember-vor-17, frosthelm-vor-04, gannetstone-vor-12, "
-    "kestrey-ndb-09, lantern-vor-22, marrow-vor-31, quillow-ndb-18, sallow-vor-13, tarnwick-vor-27"
+    "kestrey-ndb-09, lantern-vor-22, marrow-vor-31, pellarin-vor-17, quillow-ndb-18, sallow-vor-13, tarnwick-vor-27, "
+    "ulvering-vor-24"
 )
 LANTERN = (Path(__file__).parents[2] / "debrief/procedures/examples/lantern-vor-22.toml").read_text()
 
@@ -271,6 +272,47 @@ def test_a_command_line_that_is_wrong_is_one_line_and_leads_to_help(
 
     assert line.startswith(begins)
     assert line.endswith(" report --help.")
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (
+            ("logbook", "show", "zzz"),
+            "Invalid value for 'FLIGHT': this is no whole number.",
+        ),
+        (
+            ("logbook", "watch", ".", "--pilot", "Wren", "--settled", "0"),
+            "Invalid value for '--settled': it must be greater than or equal to 0.5.",
+        ),
+        (
+            ("compare", "--paper", "A3"),
+            "Invalid value for '--paper': 'A3' is not one of 'A4', 'Letter'.",
+        ),
+        (
+            ("report", CLEAN, "--qnh", "high"),
+            "Invalid value for '--qnh': this is no number.",
+        ),
+        (("logbook",), "logbook needs one of its commands after it."),
+        (
+            ("logbook", "watch", "nowhere", "--pilot", "Wren", "--logbook", "new.sqlite"),
+            (
+                "nowhere: the folder cannot be read: No such file or directory. "
+                "Give the folder that the logs are written to."
+            ),
+        ),
+    ],
+)
+def test_what_is_wrong_with_it_is_said_in_plain_words(
+    run: Run, words: tuple[str | Path, ...], line: str
+) -> None:
+    before = everything_in(Path())
+    ran = run(*words)
+
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.partition(" See ")[0].rstrip() == line
+    assert ran.err.count("\n") == 1
+    assert everything_in(Path()) == before
 
 
 def test_a_command_that_does_not_exist(run: Run) -> None:

@@ -316,7 +316,7 @@ def test_a_log_is_given_once_it_is_finished(tmp_path: Path):
 
 def test_a_folder_that_is_none_cannot_be_watched(tmp_path: Path):
     with pytest.raises(LogbookError, match="the folder cannot be read"):
-        next(finished_logs(tmp_path / "nowhere"))
+        finished_logs(tmp_path / "nowhere")
 
 
 def test_a_name_in_an_export_is_never_a_path(
