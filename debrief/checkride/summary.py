@@ -26,12 +26,16 @@ from debrief.checkride.results import Results
 from debrief.reports.files import bound
 from debrief.reports.flow import Column, Flow, Group
 from debrief.reports.flow import Row as Line
+from debrief.reports.layout import shortened
 from debrief.reports.page import ASCENT, Page
-from debrief.reports.style import RESULT_MARKS, SECTION_PT, SMALL_PT, SOFT, TITLE_PT, Paper
-from debrief.reports.words import MINUS, NOTHING, number, quantity
+from debrief.reports.style import RESULT_MARKS, SECTION_PT, SMALL_PT, SOFT, TABLE_PT, TITLE_PT, Paper
+from debrief.reports.words import MINUS, NOTHING, decimals_of, number, quantity
 
 _ORDER = (SATISFACTORY, UNSATISFACTORY, NOT_ASSESSABLE, UNREADABLE)
-_MOST_DETAILED = 100  # flights: of more the items stand in results.json only
+_MOST_DETAILED = 100  # flights: of more the items stand in one table, a line a flight
+_MOST_TABLED = 1000  # of more still, in results.json only
+_ITEMS_ACROSS = 6
+_NAME_PT = 88.0  # a flight in that table: one line
 _MOST_NOTED = 300  # lines for the examiner
 _LEAST_TOLD = 0.2  # weaker flags stand in results.json only
 _MARK_PT = 7.0
@@ -242,10 +246,13 @@ def _details(flow: Flow, rows: Sequence[Row]) -> None:
         Column("Remark", 36),
     )
     flow.heading("Flight by flight", keep_pt=130.0)
-    if len(shown) > _MOST_DETAILED:
+    if len(shown) > _MOST_TABLED:
         flow.paragraph(
             f"The items of so many flights ({len(shown)}) stand in results.json, each with its margin."
         )
+        return
+    if len(shown) > _MOST_DETAILED:
+        _item_tables(flow, shown)
         return
     for row in shown:
         attempt = f", attempt {row.attempt} of {row.attempts}" if row.attempts > 1 else ""
@@ -253,6 +260,78 @@ def _details(flow: Flow, rows: Sequence[Row]) -> None:
         flow.subheading(title, keep_pt=90.0)
         flow.paragraph(f"{row.file}{attempt}. {row.procedure}. {row.reason}", size_pt=SMALL_PT, colour=SOFT)
         flow.table(columns, [Line(_cells(item), bold=_bold(item)) for item in row.items])
+
+
+def _item_tables(flow: Flow, rows: Sequence[Row]) -> None:
+    """Every item of every flight, a line a flight: the value, and its margin in brackets; the limit stands above."""
+    flow.paragraph(
+        "A line a flight: the value of each item, in brackets its margin. The usual limit stands above; where a flight was "
+        f"held to another one, it stands behind the value. {_VERDICT_SIGNS[UNSATISFACTORY]} unsatisfactory, "
+        f"{_VERDICT_SIGNS['marginal']} marginal, {NOTHING} not to be assessed, * decided by the examiner. Reasons and "
+        "remarks stand in results.json.",
+        colour=SOFT,
+    )
+    flights = Counter(row.pilot for row in rows)
+    names = {row.file: row.pilot if flights[row.pilot] == 1 else row.file for row in rows}
+    for procedure in dict.fromkeys(row.procedure for row in rows):
+        own = [row for row in rows if row.procedure == procedure]
+        kinds = list(dict.fromkeys((item.item, item.unit) for row in own for item in row.items))
+        for first in range(0, len(kinds), _ITEMS_ACROSS):
+            across = kinds[first : first + _ITEMS_ACROSS]
+            limits = [_usual_limit(own, kind) for kind in across]
+            columns = (
+                Column("Flight", 20),
+                *(
+                    Column(_item_head(kind, limit), 13, "right")
+                    for kind, limit in zip(across, limits, strict=True)
+                ),
+            )
+            lines = [
+                Line(
+                    (
+                        shortened(names[row.file], _NAME_PT, TABLE_PT),
+                        *(_item_cell(row, *pair) for pair in zip(across, limits, strict=True)),
+                    )
+                )
+                for row in own
+            ]
+            more = (
+                f", items {first + 1} to {first + len(across)} of {len(kinds)}"
+                if len(kinds) > _ITEMS_ACROSS
+                else ""
+            )
+            flow.titled_table(f"{procedure}{more}", columns, lines, lesser=True)
+
+
+_VERDICT_SIGNS = {UNSATISFACTORY: "!", "marginal": "?"}
+
+
+def _usual_limit(rows: Sequence[Row], kind: tuple[str, str | None]) -> float | None:
+    limits = Counter(
+        i.limit for row in rows for i in row.items if (i.item, i.unit) == kind and i.limit is not None
+    )
+    return limits.most_common(1)[0][0] if limits else None
+
+
+def _item_head(kind: tuple[str, str | None], limit: float | None) -> str:
+    name, unit = kind
+    return name if limit is None else f"{name}, limit {quantity(limit, unit)}"
+
+
+def _item_cell(row: Row, kind: tuple[str, str | None], limit: float | None) -> str:
+    """The weakest of a flight's items of that name: one may be asked for in several phases."""
+    own = [item for item in row.items if (item.item, item.unit) == kind]
+    if not own:
+        return ""
+    item = min(own, key=lambda item: (item.margin is None, item.margin or 0.0))
+    unit = item.unit or ""
+    other = f" of {number(item.limit, decimals_of(unit))}" if item.limit not in (None, limit) else ""
+    margin = f" ({number(item.margin, decimals_of(unit), signed=True)})" if item.margin is not None else ""
+    value = number(item.value, decimals_of(unit))
+    if value == NOTHING and item.decided == SATISFACTORY:
+        value = "yes"
+    star = "*" if item.overruled is not None else ""
+    return f"{value}{other}{margin}{_VERDICT_SIGNS.get(item.decided, '')}{star}"
 
 
 def _bold(item: Item) -> bool:
