@@ -118,7 +118,7 @@ def _case(
 @cache
 def _procedures() -> tuple[Procedure, ...]:
     """The bundled ones with nothing beside their legs, so that a new one does not change what a seed draws."""
-    beside = ("missed_approach", "arc", "visual_segment", "circling")
+    beside = ("missed_approach", "arc", "visual_segment", "circling", "final_guidance")
     return tuple(p for p in bundled_procedures() if all(getattr(p, key) is None for key in beside))
 
 

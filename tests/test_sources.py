@@ -50,6 +50,8 @@ FROM_MEMORY = {
     ("navigation/turns.py", "Rate one: 360 degrees in two minutes."),
     ("pipeline.py", "beyond the records at sea level"),
     ("procedures/entries.py", "Entry sectors of 70 and 110 deg"),
+    ("procedures/guidance.py", "700 ft from stop to stop at the threshold"),
+    ("procedures/guidance.py", "A satellite course on a non-precision final"),
     ("planning/pattern.py", "Wind allowed for in heading and time"),
     ("planning/pattern.py", "timing starts abeam the station"),
     ("procedures/remarks.py", "beyond it a procedure has circling minima only"),

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
+from debrief.grading.needle_scale import NeedleScale, inbound_scale, scale_of
 from debrief.grading.standard import Joining, Tolerance
 from debrief.grading.words import (
     course_name,
@@ -27,13 +28,11 @@ from debrief.grading.words import (
     nautical_miles,
     seconds,
     side_of,
-    told_apart,
 )
 from debrief.language import tr
-from debrief.measures import uncertainty
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.stretches import stretches
-from debrief.measures.tracking import off_course, scored_course_deg
+from debrief.measures.tracking import needle_deg, scored_course_deg
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.turns import STANDARD_RATE_DEG_S
 from debrief.navigation.units import SECONDS_PER_HOUR
@@ -73,7 +72,7 @@ def tracking(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Iterator[Assessment]:
-    limit_deg = tolerance.limit_deg
+    limit_deg, scale = tolerance.limit_deg, scale_of(case, span.phase)
     needle = _needle(case, span, course_deg, limit_deg)
     view, size_deg = needle.view, np.abs(needle.deviation)
     if not np.isfinite(size_deg).any():
@@ -84,7 +83,7 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
             continue
         found = True
         inside = slice(stretch.first, stretch.last + 1)
-        sure_deg = _sure_deg(case, view.distance_nm[inside])
+        sure_deg = scale.sure_deg(case, view.where(inside))
         worst = stretch.first + int(np.argmax(size_deg[inside] - sure_deg))
         yield _assessed(
             case,
@@ -120,50 +119,47 @@ def _assessed(
     within: bool = False,
 ) -> Assessment:
     start_s, end_s, at_s = when
-    limit_deg, size_deg = tolerance.limit_deg, abs(deviation)
-    distance_nm = float(case.scene.at(at_s).distance_nm[0])
-    sure_deg = uncertainty.angle_at_station_deg(case.scene.flight, distance_nm)
+    limit_deg, size_deg, scale = tolerance.limit_deg, abs(deviation), scale_of(case, span.phase)
+    there = case.scene.at(at_s)
+    sure_deg = float(scale.sure_deg(case, there)[0])
     excess_deg = min(size_deg - limit_deg, 0.0) if within else size_deg - limit_deg
     low, high = _CORRECTION_DEG
     return Assessment(
-        tolerance=tolerance,
+        tolerance=scale.tolerance(tolerance),
         outcome="within" if within else guarded(excess_deg, sure_deg),
         phase=span.phase,
-        value=size_deg,
-        limit=limit_deg,
-        unit="deg",
-        excess=excess_deg,
-        uncertainty=sure_deg,
+        value=scale.of(size_deg),
+        limit=scale.of(limit_deg),
+        unit=scale.unit,
+        excess=scale.of(excess_deg),
+        uncertainty=scale.of(sure_deg),
         start_s=start_s,
         end_s=end_s,
         at_s=at_s,
         facts={
             "In": in_phase(span.phase),
-            "value": told_apart(max(size_deg, 0.1), limit_deg, _tenth, _hundredth),
-            "limit": degrees(limit_deg),
+            "value": scale.value_words(size_deg, limit_deg),
+            "limit": scale.words(limit_deg),
             "course": course_name(course_deg, span.phase),
             "side": side_of(deviation),
             "turn": side_of(-deviation),
             "seconds": seconds(end_s - start_s),
-            "aside": nautical_miles(distance_nm * float(np.sin(np.radians(min(size_deg, 90.0))))),
+            "aside": _aside(scale, there, size_deg),
             "correction": degrees(float(np.clip(2.0 * size_deg, low, high)), nearest=5.0),
-            "sure": _tenth(sure_deg),
+            "sure": scale.finely(sure_deg),
         }
         | case.place(at_s),
     )
 
 
-def _tenth(angle_deg: float) -> str:
-    return degrees(max(angle_deg, 0.1))
-
-
-def _hundredth(angle_deg: float) -> str:
-    return degrees(angle_deg, nearest=0.01)
-
-
-def _sure_deg(case: Case, distance_nm: Floats) -> Floats:
-    flight = case.scene.flight
-    return np.array([uncertainty.angle_at_station_deg(flight, float(d)) for d in distance_nm])
+def _aside(scale: NeedleScale, there: StationView, size_deg: float) -> str:
+    """How far beside the course; where its needle tells that already, how much of its scale."""
+    guidance = scale.guidance
+    if guidance is None:
+        return nautical_miles(float(there.distance_nm[0]) * float(np.sin(np.radians(min(size_deg, 90.0)))))
+    if guidance.unit == "NM":
+        return tr("full scale is {full_scale}", full_scale=nautical_miles(guidance.full_scale))
+    return nautical_miles(float(np.abs(guidance.across_nm(there.east_nm, there.north_nm))[0]))
 
 
 def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Needle:
@@ -174,12 +170,15 @@ def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Nee
         until_s = until_s if sight_s is None else min(until_s, sight_s)
     view = case.every_second(span.start_s, until_s)
     joining = case.standard.joining
-    _, deviation = off_course(case.procedure, span.phase, course_deg, view)
-    scored = ~view.in_cone & (view.distance_nm >= joining.not_within_nm)
+    deviation, scored = needle_deg(case.procedure, span.phase, course_deg, view)
+    course_true_deg, guidance = case.procedure.true_deg(course_deg), scale_of(case, span.phase).guidance
+    if guidance is None:
+        scored &= view.distance_nm >= joining.not_within_nm
+    else:
+        course_true_deg = guidance.course_true_deg
     turn_s, turning_s = _station_turn_s(case, span)
     from_s = max(span.start_s, turn_s)
     room_from_s = max(from_s, turn_s + turning_s)
-    course_true_deg = case.procedure.true_deg(course_deg)
     scored &= _joined(view, deviation, course_true_deg, limit_deg, joining, from_s, room_from_s)
     return _Needle(view, np.where(scored, deviation, np.nan))
 
@@ -238,8 +237,8 @@ def _held(size: Floats, held_s: float) -> Floats:
 
 def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     """Never established inbound, though the aircraft came back as far as the station or the minimum."""
-    attempt = case.scene.attempt
-    limit_deg = tolerance.limit_deg
+    attempt, scale = case.scene.attempt, inbound_scale(case)
+    limit = scale.of(tolerance.limit_deg)
     back = attempt.last(Phase.COURSE_REVERSAL)
     if back is None and not case.procedure.station_on_aerodrome:
         return  # straight in over the final fix: the course begins there
@@ -248,8 +247,8 @@ def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         yield Assessment(
             tolerance=tolerance,
             outcome="within",
-            limit=limit_deg,
-            unit="deg",
+            limit=limit,
+            unit=scale.unit,
             start_s=attempt.established_s,
             at_s=attempt.established_s,
             facts={"distance": nautical_miles(distance_nm)} if np.isfinite(distance_nm) else {},
@@ -287,9 +286,15 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
     """The closest that the aircraft came to being established, as the least deviation held long enough."""
     course_deg = case.procedure.inbound_course_deg
     view = case.every_second(start_s, end_s)
-    _, deviation = off_course(case.procedure, Phase.INTERMEDIATE, course_deg, view)
-    off_deg = difference_deg(view.ground_track_true_deg, case.procedure.true_deg(course_deg))
-    along = (np.abs(off_deg) <= case.standard.joining.track_within_deg) & ~view.in_cone
+    scale = inbound_scale(case)
+    course_true_deg = case.procedure.true_deg(course_deg)
+    if scale.guidance is None:
+        deviation, read = needle_deg(case.procedure, Phase.INTERMEDIATE, course_deg, view)
+    else:
+        deviation, read = needle_deg(case.procedure, Phase.FINAL, course_deg, view)
+        course_true_deg = scale.guidance.course_true_deg
+    off_deg = difference_deg(view.ground_track_true_deg, course_true_deg)
+    along = (np.abs(off_deg) <= case.standard.joining.track_within_deg) & read
     size_deg = np.where(along & np.isfinite(deviation), np.abs(deviation), np.inf)
     count = int(np.ceil(tolerance.held_s)) + 1
     best_deg, middle = np.inf, 0
@@ -298,7 +303,7 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
         # Of several as close, the first: farthest out, where the angle is known best.
         best_deg = float(np.min(greatest))
         middle = int(np.argmax(greatest <= best_deg + _AS_CLOSE_DEG)) + count // 2
-    facts = {"course": course_name(course_deg, Phase.INTERMEDIATE), "limit": degrees(tolerance.limit_deg)}
+    facts = {"course": course_name(course_deg, Phase.INTERMEDIATE), "limit": scale.words(tolerance.limit_deg)}
     facts |= {"held": seconds(tolerance.held_s)} | case.place(end_s)
     if not np.isfinite(best_deg):
         return Assessment(
@@ -306,31 +311,31 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
             outcome="exceeded",
             phase=Phase.COURSE_REVERSAL,
             variant="far",
-            limit=tolerance.limit_deg,
-            unit="deg",
+            limit=scale.of(tolerance.limit_deg),
+            unit=scale.unit,
             start_s=start_s,
             end_s=end_s,
             at_s=end_s,
             facts=facts,
         )
     at_s, distance_nm = float(view.t_s[middle]), float(view.distance_nm[middle])
-    sure_deg = uncertainty.angle_at_station_deg(case.scene.flight, distance_nm)
+    sure_deg = float(scale.sure_deg(case, view.where(slice(middle, middle + 1)))[0])
     return Assessment(
-        tolerance=tolerance,
+        tolerance=scale.tolerance(tolerance),
         outcome=guarded(best_deg - tolerance.limit_deg, sure_deg),
         phase=Phase.COURSE_REVERSAL,
-        value=best_deg,
-        limit=tolerance.limit_deg,
-        unit="deg",
-        excess=best_deg - tolerance.limit_deg,
-        uncertainty=sure_deg,
+        value=scale.of(best_deg),
+        limit=scale.of(tolerance.limit_deg),
+        unit=scale.unit,
+        excess=scale.of(best_deg - tolerance.limit_deg),
+        uncertainty=scale.of(sure_deg),
         start_s=start_s,
         end_s=end_s,
         at_s=at_s,
         facts=facts
         | {
-            "value": told_apart(best_deg, tolerance.limit_deg, degrees, _hundredth),
+            "value": scale.never_words(best_deg, tolerance.limit_deg),
             "distance": nautical_miles(distance_nm),
-            "sure": _tenth(sure_deg),
+            "sure": scale.finely(sure_deg),
         },
     )

@@ -19,9 +19,10 @@ from debrief.measures.landing_runway import runway_of
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
-from debrief.measures.tracking import off_course, scored_course_deg
+from debrief.measures.tracking import needle_deg, scored_course_deg
 from debrief.navigation.angles import difference_deg
 from debrief.phases.model import StationView
+from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Phase
 from debrief.result import Gate
 
@@ -88,15 +89,11 @@ def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimi
     guided = view.where(view.t_s <= (np.inf if by_needle_s is None else by_needle_s))
     course_deg = scored_course_deg(scene.procedure, Phase.FINAL)
     if course_deg is not None and len(guided):
-        _, deviation = off_course(scene.procedure, Phase.FINAL, course_deg, guided)
-        scored = np.abs(deviation[~guided.in_cone & np.isfinite(deviation)])
+        needle, read = needle_deg(scene.procedure, Phase.FINAL, course_deg, guided)
+        scored = np.abs(needle[read])
         if limits.max_deviation_deg is not None and len(scored) and scored.max() > limits.max_deviation_deg:
-            outside["course"] = tr(
-                "{angle:.1f}° off the course (limit {limit:g}°)",
-                angle=scored.max(),
-                limit=limits.max_deviation_deg,
-            )
-        course_true_deg = scene.procedure.true_deg(course_deg)
+            outside["course"] = _off_the_course(scene, float(scored.max()), limits.max_deviation_deg)
+        course_true_deg = scene.procedure.final_course_true_deg
         off_deg = float(np.nanmax(np.abs(difference_deg(guided.ground_track_true_deg, course_true_deg))))
         if limits.max_track_off_deg is not None and off_deg > limits.max_track_off_deg:
             outside["track"] = tr(
@@ -117,3 +114,14 @@ def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimi
                 limit=limits.max_speed_change_kt,
             )
     return outside
+
+
+def _off_the_course(scene: Scene, station_deg: float, limit_deg: float) -> str:
+    """How far off, in the unit of the final's needle; both are in degrees of a station's."""
+    guidance = guidance_of(scene.procedure)
+    if guidance is None:
+        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=station_deg, limit=limit_deg)
+    off, limit = guidance.limit(station_deg), guidance.limit(limit_deg)
+    if guidance.unit == "deg":
+        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=off, limit=round(limit, 1))
+    return tr("{distance:.2f} NM off the course (limit {limit:.2f} NM)", distance=off, limit=limit)

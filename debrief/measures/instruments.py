@@ -25,6 +25,7 @@ from debrief.navigation.radials import (
     to_from,
 )
 from debrief.phases.model import Floats, FoundAttempt, Span, StationView
+from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Phase, Procedure
 
 Texts = NDArray[np.str_]
@@ -44,19 +45,32 @@ class Readings:
 
 
 def readings(
-    procedure: Procedure, view: StationView, course_deg: Floats, inbound: NDArray[np.bool_]
+    procedure: Procedure,
+    view: StationView,
+    course_deg: Floats,
+    inbound: NDArray[np.bool_],
+    guided: NDArray[np.bool_] | None = None,
 ) -> Readings:
     """Read the instruments at the moments of a view.
 
-    ``course_deg`` is the course selected, ``nan`` for none; ``inbound`` says where it is flown to the station.
+    ``course_deg`` is the course selected, ``nan`` for none; ``inbound`` says where it is flown to the station,
+    ``guided`` where it is that of a final whose guidance is another's.
     """
     station = procedure.station
     deviation = np.where(view.in_cone, np.nan, deviation_deg(view.radial_deg, course_deg, inbound=inbound))
+    across_nm = cross_track_nm(view.east_nm, view.north_nm, course_deg + station.declination_deg)
+    needle = deflection(deviation)
+    guidance = guidance_of(procedure)
+    if guidance is not None and guided is not None:
+        there = guided & np.isfinite(course_deg)
+        share = guidance.share(view.east_nm, view.north_nm)
+        across_nm = np.where(there, guidance.across_nm(view.east_nm, view.north_nm), across_nm)
+        needle = np.where(there, np.clip(share, -1.0, 1.0), needle)
     return Readings(
         course_deg=course_deg,
-        cross_track_nm=cross_track_nm(view.east_nm, view.north_nm, course_deg + station.declination_deg),
+        cross_track_nm=across_nm,
         deviation_deg=deviation,
-        deflection=deflection(deviation),
+        deflection=needle,
         to_from=np.where(view.in_cone, "", to_from(view.radial_deg, course_deg)),
         dme_nm=view.dme_nm if station.has_dme else np.full(len(view), np.nan),
         bearing_deg=wrap_360(view.radial_deg + 180.0),

@@ -21,6 +21,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import FULL_SCALE_DEG, cross_track_nm, deviation_deg
 from debrief.phases.model import Floats, StationView
+from debrief.procedures.guidance import guidance_of
 from debrief.result import Intercept
 
 #: Flying inbound: the ground track within this of the course. Source: DEVELOPERS.md, Definitions.
@@ -50,6 +51,11 @@ class _Approach:
         self.deviation_deg = np.abs(deviation_deg(view.radial_deg, course_deg, inbound=True))
         self.track_off_deg: Floats = difference_deg(view.ground_track_true_deg, course_true_deg)
         self.across_nm = cross_track_nm(view.east_nm, view.north_nm, course_true_deg)
+        guidance = None if scene.procedure.has_intermediate else guidance_of(scene.procedure)
+        if guidance is not None:  # the course joined is the final's own, and so is its needle
+            self.deviation_deg = np.abs(guidance.as_station_deg(view.east_nm, view.north_nm))
+            self.track_off_deg = difference_deg(view.ground_track_true_deg, guidance.course_true_deg)
+            self.across_nm = guidance.across_nm(view.east_nm, view.north_nm)
         self.inbound: NDArray[np.bool_] = np.abs(self.track_off_deg) < INBOUND_WITHIN_DEG
 
     def turned_in_before(self, established_s: float) -> None:

@@ -25,6 +25,7 @@ from debrief.measures.instruments import (
 )
 from debrief.measures.scene import scene_of
 from debrief.phases.model import Flight, Floats, FoundAttempt, Span, StationView
+from debrief.procedures.guidance import guidance_in
 from debrief.procedures.model import Phase
 from debrief.result import Wind
 
@@ -68,7 +69,11 @@ def samples(flight: Flight, winds: Sequence[Wind | None] = ()) -> Samples:
     used = np.zeros(len(track), dtype=np.bool_)
     used[log.order] = True
     course_deg, inbound, phase, attempt = _selected(flight, view)
-    read = readings(procedure, view, course_deg, inbound)
+    guided = np.zeros(len(view), dtype=np.bool_)
+    for name in (Phase.FINAL, Phase.COURSE_REVERSAL):
+        if guidance_in(procedure, name) is not None:
+            guided |= phase == name.value
+    read = readings(procedure, view, course_deg, inbound, guided)
     return Samples(
         row=row,
         t_s=t_s,

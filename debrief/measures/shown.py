@@ -22,6 +22,7 @@ from debrief.measures.statistics import known
 from debrief.navigation.angles import difference_deg, wrap_360
 from debrief.navigation.radials import FULL_SCALE_DEG, deviation_deg
 from debrief.phases.model import Flight, Floats, FoundAttempt, Span
+from debrief.procedures.guidance import guidance_in
 from debrief.procedures.model import Phase
 from debrief.result import Measures, MomentName, Shown, Wind
 
@@ -67,7 +68,9 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
                 one = view.where(slice(number, number + 1))
                 course_deg[number] = selected_deg
                 inbound[number] = flown_to_station(flight.procedure, moment.span.phase, selected_deg, one)[0]
-    read = readings(flight.procedure, view, course_deg, inbound)
+    needles = [None if m.span is None else guidance_in(flight.procedure, m.span.phase) for m in moments]
+    guided = np.array([needle is not None for needle in needles], dtype=np.bool_)
+    read = readings(flight.procedure, view, course_deg, inbound, guided)
     air = air_along(flight, attempt, view, wind)
     relative_deg = relative_bearing_deg(flight.procedure, view, air)
     heading_deg: Floats = wrap_360(air.heading_true_deg - air.variation_deg)
@@ -88,8 +91,8 @@ def shown(flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind 
                 course_deg=known(course_deg[i]),
                 deviation_deg=known(read.deviation_deg[i]),
                 deflection=known(read.deflection[i]),
-                full_scale=FULL_SCALE_DEG,
-                full_scale_unit="deg",
+                full_scale=FULL_SCALE_DEG if (needle := needles[i]) is None else needle.full_scale,
+                full_scale_unit="deg" if needle is None else needle.unit,
                 to_from=_FLAGS.get(str(read.to_from[i])),
                 cone=bool(view.in_cone[i]),
                 bearing_deg=known(read.bearing_deg[i]),

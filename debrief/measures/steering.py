@@ -110,6 +110,8 @@ def _legs(scene: Scene) -> Iterator[tuple[Span, _Way]]:
     for span in scene.attempt.spans:
         if span.phase not in _LEGS or scored_course_deg(scene.procedure, span.phase) is None:
             continue
+        if span.phase is Phase.FINAL and scene.procedure.final_guidance is not None:
+            continue  # its needle is another one, with a full scale of its own
         end_s = span.end_s
         if span.phase is Phase.FINAL and sight_s is not None:
             end_s = min(end_s, sight_s)
@@ -129,8 +131,8 @@ def _cones(scene: Scene) -> Iterator[tuple[Span, _Way]]:
     procedure, spans = scene.procedure, scene.attempt.spans
     before_deg = scored_course_deg(procedure, Phase.INTERMEDIATE)
     after_deg = scored_course_deg(procedure, Phase.FINAL)
-    if before_deg is None or after_deg is None:
-        return
+    if before_deg is None or after_deg is None or procedure.final_guidance is not None:
+        return  # the needle of a localiser or a satellite course may be followed there
     if abs(float(difference_deg(after_deg, before_deg))) > _SAME_COURSE_DEG:
         return
     for before, span, after in zip(spans, spans[1:], spans[2:], strict=False):

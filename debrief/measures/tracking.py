@@ -22,6 +22,7 @@ from debrief.measures.over_phase import spread_sure
 from debrief.measures.statistics import share, spread
 from debrief.navigation.radials import along_track_nm, cross_track_nm, deviation_deg
 from debrief.phases.model import Flight, Floats, StationView
+from debrief.procedures.guidance import guidance_in
 from debrief.procedures.model import Phase, Procedure
 from debrief.result import Spread
 
@@ -43,16 +44,36 @@ def scored_course_deg(procedure: Procedure, phase: Phase) -> float | None:
     return None
 
 
+def needle_deg(
+    procedure: Procedure, phase: Phase, course_deg: float, view: StationView
+) -> tuple[Floats, NDArray[np.bool_]]:
+    """Where the needle of a leg stood, and whether it can be read: outside the cone, but for other guidance.
+
+    In degrees of a station's needle, 10 to each stop, so that every needle is held to the same shares of full scale.
+    """
+    guidance = guidance_in(procedure, phase)
+    if guidance is None:
+        _, deviation = off_course(procedure, phase, course_deg, view)
+        return deviation, ~view.in_cone & np.isfinite(deviation)
+    like_deg = guidance.as_station_deg(view.east_nm, view.north_nm)
+    return like_deg, np.isfinite(like_deg)
+
+
 def off_course(
     procedure: Procedure, phase: Phase, course_deg: float, view: StationView
 ) -> tuple[Floats, Floats]:
     """Cross-track [NM] and deviation [deg] from a course through the station, right of the flight positive.
+
+    Of a final by a localiser or a satellite the cross-track is that from its own line.
 
     Outbound is flown from the station and the intermediate to it; a final is flown to it as long as it lies
     ahead along the course, and from it afterwards.
     """
     course_true_deg = procedure.true_deg(course_deg)
     across_nm = cross_track_nm(view.east_nm, view.north_nm, course_true_deg)
+    guidance = guidance_in(procedure, phase)
+    if guidance is not None:
+        across_nm = guidance.across_nm(view.east_nm, view.north_nm)
     if phase is Phase.OUTBOUND:
         inbound = np.zeros(len(view), dtype=np.bool_)
     elif phase is Phase.FINAL:
@@ -81,6 +102,7 @@ def tracking(
         return Tracking()
     across_nm, deviation = off_course(flight.procedure, phase, course_deg, view)
     outside = ~view.in_cone & np.isfinite(deviation)
+    needle, read = needle_deg(flight.procedure, phase, course_deg, view)
     scored = np.where(outside, deviation, np.nan)
     parts = log_errors.position_nm(flight, turning=True)
     alignment_deg = flight.procedure.station.alignment_within_deg
@@ -107,7 +129,7 @@ def tracking(
     return Tracking(
         cross_track_nm=spread(view.t_s, across_nm, weight_s, sure=across_sure, time=time),
         deviation_deg=spread(view.t_s, scored, weight_s, sure=angle_sure, time=time),
-        within_half_scale=share(np.abs(scored) <= HALF_SCALE_DEG, outside, weight_s),
+        within_half_scale=share(np.abs(np.where(read, needle, np.nan)) <= HALF_SCALE_DEG, read, weight_s),
         why=""
         if outside.any()
         else tr("Deviation not scored: the whole of it lies in the cone of ambiguity."),

@@ -13,6 +13,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import deviation_deg
 from debrief.phases.events import At, Mask, first_moment, runs
 from debrief.phases.model import Floats, StationView
+from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Pattern, Procedure
 
 ESTABLISHED_DEG = 5.0  # half of full scale (VOR), 5 degrees of bearing (NDB)
@@ -35,12 +36,20 @@ def inbound_deviation_deg(view: StationView, procedure: Procedure) -> Floats:
 
 def established_mask(view: StationView, procedure: Procedure) -> Mask:
     """Moments that meet the definition of established, but for how long."""
-    with np.errstate(invalid="ignore"):
-        near = np.abs(inbound_deviation_deg(view, procedure)) <= ESTABLISHED_DEG
-        along = (
-            np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg))
-            <= ESTABLISHED_TRACK_DEG
+    guidance = None if procedure.has_intermediate else guidance_of(procedure)
+    if guidance is None:
+        off_deg, track_off_deg = (
+            inbound_deviation_deg(view, procedure),
+            difference_deg(view.ground_track_deg, procedure.inbound_course_deg),
         )
+    else:  # half of the full scale that the final is flown by
+        off_deg, track_off_deg = (
+            guidance.as_station_deg(view.east_nm, view.north_nm),
+            difference_deg(view.ground_track_true_deg, guidance.course_true_deg),
+        )
+    with np.errstate(invalid="ignore"):
+        near = np.abs(off_deg) <= ESTABLISHED_DEG
+        along = np.abs(track_off_deg) <= ESTABLISHED_TRACK_DEG
     mask: Mask = near & along & ~view.in_cone
     return mask
 

@@ -29,6 +29,7 @@ from debrief.planning.words import (
 )
 from debrief.procedures.alignment import centre_line_crossing_nm, runway_off_deg
 from debrief.procedures.entries import OFFSET_SECTOR_DEG, PARALLEL_SECTOR_DEG
+from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Pattern
 
 EXAMPLE_CHANGE_DEG = 45.0  # the row of the table whose rule of thumb is gone through
@@ -406,7 +407,26 @@ def final_sentences(card: Card, final: FinalPlan) -> Iterator[str]:
     if descent:
         yield descent
     yield from _missed(card, final)
-    yield from (text for text in (_by_eye(card), _circling(card)) if text)
+    yield from (text for text in (_guided(card), _by_eye(card), _circling(card)) if text)
+
+
+def _guided(card: Card) -> str:
+    """What the final is flown by, and its full scale; empty where that is the station."""
+    given, guidance = card.procedure.final_guidance, guidance_of(card.procedure)
+    if given is None or guidance is None:
+        return ""
+    half = guidance.full_scale / 2.0
+    if guidance.unit == "NM":
+        return tr(
+            "The final is a satellite course: full scale {scale:.2f} NM to each side, established within {half:.2f} NM.",
+            scale=guidance.full_scale,
+            half=half,
+        )
+    return tr(
+        "The final is flown by a localiser: full scale {scale:.1f}° to each side, established within {half:.1f}°.",
+        scale=guidance.full_scale,
+        half=half,
+    )
 
 
 def _by_eye(card: Card) -> str:

@@ -20,7 +20,7 @@ def runway_off_deg(procedure: Procedure) -> float | None:
     runway, final = procedure.runway, procedure.final
     if runway is None or final is None or final.course_deg is None:
         return None
-    return float(difference_deg(runway.course_true_deg, procedure.true_deg(final.course_deg)))
+    return float(difference_deg(runway.course_true_deg, procedure.final_course_true_deg))
 
 
 def threshold_in_course_nm(procedure: Procedure) -> tuple[float, float] | None:
@@ -29,7 +29,7 @@ def threshold_in_course_nm(procedure: Procedure) -> tuple[float, float] | None:
     if threshold is None or final is None or final.course_deg is None:
         return None
     distance_nm, bearing_true_deg = threshold
-    off = np.radians(bearing_true_deg - procedure.true_deg(final.course_deg))
+    off = np.radians(bearing_true_deg - procedure.final_course_true_deg)
     return distance_nm * float(np.cos(off)), distance_nm * float(np.sin(off))
 
 

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import inverse
 from debrief.procedures.checks_around import around_the_legs
+from debrief.procedures.checks_guidance import final_guidance
 from debrief.procedures.checks_steps import Problem, step_downs
 
 if TYPE_CHECKING:
@@ -71,6 +72,7 @@ def _problems(procedure: Procedure) -> Iterator[Problem]:
     yield from _distances(procedure)
     yield from _altitudes(procedure)
     yield from step_downs(procedure)
+    yield from final_guidance(procedure)
     yield from around_the_legs(procedure)
 
 
@@ -297,7 +299,7 @@ def _visual_before_the_threshold(
         or begins.dme_nm is None
     ):
         return
-    off = radians(threshold[1] - procedure.true_deg(final.course_deg))
+    off = radians(threshold[1] - procedure.final_course_true_deg)
     along_nm, way = threshold[0] * cos(off), -1.0 if procedure.station_on_aerodrome else 1.0
     if way * begins.dme_nm >= along_nm:
         yield Problem(

@@ -89,7 +89,7 @@ def _visual_segment(procedure: Procedure) -> Iterator[Problem]:
         )
     if begins is not None:
         yield from _begins_before_the_point(procedure, begins)
-    off_deg = abs(float(difference_deg(runway.course_true_deg, procedure.true_deg(final.course_deg))))
+    off_deg = abs(float(difference_deg(runway.course_true_deg, procedure.final_course_true_deg)))
     if off_deg > VISUAL_WITHIN_DEG:
         yield Problem(
             ("visual_segment",),

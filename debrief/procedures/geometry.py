@@ -124,10 +124,7 @@ def extent_nm(extent: Extent, speed_kt: float, height_ft: float) -> float:
 
 def final_course_true_deg(procedure: Procedure) -> float:
     """The course of the final leg, which may differ a little from the one flown to the station. [deg]"""
-    final = procedure.final
-    if final is None or final.course_deg is None:
-        raise ValueError("a checked procedure has a final course")
-    return procedure.true_deg(final.course_deg)
+    return procedure.final_course_true_deg
 
 
 def missed_approach_distance_nm(procedure: Procedure, speed_kt: float = ORDINARY_SPEED_KT) -> float | None:

@@ -14,10 +14,12 @@ from debrief.errors import Place, ProcedureError
 from debrief.procedures.checks import KEYS_OF_PHASE
 from debrief.procedures.model import (
     AltitudeLimit,
+    Antenna,
     Arc,
     Circling,
     CrossingRadial,
     Extent,
+    FinalGuidance,
     Hold,
     Leg,
     MissedApproach,
@@ -49,6 +51,8 @@ _TABLES: dict[str, type[BaseModel]] = {
     "until_radial": CrossingRadial,
     "other_station": OtherStation,
     "arc": Arc,
+    "final_guidance": FinalGuidance,
+    "antenna": Antenna,
     "visual_segment": VisualSegment,
     "circling": Circling,
     "begins": Extent,

@@ -244,6 +244,31 @@ class Circling(_Model):
     side: Literal["left", "right"] | None = None  # of its centre line, landing: the only one allowed
 
 
+class Antenna(_Model):
+    """Where a localiser stands: so far past the threshold along the runway, or at a place."""
+
+    past_threshold_ft: Number | None = Field(default=None, gt=0, le=30000)
+    latitude: Latitude | None = None
+    longitude: Longitude | None = None
+
+    @model_validator(mode="after")
+    def _one_way(self) -> Antenna:
+        at = (self.latitude is not None, self.longitude is not None)
+        if at[0] != at[1] or at[0] == (self.past_threshold_ft is not None):
+            raise ValueError("takes past_threshold_ft, or latitude and longitude")
+        return self
+
+
+class FinalGuidance(_Model):
+    """What the final is flown by, where that is not the station."""
+
+    kind: Literal["localiser", "satellite"]
+    antenna: Antenna | None = None  # of a localiser
+    full_scale_deg: Number | None = Field(default=None, ge=0.5, le=3)  # of a localiser, to each side
+    full_scale_nm: Number | None = Field(default=None, ge=0.05, le=2)  # of a satellite course, to each side
+    course_true_deg: Bearing | None = None  # by the station's alignment where none is given
+
+
 class Procedure(_Model):
     """A procedure with a course reversal (or none), held by one station."""
 
@@ -256,6 +281,7 @@ class Procedure(_Model):
     leg: tuple[Leg, ...] = Field(min_length=1)
     other_station: tuple[OtherStation, ...] = ()
     arc: Arc | None = None
+    final_guidance: FinalGuidance | None = None
     visual_segment: VisualSegment | None = None
     circling: Circling | None = None
     missed_approach: MissedApproach | None = None
@@ -339,6 +365,16 @@ class Procedure(_Model):
         if leg is None:
             return None
         return leg.radial_deg if leg.radial_deg is not None else leg.course_deg
+
+    @property
+    def final_course_true_deg(self) -> float:
+        """The course of the final from true north: as given with its guidance, else by the station. [deg]"""
+        guidance, final = self.final_guidance, self.final
+        if guidance is not None and guidance.course_true_deg is not None:
+            return guidance.course_true_deg
+        if final is None or final.course_deg is None:
+            raise ValueError("a checked procedure has a final course")
+        return self.true_deg(final.course_deg)
 
     @property
     def leaves_the_needle(self) -> bool:

@@ -10,6 +10,7 @@ from debrief.navigation.angles import wrap_360
 from debrief.navigation.descent import descent_rate_ft_min, gradient_ft_nm
 from debrief.procedures.alignment import centre_line_crossing_nm, runway_off_deg
 from debrief.procedures.checks import station_to_threshold
+from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import AltitudeLimit, Extent, Leg, Pattern, Procedure, StepDown
 
 CAUTION = (
@@ -218,6 +219,7 @@ def around_words(procedure: Procedure) -> dict[str, str]:
     """What stands beside the legs, by its key, a paragraph each; what is not given is left out."""
     parts = {
         "arc": _arc,
+        "final_guidance": _final_guidance,
         "visual_segment": _visual_segment,
         "circling": _circling,
         "missed_approach": _missed_approach,
@@ -238,6 +240,25 @@ def _arc(procedure: Procedure) -> str:
     return (
         f"Arc: {arc.direction} round {procedure.station.ident} at {arc.dme_nm:.1f} DME{limit}; turn inbound onto "
         f"{three_figures(procedure.inbound_course_deg)}{lead}."
+    )
+
+
+def _final_guidance(procedure: Procedure) -> str:
+    given, guidance = procedure.final_guidance, guidance_of(procedure)
+    if given is None or guidance is None:
+        return ""
+    course = f"{three_figures(guidance.course_true_deg)} degrees true"
+    if given.kind == "satellite":
+        return (
+            f"Guidance on final: a satellite course to the threshold, {course}. Full scale of the needle is "
+            f"{guidance.full_scale:.2f} NM to each side."
+        )
+    antenna = given.antenna
+    past_ft = antenna.past_threshold_ft if antenna is not None else None
+    stands = f" {past_ft:,.0f} ft past the threshold" if past_ft is not None else ""
+    return (
+        f"Guidance on final: a localiser{stands}, {course}. Full scale of the needle is {guidance.full_scale:.1f} "
+        "degrees to each side."
     )
 
 

@@ -15,7 +15,7 @@ from debrief.language import tr
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.style import INK, PAPER_WHITE, RULE, SOFT, WASH
-from debrief.reports.words import bearing
+from debrief.reports.words import bearing, quantity
 from debrief.result import Shown
 
 TYPE_PT = 8.0  # the least in these pictures
@@ -23,8 +23,11 @@ _DOTS = 5  # on either side, a fifth of full scale each
 _INSET_PT = 6.0
 
 
-def draw_needle(page: Page, box: Rect, shown: Shown) -> None:
-    """The course selected, the flag, and the needle over five dots on either side."""
+def draw_needle(page: Page, box: Rect, shown: Shown, *, guided: bool = False) -> None:
+    """The course selected, the flag, and the needle over five dots on either side; ``guided`` by another aid.
+
+    That one has no flag, and its full scale stands in the flag's place.
+    """
     page.rect(box, fill=WASH, edge=RULE, width=0.7)
     middle, half = (box.left + box.right) / 2.0, box.width / 2.0 - _INSET_PT - 4.0
     top = box.top + 4.0 + TYPE_PT
@@ -33,13 +36,20 @@ def draw_needle(page: Page, box: Rect, shown: Shown) -> None:
     )
     page.text(box.left + _INSET_PT, top, course, TYPE_PT, bold=True)
     flag = shown.to_from or tr("blank")
+    if guided:
+        scale = quantity(
+            shown.full_scale,
+            shown.full_scale_unit or "deg",
+            decimals=2 if shown.full_scale_unit == "NM" else 1,
+        )
+        flag = tr("full scale {scale}", scale=scale)
     page.text(
         box.right - _INSET_PT,
         top,
         flag,
         TYPE_PT,
-        bold=shown.to_from is not None,
-        colour=INK if shown.to_from else SOFT,
+        bold=shown.to_from is not None and not guided,
+        colour=INK if shown.to_from or guided else SOFT,
         align="right",
     )
     upper, lower = top + 6.0, box.bottom - 5.0

@@ -6,9 +6,10 @@ Not here  the formulas (navigation, phases, measures); their definitions in full
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from debrief.language import mark, tr
+from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import SOFT, TABLE_PT
 from debrief.reports.words import NOTHING, clock, day, duration, elapsed, number, quantity
@@ -245,8 +246,29 @@ def method_part(flow: Words, result: Result) -> None:
     flow.heading(tr("How each number was found"), keep_pt=80.0)
     flow.table(
         [Column(tr("Number"), 18), Column(tr("How"), 82)],
-        [Row((tr(name), tr(how))) for name, how in _NUMBERS],
+        [*(Row((tr(name), tr(how))) for name, how in _NUMBERS), *_other_needle(result)],
     )
+
+
+def _other_needle(result: Result) -> Iterator[Row]:
+    """The full scale of a final that the station does not guide, where one was flown."""
+    for shown in (entry for attempt in result.attempts for entry in attempt.shown):
+        if shown.full_scale is None or (shown.full_scale, shown.full_scale_unit) == (FULL_SCALE_DEG, "deg"):
+            continue
+        unit = shown.full_scale_unit or "deg"
+        scale = quantity(shown.full_scale, unit, decimals=2 if unit == "NM" else 1)
+        yield Row(
+            (
+                tr("Needle of the final"),
+                tr(
+                    "Full scale is {scale} to each side. Where the procedure gives none, a localiser's is 700 ft in all at the "
+                    "threshold and at most 3°, a satellite course's 0.3 NM (neither was looked up). Needle, half scale, "
+                    "established and tracking go by it and by its own line; the deviation stays the angle at the station.",
+                    scale=scale,
+                ),
+            )
+        )
+        return
 
 
 def _choice(flow: Words, result: Result) -> None:

@@ -16,6 +16,7 @@ from debrief.reports.words import bearing, elapsed, number, quantity
 from debrief.result import Attempt, Shown
 
 CENTRED_DEG = 1.0  # so near the middle a needle is read as centred: a tenth of its scale
+_CENTRED_SHARE = 0.1
 _FROM_THE_NOSE_DEG = 5.0  # so near it a pointer is read as on the nose, or the tail
 _POINT_APART_NM = 0.05
 _ABOUT_FT = 20.0
@@ -51,6 +52,9 @@ def sentences(shown: Shown, attempt: Attempt, procedure: Procedure) -> str:
 
 
 def _read(shown: Shown, procedure: Procedure) -> Iterator[str]:
+    if by_guidance(shown, procedure):
+        yield from _guided(shown)
+        return
     pointer = procedure.station.is_ndb
     if shown.cone:
         yield (
@@ -85,6 +89,41 @@ def _read(shown: Shown, procedure: Procedure) -> Iterator[str]:
                 course=course,
                 distance=quantity(_aside_nm(shown), "NM"),
             )
+        )
+
+
+def by_guidance(shown: Shown, procedure: Procedure) -> bool:
+    """Whether a moment is read by the needle of a localiser or a satellite course, not by the station's."""
+    if shown.phase is None or procedure.final_guidance is None:
+        return False
+    back_in = shown.moment in ("needle alive", "established") and not procedure.has_intermediate
+    return shown.moment == "minimum" or back_in
+
+
+def _guided(shown: Shown) -> Iterator[str]:
+    if shown.course_deg is None or shown.deflection is None or shown.full_scale is None:
+        return
+    unit = shown.full_scale_unit or "deg"
+    decimals = 2 if unit == "NM" else 1
+    course, scale = bearing(shown.course_deg), quantity(shown.full_scale, unit, decimals=decimals)
+    side = side_of(-shown.deflection)
+    if abs(shown.deflection) >= 1.0:
+        yield tr(
+            "Needle at its {side} stop: {course} lies over {full_scale} {side}.",
+            side=side,
+            course=course,
+            full_scale=scale,
+        )
+    elif abs(shown.deflection) < _CENTRED_SHARE:
+        yield tr("Needle centred: on {course}.", course=course)
+    else:
+        off = quantity(abs(shown.deflection) * shown.full_scale, unit, decimals=decimals)
+        yield tr(
+            "Needle {off} {side}, of {full_scale} to its stop: {course} lies to the {side}.",
+            off=off,
+            side=side,
+            full_scale=scale,
+            course=course,
         )
 
 
@@ -169,7 +208,11 @@ def _meant(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str
                 else tr("It leaves its stop: have the inbound heading ready.")
             )
     elif shown.moment == "established":
-        yield tr("Within 5° of the course, flying along it: the next altitude may be taken up.")
+        yield (
+            tr("Within half of full scale of the course, flying along it: the next altitude may be taken up.")
+            if by_guidance(shown, procedure)
+            else tr("Within 5° of the course, flying along it: the next altitude may be taken up.")
+        )
     elif shown.moment == "minimum":
         yield from _minimum(shown, procedure)
 

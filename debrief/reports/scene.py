@@ -14,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import tr
-from debrief.measures.tracking import off_course
+from debrief.measures.tracking import needle_deg
 from debrief.navigation.geodesy import StationPlane
-from debrief.navigation.radials import deflection
+from debrief.navigation.radials import FULL_SCALE_DEG, deflection
 from debrief.phases.model import Flight, FoundAttempt, Passage, Span, StationView
+from debrief.procedures.guidance import guidance_in
 from debrief.procedures.model import Phase
 from debrief.reports.words import elapsed
 from debrief.result import Attempt, Finding
@@ -122,9 +123,14 @@ class Scene:
         course_deg = self.course_deg(span.phase)
         if course_deg is None:
             return np.full(len(path), np.nan)
-        _, off_deg = off_course(self.flight.procedure, span.phase, course_deg, path)
-        unread = path.in_cone | (path.t_s > self.by_needle_until_s(span))
-        return np.where(unread, np.nan, deflection(off_deg))
+        off_deg, read = needle_deg(self.flight.procedure, span.phase, course_deg, path)
+        read &= path.t_s <= self.by_needle_until_s(span)
+        return np.where(read, deflection(off_deg), np.nan)
+
+    def full_scale(self, phase: str) -> float:
+        """Full scale of the needle in that phase, in the unit of its tolerance: degrees, or NM by satellite."""
+        guidance = guidance_in(self.flight.procedure, phase)
+        return FULL_SCALE_DEG if guidance is None else guidance.full_scale
 
     def by_needle_until_s(self, span: Span) -> float:
         """The end of a phase, or of its part before the visual segment or the circling. [s]"""

@@ -16,7 +16,7 @@ from debrief.reports.flow import Flow, titled
 from debrief.reports.instruments import TYPE_PT, draw_missing, draw_needle, draw_pointer
 from debrief.reports.layout import Rect, wrapped
 from debrief.reports.page import Page
-from debrief.reports.readings import figures, sentences, title
+from debrief.reports.readings import by_guidance, figures, sentences, title
 from debrief.reports.style import INK, LEADING, SOFT, TABLE_PT
 from debrief.reports.words import clock
 from debrief.result import Attempt, Shown
@@ -37,6 +37,7 @@ class _Cell:
     figures: list[str]
     text: list[str]
     picture_pt: float
+    guided: bool  # by another needle than the station's
 
     @property
     def height_pt(self) -> float:
@@ -90,11 +91,14 @@ def _about(attempt: Attempt, *, pointer: bool) -> str:
 def _cell(
     shown: Shown, attempt: Attempt, procedure: Procedure, since: Callable[[datetime], str], width: float
 ) -> _Cell:
-    pointer = procedure.station.is_ndb
+    guided = by_guidance(shown, procedure)
+    pointer = procedure.station.is_ndb and not guided
     tall = _POINTER_PT if pointer else _NEEDLE_PT
     name = wrapped(title(shown, pointer=pointer), width, _TITLE_PT, bold=True)
     if shown.time is None:
-        return _Cell(shown, name, [], wrapped(tr("Not shown: {why}.", why=shown.why), width, TYPE_PT), tall)
+        return _Cell(
+            shown, name, [], wrapped(tr("Not shown: {why}.", why=shown.why), width, TYPE_PT), tall, guided
+        )
     lines = (
         f"{since(shown.time)}, {clock(shown.time)} UTC",
         figures(shown, has_dme=procedure.station.has_dme),
@@ -105,6 +109,7 @@ def _cell(
         [piece for line in lines for piece in wrapped(line, width, TYPE_PT, bold=True)],
         wrapped(sentences(shown, attempt, procedure), width, TYPE_PT),
         tall,
+        guided,
     )
 
 
@@ -116,10 +121,10 @@ def _draw(page: Page, box: Rect, cell: _Cell, *, pointer: bool) -> None:
     picture = Rect(box.left, y - TYPE_PT + 3.0, box.right, y - TYPE_PT + 3.0 + cell.picture_pt)
     if cell.shown.time is None:
         draw_missing(page, picture)
-    elif pointer:
+    elif pointer and not cell.guided:
         draw_pointer(page, picture, cell.shown)
     else:
-        draw_needle(page, picture, cell.shown)
+        draw_needle(page, picture, cell.shown, guided=cell.guided)
     y = picture.bottom + 3.0 + TYPE_PT
     for line in cell.figures:
         page.text(box.left, y, line, TYPE_PT, colour=INK, bold=True)

@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import tr
-from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.phases.model import StationView
 from debrief.procedures.model import Phase
 from debrief.reports.bands import Band, bands_height, finding_row, finding_row_height, phase_bands
@@ -209,10 +208,10 @@ def _needle(chart: Chart, scene: Scene) -> None:
     for half in (-0.5, 0.5):
         chart.level(half, colour=SOFT, width=0.7, dashes=(5.0, 3.0))
     for item in scene.attempt.grade.items:
-        if item.rule == "tracking" and item.unit == "deg" and item.limit is not None:
+        if item.rule == "tracking" and item.phase is not None and item.limit is not None:
             for span in scene.found.spans:
                 if span.phase == item.phase:
-                    share, until_s = item.limit / FULL_SCALE_DEG, scene.by_needle_until_s(span)
+                    share, until_s = item.limit / scene.full_scale(item.phase), scene.by_needle_until_s(span)
                     chart.limit(span.start_s, until_s, share, forbidden_below=False)
                     chart.limit(span.start_s, until_s, -share, forbidden_below=True)
     for span, path in scene.paths:

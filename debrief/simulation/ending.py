@@ -50,7 +50,10 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
     pilot.note("final")
     pilot.airspeed_kias = pilot.plan.final_kias
     from_station = pilot.along_inbound() > 0.0
-    line = Line(pilot.line_inbound().course_deg + (1 if from_station else -1) * faults.final_offset_deg)
+    published = pilot.line_final()
+    turned_deg = (1 if from_station else -1) * faults.final_offset_deg
+    line = Line(published.course_deg + turned_deg, published.east_nm, published.north_nm)
+    line = line.beside(faults.final_aside_nm)
     if not from_station:
         pilot.watch_station()
     low_ft = leg.altitude.low_ft if leg.altitude is not None else None

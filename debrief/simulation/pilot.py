@@ -14,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Pattern, Phase, Procedure
 from debrief.simulation.aircraft import VERTICAL_ACCELERATION_FT_MIN_S, Aircraft
 from debrief.simulation.guidance import Banks, Helm, Line, within_180_deg
@@ -121,8 +122,19 @@ class Pilot:
         return self.procedure.true_deg(magnetic_deg)
 
     def line_inbound(self) -> Line:
-        """The course back in, through the station."""
+        """The course back in, through the station; the final's own line, where the final begins on it."""
+        if not self.procedure.has_intermediate and self.procedure.final_guidance is not None:
+            return self.line_final()
         return Line(self.true_deg(self.procedure.inbound_course_deg))
+
+    def line_final(self) -> Line:
+        """The final course; counted from abeam the station, where it does not lead through it."""
+        guidance = guidance_of(self.procedure)
+        if guidance is None:
+            return Line(self.true_deg(self.procedure.inbound_course_deg))
+        line = Line(guidance.course_true_deg, guidance.east_nm, guidance.north_nm)
+        aside_nm = line.side_of(-line.east_nm, -line.north_nm)  # of the station
+        return Line(line.course_deg).beside(-aside_nm)
 
     def line_outbound(self, attempt: Attempt) -> Line:
         """The radial as this pilot tracks it; a racetrack's is the parallel course, kept elsewhere."""
@@ -303,8 +315,10 @@ class Pilot:
     def join_inbound(self, attempt: Attempt, *, last: bool, parallel: bool = False) -> Banks:
         """Turn onto the inbound course and fly it: to the station, or until established where final begins."""
         faults = attempt.faults
-        far = -math.copysign(1.0, self.line_inbound().across_nm(self.aircraft))
-        line = Line(self.line_inbound().course_deg - far * faults.inbound_offset_deg)
+        published = self.line_inbound()
+        far = -math.copysign(1.0, published.across_nm(self.aircraft))
+        turned_deg = far * faults.inbound_offset_deg
+        line = Line(published.course_deg - turned_deg, published.east_nm, published.north_nm)
         angle_deg = faults.intercept_angle_deg or self.plan.intercept_angle_deg
         came_from = 0.0
         self.note("inbound turn")

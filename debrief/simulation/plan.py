@@ -54,6 +54,7 @@ class Faults:
         0.0  # tracks inbound beyond the course by this: never established from about 6
     )
     final_offset_deg: float = 0.0  # from the final fix, or once established where there is none; + right
+    final_aside_nm: float = 0.0  # flies the final this far beside its course; + right
     chase_needle_deg: float = 0.0  # on final: steers this far to whichever side the needle stands, at once
     chase_in_cone_deg: float = (
         0.0  # the same over the station, between intermediate and final, and only there

@@ -7,6 +7,7 @@ import pytest
 from debrief.planning.text import COLUMNS, card_text
 from debrief.planning.words import CAUTION, clock, correction
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
+from debrief.procedures.model import FinalGuidance
 from tests.planning.practice import WHEN, card, procedure
 
 WINDS = ((0.0, 0.0), (270.0, 20.0), (20.0, 35.0))
@@ -195,3 +196,17 @@ def test_the_circling_minimum_stands_on_the_card(side: str | None, end: str) -> 
     planned = pellarin.model_copy(update={"circling": circling.model_copy(update={"side": side})})
 
     assert f"Circling to runway 35: not below 820 ft {end}" in flat(card_text([card(planned, 120.0)]))
+
+
+def test_the_scale_of_a_final_that_the_station_does_not_guide_stands_on_the_card() -> None:
+    dunmarrow = load_procedure("dunmarrow-localiser-09")
+    by_satellite = dunmarrow.model_copy(update={"final_guidance": FinalGuidance(kind="satellite")})
+
+    assert (
+        "The final is flown by a localiser: full scale 2.8° to each side, established within 1.4°."
+        in flat(card_text([card(dunmarrow, 120.0)]))
+    )
+    assert (
+        "The final is a satellite course: full scale 0.30 NM to each side, established within 0.15 NM."
+        in flat(card_text([card(by_satellite, 120.0)]))
+    )

@@ -12,7 +12,7 @@ from debrief.procedures.remarks import remarks
 from tests.procedures.practice import VALID, changed, message
 
 STATION_KEYS = "ident, kind, latitude, longitude, elevation_ft, declination_deg"
-TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, arc, visual_segment, circling, missed_approach, hold"
+TOP_KEYS = "format, name, note, issued, station, runway, leg, other_station, arc, final_guidance, visual_segment, circling, missed_approach, hold"
 
 MISTAKES = {
     "misspelt key": (
@@ -658,4 +658,81 @@ def test_circling_needs_its_runway(folder: Path) -> None:
     assert message(content, folder) == (
         "p.toml, key circling.runway: the table is missing. Add [circling.runway] with ident, latitude, longitude, "
         "elevation_ft, course_true_deg."
+    )
+
+
+LOCALISER = VALID + '\n[final_guidance]\nkind = "localiser"\nantenna = { past_threshold_ft = 7000 }\n'
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "text"),
+    [
+        (
+            "antenna = { past_threshold_ft = 7000 }\n",
+            "",
+            (
+                "key final_guidance.antenna: the key is missing. Give antenna = { past_threshold_ft = ... }, or its "
+                "latitude and longitude."
+            ),
+        ),
+        (
+            "past_threshold_ft = 7000",
+            "latitude = 47.02",
+            "key final_guidance.antenna: takes past_threshold_ft, or latitude and longitude.",
+        ),
+        (
+            "past_threshold_ft = 7000",
+            "latitude = 47.04, longitude = -31.256",
+            (
+                "key final_guidance.antenna: it stands 0.7 NM from the threshold, before it. It stands past the "
+                "threshold, within 5 NM."
+            ),
+        ),
+        (
+            "past_threshold_ft = 7000 }",
+            "past_threshold_ft = 7000 }\nfull_scale_nm = 0.3",
+            (
+                "key final_guidance.full_scale_nm: full_scale_nm does not belong to a localiser course. It takes kind, "
+                "course_true_deg, antenna, full_scale_deg."
+            ),
+        ),
+        (
+            "past_threshold_ft = 7000 }",
+            "past_threshold_ft = 7000 }\nfull_scale_deg = 10",
+            "key final_guidance.full_scale_deg: 10 is out of range. Allowed: 0.5 to 3.",
+        ),
+        (
+            "past_threshold_ft = 7000 }",
+            "past_threshold_ft = 7000 }\ncourse_true_deg = 228",
+            (
+                "key final_guidance.course_true_deg: 228 lies 15 degrees from 213, the final course by the station. The "
+                "two agree within 10 degrees. This one is from true north."
+            ),
+        ),
+        (
+            'kind = "localiser"',
+            'kind = "satellite"',
+            (
+                "key final_guidance.antenna: antenna does not belong to a satellite course. It takes kind, "
+                "course_true_deg, full_scale_nm."
+            ),
+        ),
+        (
+            'kind = "localiser"',
+            'kind = "glide"',
+            'key final_guidance.kind: "glide" is not known. Allowed: "localiser", "satellite".',
+        ),
+    ],
+)
+def test_guidance_of_the_final_has_its_own_rules(old: str, new: str, text: str, folder: Path) -> None:
+    assert old in LOCALISER
+
+    assert message(LOCALISER.replace(old, new, 1), folder) == f"p.toml, {text}"
+
+
+def test_guidance_needs_a_runway(folder: Path) -> None:
+    runway = LOCALISER[LOCALISER.index("[runway]") : LOCALISER.index("[[leg]]")]
+
+    assert message(LOCALISER.replace(runway, ""), folder) == (
+        "p.toml, key final_guidance: there is no runway that it leads to. Add [runway], or leave [final_guidance] out."
     )

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
-from debrief.procedures.model import AltitudeLimit, Extent, VisualSegment
+from debrief.procedures.model import AltitudeLimit, Extent, FinalGuidance, VisualSegment
 from debrief.procedures.words import CAUTION, describe, limit_words, three_figures, time_words
 
 every_procedure = pytest.mark.parametrize("procedure", bundled_procedures(), ids=lambda p: Path(p.file).stem)
@@ -114,7 +114,7 @@ def test_every_altitude_is_said(procedure: Procedure) -> None:
 @every_procedure
 def test_a_leg_is_a_paragraph_and_the_caution_comes_last(procedure: Procedure) -> None:
     paragraphs = describe(procedure).split("\n\n")
-    keys = ("arc", "visual_segment", "circling", "missed_approach", "hold")
+    keys = ("arc", "final_guidance", "visual_segment", "circling", "missed_approach", "hold")
     beside = sum(getattr(procedure, key) is not None for key in keys)
 
     assert len(paragraphs) == 3 + len(procedure.leg) + beside + 1
@@ -215,3 +215,17 @@ def test_circling_is_said_with_its_minimum_and_its_side() -> None:
     )
     either = pellarin.model_copy(update={"circling": circling.model_copy(update={"side": None})})
     assert "Circling: to runway 35, not below 820 ft" in describe(either)
+
+
+def test_what_the_final_is_flown_by_is_said() -> None:
+    dunmarrow = load_procedure("dunmarrow-localiser-09")
+
+    assert (
+        "Guidance on final: a localiser 7,200 ft past the threshold, 078 degrees true. Full scale of the needle is 2.8 "
+        "degrees to each side." in describe(dunmarrow)
+    )
+    by_satellite = dunmarrow.model_copy(update={"final_guidance": FinalGuidance(kind="satellite")})
+    assert (
+        "Guidance on final: a satellite course to the threshold, 078 degrees true. Full scale of the needle is 0.30 NM "
+        "to each side." in describe(by_satellite)
+    )
