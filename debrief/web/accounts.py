@@ -152,6 +152,11 @@ def are_there_any(connection: sqlite3.Connection) -> bool:
     return connection.execute("SELECT 1 FROM account WHERE closed_at IS NULL").fetchone() is not None
 
 
+def were_there_any(connection: sqlite3.Connection) -> bool:
+    """Whether accounts were ever made, closed ones included: closing the last one opens the page to nobody."""
+    return connection.execute("SELECT 1 FROM account").fetchone() is not None
+
+
 def account_named(connection: sqlite3.Connection, name: str) -> Account | None:
     """The account of that name, whatever its capitals."""
     row = connection.execute("SELECT * FROM account WHERE name = ?", (name,)).fetchone()

@@ -24,7 +24,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from debrief.web import flights, sessions
-from debrief.web.accounts import TOKEN_PREFIX, Account, are_there_any, holder_of_token
+from debrief.web.accounts import TOKEN_PREFIX, Account, holder_of_token, were_there_any
 from debrief.web.answers import RefusedError, refusal
 from debrief.web.flights import Flight
 from debrief.web.sessions import Session
@@ -195,7 +195,7 @@ def _who_asks(request: Request, connection: sqlite3.Connection) -> tuple[Session
 
 def _is_alone(request: Request, connection: sqlite3.Connection) -> bool:
     """Whether this is one person on one machine: bound to loopback, and no accounts were made."""
-    return bool(request.app.state.loopback) and not are_there_any(connection)
+    return bool(request.app.state.loopback) and not were_there_any(connection)
 
 
 def _is_script(request: Request) -> bool:

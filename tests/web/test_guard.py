@@ -296,6 +296,84 @@ def test_a_token_does_what_its_account_may_until_it_is_ended(club):
     assert client.get("/api/v1/me", headers=bearer).status_code == 401
 
 
+def _closed(connection, account):
+    accounts.close_account(connection, account)
+
+
+def _closed_and_opened_again(connection, account):
+    accounts.close_account(connection, account)
+    accounts.open_again(connection, account)
+
+
+def _another_password(connection, account):
+    accounts.set_password(connection, account, "copper lantern meadow 3")
+
+
+def _signed_out_of_time(connection, account):
+    connection.execute("UPDATE session SET begun_at = 0 WHERE account = ?", (account.id,))
+    connection.execute("UPDATE token SET ends_at = 0 WHERE account = ?", (account.id,))
+
+
+def _ended_by_its_holder(connection, account):
+    connection.execute("DELETE FROM session WHERE account = ?", (account.id,))
+    for token in accounts.tokens(connection, account):
+        accounts.end_token(connection, account, token.id)
+
+
+def _forged(connection, account):
+    connection.execute("UPDATE session SET key_sha256 = 'x' || key_sha256 WHERE account = ?", (account.id,))
+    connection.execute("UPDATE token SET token_sha256 = 'x' || token_sha256 WHERE account = ?", (account.id,))
+
+
+#: What ends the session and the token of an account: whether each still opens anything afterwards.
+ENDS = {
+    "closed": (_closed, {"session": False, "token": False}),
+    "closed and opened again": (_closed_and_opened_again, {"session": False, "token": False}),
+    "another password": (_another_password, {"session": False, "token": True}),
+    "out of time": (_signed_out_of_time, {"session": False, "token": False}),
+    "ended by its holder": (_ended_by_its_holder, {"session": False, "token": False}),
+    "unknown to the database": (_forged, {"session": False, "token": False}),
+}
+
+
+@pytest.mark.parametrize("loopback", [False, True], ids=["bound elsewhere", "loopback"])
+@pytest.mark.parametrize("role", ["pilot", "examiner", "admin"])
+@pytest.mark.parametrize("end", ENDS)
+def test_what_an_account_held_before_opens_nothing_once_it_has_ended(tmp_path, end, role, loopback):
+    """On no path at all, in any role; where it was the only account, too."""
+    site = Site(tmp_path / "data", loopback=loopback)
+    account = site.add_account("Ada", role)
+    browser = site.signed_in("Ada")
+    with site.store.open() as connection:
+        token = accounts.make_token(connection, account, "script")
+        bearer = {"Authorization": f"Bearer {token}"}
+        by_token = Browser(site.app, base="https://localhost").client
+        assert browser.get("/api/v1/me").json()["role"] == role
+        assert by_token.get("/api/v1/me", headers=bearer).json()["role"] == role
+        act, still = ENDS[end]
+        act(connection, account)
+
+    for method, path in sorted(MAY):
+        if MAY[method, path] == EVERYBODY:
+            continue
+        address = path.format(
+            flight="none", name="result.json", procedure="lantern-vor-22", token=1, account=1
+        )
+        sent = {
+            "session": browser.send(method, address, follow_redirects=False),
+            "token": by_token.request(method, address, headers=bearer, follow_redirects=False),
+        }
+        for way, answer in sent.items():
+            to_sign_in = answer.status_code == 303 and answer.headers["location"].startswith("/sign-in?then=")
+            refused = answer.status_code in (401, 403) or to_sign_in
+            if not still[way]:
+                assert refused, (way, method, path, answer.status_code, answer.text[:200])
+        if path == "/api/v1/me":
+            assert (sent["token"].status_code == 200) == still["token"]
+    signed_in = site.sign_in("Ada")[1]
+    assert (signed_in.status_code == 303) == (end not in ("closed", "another password"))
+
+
 def test_a_pilot_sees_only_their_own_flights(tmp_path, log):
     club = Site(tmp_path, loopback=False)
     for name, role in ((PILOT, "pilot"), (OTHER, "pilot"), (EXAMINER, "examiner")):
