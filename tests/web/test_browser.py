@@ -16,6 +16,8 @@ DESK, PHONE = {"width": 1280, "height": 860}, {"width": 390, "height": 844}
 PATIENCE_MS = 60_000
 expect.set_options(timeout=PATIENCE_MS)
 MOST_PAGE_BYTES = 500_000
+#: Until whatever the page draws or moves by itself was drawn and moved some times more.
+FRAMES = "() => new Promise(done => { let left = 12; const next = () => (left-- ? requestAnimationFrame(next) : done()); next(); })"
 
 
 @pytest.fixture(scope="module")
@@ -195,6 +197,33 @@ def test_dropped_logs_are_told_apart_and_removal_is_undone(tmp_path, open_page):
         server.kill()
 
 
+def test_who_leaves_while_logs_are_being_sent_is_warned(tmp_path, open_page):
+    """Until the last one was answered for; then nobody is held up."""
+    server = Running(tmp_path)
+    asked = []
+    try:
+        page = open_page(server.address)
+        page.on("dialog", lambda dialog: (asked.append(dialog.type), dialog.dismiss()))
+        held = []
+        page.route("**/api/v1/flights", lambda route: held.append(route))
+        page.locator("h1").click()  # a browser warns only whoever has touched the page
+        page.set_input_files("#log", [TRACKS / "brandel-sparse.csv", TRACKS / "lantern-clean.gpx"])
+        expect(page.locator("#arriving li")).to_have_count(2)
+        page.evaluate("() => { location.href = '/help'; }")
+        page.wait_for_function("() => document.querySelectorAll('#arriving li').length === 2")
+        assert asked == ["beforeunload"]
+        assert page.url == server.address + "/"
+
+        for route in held:
+            route.continue_()
+        expect(page.locator("[data-flight]")).to_have_count(2)
+        page.evaluate("() => { location.href = '/help'; }")
+        page.wait_for_url("**/help")
+        assert asked == ["beforeunload"]
+    finally:
+        server.kill()
+
+
 def test_the_replay_obeys_the_keyboard_and_tells_what_it_shows(server, open_page):
     page = open_page(server.address, f"/flights/{server.ids['done']}/replay")
     page.wait_for_selector("#replay[data-ready]")
@@ -223,8 +252,9 @@ def test_the_replay_obeys_the_keyboard_and_tells_what_it_shows(server, open_page
         page.wait_for_timeout(100)
     assert at() > start + 5
     page.keyboard.press(" ")
+    expect(page.get_by_role("button", name="Run", exact=True)).to_be_visible()
     held = at()
-    page.wait_for_timeout(200)
+    page.evaluate(FRAMES)
     assert at() == held
 
 
@@ -249,7 +279,7 @@ def test_the_replay_obeys_the_mouse_on_strips_and_map(server, open_page):
     before = plan.screenshot()
     page.mouse.move(box["x"] + 200, box["y"] + 200)
     page.mouse.wheel(0, -400)
-    page.wait_for_timeout(150)
+    page.evaluate(FRAMES)
     assert plan.screenshot() != before
 
 

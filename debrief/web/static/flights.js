@@ -38,8 +38,15 @@ if (drop) {
     }
   });
 
+  // Who leaves while logs are still on their way would lose those that were not sent.
+  let sending = 0;
+  window.addEventListener("beforeunload", (event) => {
+    if (sending) event.preventDefault();
+  });
+
   async function take(files) {
     if (!files.length) return;
+    sending += 1;
     const told = new Map(files.map((file) => [file, line(file.name)]));
     const waiting = files.slice(0, mostFiles);
     for (const file of files.slice(mostFiles)) told.get(file).say(`not sent: ${mostFiles} files at once are the most`, true);
@@ -47,6 +54,7 @@ if (drop) {
     await Promise.all(Array.from({ length: AT_ONCE }, async () => {
       for (let file = waiting.shift(); file; file = waiting.shift()) sent.push(await send(file, told.get(file)));
     }));
+    sending -= 1;
     const taken = sent.filter(Boolean);
     if (taken.length === 1 && files.length === 1) location.href = taken[0].page;
     else if (taken.length) await refresh();
