@@ -154,7 +154,7 @@ def _procedure(procedure: Procedure) -> dict[str, Any]:
                 "name": mark.name,
                 "east": _round(mark.east_nm, 4),
                 "north": _round(mark.north_nm, 4),
-                "dme": mark.dme_nm,
+                "until": mark.until,
                 "ft": mark.altitude_ft,
             }
             for mark in marks(procedure)

@@ -52,7 +52,7 @@ from debrief.web.procedure_files import own_file
 from debrief.web.replay_data import replay_data
 from debrief.web.store import Store, put_whole
 
-FORM = 4  # of the files of a result: counted up where they change, so that older ones are made again
+FORM = 5  # of the files of a result: counted up where they change, so that older ones are made again
 WHOLE = "whole.json"  # written last
 PRESSED = (".svg", ".json", ".geojson")  # stored as gzip
 

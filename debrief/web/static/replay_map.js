@@ -371,7 +371,7 @@ export class PlanView {
       pen.moveTo(markX + 5, markY - 5);
       pen.lineTo(markX - 5, markY + 5);
       pen.stroke();
-      const name = mark.name === "step_down" ? `${mark.dme} DME` : "missed approach point";
+      const name = mark.name === "step_down" ? mark.until : "missed approach point";
       plate(pen, this.ink, name, markX + 11, markY + 15);
     }
   }
