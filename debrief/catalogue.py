@@ -22,8 +22,9 @@ from string import Formatter
 from babel.messages.catalog import Catalog, Message
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
+from jinja2 import Environment, nodes
 
-from debrief.language import CATALOGUES, DOMAIN
+from debrief.language import CATALOGUES, DOMAIN, in_script
 
 PACKAGE = Path(__file__).parent
 #: Calls that hold sentences: which positions and which keywords, ``None`` for all of them.
@@ -35,6 +36,7 @@ _HOLDERS: dict[str, tuple[int | None, frozenset[str]]] = {
     "Sentences": (None, frozenset()),
     "Exercise": (None, frozenset()),
     "Link": (0, frozenset({"sentence"})),
+    "Path": (0, frozenset({"says"})),
 }
 _PLURALS = ("trn", "plural")
 _MADE = datetime(2026, 1, 1, tzinfo=UTC)  # always the same: files change with their sentences only
@@ -48,6 +50,27 @@ def sentences() -> Iterator[tuple[str | tuple[str, str], str]]:
         place = path.relative_to(PACKAGE).as_posix()
         for found in sentences_in(path.read_text(encoding="utf-8")):
             yield found, place
+    for path in sorted(PACKAGE.rglob("*.html")):
+        for found in sentences_in_template(path.read_text(encoding="utf-8")):
+            yield found, path.relative_to(PACKAGE).as_posix()
+    for path in sorted(PACKAGE.rglob("*.js")):
+        for text in in_script(path.read_text(encoding="utf-8")):
+            yield text, path.relative_to(PACKAGE).as_posix()
+
+
+def sentences_in_template(source: str) -> Iterator[str | tuple[str, str]]:
+    """The sentences in a template of a page: ``tr``, ``trh`` (with tags in it) and ``trn``.
+
+    >>> list(sentences_in_template('<p>{{ tr("a", b=c) }} {{ trn("d", "e", 2) }}</p>'))
+    ['a', ('d', 'e')]
+    """
+    for call in Environment().parse(source).find_all(nodes.Call):
+        name = call.node.name if isinstance(call.node, nodes.Name) else ""
+        texts = [part.value for part in call.args if isinstance(part, nodes.Const)]
+        if name in ("tr", "trh") and texts:
+            yield texts[0]
+        elif name == "trn":
+            yield texts[0], texts[1]
 
 
 def sentences_in(source: str) -> Iterator[str | tuple[str, str]]:

@@ -42,6 +42,9 @@ def serve(
             help="The logbook that flights go into and the board reads; your own where not given.",
         ),
     ] = None,
+    language: Annotated[
+        str, typer.Option(help="The language of every page; where not given, what each browser asks for.")
+    ] = "",
     browser: Annotated[bool, typer.Option(help="Open the page in your own browser.")] = True,
     certificate: Annotated[
         Path | None, typer.Option(metavar="FILE.pem", help="The certificate, to serve over TLS (https).")
@@ -58,6 +61,7 @@ def serve(
     only once there are accounts (debrief accounts add NAME --role admin).
     """
     from debrief.errors import OutputError
+    from debrief.language import known
     from debrief.logbook import default_address
     from debrief.web.server import Plan, can_show_a_browser
     from debrief.web.server import serve as serve_page
@@ -75,6 +79,7 @@ def serve(
         certificate=certificate,
         key=key,
         logbook=logbook if logbook is not None else default_address(),
+        language=known(language) if language else "",
     )
     serve_page(plan, say)
 

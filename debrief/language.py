@@ -13,6 +13,7 @@ and errors are not translated.
 from __future__ import annotations
 
 import gettext
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -108,6 +109,18 @@ def within(name: str) -> str:
 def sentence(text: str) -> str:
     """The text with a capital at its beginning."""
     return text[:1].upper() + text[1:]
+
+
+_IN_SCRIPT = re.compile(r'\btr\(\s*"((?:[^"\\]|\\.)*)"')
+
+
+def in_script(source: str) -> list[str]:
+    """The sentences in a script of a page, where ``tr`` is called the same.
+
+    >>> in_script('say(tr("not sent: {most} at most", { most }));')
+    ['not sent: {most} at most']
+    """
+    return [found.replace('\\"', '"') for found in _IN_SCRIPT.findall(source)]
 
 
 @cache

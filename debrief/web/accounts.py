@@ -17,6 +17,7 @@ from functools import cache
 from typing import TYPE_CHECKING, Literal, get_args
 
 from debrief.errors import DebriefError
+from debrief.language import mark, tr
 from debrief.web.limits import LEAST_PASSWORD, MOST_PASSWORD, TOKEN_DAYS
 
 if TYPE_CHECKING:
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
 
 Role = Literal["pilot", "examiner", "admin"]
 ROLES: tuple[Role, ...] = get_args(Role)
+ROLE_WORDS: dict[str, str] = mark({"pilot": "pilot", "examiner": "examiner", "admin": "admin"})
 
 _NAME = re.compile(r"[\w][\w .'-]{0,38}[\w]|[\w]")
 _EASY = re.compile(r"(.)\1*|(?:0?123456789?0?)+|(?:abc|qwe|asd|xyz)[a-z]*\d*", re.IGNORECASE)
@@ -97,8 +99,13 @@ def check_password(password: str, name: str) -> None:
     """Raise ``AccountError`` where a password is too short, too long, or easily guessed."""
     if not LEAST_PASSWORD <= len(password) <= MOST_PASSWORD:
         raise AccountError(
-            f"a password has {LEAST_PASSWORD} to {MOST_PASSWORD} characters, this one {len(password)}",
-            remedy="Several words in a row are easy to keep in mind.",
+            tr(
+                "a password has {least} to {most} characters, this one {count}",
+                least=LEAST_PASSWORD,
+                most=MOST_PASSWORD,
+                count=len(password),
+            ),
+            remedy=tr("Several words in a row are easy to keep in mind."),
         )
     left = password.casefold()
     for word in (*_EASY_WORDS, name.casefold(), *name.casefold().split()):
@@ -106,7 +113,8 @@ def check_password(password: str, name: str) -> None:
     left = re.sub(r"[\W\d_]+", "", left)
     if _EASY.fullmatch(password) or len(set(password)) < 5 or len(left) < 4:
         raise AccountError(
-            "this password is easily guessed", remedy="Take several words that do not belong together."
+            tr("this password is easily guessed"),
+            remedy=tr("Take several words that do not belong together."),
         )
 
 
@@ -121,8 +129,8 @@ def add_account(connection: sqlite3.Connection, name: str, role: str, password: 
     name = " ".join(name.split())
     if not _NAME.fullmatch(name):
         raise AccountError(
-            f"{name[:40]!r} is no name for an account",
-            remedy="Take letters, figures, blanks, points, hyphens; 40 at most.",
+            tr("{name!r} is no name for an account", name=name[:40]),
+            remedy=tr("Take letters, figures, blanks, points, hyphens; 40 at most."),
         )
     if role not in ROLES:
         raise AccountError(f"there is no role {role!r}", remedy=f"Give one of {', '.join(ROLES)}.")
@@ -134,7 +142,8 @@ def add_account(connection: sqlite3.Connection, name: str, role: str, password: 
         )
     except sqlite3.IntegrityError as error:
         raise AccountError(
-            f"there is an account {name!r} already", remedy="Take another name, or close that one."
+            tr("there is an account {name!r} already", name=name),
+            remedy=tr("Take another name, or close that one."),
         ) from error
     found = account_named(connection, name)
     assert found is not None

@@ -12,11 +12,12 @@ from typing import Any
 from starlette.responses import Response
 
 from debrief import __version__
+from debrief.language import tr
 from debrief.web import flights
 from debrief.web.answers import CAUTION, json_answer, page
 from debrief.web.files import DOWNLOADS
 from debrief.web.flights import STATES
-from debrief.web.guard import Ask, Path
+from debrief.web.guard import WHO_WORDS, Ask, Path
 from debrief.web.pages_flights import pilot_said, row, uploaded
 from debrief.web.pages_pile import decide_for_script
 from debrief.web.procedure_files import known_procedures
@@ -26,7 +27,8 @@ from debrief.web.wishes import STANDARDS, read_wishes
 def _shown(ask: Ask, flight: flights.Flight) -> dict[str, Any]:
     """One flight, with the addresses of what belongs to it."""
     address = f"/api/v1/flights/{flight.id}"
-    return row(flight) | {
+    return row(ask.store, flight) | {
+        "said": tr(flight.said),
         "ahead": flights.ahead_of(ask.connection, flight) if flight.state == "waiting" else 0,
         "page": f"/flights/{flight.id}",
         "files": {name: f"{address}/files/{name}" for name in DOWNLOADS} if flight.state == "done" else {},
@@ -61,7 +63,7 @@ def answer(ask: Ask) -> Response:
     fields = {name: value for name, value in ask.form.items() if isinstance(value, str)}
     wishes, mistakes = read_wishes(ask.store, ask.the_flight.wishes, fields)
     if wishes is None:
-        return json_answer({"error": "Some answers cannot be used.", "fields": mistakes}, 400)
+        return json_answer({"error": tr("Some answers cannot be used."), "fields": mistakes}, 400)
     flights.answer(ask.connection, ask.the_flight.id, wishes, pilot_said(ask))
     return json_answer(_shown(ask, flights.one(ask.connection, ask.the_flight.id)), 202)
 
@@ -75,7 +77,7 @@ def remove(ask: Ask) -> Response:
 def bring_back(ask: Ask) -> Response:
     """Undo that."""
     if not flights.bring_back(ask.connection, ask.the_flight.id):
-        return json_answer({"error": "The same log was added again meanwhile."}, 409)
+        return json_answer({"error": tr("The same log was added again meanwhile.")}, 409)
     return json_answer(_shown(ask, flights.one(ask.connection, ask.the_flight.id)))
 
 
@@ -115,7 +117,7 @@ def api_page(ask: Ask) -> Response:
     from debrief.web.paths import PATHS
 
     shown = [path for path in PATHS if path.is_interface]
-    return page(ask, "api.html", paths=shown)
+    return page(ask, "api.html", paths=shown, who_words=WHO_WORDS)
 
 
 _ERROR = {

@@ -20,6 +20,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from debrief.errors import LogbookError
+from debrief.language import mark
 from debrief.web.flights import Flight, one
 from debrief.web.limits import LONGEST_PILOT
 from debrief.web.store import Store, at_once
@@ -106,7 +107,7 @@ def _told(store: Store, connection: sqlite3.Connection, logbook: Logbook, flight
         return _put_in(store, connection, logbook, flight)
     except SameFlightError:  # who it is, is not for everybody who may see this flight
         return _Booked(
-            number=None, ours=False, said="The logbook has this flight already, as another pilot's."
+            number=None, ours=False, said=mark("The logbook has this flight already, as another pilot's.")
         )
 
 

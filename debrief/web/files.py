@@ -10,22 +10,26 @@ import gzip
 import json
 import re
 import time
+from functools import lru_cache
+from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 from starlette.responses import Response
 
+from debrief.language import mark, spoken, tr
 from debrief.web.answers import RefusedError
 from debrief.web.flights import Flight
 from debrief.web.store import Store
 
 #: What a person can save: the file, what it is called after the log's name, and what it is.
 DOWNLOADS = {
-    "report.pdf": (".pdf", "Report (PDF)"),
-    "report.png": (".png", "Page one (PNG)"),
-    "result.json": (".json", "Result (JSON)"),
-    "track.geojson": (".track.geojson", "Track for maps (GeoJSON)"),
+    "report.pdf": (".pdf", mark("Report (PDF)")),
+    "report.png": (".png", mark("Page one (PNG)")),
+    "result.json": (".json", mark("Result (JSON)")),
+    "track.geojson": (".track.geojson", mark("Track for maps (GeoJSON)")),
 }
+WHOLE = "whole.json"  # written last into a folder of files
 _LONGEST_WAIT_S, _LOOK_S = 15.0, 0.1
 _KINDS = {
     ".pdf": "application/pdf",
@@ -50,17 +54,46 @@ def content(store: Store, flight: Flight, name: str) -> tuple[bytes, bool]:
     """
     known = name in DOWNLOADS or name in _FOR_THE_PAGE or _PICTURE.fullmatch(name)
     if flight.result_key is None or not known:
-        raise RefusedError(404, "There is no such file. The flight may still be in work.")
+        raise RefusedError(404, tr("There is no such file. The flight may still be in work."))
     folder = store.result(flight.result_key)
+    places = (
+        folder,
+        folder / spoken(),
+        folder / flight.language,
+    )  # in the language it is in, where not yet in ours
     until = time.monotonic() + (_LONGEST_WAIT_S if flight.lease is not None and name in DOWNLOADS else 0.0)
     while True:
-        for path, pressed in ((folder / f"{name}.gz", True), (folder / name, False)):
-            if path.is_file():
-                return path.read_bytes(), pressed
+        for place in places:
+            for path, pressed in ((place / f"{name}.gz", True), (place / name, False)):
+                if path.is_file():
+                    return path.read_bytes(), pressed
         if time.monotonic() >= until:
             break
         time.sleep(_LOOK_S)
-    raise RefusedError(404, "There is no such file. The flight may still be in work.")
+    raise RefusedError(404, tr("There is no such file. The flight may still be in work."))
+
+
+def is_said(store: Store, flight: Flight) -> bool:
+    """Whether a flight's page is there in the language that is spoken."""
+    return flight.result_key is not None and (
+        spoken() == flight.language or (store.result(flight.result_key) / spoken() / WHOLE).is_file()
+    )
+
+
+def summary(store: Store, flight: Flight) -> dict[str, Any]:
+    """What lists show of a flight, in the language that is spoken, where it was put into that one."""
+    if flight.result_key is None or spoken() == flight.language:
+        return flight.summary
+    try:
+        return _summary(store.result(flight.result_key) / spoken() / WHOLE)
+    except FileNotFoundError:
+        return flight.summary
+
+
+@lru_cache(maxsize=2000)
+def _summary(path: Path) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return found
 
 
 def parsed(store: Store, flight: Flight, name: str) -> Any:

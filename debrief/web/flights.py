@@ -17,13 +17,15 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any, Literal
 
+from debrief.language import mark, spoken
 from debrief.web.limits import KEPT_REMOVED_S, MOST_TRIES
 from debrief.web.store import at_once
 
 State = Literal["waiting", "working", "asking", "done", "refused"]
 STATES: tuple[State, ...] = ("waiting", "working", "asking", "done", "refused")
 
-ENDED_SUDDENLY = (
+READING = mark("Reading the log")
+ENDED_SUDDENLY = mark(
     "The reading of this log ended suddenly, twice: it needs more memory than is allowed, or it is damaged in a way "
     "that no message tells. Cut the flight out of a longer log, or export it again."
 )
@@ -66,6 +68,7 @@ class Flight:
     tries: int
     added_at: float
     removed_at: float | None
+    language: str  # of whoever dropped it: its report is made in this one first
     to_book: int  # counts what the logbook has to know of; see ``booking``
     booked: int
     logbook_flight: int | None  # its number in the logbook
@@ -91,6 +94,7 @@ def _flight(row: sqlite3.Row) -> Flight:
         tries=row["tries"],
         added_at=row["added_at"],
         removed_at=row["removed_at"],
+        language=row["language"],
         to_book=row["to_book"],
         booked=row["booked"],
         logbook_flight=row["logbook_flight"],
@@ -124,9 +128,9 @@ def add(
             return _flight(found), False
         name = secrets.token_urlsafe(12)
         connection.execute(
-            "INSERT INTO flight (id, owner, sha256, file, size_bytes, pilot, wishes, state, added_at)"
-            " VALUES (?, ?, ?, ?, ?, ?, ?, 'waiting', ?)",
-            (name, owner, sha256, file, size_bytes, pilot, wishes.text(), time.time()),
+            "INSERT INTO flight (id, owner, sha256, file, size_bytes, pilot, wishes, state, added_at, language)"
+            " VALUES (?, ?, ?, ?, ?, ?, ?, 'waiting', ?, ?)",
+            (name, owner, sha256, file, size_bytes, pilot, wishes.text(), time.time(), spoken()),
         )
     return one(connection, name), True
 
@@ -233,9 +237,9 @@ def claim(connection: sqlite3.Connection, lease: str) -> Flight | None:
         if row is None:
             return None
         connection.execute(
-            "UPDATE flight SET state = 'working', said = 'Reading the log', lease = ?, leased_at = ?,"
+            "UPDATE flight SET state = 'working', said = ?, lease = ?, leased_at = ?,"
             " tries = tries + 1 WHERE id = ?",
-            (lease, time.time(), row["id"]),
+            (READING, lease, time.time(), row["id"]),
         )
     return one(connection, row["id"])
 

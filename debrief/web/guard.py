@@ -23,8 +23,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from debrief.language import mark, tr
 from debrief.web import flights, sessions
-from debrief.web.accounts import TOKEN_PREFIX, Account, holder_of_token, were_there_any
+from debrief.web.accounts import ROLE_WORDS, TOKEN_PREFIX, Account, holder_of_token, were_there_any
 from debrief.web.answers import RefusedError, refusal
 from debrief.web.flights import Flight
 from debrief.web.sessions import Session
@@ -38,6 +39,15 @@ _ROLES: Mapping[Who, frozenset[str]] = {
     "examiner": frozenset({"examiner"}),
     "admin": frozenset({"admin"}),
 }
+WHO_WORDS: Mapping[Who, str] = mark(
+    {
+        "anybody": "anybody",
+        "signed in": "signed in",
+        "examiner or admin": "examiner or admin",
+        "examiner": "examiner",
+        "admin": "admin",
+    }
+)
 _SAFE = frozenset({"GET", "HEAD"})
 _MOST_FILES, _MOST_FIELDS = 100, 400
 
@@ -81,7 +91,7 @@ class Ask:
     def the_flight(self) -> Flight:
         """The flight of the path."""
         if self.flight is None:
-            raise RefusedError(404, "There is no such flight.")
+            raise RefusedError(404, tr("There is no such flight."))
         return self.flight
 
     def field(self, name: str, default: str = "") -> str:
@@ -151,10 +161,15 @@ def _answer(path: Path, request: Request, form: FormData) -> Response:
             _refuse_forged(request, form, session)
         if path.who != "anybody" and not alone:
             if account is None:
-                raise RefusedError(401, "Sign in first.")
+                raise RefusedError(401, tr("Sign in first."))
             if account.role not in _ROLES[path.who]:
                 raise RefusedError(
-                    403, f"This is for the role {path.who}; you are signed in as {account.role}."
+                    403,
+                    tr(
+                        "This is for the role {wanted}; you are signed in as {role}.",
+                        wanted=tr(WHO_WORDS[path.who]),
+                        role=tr(ROLE_WORDS[account.role]),
+                    ),
                 )
         ask = Ask(
             request=request,
@@ -182,7 +197,9 @@ def _who_asks(request: Request, connection: sqlite3.Connection) -> tuple[Session
     if kind.lower() == "bearer" and token.startswith(TOKEN_PREFIX):
         account = holder_of_token(connection, token.strip())
         if account is None:
-            raise RefusedError(401, "This token is not known, or has ended. Make another one under Account.")
+            raise RefusedError(
+                401, tr("This token is not known, or has ended. Make another one under Account.")
+            )
         return Session(key="", form_key="", account=account), account, True
     cookie = request.cookies.get(sessions.COOKIE, "")
     session = sessions.found(connection, request.app.state.secret, cookie) if cookie else None
@@ -207,12 +224,14 @@ def _refuse_forged(request: Request, form: FormData, session: Session) -> None:
     """A change comes from our own page: the form's key fits the session, and the browser names no other origin."""
     origin = request.headers.get("origin")
     if origin is not None and urlsplit(origin).netloc != request.headers.get("host", ""):
-        raise RefusedError(403, "This request came from another page, so nothing was changed.")
+        raise RefusedError(403, tr("This request came from another page, so nothing was changed."))
     if request.headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none"):
-        raise RefusedError(403, "This request came from another page, so nothing was changed.")
+        raise RefusedError(403, tr("This request came from another page, so nothing was changed."))
     sent = request.headers.get("x-form-key") or form.get("form_key") or ""
     if not isinstance(sent, str) or not session.form_key or not hmac.compare_digest(sent, session.form_key):
-        raise RefusedError(403, "This page was open for too long. Load it again, then repeat what you did.")
+        raise RefusedError(
+            403, tr("This page was open for too long. Load it again, then repeat what you did.")
+        )
 
 
 def flight_for(ask: Ask, name: str) -> Flight:
@@ -220,9 +239,9 @@ def flight_for(ask: Ask, name: str) -> Flight:
     try:
         flight = flights.one(ask.connection, name)
     except LookupError as error:
-        raise RefusedError(404, "There is no such flight.") from error
+        raise RefusedError(404, tr("There is no such flight.")) from error
     if not ask.sees_all and flight.owner != ask.owner:
-        raise RefusedError(404, "There is no such flight.")
+        raise RefusedError(404, tr("There is no such flight."))
     return flight
 
 

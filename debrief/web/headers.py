@@ -17,6 +17,7 @@ from starlette.datastructures import MutableHeaders
 from starlette.responses import JSONResponse, PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from debrief.language import ENGLISH, languages, speaking, tr
 from debrief.web.limits import (
     LONGEST_SILENCE_S,
     LONGEST_UPLOAD_S,
@@ -39,14 +40,16 @@ HEADERS = {
     "Permissions-Policy": "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 }
 TAKES_LOGS = frozenset({"/flights", "/api/v1/flights"})
+_MOST_LANGUAGES = 20  # of those that a browser asks for
 _LOOPBACK = frozenset({"localhost", "127.0.0.1", "[::1]"})
 
 
 class Headers:
-    """Puts the forbidding headers on every answer; what is no static file is not kept by anybody."""
+    """Puts the forbidding headers on every answer, and speaks the language of who asks, or the one that was given."""
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, language: str = "") -> None:
         self.app = app
+        self.language = language
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer, with the headers."""
@@ -54,17 +57,37 @@ class Headers:
             await self.app(scope, receive, send)
             return
 
+        language = self.language or _asked_for(scope)
+
         async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 for name, value in HEADERS.items():
                     headers.setdefault(name, value)  # a picture has a stricter policy of its own
                 headers.setdefault("Cache-Control", "no-store")
+                headers.setdefault("Content-Language", language)
+                headers.add_vary_header("Accept-Language")
                 if scope["scheme"] == "https":
                     headers["Strict-Transport-Security"] = "max-age=31536000"
             await send(message)
 
-        await self.app(scope, receive, with_headers)
+        with speaking(language):
+            await self.app(scope, receive, with_headers)
+
+
+def _asked_for(scope: Scope) -> str:
+    """The language that the browser likes best, of those there are. Source: RFC 9110, 12.5.4 (memory)."""
+    there, liked = languages(), []
+    for part in _header(scope, b"accept-language").split(",")[:_MOST_LANGUAGES]:
+        name, _, weight = part.strip().partition(";")
+        code = name.strip().partition("-")[0].lower()
+        try:
+            quality = float(weight.strip().removeprefix("q=") or 1.0) if weight else 1.0
+        except ValueError:
+            quality = 0.0
+        if code in there and quality > 0.0:
+            liked.append((quality, code))
+    return max(liked, key=lambda entry: entry[0])[1] if liked else ENGLISH
 
 
 class Hosts:
@@ -80,7 +103,7 @@ class Hosts:
             host = _header(scope, b"host").rpartition(":")
             name = host[0] if host[1] and host[2].isdigit() else "".join(host)
             if name not in _LOOPBACK:
-                answer = PlainTextResponse("This page answers to localhost only.", 400)
+                answer = PlainTextResponse(tr("This page answers to localhost only."), 400)
                 await answer(scope, receive, send)
                 return
         await self.app(scope, receive, send)
@@ -106,8 +129,9 @@ class Bodies:
             await self.app(scope, receive, send)
             return
         most = MOST_REQUEST_BYTES if scope["path"] in TAKES_LOGS else MOST_FORM_BYTES
-        said = (
-            f"This is larger than the {most / MEGABYTE:.0f} MB that are taken at once. Send less at a time."
+        said = tr(
+            "This is larger than the {most:.0f} MB that are taken at once. Send less at a time.",
+            most=most / MEGABYTE,
         )
         length = _header(scope, b"content-length")
         if length.isdigit() and int(length) > most:
@@ -142,7 +166,7 @@ class Bodies:
         except _TooSlowError:
             if not started:
                 await _refuse(
-                    scope, receive, send, 408, "This came too slowly, and was given up. Send it again."
+                    scope, receive, send, 408, tr("This came too slowly, and was given up. Send it again.")
                 )
 
 

@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
+from debrief.language import mark, tr
 from debrief.procedures.mistakes import every_mistake
 from debrief.procedures.model import AltitudeLimit, Extent, Procedure
 
@@ -33,17 +34,21 @@ _HAS_FIELDS = frozenset(
         "hold",
     }
 )
-LAYOUTS = {
-    "before": "before the aerodrome: the final begins over it",
-    "on": "on the aerodrome: the final leads to it",
-    "straight": "straight in, without a reversal",
-}
-ALTITUDES = {
-    "at_or_above_ft": "at or above",
-    "at_or_below_ft": "at or below",
-    "at_ft": "at",
-    "between_ft": "between",
-}
+LAYOUTS = mark(
+    {
+        "before": "before the aerodrome: the final begins over it",
+        "on": "on the aerodrome: the final leads to it",
+        "straight": "straight in, without a reversal",
+    }
+)
+ALTITUDES = mark(
+    {
+        "at_or_above_ft": "at or above",
+        "at_or_below_ft": "at or below",
+        "at_ft": "at",
+        "between_ft": "between",
+    }
+)
 _LEGS = {
     "before": ("inbound", "outbound", "course_reversal", "intermediate", "final"),
     "on": ("inbound", "outbound", "course_reversal", "final"),
@@ -51,7 +56,7 @@ _LEGS = {
 }
 _STATION = ("latitude", "longitude", "elevation_ft", "declination_deg")
 _RUNWAY = ("latitude", "longitude", "elevation_ft", "course_true_deg")
-_NOTE = "Made by hand for practice. Not for navigation."
+_NOTE = mark("Made by hand for practice. Not for navigation.")
 _IN_A_FILE = re.compile(r"[=\[{]|\bkeys?\b", re.IGNORECASE)
 _WHOLE = re.compile(r"[-+]?\d+")
 
@@ -61,7 +66,7 @@ def procedure_data(fields: Mapping[str, str]) -> dict[str, Any]:
     data: dict[str, Any] = {
         "format": 1,
         "name": _text(fields, "name"),
-        "note": _text(fields, "note") or _NOTE,
+        "note": _text(fields, "note") or tr(_NOTE),
     }
     issued = _text(fields, "issued")
     if issued:
@@ -214,7 +219,7 @@ def mistakes(data: dict[str, Any]) -> dict[str, str]:
 def _plainly(what: str, remedy: str) -> str:
     """A mistake for somebody who sees a form and no file."""
     if what in ("the key is missing", "the minimum descent altitude is missing") or what.startswith('"" '):
-        return "Fill this in."
+        return tr("Fill this in.")
     said = f"{what[:1].upper()}{what[1:].rstrip('.')}."
     if what.endswith("is not a number"):
         return f"{said} Give a number, without its unit."

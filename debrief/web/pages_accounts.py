@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 
 from starlette.responses import Response
 
+from debrief.language import tr
 from debrief.web import accounts, sessions
 from debrief.web.accounts import ROLES, Account, AccountError
 from debrief.web.answers import RefusedError, go_to, page
@@ -38,7 +39,7 @@ def _not_encrypted(ask: Ask) -> str:
     client = ask.request.client
     if ask.request.url.scheme == "https" or client is None or client.host in _LOOPBACK:
         return ""
-    return (
+    return tr(
         "This connection is not encrypted: others on the network could read your password, so nobody signs in here. "
         "Whoever keeps this page can give it a certificate; debrief serve --help says how."
     )
@@ -71,7 +72,7 @@ def sign_out(ask: Ask) -> Response:
 
 def _own(ask: Ask) -> Account:
     if ask.account is None:
-        raise RefusedError(404, "There are no accounts here: you are alone on this machine.")
+        raise RefusedError(404, tr("There are no accounts here: you are alone on this machine."))
     return ask.account
 
 
@@ -100,7 +101,7 @@ def change_password(ask: Ask) -> Response:
         ask.connection, account.name, ask.field("old"), client.host if client is not None else ""
     )
     if isinstance(checked, str):
-        return _account_page(ask, "The present password is another one.")
+        return _account_page(ask, tr("The present password is another one."))
     try:
         accounts.set_password(ask.connection, account, ask.field("new"))
     except AccountError as error:
@@ -156,7 +157,7 @@ def add_account(ask: Ask) -> Response:
 def _meant(ask: Ask) -> Account:
     found = accounts.account_of(ask.connection, ask.request.path_params["account"])
     if found is None:
-        raise RefusedError(404, "There is no such account.")
+        raise RefusedError(404, tr("There is no such account."))
     return found
 
 
@@ -164,7 +165,9 @@ def close_account(ask: Ask) -> Response:
     """Close an account, unless it is one's own."""
     account = _meant(ask)
     if ask.account is not None and account.id == ask.account.id:
-        raise RefusedError(400, "Your own account is closed by another admin, so that one is always left.")
+        raise RefusedError(
+            400, tr("Your own account is closed by another admin, so that one is always left.")
+        )
     accounts.close_account(ask.connection, account)
     accounts.note(ask.connection, ask.name, "closed an account", account.name)
     return go_to("/accounts")

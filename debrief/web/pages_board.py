@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from starlette.responses import Response
 
+from debrief.language import spoken
 from debrief.web.answers import page
 from debrief.web.guard import Ask
 from debrief.web.tasks import wanted
@@ -19,6 +20,7 @@ def board_page(ask: Ask) -> Response:
     about = {
         "procedure": query.get("procedure", "")[:200],
         "pilot": (query.get("pilot", "") if ask.sees_all else ask.name)[:200],
+        "language": spoken(),
         "owner": None if ask.sees_all else ask.owner,
     }
     kept = wanted(ask.store, ask.connection, "board", about)

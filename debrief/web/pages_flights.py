@@ -12,12 +12,14 @@ from typing import Any
 from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
-from debrief.web import files, flights
+from debrief.language import spoken, tr
+from debrief.web import files, flights, tasks
 from debrief.web.answers import RefusedError, go_to, page
 from debrief.web.flights import Flight, Wishes
 from debrief.web.guard import Ask, flight_for
 from debrief.web.limits import LONGEST_PILOT, MEGABYTE, MOST_UPLOAD_BYTES, MOST_UPLOADS_AT_ONCE
 from debrief.web.procedure_files import known_procedures
+from debrief.web.store import Store
 from debrief.web.uploads import Taken, sample, take
 from debrief.web.wishes import COLUMN_NAMES, STANDARDS, read_wishes
 
@@ -35,7 +37,7 @@ def _home(ask: Ask, taken: list[Taken]) -> Response:
     return page(
         ask,
         "home.html",
-        flights=[row(flight) for flight in shown],
+        flights=[row(ask.store, flight) for flight in shown],
         refused=[entry for entry in taken if entry.refused],
         known=[entry for entry in taken if entry.flight is not None and not entry.new],
         removed=removed if removed.replace("-", "").replace("_", "").isalnum() else "",
@@ -46,7 +48,7 @@ def _home(ask: Ask, taken: list[Taken]) -> Response:
     )
 
 
-def row(flight: Flight) -> dict[str, Any]:
+def row(store: Store, flight: Flight) -> dict[str, Any]:
     """One flight as lists and scripts see it."""
     return {
         "id": flight.id,
@@ -58,7 +60,7 @@ def row(flight: Flight) -> dict[str, Any]:
         "said": flight.said,
         "writing": flight.state == "done" and flight.lease is not None,
         "asks": flight.asks,
-        "summary": flight.summary,
+        "summary": files.summary(store, flight),
         "wishes": asdict(flight.wishes),
         "added_at": flight.added_at,
         "logbook": {
@@ -78,7 +80,9 @@ def uploaded(ask: Ask) -> list[Taken]:
     fields = {"standard": ask.field("standard")} if ask.field("standard") else {}
     wishes, mistakes = read_wishes(ask.store, Wishes(), fields)
     if wishes is None or mistakes:
-        raise RefusedError(400, f"No such standard. Choose one of {', '.join(STANDARDS)}.")
+        raise RefusedError(
+            400, tr("No such standard. Choose one of {standards}.", standards=", ".join(STANDARDS))
+        )
     return take(ask, sent, wishes, pilot_said(ask) or "")
 
 
@@ -113,7 +117,7 @@ def flight_page(ask: Ask) -> Response:
 def _flight_page(ask: Ask, mistakes: dict[str, str], entered: dict[str, str]) -> Response:
     flight = ask.the_flight
     about: dict[str, Any] = {
-        "flight": row(flight),
+        "flight": row(ask.store, flight),
         "removed": flight.removed_at is not None,
         "mistakes": mistakes,
         "entered": {**_entered(flight.wishes), **entered},
@@ -124,9 +128,16 @@ def _flight_page(ask: Ask, mistakes: dict[str, str], entered: dict[str, str]) ->
         "ahead": flights.ahead_of(ask.connection, flight) if flight.state == "waiting" else 0,
     }
     if flight.state == "done":
+        said = files.is_said(ask.store, flight)
+        if not said:
+            about_it = {"flight": flight.id, "language": spoken(), "result": flight.result_key}
+            said = tasks.wanted(ask.store, ask.connection, "report", about_it).said == "" and files.is_said(
+                ask.store, flight
+            )
         return page(
             ask,
             "report.html",
+            said=said,
             status=400 if mistakes else 200,
             report=files.parsed(ask.store, flight, "page.json"),
             **about,
@@ -173,7 +184,7 @@ def bring_back(ask: Ask) -> Response:
 def removed_page(ask: Ask) -> Response:
     """The flights that were removed, each to be brought back."""
     gone = flights.listed(ask.connection, owner=ask.owner, of_all=ask.sees_all, removed=True)
-    return page(ask, "removed.html", flights=[row(flight) for flight in gone])
+    return page(ask, "removed.html", flights=[row(ask.store, flight) for flight in gone])
 
 
 def file(ask: Ask) -> Response:
@@ -198,10 +209,10 @@ def replay_page(ask: Ask) -> Response:
     return page(
         ask,
         "replay.html",
-        flight=row(flight),
-        other=row(other) if other is not None and other.state == "done" else None,
+        flight=row(ask.store, flight),
+        other=row(ask.store, other) if other is not None and other.state == "done" else None,
         others=[
-            row(entry)
+            row(ask.store, entry)
             for entry in seen
             if entry.state == "done"
             and entry.id != flight.id

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from starlette.responses import Response
 
 from debrief.errors import DebriefError
+from debrief.language import mark, tr
 from debrief.web import accounts, flights
 from debrief.web.answers import RefusedError, go_to, json_answer, page
 from debrief.web.guard import Ask
@@ -24,13 +25,15 @@ if TYPE_CHECKING:
     from debrief.checkride.model import Item, Row
     from debrief.web.pile import Pile
 
-SHOWN = {
-    "all": "all",
-    "examiner": "for the examiner",
-    "unsatisfactory": "unsatisfactory",
-    "signs": "with signs",
-    "decided": "decided by an examiner",
-}
+SHOWN = mark(
+    {
+        "all": "all",
+        "examiner": "for the examiner",
+        "unsatisfactory": "unsatisfactory",
+        "signs": "with signs",
+        "decided": "decided by an examiner",
+    }
+)
 RESULTS = ("satisfactory", "marginal", "unsatisfactory", "not assessable")
 _RANK = {"unsatisfactory": 0, "not assessable": 1, "unreadable": 2, "satisfactory": 3}
 _RANK_OF_ITEM = {"unsatisfactory": 0, "marginal": 1}
@@ -53,7 +56,7 @@ def _whole(ask: Ask) -> list[Row]:
     pile = _pile(ask, _LONGEST_WAIT_S)
     if not pile.copies_known:
         raise RefusedError(
-            503, "Copies among the flights are still being looked for. Wait a moment, then do it again."
+            503, tr("Copies among the flights are still being looked for. Wait a moment, then do it again.")
         )
     return pile.rows
 
@@ -162,8 +165,8 @@ def _figures(item: Item) -> str:
     from debrief.reports.words import quantity
 
     parts = [
-        f"{name}{quantity(value, item.unit)}"
-        for name, value in (("", item.value), ("limit ", item.limit))
+        name.format(value=quantity(value, item.unit))
+        for name, value in ((tr("{value}"), item.value), (tr("limit {value}"), item.limit))
         if value is not None
     ]
     return f"{', '.join(parts)}." if parts else ""
@@ -173,7 +176,7 @@ def _row(ask: Ask, rows: Sequence[Row]) -> Row:
     found = next((row for row in rows if row.file.startswith(f"{ask.the_flight.id}/")), None)
     if found is None:
         raise RefusedError(
-            404, "This flight is not graded yet. It may still be in work, or wait for an answer."
+            404, tr("This flight is not graded yet. It may still be in work, or wait for an answer.")
         )
     return found
 
@@ -230,7 +233,7 @@ def sign(ask: Ask) -> Response:
 
     rows = _whole(ask)
     if not rows:
-        return _pile_page(ask, "There is nothing to sign yet.")
+        return _pile_page(ask, tr("There is nothing to sign yet."))
     key = sign_as(ask.store, ask.connection, rows, number=ask.owner or 0, name=ask.name)
     accounts.note(ask.connection, ask.name, "signed the results", f"{len(rows)} flights, key {key}")
     return go_to("/pile")

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
 
+from debrief.language import tr
 from debrief.web.answers import RefusedError, go_to, json_answer, page
 from debrief.web.guard import Ask
 from debrief.web.procedure_files import known_procedures, new_key, own_file
@@ -38,12 +39,12 @@ def _loaded(ask: Ask, key: str) -> Procedure:
     from debrief.procedures import load_procedure
 
     if not _PLAIN_KEY.fullmatch(key):
-        raise RefusedError(404, "There is no such procedure.")
+        raise RefusedError(404, tr("There is no such procedure."))
     own = own_file(ask.store, key)
     try:
         return load_procedure(own if own is not None else key)
     except ProcedureError as error:
-        raise RefusedError(404, "There is no such procedure, or its file is no longer valid.") from error
+        raise RefusedError(404, tr("There is no such procedure, or its file is no longer valid.")) from error
 
 
 def show_page(ask: Ask) -> Response:
@@ -79,7 +80,7 @@ def new_page(ask: Ask) -> Response:
     fields: dict[str, str] = {}
     if start:
         fields = form_fields(_loaded(ask, start))
-        fields["name"] = f"{fields['name']}, changed"
+        fields["name"] = tr("{name}, changed", name=fields["name"])
     return _form(ask, fields, {}, start)
 
 
@@ -93,8 +94,8 @@ def _form(ask: Ask, fields: dict[str, str], mistakes: dict[str, str], start: str
         fields=fields,
         mistakes=mistakes,
         start=start,
-        layouts=LAYOUTS,
-        altitudes=ALTITUDES,
+        layouts=[(key, tr(word)) for key, word in LAYOUTS.items()],
+        altitudes=[(key, tr(word)) for key, word in ALTITUDES.items()],
         steps=range(MOST_STEPS),
         others=range(MOST_OTHERS),
         carried=carried_names(fields),

@@ -12,6 +12,7 @@ from io import BytesIO
 
 import matplotlib as mpl
 
+from debrief.language import tr
 from debrief.procedures.model import Phase
 from debrief.reports.final import draw_final
 from debrief.reports.front import plan_entries
@@ -53,8 +54,8 @@ def _of(scene: Scene, others: Sequence[Scene]) -> list[tuple[str, list[Entry], D
     lines = [
         *phase_entries([span.phase for span in scene.found.spans]),
         *reference_entries(scene.attempt),
-        Entry("published limit, strokes on the side not allowed", "limit"),
-        Entry("not observed", "gap"),
+        Entry(tr("published limit, strokes on the side not allowed"), "limit"),
+        Entry(tr("not observed"), "gap"),
     ]
     found: list[tuple[str, list[Entry], Draw]] = [
         (

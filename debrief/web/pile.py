@@ -28,6 +28,7 @@ from debrief.checkride.shape import Shape
 from debrief.checkride.signatures import Checked, Present, check, sign, signatures_json
 from debrief.checkride.task import PROGRAM
 from debrief.errors import DebriefError
+from debrief.language import tr
 from debrief.web.accounts import note
 from debrief.web.flights import Flight, listed
 from debrief.web.store import Store, at_once
@@ -149,7 +150,7 @@ def overrule(
         Where it is not clear what is meant, or the reason is missing.
     """
     if not because.strip():
-        raise DebriefError("a decision needs its reason", remedy="Write why, in a sentence.")
+        raise DebriefError(tr("a decision needs its reason"), remedy=tr("Write why, in a sentence."))
     made = decide([row], pilot=row.file, item=item, result=result, by=by, because=because)
     with at_once(connection):
         last = next(

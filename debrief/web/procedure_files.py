@@ -11,6 +11,7 @@ import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
+from debrief.language import tr
 from debrief.web.store import Store
 
 _NAME = re.compile(r"own-[0-9a-z-]{1,60}-[0-9a-f]{8}")
@@ -59,9 +60,9 @@ def known_procedures(store: Store) -> tuple[Known, ...]:
             key=key,
             name=procedure.name,
             station=f"{procedure.station.kind} {procedure.station.ident}",
-            pattern="straight in"
+            pattern=tr("straight in")
             if procedure.reversal is None
-            else f"{procedure.reversal.pattern} {procedure.reversal.side}",
+            else " ".join(tr(word) for word in (procedure.reversal.pattern, procedure.reversal.side) if word),
             own=own,
         )
         for key, procedure, own in found

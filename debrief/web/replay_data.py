@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from debrief.language import tr
 from debrief.measures.samples import samples
 from debrief.navigation.geodesy import StationPlane
 from debrief.navigation.radials import FULL_SCALE_DEG
@@ -21,7 +22,7 @@ from debrief.procedures.model import Procedure
 from debrief.reports.limits import limit_stretches
 from debrief.reports.scene import Scene
 from debrief.reports.style import PHASE_LOOKS, REFERENCE_LOOK
-from debrief.reports.words import phase_name
+from debrief.reports.words import grade_name, phase_name
 from debrief.result import Result
 
 _GHOST_STEP_S = 2.0
@@ -83,6 +84,7 @@ def _attempt(scene: Scene, zero_s: float) -> dict[str, Any]:
     return {
         "number": scene.attempt.number,
         "result": scene.attempt.grade.result,
+        "result_is": grade_name(scene.attempt.grade.result),
         "start": _round(scene.found.start_s - zero_s, 2),
         "end": _round(scene.found.end_s - zero_s, 2),
         "passage": _round(scene.zero_s - zero_s, 2),
@@ -175,12 +177,12 @@ def _heading(flight: Flight, row: Any) -> tuple[Any, str]:
     columns = flight.log.track.columns
     declination = flight.procedure.station.declination_deg
     if "heading_mag_deg" in columns and "heading_mag_deg" not in flight.log.doubtful_columns:
-        return columns["heading_mag_deg"][row], "heading as logged, magnetic"
+        return columns["heading_mag_deg"][row], tr("heading as logged, magnetic")
     if "heading_true_deg" in columns and "heading_true_deg" not in flight.log.doubtful_columns:
         return (columns["heading_true_deg"][row] - declination) % 360.0, (
-            "heading as logged, less the station's declination"
+            tr("heading as logged, less the station's declination")
         )
-    return np.full(len(row), np.nan), "the log has no heading: the ground track is shown, magnetic"
+    return np.full(len(row), np.nan), tr("the log has no heading: the ground track is shown, magnetic")
 
 
 def _list(values: ArrayLike, decimals: int) -> list[float | int | None]:

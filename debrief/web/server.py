@@ -54,6 +54,7 @@ class Plan:
     certificate: Path | None = None
     key: Path | None = None
     logbook: str = ""  # its address
+    language: str = ""  # of every page; that of each browser where empty
 
     @property
     def loopback(self) -> bool:
@@ -103,7 +104,7 @@ def _which_logbook(plan: Plan) -> str:
 def _serve(plan: Plan, store: Store, listener: socket.socket, say: Callable[[str], None]) -> None:
     logging.getLogger("debrief.web").addHandler(logging.StreamHandler())
     config = uvicorn.Config(
-        make_app(store, loopback=plan.loopback),
+        make_app(store, loopback=plan.loopback, language=plan.language),
         log_level="error",
         access_log=False,
         server_header=False,

@@ -16,6 +16,7 @@ import sqlite3
 import time
 from dataclasses import dataclass
 
+from debrief.language import tr
 from debrief.web.accounts import Account, account_of, holder, note, sum_of
 from debrief.web.limits import (
     IDLE_S,
@@ -96,9 +97,10 @@ def sign_in(connection: sqlite3.Connection, name: str, password: str, address: s
             (name, address),
         ).fetchone()
         if of_name >= SIGN_INS_FAILED or from_there >= SIGN_INS_FAILED * SIGN_INS_SPREAD:
-            return (
-                f"Too many sign-ins failed. Wait {SIGN_IN_WAIT_S / 60:.0f} minutes, or ask whoever keeps this "
-                "page to set another password with: debrief accounts password NAME."
+            return tr(
+                "Too many sign-ins failed. Wait {minutes:.0f} minutes, or ask whoever keeps this page to set another "
+                "password with: debrief accounts password NAME.",
+                minutes=SIGN_IN_WAIT_S / 60,
             )
         # counted before it is tried: many at once are not more than one after the other
         counted = connection.execute(
@@ -107,7 +109,9 @@ def sign_in(connection: sqlite3.Connection, name: str, password: str, address: s
     account = holder(connection, name, password)
     if account is None:
         note(connection, name[:40], "sign-in failed", address)
-        return "There is no account with this name and password. Check both; capitals count in the password."
+        return tr(
+            "There is no account with this name and password. Check both; capitals count in the password."
+        )
     connection.execute(
         "DELETE FROM failed_sign_in WHERE rowid = ? OR (name = ? AND address = ?)", (counted, name, address)
     )

@@ -107,8 +107,12 @@ CREATE TABLE task (
 );
 UPDATE flight SET state = 'waiting', lease = NULL WHERE state = 'done';
 """
+_LANGUAGE = """
+ALTER TABLE flight ADD COLUMN language TEXT NOT NULL DEFAULT 'en';
+UPDATE flight SET state = 'waiting', lease = NULL WHERE state = 'done';
+"""
 #: What each version of the database adds to the one before.
-_STEPS = (_FIRST, _PILE, _LOGBOOK)
+_STEPS = (_FIRST, _PILE, _LOGBOOK, _LANGUAGE)
 VERSION = len(_STEPS)
 
 

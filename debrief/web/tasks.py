@@ -18,12 +18,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
+from debrief.language import mark
 from debrief.web.limits import KEPT_TASKS_S, MOST_TRIES, PATIENCE_S
 from debrief.web.store import Store, at_once, put_whole
 
-Kind = Literal["board", "copies"]
+Kind = Literal["board", "copies", "report"]
 _LOOK_S = 0.03
-_ENDED_SUDDENLY = "This takes more memory or time than is allowed."
+_ENDED_SUDDENLY = mark("This takes more memory or time than is allowed.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import BinaryIO
 
+from debrief.language import tr
 from debrief.web import flights
 from debrief.web.answers import RefusedError
 from debrief.web.flights import Flight, Wishes
@@ -70,16 +71,24 @@ def take(
         Where there are none, too many, or nothing can be taken at all.
     """
     if not files:
-        raise RefusedError(400, "No file was sent. Choose one, or drop it on the page.")
+        raise RefusedError(400, tr("No file was sent. Choose one, or drop it on the page."))
     if len(files) > MOST_UPLOADS_AT_ONCE:
         raise RefusedError(
-            413, f"{len(files)} files are too many at once: send {MOST_UPLOADS_AT_ONCE} at most."
+            413,
+            tr(
+                "{count} files are too many at once: send {most} at most.",
+                count=len(files),
+                most=MOST_UPLOADS_AT_ONCE,
+            ),
         )
     if shutil.disk_usage(ask.store.folder).free < LEAST_FREE_BYTES:
-        raise RefusedError(503, "The disk is nearly full, so nothing more is taken. Make room on it.")
+        raise RefusedError(503, tr("The disk is nearly full, so nothing more is taken. Make room on it."))
     an_hour = flights.added_since(ask.connection, ask.owner, time.time() - 3600.0)
     if an_hour + len(files) > MOST_UPLOADS_AN_HOUR:
-        raise RefusedError(429, f"More than {MOST_UPLOADS_AN_HOUR} flights in an hour: go on a little later.")
+        raise RefusedError(
+            429,
+            tr("More than {most} flights in an hour: go on a little later.", most=MOST_UPLOADS_AN_HOUR),
+        )
     return [_take_one(ask, plain_name(name), file, wishes, pilot) for name, file in files]
 
 
@@ -88,13 +97,16 @@ def _take_one(ask: Ask, name: str, file: BinaryIO, wishes: Wishes, pilot: str = 
     try:
         sha256, size = _copied(file, part)
         if size == 0:
-            return Taken(file=name, flight=None, refused="The file is empty. Export the log again.")
+            return Taken(file=name, flight=None, refused=tr("The file is empty. Export the log again."))
         if size > MOST_UPLOAD_BYTES:
             most = f"{MOST_UPLOAD_BYTES / MEGABYTE:.0f} MB"
             return Taken(
                 file=name,
                 flight=None,
-                refused=f"It is larger than the {most} that a log may have. Cut the flight out of it, or pack it (gzip, zip).",
+                refused=tr(
+                    "It is larger than the {most} that a log may have. Cut the flight out of it, or pack it (gzip, zip).",
+                    most=most,
+                ),
             )
         _keep(ask.store, part, sha256)
     finally:

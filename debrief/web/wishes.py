@@ -11,34 +11,39 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Literal, cast
 
+from debrief.language import mark, tr
 from debrief.web.flights import Wishes
 from debrief.web.procedure_files import own_file
 from debrief.web.store import Store
 
 #: What a column of a table can hold, in plain words.
-COLUMN_NAMES = {
-    "time": "time, or date and time",
-    "elapsed_s": "seconds since the start",
-    "date": "date",
-    "latitude": "latitude",
-    "longitude": "longitude",
-    "position": "latitude and longitude in one",
-    "altitude_ft": "altitude in feet",
-    "altitude_m": "altitude in metres",
-    "pressure_altitude_ft": "pressure altitude in feet",
-    "groundspeed_kt": "ground speed in knots",
-    "ground_track_true_deg": "ground track, true",
-    "heading_true_deg": "heading, true",
-    "heading_mag_deg": "heading, magnetic",
-    "airspeed_kias": "indicated airspeed in knots",
-    "vertical_speed_ft_min": "vertical speed in ft/min",
-}
-STANDARDS = {
-    "instrument-rating": "Instrument rating",
-    "airline-transport": "Airline transport",
-    "european-instrument": "European instrument test",
-    "training": "Training, our own",
-}
+COLUMN_NAMES = mark(
+    {
+        "time": "time, or date and time",
+        "elapsed_s": "seconds since the start",
+        "date": "date",
+        "latitude": "latitude",
+        "longitude": "longitude",
+        "position": "latitude and longitude in one",
+        "altitude_ft": "altitude in feet",
+        "altitude_m": "altitude in metres",
+        "pressure_altitude_ft": "pressure altitude in feet",
+        "groundspeed_kt": "ground speed in knots",
+        "ground_track_true_deg": "ground track, true",
+        "heading_true_deg": "heading, true",
+        "heading_mag_deg": "heading, magnetic",
+        "airspeed_kias": "indicated airspeed in knots",
+        "vertical_speed_ft_min": "vertical speed in ft/min",
+    }
+)
+STANDARDS = mark(
+    {
+        "instrument-rating": "Instrument rating",
+        "airline-transport": "Airline transport",
+        "european-instrument": "European instrument test",
+        "training": "Training, our own",
+    }
+)
 _LEAST_QNH, _MOST_QNH = 850.0, 1100.0
 _MOST_OFFSET_FT = 5000.0
 
@@ -56,22 +61,24 @@ def read_wishes(
         wishes = replace(wishes, procedure=_procedure(store, fields["procedure"], mistakes))
     if "standard" in fields:
         if fields["standard"] not in STANDARDS:
-            mistakes["standard"] = "Choose one of the standards."
+            mistakes["standard"] = tr("Choose one of the standards.")
         wishes = replace(wishes, standard=fields["standard"])
     if "qnh_hpa" in fields:
         qnh = _number(fields["qnh_hpa"], "qnh_hpa", mistakes)
         if qnh is not None and not _LEAST_QNH <= qnh <= _MOST_QNH:
-            mistakes["qnh_hpa"] = f"Give hectopascals, {_LEAST_QNH:.0f} to {_MOST_QNH:.0f}."
+            mistakes["qnh_hpa"] = tr(
+                "Give hectopascals, {least:.0f} to {most:.0f}.", least=_LEAST_QNH, most=_MOST_QNH
+            )
         wishes = replace(wishes, qnh_hpa=qnh)
     if "offset_ft" in fields:
         offset = _number(fields["offset_ft"], "offset_ft", mistakes) or 0.0
         if abs(offset) > _MOST_OFFSET_FT:
-            mistakes["offset_ft"] = f"Give feet, {_MOST_OFFSET_FT:.0f} at most either way."
+            mistakes["offset_ft"] = tr("Give feet, {most:.0f} at most either way.", most=_MOST_OFFSET_FT)
         wishes = replace(wishes, offset_ft=offset)
     if "altitude_unit" in fields:
         unit = fields["altitude_unit"]
         if unit not in ("", "ft", "m"):
-            mistakes["altitude_unit"] = "Choose feet or metres."
+            mistakes["altitude_unit"] = tr("Choose feet or metres.")
         wishes = replace(wishes, altitude_unit=cast(Literal["", "ft", "m"], unit))
     if "date" in fields:
         wishes = replace(wishes, date=_date(fields["date"], mistakes))
@@ -86,7 +93,7 @@ def _procedure(store: Store, key: str, mistakes: dict[str, str]) -> str:
 
     names = {procedure.file.removesuffix(".toml") for procedure in bundled_procedures()}
     if key and key not in names and own_file(store, key) is None:
-        mistakes["procedure"] = "Choose one of the procedures."
+        mistakes["procedure"] = tr("Choose one of the procedures.")
     return key
 
 
@@ -97,11 +104,11 @@ def _number(text: str, name: str, mistakes: dict[str, str]) -> float | None:
     try:
         value = float(text)
     except ValueError:
-        mistakes[name] = "Give a number, without a unit."
+        mistakes[name] = tr("Give a number, without a unit.")
         return None
     if abs(value) < float("inf"):
         return value
-    mistakes[name] = "Give a number, without a unit."
+    mistakes[name] = tr("Give a number, without a unit.")
     return None
 
 
@@ -111,7 +118,7 @@ def _date(text: str, mistakes: dict[str, str]) -> str:
         try:
             datetime.date.fromisoformat(text)
         except ValueError:
-            mistakes["date"] = "Write the date as 2026-03-05."
+            mistakes["date"] = tr("Write the date as 2026-03-05.")
     return text
 
 
@@ -126,9 +133,9 @@ def _columns(fields: Mapping[str, str], mistakes: dict[str, str]) -> dict[str, s
         if not value:
             continue
         if value not in COLUMN_NAMES or not position.isdecimal():
-            mistakes[name] = "Choose what this column holds."
+            mistakes[name] = tr("Choose what this column holds.")
         elif value in columns:
-            mistakes[name] = f"Two columns cannot both be the {COLUMN_NAMES[value]}."
+            mistakes[name] = tr("Two columns cannot both be the {what}.", what=tr(COLUMN_NAMES[value]))
         else:
             columns[value] = position
     return columns

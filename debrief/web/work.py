@@ -25,8 +25,9 @@ from debrief.checkride.results import row_json
 from debrief.checkride.shape import shape_of
 from debrief.checkride.signs import signs_of
 from debrief.choice import debrief_best
-from debrief.errors import DebriefError, ProcedureError
+from debrief.errors import DebriefError, OutputError, ProcedureError
 from debrief.grading import load_standard
+from debrief.language import ENGLISH, mark, speaking
 from debrief.logbook.entry import Entry, Reading
 from debrief.logbook.portable import record_json
 from debrief.logbook.record import record_of
@@ -44,6 +45,7 @@ from debrief.tracks.model import Track
 from debrief.tracks.readers import read_track
 from debrief.tracks.readers.csv_table import find_table
 from debrief.web.booking import ENTRY, logbook_pilot
+from debrief.web.files import WHOLE
 from debrief.web.flights import Flight, Wishes
 from debrief.web.page_words import page_words, summary_of
 from debrief.web.pictures import pictures
@@ -52,8 +54,7 @@ from debrief.web.procedure_files import own_file
 from debrief.web.replay_data import replay_data
 from debrief.web.store import Store, put_whole
 
-FORM = 5  # of the files of a result: counted up where they change, so that older ones are made again
-WHOLE = "whole.json"  # written last
+FORM = 6  # of the files of a result: counted up where they change, so that older ones are made again
 PRESSED = (".svg", ".json", ".geojson")  # stored as gzip
 
 _SAMPLE_ROWS = 3
@@ -89,29 +90,71 @@ def work(
         given, choices = _procedures(store, wishes)
         key = result_key(flight.sha256, flight.file, wishes, (given,) if given is not None else choices)
         folder = store.result(key)
-        if (folder / WHOLE).is_file():
-            known = json.loads((folder / WHOLE).read_text(encoding="utf-8"))
+        said_in = said_in_folder(store, key, flight.language)
+        if (folder / WHOLE).is_file() and (said_in / WHOLE).is_file():
+            known = json.loads((said_in / WHOLE).read_text(encoding="utf-8"))
             return Ended(state="done", summary=known, result_key=key, pilot=track.pilot)
-        tell("Finding the procedure" if given is None else "Holding it against the procedure")
+        tell(mark("Finding the procedure" if given is None else "Holding it against the procedure"))
         result = _result(track, given, choices, wishes)
-        tell("Looking the log over")
+        tell(mark("Looking the log over"))
         for name, content in _pile_files(result, track, given, choices, wishes).items():
             put_whole(folder / name, content)
-        tell("Drawing the report")
-        summary = summary_of(result)
-        for name, content in _page_files(result, track).items():
+        for name, content in _files_of_all(result).items():
             _put(folder, name, content)
-        show(summary, key)
-        for name, content in _report_files(result).items():
-            _put(folder, name, content)
-        put_whole(folder / WHOLE, _json(summary))
+        put_whole(folder / WHOLE, b"{}")
+        tell(mark("Drawing the report"))
+        if flight.language != ENGLISH:
+            with speaking(flight.language):  # its sentences are made where it is judged
+                result = _result(track, given, choices, wishes)
+        summary = _say(said_in, result, track, flight.language, lambda summary: show(summary, key))
     except DebriefError as error:
         return _told(path, flight, error)
     except MemoryError:
         return Ended(
-            state="refused", said="Reading it takes more memory than is allowed. Cut the flight out of it."
+            state="refused",
+            said=mark("Reading it takes more memory than is allowed. Cut the flight out of it."),
         )
     return Ended(state="done", summary=summary, result_key=key, pilot=track.pilot)
+
+
+def said_in_folder(store: Store, key: str, language: str) -> Path:
+    """The folder of what a result's page and report say in a language."""
+    return store.result(key) / language
+
+
+def say_in(store: Store, flight: Flight, language: str) -> None:
+    """Make page and report of a flight that is done in another language, unless they are there."""
+    assert flight.result_key is not None
+    folder = said_in_folder(store, flight.result_key, language)
+    if (folder / WHOLE).is_file():
+        return
+    track = _track(store.log(flight.sha256), flight.file, flight.wishes)
+    given, choices = _procedures(store, flight.wishes)
+    if (
+        result_key(flight.sha256, flight.file, flight.wishes, (given,) if given is not None else choices)
+        != flight.result_key
+    ):
+        raise OutputError(
+            "what it was held against has changed since", remedy="Debrief it again, at the end of its report."
+        )
+    with speaking(language):
+        result = _result(track, given, choices, flight.wishes)
+    _say(folder, result, track, language, lambda _summary: None)
+
+
+def _say(
+    folder: Path, result: Result, track: Track, language: str, shown: Callable[[dict[str, Any]], None]
+) -> dict[str, Any]:
+    """Write what a language says of a result, the page first; what lists show of it."""
+    with speaking(language):
+        summary = summary_of(result)
+        for name, content in _page_files(result, track).items():
+            _put(folder, name, content)
+        shown(summary)
+        for name, content in _report_files(result).items():
+            _put(folder, name, content)
+        put_whole(folder / WHOLE, _json(summary))
+    return summary
 
 
 def _track(path: Path, file: str, wishes: Wishes) -> Track:
@@ -196,17 +239,23 @@ def _page_files(result: Result, track: Track) -> dict[str, bytes]:
     words = page_words(result, shown) | {"questions": _questions(result, track), "pictures": sorted(drawn)}
     return {
         **drawn,
-        "result.json": result_json(result).encode(),
         "replay.json": _json(replay_data(result, shown)),
         "page.json": _json(words),
     }
 
 
+def _files_of_all(result: Result) -> dict[str, bytes]:
+    """What is the same in every language: what other programs read."""
+    return {
+        "result.json": result_json(result).encode(),
+        "track.geojson": annotated_files(result, ("geojson",))[".track.geojson"],
+    }
+
+
 def _report_files(result: Result) -> dict[str, bytes]:
-    """What can be saved besides."""
+    """The report on paper."""
     pages = build_pages(result, "A4")
     return {
-        "track.geojson": annotated_files(result, ("geojson",))[".track.geojson"],
         "report.png": png_bytes(pages[0]),
         "report.pdf": pdf_bytes(pages, result),
     }

@@ -14,13 +14,14 @@ import sqlite3
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from functools import cache, partial
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from debrief.errors import DebriefError
+from debrief.language import mark, speaking
 from debrief.web import booking, flights, tasks
 from debrief.web.flights import Flight, State
 from debrief.web.limits import LONGEST_WORK_S, MOST_MEMORY_BYTES
@@ -110,14 +111,20 @@ def _compute(
 ) -> None:
     from debrief.web.board import board
     from debrief.web.pile import copies
+    from debrief.web.work import say_in
 
     before, said = tasks.content_of(store, task.name), ""
+    content: Mapping[str, Any] | None
     try:
-        if task.kind == "board":
-            content = board(_logbook(address), connection, task.about, before)
+        if task.kind == "report":
+            say_in(store, flights.one(connection, task.about["flight"]), task.about["language"])
+            content = before
+        elif task.kind == "board":
+            with speaking(task.about["language"]):
+                content = board(_logbook(address), connection, task.about, before)
         else:
             content = copies(store, connection, before)
-        if content is not before:
+        if content is not None and content is not before:
             tasks.keep(store, task.name, content)
     except sqlite3.Error:
         raise
@@ -169,13 +176,13 @@ def _took_too_long(store: Store, lease: str) -> None:
         flights.refuse(
             connection,
             lease,
-            f"Reading it takes longer than the {LONGEST_WORK_S:.0f} s that are allowed. Cut the flight out of it.",
+            mark("Reading it takes longer than is allowed. Cut the flight out of it."),
         )
 
 
 def _give_up(store: Store, lease: str) -> None:
     with store.open() as connection:
-        tasks.finish(connection, lease, f"It takes longer than the {LONGEST_WORK_S:.0f} s that are allowed.")
+        tasks.finish(connection, lease, mark("It takes longer than is allowed."))
 
 
 def _end_with_server() -> None:

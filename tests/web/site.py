@@ -42,11 +42,11 @@ class Browser:
 
 
 class Site:
-    def __init__(self, folder, *, loopback=True):
+    def __init__(self, folder, *, loopback=True, language=""):
         self.store = Store(folder)
         self.store.make()
         self.logbook = folder.with_name(f"{folder.name}-logbook.sqlite")
-        self.app = make_app(self.store, loopback=loopback)
+        self.app = make_app(self.store, loopback=loopback, language=language)
         self.browser = Browser(self.app)
         self.get, self.post, self.send = self.browser.get, self.browser.post, self.browser.send
 

@@ -1,4 +1,5 @@
 // Dropping logs, and keeping a list of flights current while some are in work. Without this file the forms do the same.
+import { tr } from "./words.js";
 const key = document.querySelector('meta[name="form-key"]').content;
 const drop = document.getElementById("drop");
 const AT_ONCE = 3;
@@ -49,7 +50,7 @@ if (drop) {
     sending += 1;
     const told = new Map(files.map((file) => [file, line(file.name)]));
     const waiting = files.slice(0, mostFiles);
-    for (const file of files.slice(mostFiles)) told.get(file).say(`not sent: ${mostFiles} files at once are the most`, true);
+    for (const file of files.slice(mostFiles)) told.get(file).say(tr("not sent: {most} files at once are the most", { most: mostFiles }), true);
     const sent = [];
     await Promise.all(Array.from({ length: AT_ONCE }, async () => {
       for (let file = waiting.shift(); file; file = waiting.shift()) sent.push(await send(file, told.get(file)));
@@ -65,7 +66,7 @@ if (drop) {
     const title = document.createElement("strong");
     const words = document.createElement("span");
     title.textContent = name;
-    words.textContent = "waiting";
+    words.textContent = tr("waiting");
     item.append(title, words);
     arriving.append(item);
     return {
@@ -81,7 +82,7 @@ if (drop) {
 
   async function send(file, told) {
     if (file.size > mostBytes) {
-      told.say(`not sent: larger than ${Math.round(mostBytes / 1e6)} MB. Cut the flight out of it, or pack it (gzip, zip).`, true);
+      told.say(tr("not sent: larger than {most} MB. Cut the flight out of it, or pack it (gzip, zip).", { most: Math.round(mostBytes / 1e6) }), true);
       return null;
     }
     const body = new FormData();
@@ -89,7 +90,7 @@ if (drop) {
     const pilot = document.getElementById("pilot");
     if (pilot) body.append("pilot", pilot.value);
     body.append("log", file);
-    told.say("sending");
+    told.say(tr("sending"));
     try {
       const answer = await fetch("/api/v1/flights", { method: "POST", body, headers: { "X-Form-Key": key } });
       const content = await answer.json();
@@ -101,7 +102,7 @@ if (drop) {
       told.done();
       return log.flight;
     } catch {
-      told.say("not sent: the page cannot be reached. Is debrief serve still running? Drop it again then.", true);
+      told.say(tr("not sent: the page cannot be reached. Is debrief serve still running? Drop it again then."), true);
       return null;
     }
   }
@@ -148,7 +149,7 @@ async function watch() {
         if (!answer.ok) return location.reload();
         const flight = await answer.json();
         if (flight.state !== "waiting" && flight.state !== "working") return location.reload();
-        const said = flight.state === "working" ? flight.said : flight.ahead ? `Waiting: ${flight.ahead} before it` : "Next to be read";
+        const said = flight.state === "working" ? flight.said : flight.ahead ? tr("Waiting: {count} before it", { count: flight.ahead }) : tr("Next to be read");
         document.getElementById("said").textContent = said;
       } else {
         watching = false;
@@ -157,7 +158,7 @@ async function watch() {
       }
     } catch {
       const said = document.getElementById("said");
-      if (said) said.textContent = "The page cannot be reached. Is debrief serve still running?";
+      if (said) said.textContent = tr("The page cannot be reached. Is debrief serve still running?");
     }
   }
   watching = false;

@@ -1,4 +1,5 @@
 // The procedure maker: asks the server after each change, and shows mistakes beside their fields, words and picture.
+import { tr } from "./words.js";
 const form = document.getElementById("maker");
 const key = document.querySelector('meta[name="form-key"]').content;
 const PAUSE_MS = 350;
@@ -35,7 +36,7 @@ async function check() {
     const name = said.id.slice("wrong-".length);
     const text = answer.mistakes[name] || "";
     // what is only not filled in yet is not held against anybody while they type
-    const show = text && (touched.has(name) || text !== "Fill this in.");
+    const show = text && (touched.has(name) || text !== tr("Fill this in."));
     said.textContent = show ? text : "";
     said.hidden = !show;
     const field = form.elements[name];
@@ -46,12 +47,12 @@ async function check() {
   const waiting = document.getElementById("waiting");
   const left = Object.keys(answer.mistakes).length;
   waiting.hidden = valid;
-  waiting.textContent = `The picture comes as soon as the fields make a procedure: ${left} ${left === 1 ? "wants" : "want"} a look.`;
+  waiting.textContent = left === 1 ? tr("The picture comes as soon as the fields make a procedure: one wants a look.") : tr("The picture comes as soon as the fields make a procedure: {left} want a look.", { left });
   document.getElementById("figure").hidden = !valid;
   if (!valid) return;
   document.getElementById("picture").src = answer.picture;
   fill("words", answer.words, "");
-  fill("remarks", answer.remarks.map((text) => `Worth a second look: ${text}`), "note");
+  fill("remarks", answer.remarks.map((text) => tr("Worth a second look: {remark}", { remark: text })), "note");
 }
 
 function fill(id, texts, className) {

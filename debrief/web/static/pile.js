@@ -1,4 +1,5 @@
 // The pile by keyboard, and drafts of reasons that survive a closed page. Without this file everything is there by links.
+import { tr } from "./words.js";
 const table = document.getElementById("pile");
 const links = table ? [...table.querySelectorAll("tbody th a")] : [];
 
@@ -54,7 +55,7 @@ for (const form of document.querySelectorAll("form[data-draft]")) {
         location.reload();
       } else said.textContent = content.error;
     } catch {
-      said.textContent = "Not kept yet: the page cannot be reached. Your words stay here; send them again when debrief serve runs.";
+      said.textContent = tr("Not kept yet: the page cannot be reached. Your words stay here; send them again when debrief serve runs.");
     }
   });
 }

@@ -3,6 +3,7 @@ import { Flight, elapsed, grouped, threeFigures } from "./replay_data.js";
 import { PlanView } from "./replay_map.js";
 import { Panel } from "./replay_panel.js";
 import { Strips } from "./replay_strips.js";
+import { tr } from "./words.js";
 
 const SPEEDS = [1, 2, 5, 10, 20, 50];
 const root = document.getElementById("replay");
@@ -26,21 +27,21 @@ function element(name, attributes = {}, ...children) {
 function panel(flight, number, several) {
   const reading = (name, title, unit) =>
     element("div", { class: "reading" }, element("span", { class: "reading-name" }, title), element("span", { class: "reading-value" }, element("b", { "data-reads": name }, "–"), unit ? ` ${unit}` : ""));
-  const logged = flight.data.heading_is.startsWith("heading");
+  const logged = flight.data.samples.heading.some((value) => value !== null);
   return element(
     "section",
-    { class: `panel panel-${number}`, "aria-label": `What the pilot saw${several ? `: ${flight.data.file}` : ""}` },
+    { class: `panel panel-${number}`, "aria-label": several ? tr("What the pilot saw: {file}", { file: flight.data.file }) : tr("What the pilot saw") },
     several ? element("h2", {}, flight.data.file) : "",
     element("canvas", { class: "panel-canvas", "aria-hidden": "true" }),
-    element("p", { class: "panel-course" }, "course ", element("b", { "data-reads": "course" }, "–"), " ", element("b", { "data-reads": "flag" }, "")),
+    element("p", { class: "panel-course" }, `${tr("course")} `, element("b", { "data-reads": "course" }, "–"), " ", element("b", { "data-reads": "flag" }, "")),
     element(
       "div",
       { class: "readings" },
-      reading("altitude", "Altitude", "ft"),
+      reading("altitude", tr("Altitude"), "ft"),
       reading("dme", "DME", "NM"),
-      reading("direction", logged ? "Heading" : "Track", ""),
-      reading("groundspeed", "Over ground", "kt"),
-      reading("vertical", "Climb", "ft/min"),
+      reading("direction", logged ? tr("Heading") : tr("Track"), ""),
+      reading("groundspeed", tr("Over ground"), "kt"),
+      reading("vertical", tr("Climb"), "ft/min"),
     ),
     element("p", { class: "panel-limit", "data-reads": "limit" }),
     element("p", { class: "soft small" }, flight.data.heading_is),
@@ -52,22 +53,22 @@ function start(flights) {
   const [flight] = flights;
   let [tau, running, speed, last, frames] = [0, false, 10, 0, 0];
 
-  const mapCanvas = element("canvas", { class: "map", tabindex: "0", role: "img", "aria-label": `Plan view of ${flight.data.file}, north up. Arrows move it, plus and minus change its scale.` });
+  const mapCanvas = element("canvas", { class: "map", tabindex: "0", role: "img", "aria-label": tr("Plan view of {file}, north up. Arrows move it, plus and minus change its scale.", { file: flight.data.file }) });
   const stripCanvas = element("canvas", { class: "strips", "aria-hidden": "true" });
   const panels = flights.map((entry, number) => panel(entry, number, several));
-  const run = element("button", { type: "button", class: "run", onclick: () => toggle() }, "Run");
-  const slider = element("input", { type: "range", class: "cursor", "aria-label": "Time", step: "0.5", oninput: () => move(Number(slider.value)) });
+  const run = element("button", { type: "button", class: "run", onclick: () => toggle() }, tr("Run"));
+  const slider = element("input", { type: "range", class: "cursor", "aria-label": tr("Time"), step: "0.5", oninput: () => move(Number(slider.value)) });
   const now = element("p", { class: "now", "aria-live": "off" });
-  const speeds = element("select", { "aria-label": "Speed", onchange: () => { speed = Number(speeds.value); } }, ...SPEEDS.map((value) => element("option", { value, ...(value === speed ? { selected: "" } : {}) }, `${value} ×`)));
-  const phaseList = element("ul", { class: "jumps", "aria-label": "Phases" });
-  const findingList = element("ul", { class: "jumps", "aria-label": "Findings" });
+  const speeds = element("select", { "aria-label": tr("Speed"), onchange: () => { speed = Number(speeds.value); } }, ...SPEEDS.map((value) => element("option", { value, ...(value === speed ? { selected: "" } : {}) }, `${value} ×`)));
+  const phaseList = element("ul", { class: "jumps", "aria-label": tr("Phases") });
+  const findingList = element("ul", { class: "jumps", "aria-label": tr("Findings") });
   const said = element("p", { class: "finding-said", "aria-live": "polite" });
   const tools = element(
     "div",
     { class: "tools" },
-    element("button", { type: "button", "aria-label": "Nearer", onclick: () => map.zoom(1.4) }, "+"),
-    element("button", { type: "button", "aria-label": "Farther", onclick: () => map.zoom(1 / 1.4) }, "−"),
-    element("button", { type: "button", onclick: () => map.whole() }, "Whole"),
+    element("button", { type: "button", "aria-label": tr("Nearer"), onclick: () => map.zoom(1.4) }, "+"),
+    element("button", { type: "button", "aria-label": tr("Farther"), onclick: () => map.zoom(1 / 1.4) }, "−"),
+    element("button", { type: "button", onclick: () => map.whole() }, tr("Whole")),
   );
   const follow = element("input", { type: "checkbox", onchange: () => { map.follow = follow.checked; } });
   const ghost = element("input", { type: "checkbox", checked: "", onchange: () => showGhost(ghost.checked) });
@@ -75,16 +76,16 @@ function start(flights) {
   const options = element(
     "div",
     { class: "options" },
-    element("label", {}, follow, " keep the aircraft in sight"),
-    several ? "" : element("label", {}, ghost, " flight without error"),
-    element("label", { class: "file-label" }, coast, " coast from a GeoJSON"),
+    element("label", {}, follow, ` ${tr("keep the aircraft in sight")}`),
+    several ? "" : element("label", {}, ghost, ` ${tr("flight without error")}`),
+    element("label", { class: "file-label" }, coast, ` ${tr("coast from a GeoJSON")}`),
   );
   const attempts = flight.data.attempts.length > 1
-    ? element("select", { "aria-label": "Attempt", onchange: () => choose(Number(attempts.value)) }, ...flight.data.attempts.map((attempt, index) => element("option", { value: index, ...(index === flight.index ? { selected: "" } : {}) }, `Attempt ${attempt.number}: ${attempt.result}`)))
+    ? element("select", { "aria-label": tr("Attempt"), onchange: () => choose(Number(attempts.value)) }, ...flight.data.attempts.map((attempt, index) => element("option", { value: index, ...(index === flight.index ? { selected: "" } : {}) }, tr("Attempt {number}: {result}", { number: attempt.number, result: attempt.result_is }))))
     : "";
 
   root.replaceChildren(
-    element("div", { class: several ? "stage two" : "stage" }, element("div", { class: "map-box" }, mapCanvas, tools), element("div", { class: "panels", role: "group", tabindex: "0", "aria-label": "What the pilot saw" }, ...panels)),
+    element("div", { class: several ? "stage two" : "stage" }, element("div", { class: "map-box" }, mapCanvas, tools), element("div", { class: "panels", role: "group", tabindex: "0", "aria-label": tr("What the pilot saw") }, ...panels)),
     element("div", { class: "bar" }, run, slider, speeds, attempts, now),
     element("div", { class: "jump-rows" }, phaseList, findingList, said),
     stripCanvas,
@@ -102,7 +103,7 @@ function start(flights) {
   function fillJumps() {
     phaseList.replaceChildren(...phases().map((jump) => element("li", {}, element("button", { type: "button", class: "plain", onclick: () => move(jump.at) }, jump.text))));
     findingList.replaceChildren(
-      ...findings().map((jump) => element("li", {}, element("button", { type: "button", class: "ring", id: `jump-${jump.number}`, "aria-label": `Finding ${jump.number}: ${jump.text}`, title: jump.text, onclick: () => show(jump) }, String(jump.number)))),
+      ...findings().map((jump) => element("li", {}, element("button", { type: "button", class: "ring", id: `jump-${jump.number}`, "aria-label": tr("Finding {number}: {text}", { number: jump.number, text: jump.text }), title: jump.text, onclick: () => show(jump) }, String(jump.number)))),
     );
     const [from, to] = range();
     slider.min = String(from);
@@ -136,9 +137,9 @@ function start(flights) {
     try {
       if (file.size > 20e6) throw new Error();
       const count = map.addCoast(JSON.parse(await file.text()));
-      said.textContent = count ? `${count} lines from ${file.name}.` : `${file.name} has no line near the station.`;
+      said.textContent = count ? tr("{count} lines from {file}.", { count, file: file.name }) : tr("{file} has no line near the station.", { file: file.name });
     } catch {
-      said.textContent = `${file.name} is not a GeoJSON of 20 MB at most.`;
+      said.textContent = tr("{file} is not a GeoJSON of 20 MB at most.", { file: file.name });
     }
   }
 
@@ -151,7 +152,7 @@ function start(flights) {
   function toggle() {
     running = !running;
     if (running && tau >= range()[1]) tau = range()[0];
-    run.textContent = running ? "Hold" : "Run";
+    run.textContent = running ? tr("Hold") : tr("Run");
     last = 0;
     if (running) requestAnimationFrame(tick);
     else describe();
@@ -176,7 +177,7 @@ function start(flights) {
     for (const entry of drawn) entry.draw(tau);
     slider.value = String(tau);
     const phase = flight.phaseAt(tau + flight.zero);
-    const text = `${elapsed(tau)} · ${flight.clock(tau + flight.zero)} UTC · ${phase ? phase.name : "outside the approach"}`;
+    const text = `${elapsed(tau)} · ${flight.clock(tau + flight.zero)} UTC · ${phase ? phase.name : tr("outside the approach")}`;
     if (now.textContent !== text) now.textContent = text;
     frames += 1;
     root.dataset.frames = String(frames);
@@ -188,14 +189,14 @@ function start(flights) {
   function describe() {
     const moment = flight.at(tau + flight.zero);
     const phase = flight.phaseAt(tau + flight.zero);
-    const parts = [`${elapsed(tau)} from the station passage`, phase ? phase.name : "outside the approach"];
-    if (!moment) parts.push("not observed");
+    const parts = [tr("{time} from the station passage", { time: elapsed(tau) }), phase ? phase.name : tr("outside the approach")];
+    if (!moment) parts.push(tr("not observed"));
     else {
-      if (moment.altitude !== null) parts.push(`${grouped(moment.altitude)} feet`);
+      if (moment.altitude !== null) parts.push(tr("{feet} feet", { feet: grouped(moment.altitude) }));
       if (moment.dme !== null) parts.push(`${moment.dme.toFixed(1)} DME`);
       if (moment.needle !== null) parts.push(needleWords(moment.needle));
       const direction = moment.heading ?? moment.track;
-      if (direction !== null) parts.push(`${moment.heading === null ? "track" : "heading"} ${threeFigures(direction)}`);
+      if (direction !== null) parts.push(moment.heading === null ? tr("track {direction}", { direction: threeFigures(direction) }) : tr("heading {direction}", { direction: threeFigures(direction) }));
     }
     slider.setAttribute("aria-valuetext", parts.join(", "));
   }
@@ -270,9 +271,10 @@ function start(flights) {
 
 function needleWords(needle) {
   const size = Math.abs(needle);
-  if (size < 0.05) return "needle in the middle";
-  const side = needle > 0 ? "left" : "right";
-  return size >= 0.99 ? `needle full scale ${side}` : `needle ${Math.round(size * 10)} degrees ${side}`;
+  if (size < 0.05) return tr("needle in the middle");
+  const degrees = Math.round(size * 10);
+  if (size >= 0.99) return needle > 0 ? tr("needle full scale left") : tr("needle full scale right");
+  return needle > 0 ? tr("needle {degrees} degrees left", { degrees }) : tr("needle {degrees} degrees right", { degrees });
 }
 
 try {
@@ -280,6 +282,6 @@ try {
   const other = root.dataset.other ? await load(root.dataset.other) : null;
   start([data, other].filter(Boolean).map((entry) => new Flight(entry)));
 } catch (error) {
-  root.replaceChildren(element("p", { class: "wrong", role: "alert" }, "The flight could not be loaded. Load the page again; the report has the same flight in pictures and words."));
+  root.replaceChildren(element("p", { class: "wrong", role: "alert" }, tr("The flight could not be loaded. Load the page again; the report has the same flight in pictures and words.")));
   throw error;
 }

@@ -1,5 +1,6 @@
 // The plan view of the replay: north up, drawn once per view on a layer of its own; each frame adds only the aircraft.
 import { colours, fitted, plate, scaleOf, threeFigures } from "./replay_data.js";
+import { tr } from "./words.js";
 
 const PADDING = 0.1;
 const LEAST_NM = 1.5;
@@ -371,7 +372,7 @@ export class PlanView {
       pen.moveTo(markX + 5, markY - 5);
       pen.lineTo(markX - 5, markY + 5);
       pen.stroke();
-      const name = mark.name === "step_down" ? mark.until : "missed approach point";
+      const name = mark.name === "step_down" ? mark.until : tr("missed approach point");
       plate(pen, this.ink, name, markX + 11, markY + 15);
     }
   }
@@ -390,7 +391,7 @@ export class PlanView {
     pen.stroke();
     pen.textAlign = "left";
     pen.font = "12px system-ui, sans-serif";
-    pen.fillText(`${nm} NM, north up`, left + 4, bottom - 7);
+    pen.fillText(tr("{nm} NM, north up", { nm }), left + 4, bottom - 7);
   }
 
   // Lines of a GeoJSON that the user chose. A sphere is near enough for a coast in the background.

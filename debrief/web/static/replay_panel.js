@@ -1,5 +1,6 @@
 // What the pilot saw at the cursor: needle, distance, altitude against its limit, heading; in figures and drawn.
 import { colours, fitted, grouped, scaleOf, threeFigures } from "./replay_data.js";
+import { tr } from "./words.js";
 
 const DOTS = 5; // on each side of the middle, two degrees apart
 
@@ -25,13 +26,13 @@ export class Panel {
     put("vertical", known(moment?.vertical, (value) => grouped(Math.round(value / 10) * 10)));
     put("direction", known(moment?.heading ?? moment?.track, threeFigures));
     put("course", known(moment?.course, threeFigures));
-    put("flag", moment ? this.flagWord(moment) : "not observed");
+    put("flag", moment ? this.flagWord(moment) : tr("not observed"));
     put("limit", moment ? limitWords(moment) : "");
     this.drawNeedle(moment);
   }
 
   flagWord(moment) {
-    if (moment.cone) return "over the station";
+    if (moment.cone) return tr("over the station");
     return { T: "TO", F: "FROM" }[moment.flag] || "";
   }
 
@@ -112,7 +113,7 @@ export class Panel {
       pen.fillStyle = ink.sheet;
       pen.fillRect(wide / 2 - 70, middle - 10, 140, 20);
       pen.fillStyle = ink.ink;
-      pen.fillText(!moment ? "not observed" : moment.cone ? "means nothing here" : "no course published", wide / 2, middle + 4);
+      pen.fillText(!moment ? tr("not observed") : moment.cone ? tr("means nothing here") : tr("no course published"), wide / 2, middle + 4);
       return;
     }
     const x = wide / 2 - moment.needle * reach;
@@ -157,8 +158,9 @@ function limitWords(moment) {
   return moment.limits
     .map((limit) => {
       const over = moment.altitude - limit.ft;
-      const side = limit.below ? "not below" : "not above";
-      return `${side} ${grouped(limit.ft)}: ${over >= 0 ? `${grouped(over)} above` : `${grouped(-over)} below`}`;
+      const told = { limit: grouped(limit.ft), over: grouped(Math.abs(over)) };
+      if (limit.below) return over >= 0 ? tr("not below {limit}: {over} above", told) : tr("not below {limit}: {over} below", told);
+      return over >= 0 ? tr("not above {limit}: {over} above", told) : tr("not above {limit}: {over} below", told);
     })
     .join("; ");
 }

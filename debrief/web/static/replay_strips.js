@@ -1,15 +1,16 @@
 // The strips of the replay: altitude with its limits, needle, speeds, on one time axis; a click or a drag moves the cursor.
 import { colours, elapsed, fitted, grouped, plate, scaleOf } from "./replay_data.js";
+import { tr } from "./words.js";
 
 const LEFT = 58;
 const BAND = 22;
 const AXIS = 20;
 const GAP = 8;
 const STRIPS = [
-  { name: "altitude", title: "altitude, ft", share: 2.2, read: (s, i) => s.altitude[i], least: 600, text: grouped },
-  { name: "needle", title: "needle", share: 1, read: (s, i) => (s.needle[i] === null ? null : -s.needle[i]), fixed: [-1.05, 1.05], marks: [-1, 0, 1], text: (v) => ({ "-1": "left", 0: "0", 1: "right" })[v] },
-  { name: "groundspeed", title: "over ground, kt", share: 1, read: (s, i) => s.groundspeed[i], least: 40, text: grouped },
-  { name: "vertical", title: "climb, ft/min", share: 1, read: (s, i) => s.vertical[i], least: 800, text: grouped },
+  { name: "altitude", title: tr("altitude, ft"), share: 2.2, read: (s, i) => s.altitude[i], least: 600, text: grouped },
+  { name: "needle", title: tr("needle"), share: 1, read: (s, i) => (s.needle[i] === null ? null : -s.needle[i]), fixed: [-1.05, 1.05], marks: [-1, 0, 1], text: (v) => ({ "-1": tr("left"), 0: "0", 1: tr("right") })[v] },
+  { name: "groundspeed", title: tr("over ground, kt"), share: 1, read: (s, i) => s.groundspeed[i], least: 40, text: grouped },
+  { name: "vertical", title: tr("climb, ft/min"), share: 1, read: (s, i) => s.vertical[i], least: 800, text: grouped },
 ];
 const TIME_STEPS = [15, 30, 60, 120, 300, 600, 1200, 1800, 3600];
 
