@@ -219,6 +219,7 @@ def test_who_leaves_while_logs_are_being_sent_is_warned(tmp_path, open_page):
         expect(page.locator("[data-flight]")).to_have_count(2)
         page.evaluate("() => { location.href = '/help'; }")
         page.wait_for_url("**/help")
+        page.wait_for_load_state("networkidle")
         assert asked == ["beforeunload"]
     finally:
         server.kill()
