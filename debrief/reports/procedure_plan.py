@@ -25,7 +25,7 @@ from debrief.procedures.words import (
     time_words,
     until_words,
 )
-from debrief.reports import plan_marks
+from debrief.reports import plan_marks, procedure_around
 from debrief.reports.files import png_bytes
 from debrief.reports.layout import Rect, wrapped
 from debrief.reports.map_lines import along_at, arrow_head, corner, points_along, tag
@@ -85,7 +85,7 @@ def procedure_page(procedure: Procedure) -> Page:
     ]
     around = [
         (
-            LINE_LOOKS[name] if name == "visual_segment" else None,
+            LINE_LOOKS[name] if name == "visual_segment" else procedure_around.LOOKS.get(name),
             wrapped(words, room_pt - SAMPLE_PT - 8.0, BODY_PT),
         )
         for name, words in around_words(procedure).items()
@@ -140,12 +140,16 @@ def _lines(
 
 def draw_procedure(page: Page, box: Rect, procedure: Procedure) -> None:
     """Draw the map of a procedure: north up, rings round the station, each leg with its altitude."""
-    lines, points = outline(procedure), marks(procedure)
-    places: list[tuple[Floats, Floats]] = [(line.east_nm, line.north_nm) for line in lines]
+    lines, points, beside = outline(procedure), marks(procedure), procedure_around.around(procedure)
+    places: list[tuple[Floats, Floats]] = [
+        *((line.east_nm, line.north_nm) for line in lines),
+        *((line.east_nm, line.north_nm) for line in beside),
+    ]
     window = window_over(box, [*places, (np.zeros(1), np.zeros(1))])
     placer = Placer(box)
     page.rect(box, fill=PAPER_WHITE, zorder=0.5)
     flown = [line for line in lines if line.name != "runway"]
+    procedure_around.draw_lines(page, window, placer, beside, box)
     for line in lines:
         placer.avoid(*points_along(window.x(line.east_nm), window.y(line.north_nm)))
     for line in flown:
@@ -166,6 +170,7 @@ def draw_procedure(page: Page, box: Rect, procedure: Procedure) -> None:
     plan_marks.runway(page, window, placer, procedure)
     for line in flown:
         _altitude(page, placer, *_beside_the_way_back(procedure, line, window), procedure.leg_of(line.name))
+    procedure_around.draw_labels(page, window, placer, beside)
     plan_marks.courses(page, window, placer, procedure)
     plan_marks.rings(page, window, placer, procedure)
     page.rect(box, edge=RULE, width=0.8, zorder=20.0)

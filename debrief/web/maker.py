@@ -30,6 +30,7 @@ _HAS_FIELDS = frozenset(
         "runway",
         "leg",
         "other_station",
+        "arc",
         "missed_approach",
         "hold",
     }
@@ -79,7 +80,7 @@ def procedure_data(fields: Mapping[str, str]) -> dict[str, Any]:
     others = [row for number in range(MOST_OTHERS) if (row := _other(fields, number))]
     if others:
         data["other_station"] = others
-    for table, read in (("missed_approach", _missed_approach), ("hold", _hold)):
+    for table, read in (("arc", _arc), ("missed_approach", _missed_approach), ("hold", _hold)):
         found = read(fields)
         if found:
             data[table] = found
@@ -116,6 +117,13 @@ def _missed_approach(fields: Mapping[str, str]) -> dict[str, Any]:
     if fields.get("missed_approach.turn"):
         found["turn"] = fields["missed_approach.turn"]
     return found | _altitude(fields, "missed_approach")
+
+
+def _arc(fields: Mapping[str, str]) -> dict[str, Any]:
+    found = _numbers(fields, "arc", ("dme_nm", "lead_radial_deg")) | _altitude(fields, "arc")
+    if found:
+        found["direction"] = fields.get("arc.direction", "")
+    return found
 
 
 def _hold(fields: Mapping[str, str]) -> dict[str, Any]:
@@ -232,7 +240,7 @@ def _field(location: tuple[str | int, ...], data: dict[str, Any]) -> str:
             return _leg_field(data["leg"][index]["phase"], tuple(rest))
         case ("leg", *_):
             return "layout"
-        case ("missed_approach" | "hold" as table, "altitude", *_):
+        case ("arc" | "missed_approach" | "hold" as table, "altitude", *_):
             return f"{table}.altitude.first"
         case ("hold", "length", *_):
             return "hold.length.value"
@@ -240,10 +248,12 @@ def _field(location: tuple[str | int, ...], data: dict[str, Any]) -> str:
             return f"other_station.{number}.{key}"
         case ("other_station", *_):
             return "other_station.0.ident"
-        case ("station" | "runway" | "missed_approach" | "hold" as table, str(key), *_):
+        case ("station" | "runway" | "arc" | "missed_approach" | "hold" as table, str(key), *_):
             return f"{table}.{key}"
         case ("missed_approach" | "hold" as table,):
             return f"{table}.course_deg"
+        case ("arc",):
+            return "arc.dme_nm"
         case ("runway",):
             return "runway.latitude"
         case ("name" | "note" | "issued" as key, *_):
@@ -332,7 +342,11 @@ def _shown_besides(procedure: Procedure) -> dict[str, str]:
         fields[f"other_station.{number}.ident"] = other.ident
         for name in ("latitude", "longitude", "declination_deg"):
             fields[f"other_station.{number}.{name}"] = _shown(getattr(other, name))
-    missed, hold = procedure.missed_approach, procedure.hold
+    arc, missed, hold = procedure.arc, procedure.missed_approach, procedure.hold
+    if arc is not None:
+        fields["arc.dme_nm"], fields["arc.direction"] = _shown(arc.dme_nm), arc.direction
+        fields["arc.lead_radial_deg"] = _shown(arc.lead_radial_deg)
+        fields |= _shown_altitude("arc", arc.altitude)
     if missed is not None:
         fields["missed_approach.course_deg"] = _shown(missed.course_deg)
         fields["missed_approach.turn"] = missed.turn or ""

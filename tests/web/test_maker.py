@@ -38,6 +38,20 @@ def test_a_procedure_comes_out_of_its_form_as_it_went_in(procedure):
         ({"runway.latitude": "-47.1"}, "runway.latitude", "NM from the station"),
         ({"intermediate.course_deg": ""}, "intermediate.course_deg", "Fill this in."),
         ({"hold.course_deg": "400"}, "hold.course_deg", "out of range"),
+        ({"hold.altitude.first": "3000"}, "hold.course_deg", "Fill this in."),
+        ({"arc.dme_nm": "1", "arc.direction": "clockwise"}, "arc.dme_nm", "out of range"),
+        ({"arc.lead_radial_deg": "292", "arc.direction": "clockwise"}, "arc.dme_nm", "Fill this in."),
+        ({"arc.dme_nm": "10", "arc.direction": "up"}, "arc.direction", "clockwise"),
+        (
+            {"arc.dme_nm": "10", "arc.direction": "clockwise", "arc.lead_radial_deg": "361"},
+            "arc.lead_radial_deg",
+            "out of range",
+        ),
+        (
+            {"arc.dme_nm": "10", "arc.direction": "clockwise", "arc.altitude.first": "x"},
+            "arc.altitude.first",
+            "is not a number",
+        ),
         ({"missed_approach.course_deg": "224"}, "missed_approach.altitude.first", "Fill this in."),
         (
             {"final.step.1.station": "XYZ", "final.step.1.radial_deg": "10"},
@@ -90,6 +104,27 @@ def test_the_interface_tells_mistakes_by_field_and_else_shows_the_procedure(site
     assert right["picture"].startswith("data:image/svg+xml;base64,")
     assert any("radial 044" in text for text in right["words"])
     assert tomllib.loads(right["file"])["station"]["ident"] == "LQN"
+
+
+def test_what_stands_beside_the_legs_is_in_the_live_picture(site):
+    """The picture that comes with each change, of a form with an arc, a missed approach, a hold and a crossing radial."""
+    fields = form_fields(load_procedure("tarnwick-vor-27"))
+    plain = {
+        name: value
+        for name, value in fields.items()
+        if not name.startswith(("missed_approach.", "hold.", "arc."))
+    }
+    with_arc = LANTERN | {"arc.dme_nm": "12", "arc.direction": "anticlockwise", "arc.lead_radial_deg": "60"}
+
+    def drawn(form):
+        answer = site.send("POST", "/api/v1/procedures/check", data=form).json()
+        assert answer["mistakes"] == {}
+        return answer
+
+    assert drawn(fields)["picture"] != drawn(plain)["picture"]
+    assert drawn(with_arc)["picture"] != drawn(LANTERN)["picture"]
+    assert any("12.0 DME" in text for text in drawn(with_arc)["words"])
+    assert tomllib.loads(drawn(with_arc)["file"])["arc"]["lead_radial_deg"] == 60
 
 
 def test_a_saved_procedure_is_what_flights_are_held_against(site, log):
