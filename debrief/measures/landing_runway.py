@@ -11,8 +11,10 @@ import numpy as np
 
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
+from debrief.measures.tracking import off_course, scored_course_deg
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import cross_track_nm
+from debrief.phases.model import Floats, StationView
 from debrief.procedures.alignment import runway_off_deg
 from debrief.procedures.geometry import final_course_true_deg, place_nm
 from debrief.procedures.model import Phase, Runway
@@ -21,6 +23,8 @@ LEFT_COURSE_DEG = 30.0  # the track this far off the final course for ...
 LEFT_COURSE_S = 15.0  # ... so long: the course was left
 LEFT_MORE_DEG = 20.0  # and by this much more than a landing straight in takes
 BEGUN_DEG = 10.0  # it begins with the turn there
+BACK_WITHIN_NM = 0.25  # so near the course and along it again, without having turned ...
+TURNED_ROUND_DEG = 90.0  # ... by more than this, it was not left to circle
 LINED_UP_ONE_DEG, LINED_UP_ONE_NM = 10.0, 0.1  # weigh alike, telling which runway was landed on
 
 
@@ -36,11 +40,21 @@ def circling_from_s(scene: Scene) -> float | None:
         return None
     view, off_deg = view.where(slice(int(along[0]), None)), off_deg[along[0] :]
     least_deg = max(LEFT_COURSE_DEG, abs(runway_off_deg(scene.procedure) or 0.0) + LEFT_MORE_DEG)
-    left = [s for s in stretches(view.t_s, off_deg - least_deg, view.segment) if s.seconds >= LEFT_COURSE_S]
-    if not left:
-        return None
-    before = np.flatnonzero(off_deg[: left[0].first + 1] <= BEGUN_DEG)
-    return float(view.t_s[before[-1]])
+    on_it = (off_deg <= BEGUN_DEG) & (np.abs(_across_nm(scene, view)) <= BACK_WITHIN_NM)
+    for left in stretches(view.t_s, off_deg - least_deg, view.segment):
+        back = np.flatnonzero(on_it[left.last :])
+        until = left.last + int(back[0]) if len(back) else len(view)
+        wandered = len(back) > 0 and float(off_deg[left.first : until].max()) <= TURNED_ROUND_DEG
+        if left.seconds >= LEFT_COURSE_S and not wandered:
+            before = np.flatnonzero(off_deg[: left.first + 1] <= BEGUN_DEG)
+            return float(view.t_s[before[-1]])
+    return None
+
+
+def _across_nm(scene: Scene, view: StationView) -> Floats:
+    """How far beside the final course. [NM]"""
+    course_deg = scored_course_deg(scene.procedure, Phase.FINAL)
+    return off_course(scene.procedure, Phase.FINAL, course_deg or 0.0, view)[0]
 
 
 def runway_of(scene: Scene) -> Runway | None:

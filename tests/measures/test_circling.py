@@ -198,6 +198,16 @@ def test_a_landing_straight_in_is_no_circling() -> None:
     assert attempt.findings == ()
 
 
+@pytest.mark.parametrize("ending", ["landing", "missed approach"])
+@pytest.mark.parametrize("away_deg", [40.0, 60.0])
+def test_wandering_off_the_final_course_and_back_is_no_circling(ending: Ending, away_deg: float) -> None:
+    flight = flown(PELLARIN, None, ending=ending, faults=Faults(needle_reversed_deg=away_deg))
+    attempt = held(flight, PELLARIN)
+
+    assert attempt.measures.circling is None
+    assert "minimum_descent_altitude" not in {f.rule for f in attempt.findings}
+
+
 @pytest.mark.parametrize("low_ft", [120.0, 200.0])
 def test_below_the_circling_minimum_before_the_base_turn_is_a_finding(low_ft: float) -> None:
     flight = flown(PELLARIN, "right", faults=Faults(circling_low_ft=low_ft))
