@@ -9,6 +9,7 @@ Source    "Descending through the minimum altitude to a landing on a stable path
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -56,6 +57,7 @@ def minimum_ft(scene: Scene) -> float | None:
     return final.altitude.low_ft if final is not None and final.altitude is not None else None
 
 
+@lru_cache(maxsize=1)  # asked by many a measure and rule of the same attempt
 def visual_descent(scene: Scene) -> VisualDescent | None:
     """The last descent through the minimum where it leads to the runway on a stable path, else ``None``.
 
@@ -126,6 +128,7 @@ def _at_runway(scene: Scene, under: StationView, runway_elevation_ft: float) -> 
     return near and float(np.min(under.altitude_ft)) <= runway_elevation_ft + AT_RUNWAY_FT
 
 
+@lru_cache(maxsize=1)
 def judged_until_s(scene: Scene) -> float | None:
     """The moment after which nothing of the final is judged by the needle: the runway is in sight, or past.
 
