@@ -22,6 +22,7 @@ from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import FULL_SCALE_DEG, cross_track_nm, deviation_deg
 from debrief.phases.model import Floats, StationView
 from debrief.procedures.guidance import guidance_of
+from debrief.procedures.model import Pattern
 from debrief.result import Intercept
 
 #: Flying inbound: the ground track within this of the course. Source: DEVELOPERS.md, Definitions.
@@ -100,7 +101,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
         angle_uncertainty = _angle_sure_deg(scene, way, alive_s, until_s, at, ending_turn)
-    overshoot = _overshoot_nm(way, established_s)
+    overshoot = _overshoot_nm(way, established_s, _turns_of(scene))
     at_established = None if established_s is None else scene.at(established_s)
     return Intercept(
         time=None if alive_s is None else scene.time(alive_s),
@@ -201,18 +202,33 @@ def _angle_moment(
     return None, False
 
 
-def _overshoot_nm(way: _Approach, established_s: float | None) -> float:
+def _turns_of(scene: Scene) -> float:
+    """To which side a published racetrack turns, right 1 and left -1; 0 of another pattern."""
+    leg = scene.procedure.reversal
+    if leg is None or leg.pattern is not Pattern.RACETRACK or leg.side is None:
+        return 0.0
+    return 1.0 if leg.side == "right" else -1.0
+
+
+def _overshoot_nm(way: _Approach, established_s: float | None, racetrack: float) -> float:
     """Greatest cross-track on the far side before the aircraft settles; 0 where it did not get there.
 
-    The far side is opposite to that of the reversal. It has settled once it flies along the course (track
-    within 5 deg, needle within a quarter of full scale) for 10 s; the peak of a flat overshoot lies within
-    these. It ends where the aircraft is back at the course, and where, established, it turns away again:
-    what follows was not carried through by the turn in.
+    The far side is opposite to that of the reversal; after a parallel entry, whose turn back leads through the
+    racetrack's own side onto the course, opposite to that. The aircraft has settled once it flies along the course
+    (track within 5 deg, needle within a quarter of full scale) for 10 s; the peak of a flat overshoot lies within
+    these. It ends where the aircraft is back at the course, and where, established, it turns away again: what
+    follows was not carried through by the turn in.
     """
     view = way.view
     first = int(np.argmax(way.inbound))
     before_nm = way.across_nm[: first + 1]
-    came_from = np.sign(before_nm[int(np.argmax(np.abs(before_nm)))])
+    track_deg = view.ground_track_true_deg[: first + 1]
+    turned_deg = float(np.sum(difference_deg(track_deg[1:], track_deg[:-1])))
+    if turned_deg * racetrack < 0:  # a parallel entry
+        came_from = racetrack
+        first += int(np.argmax(racetrack * way.across_nm[first:] > 0))
+    else:
+        came_from = np.sign(before_nm[int(np.argmax(np.abs(before_nm)))])
     after = slice(first, None)
     far_nm = -came_from * way.across_nm[after]
     along = np.minimum(

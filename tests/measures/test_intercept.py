@@ -159,6 +159,25 @@ def test_the_overshoot_is_the_farthest_on_the_far_side(beyond_nm, side):
     assert found.angle_deg == pytest.approx(45.0, abs=TENTH_DEG)
 
 
+def test_a_parallel_entry_comes_to_the_course_through_the_racetracks_side():
+    """Out beside the course, back against the racetrack's turns: the way through its side was told as an overshoot."""
+    plan = procedure(
+        outbound={"radial_deg": None, "course_deg": 48},
+        course_reversal={"pattern": "racetrack", "side": "right"},
+    )
+    path = toward_course(180.0, along_nm=-5.0, side=-1.0, beside_nm=0.7).straight(1.0).mark("turn off")
+    path.turn(-215.0)  # left, through the right side, to 35 degrees off the course
+    course = math.radians(INBOUND_TRUE_DEG)
+    right_nm = path.east_nm * math.cos(course) - path.north_nm * math.sin(course)
+    turn_nm = RADIUS_NM * (1 - math.cos(math.radians(35.0)))
+    path.straight((right_nm - turn_nm) / math.sin(math.radians(35.0))).turn(35.0).mark("established")
+    path.straight(2.0)
+    found = intercept_of(path, path.marks["turn off"], plan=plan)
+
+    assert right_nm > 0.4  # it was beyond the course, seen from the outbound leg
+    assert found.overshoot_nm == pytest.approx(0.0, abs=FIVE_METRES_NM)
+
+
 def test_rolling_out_short_of_the_course_is_no_overshoot():
     path = onto_course(toward_course(45.0, along_nm=-8.0), 45.0, short_nm=0.05).straight(3.0)
 
