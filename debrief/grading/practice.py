@@ -13,6 +13,7 @@ import numpy as np
 
 from debrief.grading.evidence import Situation, is_low, published_length
 from debrief.grading.exercises import EXERCISES
+from debrief.grading.rules_final import MARGIN_SHARE
 from debrief.grading.words import (
     course_name,
     degrees,
@@ -50,7 +51,6 @@ _SLOWER_KT = 10.0
 _INTERCEPT_DEG = 45.0
 _USUAL_PATH_DEG = 3.0
 _AROUND_FT_MIN = 150.0
-_MARGIN_SHARE = 0.8  # of a greatest rate: what to plan with
 _FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
 Facts = tuple[str, dict[str, str]]  # the variant, and its quantities
@@ -258,10 +258,10 @@ def _descent_rate(at: Situation, finding: Finding) -> Facts:
     path_deg = (final.required_angle_deg if final is not None else None) or _USUAL_PATH_DEG
     needed_ft_min = float(descent_rate_ft_min(speed_kt, path_deg))
     variant = ""
-    if needed_ft_min > _MARGIN_SHARE * limit_ft_min:
+    if needed_ft_min > MARGIN_SHARE * limit_ft_min:
         variant = "slower"
-        speed_kt *= _MARGIN_SHARE * limit_ft_min / needed_ft_min
-        needed_ft_min = _MARGIN_SHARE * limit_ft_min
+        speed_kt *= MARGIN_SHARE * limit_ft_min / needed_ft_min
+        needed_ft_min = MARGIN_SHARE * limit_ft_min
     return variant, {
         "speed": knots(speed_kt),
         "path": degrees(path_deg, nearest=0.1),

@@ -38,6 +38,7 @@ from debrief.result import MissedMeasures
 
 #: A path to advise where the procedure publishes none. [deg] Mark: common practice.
 _USUAL_PATH_DEG = 3.0
+MARGIN_SHARE = 0.8  # of a greatest rate: what to plan with
 _CLIMBING_FT = 100.0
 _ALREADY_CLIMBING_S = 10.0  # the lowest altitude so soon behind a gap may be one of the climb
 
@@ -67,10 +68,14 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     at_s = case.t_s(final.max_descent_rate_time)
     speed_kt = float(case.scene.at(at_s).groundspeed_kt[0])
     path_deg = final.required_angle_deg or _USUAL_PATH_DEG
+    needed_ft_min = float(descent_rate_ft_min(speed_kt, path_deg))
+    outcome = guarded(rate_ft_min - limit_ft_min, sure_ft_min)
+    too_fast = outcome == "exceeded" and needed_ft_min > limit_ft_min
     yield Assessment(
         tolerance=tolerance,
-        outcome=guarded(rate_ft_min - limit_ft_min, sure_ft_min),
+        outcome=outcome,
         phase=Phase.FINAL,
+        variant="slower" if too_fast else "",
         value=rate_ft_min,
         limit=limit_ft_min,
         unit="ft/min",
@@ -84,9 +89,10 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "limit": feet_a_minute(limit_ft_min),
             "speed": knots(speed_kt),
             "path": degrees(path_deg, nearest=0.1),
-            "needed": feet_a_minute(float(descent_rate_ft_min(speed_kt, path_deg))),
+            "needed": feet_a_minute(needed_ft_min),
             "sure": feet_a_minute(sure_ft_min),
         }
+        | ({"slower": knots(MARGIN_SHARE * speed_kt * limit_ft_min / needed_ft_min)} if too_fast else {})
         | case.place(at_s),
     )
 

@@ -33,6 +33,7 @@ from debrief.result import StationTurn
 
 #: Farther apart than this no recorder draws straight lines without a word. [s] Mark: common practice.
 _HIDDEN_S = 5.0
+_OVERHEAD_NM = 0.05  # nearer nobody tells a distance
 
 
 def station_missed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -67,6 +68,7 @@ def _passage(case: Case, tolerance: Tolerance, passage: Passage) -> Assessment:
         tolerance=tolerance,
         outcome="within" if in_cone else guarded(excess_nm, sure_nm),
         phase=Phase.INTERMEDIATE if second else Phase.INBOUND,
+        variant="overhead" if in_cone and passage.distance_nm < _OVERHEAD_NM else "",
         value=passage.distance_nm,
         limit=limit_nm,
         unit="NM",

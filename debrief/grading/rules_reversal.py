@@ -109,7 +109,7 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         tolerance=tolerance,
         outcome="not flown" if straight else "within",
         phase=Phase.COURSE_REVERSAL,
-        variant="straight" if straight else "flown",
+        variant="straight" if straight else "flown" if flown.pattern == leg.pattern.value else "another",
         start_s=span.start_s,
         end_s=span.end_s,
         at_s=span.start_s,

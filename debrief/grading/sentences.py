@@ -162,6 +162,12 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "not turn away before.",
         "The station was crossed {value} from overhead.",
     ),
+    ("station_missed", "overhead"): Sentences(
+        "",
+        "",
+        "",
+        "The station was crossed overhead.",
+    ),
     ("turn_lead", "early"): Sentences(
         "The turn at the station began {value} too early: {flown} at {at}, where {right} suits a turn of "
         "{change} at {speed}.",
@@ -242,6 +248,12 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "",
         "",
         "The published {pattern} was flown.",
+    ),
+    ("reversal_missing", "another"): Sentences(
+        "",
+        "",
+        "",
+        "A course reversal was flown.",
     ),
     ("reversal_side", "side"): Sentences(
         "The course reversal was flown {flown} of the outbound course; it is published on the {published}.",
@@ -328,6 +340,12 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "only sure to {sure}.",
         "At {speed} a path of {path} takes {needed}: set that, and correct by 100 ft/min at a time.",
         "On final the descent never passed {value}; {limit} is the most.",
+    ),
+    ("descent_rate", "slower"): Sentences(
+        "On final the descent reached {value} over 10 s at {at}, {where}; {limit} is the most.",
+        "",
+        "At {speed} a path of {path} takes {needed}: slow down before the final, to {slower} over the ground or less.",
+        "",
     ),
     ("stabilised", ""): Sentences(
         "The approach was not stabilised below {gate} above the runway, passed at {at}: {what}.",
@@ -484,7 +502,9 @@ def advice(assessment: Assessment) -> str:
 def praise(assessment: Assessment) -> str:
     """What was within its limit, with the number; empty where there is nothing to say."""
     sentences = SENTENCES.get((assessment.rule, assessment.variant))
-    if sentences is None or not sentences.well:
+    if (
+        sentences is None or not sentences.well or assessment.reason
+    ):  # a reason says that nothing was compared
         return ""
     return sentence(tr(sentences.well, **assessment.facts))
 

@@ -41,6 +41,17 @@ def test_the_descent_rate(limit_ft_min: float, outcome: str) -> None:
     assert judged.uncertainty == pytest.approx(RATE_SURE_FT_MIN, rel=0.05)
 
 
+def test_nobody_is_told_to_sink_faster_than_the_limit() -> None:
+    """At 120 kt the path of the approach takes over 600 ft/min; 300 would need less than half that speed."""
+    judged = assessed(case(standard=with_rule("descent_rate", at_most=300.0)), "descent_rate")
+
+    needed = float(judged.facts["needed"].removesuffix(" ft/min"))
+    slower = float(judged.facts["slower"].removesuffix(" kt"))
+    assert judged.variant == "slower"
+    assert needed > 300.0
+    assert slower * needed / 120.0 == pytest.approx(0.8 * 300.0, rel=0.02)
+
+
 def test_a_rate_needs_an_altitude() -> None:
     assert outcomes(case(no_altitude=[(-1.0, 1e6)]), "descent_rate") == ["not assessable"]
 

@@ -41,6 +41,17 @@ def test_in_the_cone_the_station_is_passed_however_wide_the_cone() -> None:
     assert judged.outcome == "within"
 
 
+@pytest.mark.parametrize(("distance_nm", "variant"), [(0.0, "overhead"), (0.04, "overhead"), (0.06, "")])
+def test_nearer_than_anybody_tells_is_overhead(distance_nm: float, variant: str) -> None:
+    first, second = BUILT.attempt.passages
+    over = replace(first, distance_nm=distance_nm)
+    judged = assessed(
+        case(attempt=replace(BUILT.attempt, passages=(over, second))), "station_missed", "inbound"
+    )
+
+    assert (judged.outcome, judged.variant) == ("within", variant)
+
+
 def test_a_passage_in_a_gap_was_not_missed() -> None:
     hidden = NotSeen(phase=Phase.STATION_PASSAGE, why="not observed", start_s=200.0, end_s=260.0)
     found = replace(BUILT.attempt, passages=(), not_seen=(hidden,))

@@ -19,7 +19,8 @@ BUILT = builders.whole_approach()
 def test_the_published_pattern_flown() -> None:
     flown = case()
 
-    assert assessed(flown, "reversal_missing").outcome == "within"
+    judged = assessed(flown, "reversal_missing")
+    assert (judged.outcome, judged.variant) == ("within", "flown")
     assert assessed(flown, "reversal_side").outcome == "within"
 
 
@@ -28,7 +29,10 @@ def test_another_shape_is_the_pilots_choice(pattern: str | None) -> None:
     """AIM 5-4-9 a.1: the point, the kind and the rate of the turn are the pilot's. Mark: seen."""
     judged = assessed(case(measures={"course_reversal": {"pattern": pattern}}), "reversal_missing")
 
-    assert judged.outcome == "within"
+    assert (judged.outcome, judged.variant) == (
+        "within",
+        "another",
+    )  # and nobody is told the published one was flown
 
 
 def test_a_turn_straight_back_is_no_reversal() -> None:

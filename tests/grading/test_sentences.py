@@ -100,6 +100,8 @@ def _rule_cases() -> Iterator[Case]:
             yield case(TIMED, measures={"outbound": {"time_from_passage_s": flown_s}}, wind=wind)
     yield case(measures={"course_reversal": {"pattern": "straight turn"}})
     yield case(measures={"course_reversal": {"side": "right"}})
+    yield case(measures={"course_reversal": {"pattern": "teardrop"}})
+    yield case(attempt=replace(BUILT.attempt, passages=(replace(first, distance_nm=0.4), second)))
     racetrack = builders.procedure(
         outbound={"radial_deg": None, "course_deg": 48},
         course_reversal={"pattern": "racetrack", "leg_seconds": 60},
@@ -134,7 +136,7 @@ def _rule_cases() -> Iterator[Case]:
         }
         yield case(measures={"intercept": intercept})
     yield case(measures={"intercept": {"overshoot_nm": 0.0}})
-    for limit_ft_min in (1300.0, 1100.0, 700.0):
+    for limit_ft_min in (1300.0, 1100.0, 700.0, 500.0):
         standard = with_rule("descent_rate", at_most=limit_ft_min)
         gates = standard.gates.model_copy(update={"descent_rate_ft_min": limit_ft_min})
         yield case(standard=standard.model_copy(update={"gates": gates}), wander_ft=15.0)
