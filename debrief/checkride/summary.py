@@ -33,7 +33,7 @@ from debrief.reports.words import MINUS, NOTHING, decimals_of, number, quantity
 
 _ORDER = (SATISFACTORY, UNSATISFACTORY, NOT_ASSESSABLE, UNREADABLE)
 _MOST_DETAILED = 100  # flights: of more the items stand in one table, a line a flight
-_MOST_TABLED = 1000  # of more still, in results.json only
+_MOST_TABLED = 400  # of more still, in results.json only
 _ITEMS_ACROSS = 6
 _NAME_PT = 88.0  # a flight in that table: one line
 _MOST_NOTED = 300  # lines for the examiner

@@ -75,6 +75,6 @@ def test_of_a_hundred_flights_each_has_a_table_of_its_own() -> None:
 
 
 def test_of_more_than_anybody_reads_the_file_is_named() -> None:
-    words = " ".join(text for page in texts(1001) for text in page)
+    words = " ".join(text for page in texts(401) for text in page)
 
-    assert "The items of so many flights (1001) stand in results.json" in words
+    assert "The items of so many flights (401) stand in results.json" in words
