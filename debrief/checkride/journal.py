@@ -70,7 +70,8 @@ class Journal:
         except OSError as error:
             _cut_off(self._file, end)
             raise _cannot_write(self.path, error) from error
-        self.entries[entry.row.file] = entry
+        # as the next run would find it: what is rounded on the way is rounded in this run, too
+        self.entries[entry.row.file] = _entry(line) or entry
 
     def tidy(self, files: Iterable[str]) -> None:
         """Keep only the entries of these logs, one each."""

@@ -12,15 +12,19 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from debrief.checkride import folder as folder_module
 from debrief.checkride.folder import Run, grade_folder
+from debrief.checkride.model import Row
 from debrief.checkride.results import results_csv, results_json
+from debrief.checkride.shape import Shape, shape_of
 from debrief.checkride.submissions import find_submissions
 from debrief.checkride.task import Graded, Job, Settings
 from debrief.checkride.workers import graded
 from debrief.errors import DebriefError, OutputError
+from debrief.tracks.readers import read_track
 from tests.checkride.conftest import SAMPLES, MakeSettings
 
 
@@ -374,3 +378,34 @@ def test_an_archive_of_thousands_is_listed_once(tmp_path: Path, monkeypatch: pyt
     assert opened == [tmp_path / "week.zip"]
     assert len(found.left_aside) == 50
     assert [submission.broken[:22] for submission in found.submissions] == ["there is no log in the"]
+
+
+def test_a_run_that_goes_on_has_what_an_unbroken_one_has(folder: Path, settings: MakeSettings) -> None:
+    """Shapes and values are rounded on their way through the journal; copies were told of by other minutes after it."""
+    log = SAMPLES / "lantern-clean.gpx"
+    shutil.copy(log, folder / "one.gpx")
+    (folder / "two.gpx").write_bytes(log.read_bytes() + b"\n")
+    unbroken = grade_folder(folder, settings(), workers=0)
+    resumed = grade_folder(folder, settings(), workers=0)
+
+    assert (unbroken.kept, resumed.graded) == (0, 0)
+    assert any(flag.sign == "copy" for row in resumed.results.flights for flag in row.flags)
+    assert resumed.results == unbroken.results
+
+
+def test_what_is_kept_is_at_once_what_the_next_run_finds(tmp_path: Path) -> None:
+    from debrief.checkride import journal
+
+    shape = shape_of(read_track(SAMPLES / "lantern-clean.gpx"))
+    row = Row(file="one.gpx", result="satisfactory", margin=1.0 / 3.0)
+    with journal.opened(tmp_path) as kept:
+        kept.add(journal.Entry(settings="", source_sha256="", report="", row=row, shape=shape))
+        now = kept.entries["one.gpx"]
+    with journal.opened(tmp_path) as kept:
+        later = kept.entries["one.gpx"]
+
+    assert now.row == later.row
+    assert now.shape is not None
+    assert later.shape is not None
+    for name in Shape.__slots__:
+        assert np.array_equal(getattr(now.shape, name), getattr(later.shape, name), equal_nan=True), name
