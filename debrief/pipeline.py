@@ -251,6 +251,8 @@ def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
         speed_uncertainty_kt=estimate.speed_uncertainty_kt,
         tas_kt=estimate.tas_kt,
         method=estimate.method,
+        from_uncertainty_deg=estimate.from_uncertainty_deg,
+        tas_uncertainty_kt=estimate.tas_uncertainty_kt,
     ), ""
 
 

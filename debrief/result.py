@@ -147,6 +147,8 @@ class Wind:
     speed_uncertainty_kt: float
     tas_kt: float | None  # true airspeed in the turns it was found from
     method: str
+    from_uncertainty_deg: float | None = None  # 180 where the wind is too light to come from anywhere
+    tas_uncertainty_kt: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,18 +7,20 @@ Not here  finding the wind (``wind``), the formulas (navigation.wind, navigation
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf
+from math import inf, nan
 
 import numpy as np
 
 from debrief.language import mark, tr
 from debrief.measures import uncertainty
 from debrief.measures.log_errors import Part, Parts
+from debrief.measures.wind import HEADING_SIGMA_DEG
 from debrief.navigation.angles import difference_deg, unwrap_deg, wrap_360
 from debrief.navigation.atmosphere import calibrated_airspeed_kt, isa_temperature_c, true_airspeed_kt
 from debrief.navigation.magnetism import variation
 from debrief.navigation.wind import drift_deg, heading_and_airspeed
 from debrief.phases.model import Flight, Floats, FoundAttempt, StationView
+from debrief.procedures.model import Phase
 from debrief.result import Wind
 from debrief.tracks.model import Conditioned
 
@@ -48,6 +50,19 @@ class Air:
     variation_deg: float  # today's, at the station; nan where unknown
     variation_why: str
     wind_uncertainty_kt: float | None
+    wind_altitude_ft: float  # that of the reversal, in whose turns a wind is measured; nan where unknown
+    variation_uncertainty_deg: float
+
+    def heading_sure_deg(self, view: StationView, part: slice) -> float:
+        """Half-width at 95 % of a mean heading over a part of a view, or of a mean drift. [deg]"""
+        if self.heading_logged:
+            return uncertainty.COVERAGE * HEADING_SIGMA_DEG
+        ktas, altitude_ft = self.ktas[part], view.altitude_ft[part]
+        ktas, altitude_ft = ktas[np.isfinite(ktas)], altitude_ft[np.isfinite(altitude_ft)]
+        if self.wind_uncertainty_kt is None or len(ktas) == 0:
+            return nan
+        above_ft = float(altitude_ft.mean()) - self.wind_altitude_ft if len(altitude_ft) else nan
+        return uncertainty.heading_from_wind_deg(self.wind_uncertainty_kt, above_ft, float(ktas.mean()))
 
     def kias_errors_kt(self, flight: Flight, airspeed_kt: float) -> Parts:
         """The parts of the error of indicated airspeeds about so great. [kt]"""
@@ -129,7 +144,17 @@ def air_along(flight: Flight, attempt: FoundAttempt, view: StationView, wind: Wi
         variation_deg=today.variation_deg,
         variation_why=today.reason,
         wind_uncertainty_kt=None if wind is None else wind.speed_uncertainty_kt,
+        wind_altitude_ft=_reversal_altitude_ft(attempt, view),
+        variation_uncertainty_deg=today.uncertainty_deg,
     )
+
+
+def _reversal_altitude_ft(attempt: FoundAttempt, view: StationView) -> float:
+    reversal = attempt.last(Phase.COURSE_REVERSAL)
+    inside = np.isfinite(view.altitude_ft)
+    if reversal is not None:
+        inside &= (view.t_s >= reversal.start_s) & (view.t_s <= reversal.end_s)
+    return float(view.altitude_ft[inside].mean()) if inside.any() else nan
 
 
 def _heading(

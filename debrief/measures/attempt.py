@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.language import tr
+from debrief.measures import uncertainty
 from debrief.measures.arc import arc_flown
 from debrief.measures.arrival import arrival
 from debrief.measures.circling import circling_measures
@@ -23,6 +24,7 @@ from debrief.measures.intercept import intercept
 from debrief.measures.legs import LegFields, leg_fields, with_reasons
 from debrief.measures.minimum import visual_descent
 from debrief.measures.missed import after_view
+from debrief.measures.moments import closest_point
 from debrief.measures.outbound import outbound_measures
 from debrief.measures.reversal import reversal_measures
 from debrief.measures.scene import Scene, scene_of
@@ -138,6 +140,13 @@ def _straight_in_intercept(scene: Scene) -> Intercept | None:
     return intercept(scene, inbound.start_s, established_s, final.end_s)
 
 
+def _altitude_sure_ft(scene: Scene, t_s: float) -> float:
+    """Half-width at 95 % of the altitude where a point of the ground was passed. [ft]"""
+    at = scene.at(t_s)
+    passed = closest_point(scene.flight, 0.0, float(at.groundspeed_kt[0]))
+    return uncertainty.altitude_at_ft(scene.flight, passed.sd_s, float(at.vertical_speed_ft_min[0]))
+
+
 def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None:
     span = scene.span(Phase.FINAL)
     if span is None:
@@ -151,7 +160,12 @@ def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None
     if leg["altitude_ft"] is not None:
         lowest = int(np.nanargmin(view.altitude_ft))
         lowest_ft, lowest_s = float(view.altitude_ft[lowest]), float(view.t_s[lowest])
+    sure = {"level_off_altitude_ft": flown.level_off_uncertainty_ft}
+    if leg["altitude_ft"] is not None:
+        sure["lowest_altitude_ft"] = leg["altitude_ft"].min_uncertainty
     point_s = missed_approach_point_s(scene)
+    if point_s is not None:
+        sure["altitude_at_missed_approach_point_ft"] = _altitude_sure_ft(scene, point_s)
     if point_s is None:
         why.append(tr("The missed approach point was not reached, or cannot be told."))
     visual = visual_descent(scene)
@@ -162,7 +176,7 @@ def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None
         passed, why_no_gates = gates(scene, gate_limits)
         why.append(why_no_gates)
     return FinalMeasures(
-        **with_reasons(leg, why),
+        **with_reasons(leg, why, sure),
         lowest_altitude_ft=lowest_ft,
         lowest_time=None if lowest_s is None else scene.time(lowest_s),
         descent_start=None if flown.start_s is None else scene.time(flown.start_s),

@@ -56,6 +56,7 @@ class Descent:
     max_rate_uncertainty_ft_min: float | None = None
     level_off_s: float | None = None
     level_off_altitude_ft: float | None = None
+    level_off_uncertainty_ft: float | None = None
     why: tuple[str, ...] = ()
 
 
@@ -87,7 +88,7 @@ def descent(scene: Scene) -> Descent:
             )
         )
     rate, rate_s, rate_sure = max_descent_rate(scene.flight, view)
-    level_s, level_ft = _level_off(scene, view)
+    level = _level_off(scene, view)
     return Descent(
         start_s=start_s,
         start_along_nm=start_along_nm,
@@ -96,8 +97,11 @@ def descent(scene: Scene) -> Descent:
         max_rate_ft_min=rate,
         max_rate_s=rate_s,
         max_rate_uncertainty_ft_min=rate_sure,
-        level_off_s=level_s,
-        level_off_altitude_ft=level_ft,
+        level_off_s=None if level is None else level.start_s,
+        level_off_altitude_ft=None if level is None else float(np.mean(view.altitude_ft[level.part])),
+        level_off_uncertainty_ft=(
+            None if level is None else known(uncertainty.mean_altitude_ft(scene.flight, level.seconds))
+        ),
         why=tuple(why),
     )
 
@@ -211,17 +215,17 @@ def rates_over(view: StationView, seconds: float) -> tuple[Floats, Floats]:
     return rate, t_s + width_s / 2.0
 
 
-def _level_off(scene: Scene, view: StationView) -> tuple[float | None, float | None]:
-    """First level flight at the minimum: since when, and its mean altitude. [s, ft]"""
+def _level_off(scene: Scene, view: StationView) -> Stretch | None:
+    """First level flight at the minimum."""
     final = scene.procedure.final
     low_ft = None if final is None or final.altitude is None else final.altitude.low_ft
     if low_ft is None:
-        return None, None
+        return None
     level = np.minimum(
         DESCENDING_FT_MIN - np.abs(view.vertical_speed_ft_min),
         AT_MINIMUM_FT - np.abs(view.altitude_ft - low_ft),
     )
     for stretch in stretches(view.t_s, level, view.segment, pause_s=2.0):
         if stretch.seconds >= _LEVEL_S:
-            return stretch.start_s, float(np.mean(view.altitude_ft[stretch.part]))
-    return None, None
+            return stretch
+    return None

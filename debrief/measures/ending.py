@@ -19,7 +19,7 @@ from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.missed import missed_path
 from debrief.measures.moments import Moment, read_at
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import all_known, known, mean, weights_s
+from debrief.measures.statistics import known, mean, weights_s
 from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import along_track_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -60,8 +60,13 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
         why.append(tr("Climb rate not measured: too little of the climb was observed."))
     path = missed_path(scene, span)
     why += path.why
+    sure = {
+        **path.sure,
+        "start_past_point_nm": None if past_nm is None else _climb_sure_nm(scene, span),
+        "climb_rate_ft_min": None if rate is None else climb_rate_sure_ft_min(scene, span, span.start_s),
+    }
     return MissedMeasures(
-        **with_reasons(leg, why),
+        **with_reasons(leg, why, sure),
         start_past_point_nm=past_nm,
         climb_rate_ft_min=rate,
         course_off_deg=path.course_off_deg,
@@ -70,14 +75,6 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
         turn_altitude_ft=path.turn_altitude_ft,
         level_altitude_ft=path.level_altitude_ft,
         level_from=None if path.level_s is None else scene.time(path.level_s),
-        uncertainties=all_known(
-            {
-                "start_past_point_nm": None if past_nm is None else _climb_sure_nm(scene, span),
-                "climb_rate_ft_min": None
-                if rate is None
-                else climb_rate_sure_ft_min(scene, span, span.start_s),
-            }
-        ),
     )
 
 

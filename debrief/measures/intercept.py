@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from debrief.language import tr
 from debrief.measures import log_errors, uncertainty
-from debrief.measures.moments import EARLY_PER_S, turn_rate_sd_deg_s
+from debrief.measures.moments import EARLY_PER_S, over_limit, turn_rate_sd_deg_s
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import stretches
@@ -29,10 +29,6 @@ from debrief.result import Intercept
 INBOUND_WITHIN_DEG = 90.0
 #: Out of the turn: below 1 deg/s for so long. Source: the same.
 STEADY_S = 3.0
-
-#: A normal error is stood for by so many standard deviations to each side, at 1/6 each, and by none at 2/3: its mean
-#: square is 2/6 x 3 = 1 and its mean fourth power 2/6 x 9 = 3, as they should be (quadrature by three points).
-QUADRATURE = 3.0**0.5
 
 # Settled after an overshoot (or without one). Mark: common practice.
 SETTLED_TRACK_DEG = 5.0
@@ -129,18 +125,13 @@ def _angle_sure_deg(
     flight, speed_kt = scene.flight, float(at.groundspeed_kt[0])
     track_deg = uncertainty.ground_track_deg(flight, speed_kt) / uncertainty.COVERAGE
     wrong_deg_s = turn_rate_sd_deg_s(flight, speed_kt)
-    angle_deg = float(_Approach(scene, at).track_off_deg[0])
-    apart_deg = []
-    for wrong in (QUADRATURE * wrong_deg_s, -QUADRATURE * wrong_deg_s):
-        # not below its error: or the noise of a heading held would pass for a turn
-        limit_deg_s = max(TURNING_DEG_S + wrong, min(wrong_deg_s, TURNING_DEG_S))
-        other_s, _ = _angle_moment(scene, way, alive_s, until_s, limit_deg_s)
-        if other_s is not None:
-            other_deg = float(_Approach(scene, scene.at(other_s)).track_off_deg[0])
-            apart_deg.append(abs(other_deg) - abs(angle_deg))
-    moment_deg = float(np.linalg.norm(apart_deg)) / (QUADRATURE * 2.0**0.5)
-    # where it jumps from one to the other, the interval holds either
-    moment_deg = max(moment_deg, float(np.abs([0.0, *apart_deg]).max()) / uncertainty.COVERAGE)
+
+    def angle_deg(limit_deg_s: float) -> float | None:
+        moment_s, _ = _angle_moment(scene, way, alive_s, until_s, limit_deg_s)
+        return None if moment_s is None else abs(float(_Approach(scene, scene.at(moment_s)).track_off_deg[0]))
+
+    # no limit below its error: or the noise of a heading held would pass for a turn
+    moment_deg = over_limit(angle_deg, TURNING_DEG_S, wrong_deg_s, least=wrong_deg_s)
     late_deg = TURNING_DEG_S * EARLY_PER_S * log_errors.smoothed_over_s(flight) ** 2 if ending else 0.0
     return half_width(
         float(np.hypot(track_deg, moment_deg)),

@@ -6,7 +6,8 @@ Not here  how each is found (the other modules of this package).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from types import MappingProxyType
 from typing import TypedDict
 
 import numpy as np
@@ -19,7 +20,7 @@ from debrief.measures.final_track import by_eye_from_s
 from debrief.measures.minimum import final_breaks
 from debrief.measures.over_phase import altitude_sure, range_sure
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known, mean, mean_direction_deg, range_of, weights_s
+from debrief.measures.statistics import all_known, known, mean, mean_direction_deg, range_of, weights_s
 from debrief.measures.tracking import Tracking, tracking
 from debrief.phases.model import Floats, Span, StationView
 from debrief.procedures.model import Phase
@@ -44,11 +45,15 @@ class LegFields(TypedDict):
     drift_deg: float | None
     altitude_breaks: tuple[LimitBreak, ...]
     warnings: tuple[str, ...]
+    uncertainties: dict[str, float]
 
 
-def with_reasons(leg: LegFields, reasons: Iterable[str]) -> LegFields:
-    """The same fields with more warnings; each reason stands once."""
+def with_reasons(
+    leg: LegFields, reasons: Iterable[str], sure: Mapping[str, float | None] = MappingProxyType({})
+) -> LegFields:
+    """The same fields with more warnings, each reason once, and the half-widths (95 %) of more measures."""
     fields = leg.copy()
+    fields["uncertainties"] = leg["uncertainties"] | all_known(sure)
     fields["warnings"] = tuple(dict.fromkeys([*leg["warnings"], *(reason for reason in reasons if reason)]))
     return fields
 
@@ -82,6 +87,7 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
         drift_deg=None,
         altitude_breaks=(),
         warnings=(),
+        uncertainties={},
     )
     if len(view) == 0:
         return with_reasons(fields, [tr("Nothing was observed in this phase.")])
@@ -101,9 +107,9 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
         weight_s,
         range_sure(log_errors.vertical_speed_ft_min(flight), view.vertical_speed_ft_min, weight_s),
     )
-    fields["descent_angle_deg"] = angle_flown_deg(view)
     final = span.phase is Phase.FINAL
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
+    fields["descent_angle_deg"] = angle_flown_deg(view)
     reasons = [kept.why, *_air(scene, span, part, weight_s, fields)]
     if fields["altitude_ft"] is None:
         reasons.append(tr("Altitude not measured: the log has none here; its limits could not be checked."))
@@ -163,4 +169,6 @@ def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFie
         reasons.append(
             tr("Drift not known: {why}.", why=air.heading_why or tr("no heading was logged in this phase"))
         )
+    else:
+        fields["uncertainties"] |= all_known({"drift_deg": air.heading_sure_deg(scene.view, part)})
     return reasons

@@ -7,7 +7,8 @@ Source    ``missed_approach`` in DEVELOPERS.md, Definitions. The margins: common
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -15,6 +16,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.landing_runway import circling_from_s
+from debrief.measures.moments import turn_edge
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import mean_direction_deg, weights_s
 from debrief.measures.stretches import stretches
@@ -43,6 +45,9 @@ class MissedPath:
     turn_altitude_ft: float | None = None
     level_altitude_ft: float | None = None
     level_s: float | None = None  # when the level flight begins
+    sure: Mapping[str, float | None] = field(
+        default_factory=dict
+    )  # half-widths at 95 %, by the measure's name
     why: tuple[str, ...] = ()
 
 
@@ -71,9 +76,17 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
     if circled:  # back to the final course, from anywhere
         off_deg, why = None, tr("Course of the missed approach not measured: the climb began while circling.")
     level, why_not_level = _level(view)
+    sure: dict[str, float | None] = {}
+    if level is not None:
+        sure["level_altitude_ft"] = uncertainty.mean_altitude_ft(scene.flight, level[2])
     turn_ft = None
     if first is not None and missed.turn is not None:
         turn_ft = float(np.interp(first.start_s, view.t_s, view.altitude_ft))
+        edge = turn_edge(scene.flight, first.start_s)
+        climb_ft_min = float(np.interp(first.start_s, view.t_s, view.vertical_speed_ft_min))
+        sure["turn_altitude_ft"] = uncertainty.altitude_at_ft(
+            scene.flight, edge.half_width_s / uncertainty.COVERAGE, climb_ft_min
+        )
     return MissedPath(
         course_off_deg=off_deg,
         course_uncertainty_deg=(
@@ -85,6 +98,7 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
         turn_altitude_ft=turn_ft,
         level_altitude_ft=None if level is None else level[1],
         level_s=None if level is None else level[0],
+        sure=sure,
         why=tuple(reason for reason in (why, why_not_level) if reason),
     )
 
@@ -106,8 +120,8 @@ def _course(
     return float(difference_deg(track_deg, scene.procedure.true_deg(course_deg))), ""
 
 
-def _level(view: StationView) -> tuple[tuple[float, float] | None, str]:
-    """The highest level flight after the climb: when it begins and its mean altitude [s, ft]."""
+def _level(view: StationView) -> tuple[tuple[float, float, float] | None, str]:
+    """The highest level flight after the climb: when it begins, its mean altitude, how long it lasts [s, ft, s]."""
     known = view.where(np.isfinite(view.altitude_ft))
     if len(known) == 0:
         return None, tr("Altitude of the missed approach not measured: the log has none there.")
@@ -122,5 +136,5 @@ def _level(view: StationView) -> tuple[tuple[float, float] | None, str]:
                 highest=f"{float(known.altitude_ft.max()):,.0f}",
             )
         )
-    means = [(float(known.t_s[s.first]), float(np.mean(known.altitude_ft[s.part]))) for s in found]
+    means = [(float(known.t_s[s.first]), float(np.mean(known.altitude_ft[s.part])), s.seconds) for s in found]
     return max(means, key=lambda one: one[1]), ""

@@ -11,19 +11,23 @@ In simulated flights of every interval and noise that comes to ``EARLY_PER_S`` t
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from math import degrees, hypot, nan, radians, tan
+from math import degrees, hypot, nan, radians, sqrt, tan
 
 import numpy as np
 
 from debrief.measures import log_errors
-from debrief.measures.uncertainty import altitude_ft, ground_track_deg
+from debrief.measures.uncertainty import COVERAGE, altitude_ft, ground_track_deg
 from debrief.navigation.intervals import half_width
 from debrief.navigation.units import FEET_PER_NM, KT_PER_M_S, SECONDS_PER_HOUR
 from debrief.phases.model import Flight
 
 #: By simulated flights, see above. [1/s]
 EARLY_PER_S = 0.11
+#: A normal error is stood for by so many standard deviations to each side, at 1/6 each, and by none at 2/3: its mean
+#: square is 2/6 x 3 = 1 and its mean fourth power 2/6 x 9 = 3, as they should be (quadrature by three points).
+QUADRATURE = sqrt(3.0)
 #: Over so long to each side the rate at which a turn begins is looked at. [s]
 _BESIDE_S = 1.0
 #: A roll slower than this is none that was meant. [deg/s each second]
@@ -79,6 +83,18 @@ def turn_edge(flight: Flight, t_s: float) -> Moment:
     roll_deg_s2 = max(rolled if np.isfinite(rolled) else 0.0, _SLOWEST_ROLL_DEG_S2)
     wrong_deg_s = turn_rate_sd_deg_s(flight, float(view.groundspeed_kt[1]))
     return Moment(wrong_deg_s / roll_deg_s2, EARLY_PER_S * log_errors.smoothed_over_s(flight) ** 2)
+
+
+def over_limit(value: Callable[[float], float | None], limit: float, sd: float, *, least: float) -> float:
+    """Standard deviation of a value that hangs on where a quantity, wrong by ``sd``, passes a limit.
+
+    ``value`` gives it at any limit, ``None`` where there is none; the limit is not taken below ``least``.
+    """
+    at = value(limit)
+    others = [value(max(limit + wrong, min(limit, least))) for wrong in (QUADRATURE * sd, -QUADRATURE * sd)]
+    apart = [other - at for other in others if other is not None and at is not None]
+    # where it jumps from one to the other, the interval holds either
+    return max([hypot(*apart) / (QUADRATURE * sqrt(2.0)), *(abs(one) / COVERAGE for one in apart)])
 
 
 def read_at(moment: Moment, rate_per_s: float, normal: float, rectangular: float = 0.0) -> float:

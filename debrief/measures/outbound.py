@@ -13,7 +13,7 @@ from debrief.measures import log_errors, uncertainty
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.moments import closest_point, read_at, turn_edge
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import all_known, known, mean_direction_deg, weights_s
+from debrief.measures.statistics import known, mean_direction_deg, weights_s
 from debrief.navigation.angles import wrap_360
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
 from debrief.phases.model import Span
@@ -53,14 +53,21 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
             passed = closest_point(scene.flight, passage.distance_nm, float(at.groundspeed_kt[0]))
             turned = turn_edge(scene.flight, span.end_s)
             sure["time_from_passage_s"] = read_at(turned, 1.0, passed.sd_s)
+    heading = heading_mag_deg(scene, span)
+    if heading is not None:
+        sure["heading_mag_deg"] = _heading_sure_deg(scene, span)
     return OutboundMeasures(
-        **with_reasons(leg, why),
+        **with_reasons(leg, why, sure),
         time_from_passage_s=seconds,
         turn_off_dme_nm=dme_nm,
         turn_off_distance_nm=distance_nm,
-        heading_mag_deg=heading_mag_deg(scene, span),
-        uncertainties=all_known(sure),
+        heading_mag_deg=heading,
     )
+
+
+def _heading_sure_deg(scene: Scene, span: Span) -> float:
+    heading_deg = scene.air.heading_sure_deg(scene.view, scene.part(span.start_s, span.end_s))
+    return float(np.hypot(heading_deg, scene.air.variation_uncertainty_deg))
 
 
 def turn_off_sure_nm(scene: Scene, turn_s: float) -> tuple[float, float | None]:

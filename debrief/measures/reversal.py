@@ -19,7 +19,7 @@ from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.outbound import turn_off_sure_nm
 from debrief.measures.over_phase import range_sure
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import all_known, known, mean, weights_s
+from debrief.measures.statistics import known, mean, weights_s
 from debrief.measures.turning import Episode, episodes
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.radials import along_track_nm, cross_track_nm
@@ -143,7 +143,7 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     elif not np.isfinite(scene.air.ktas[part]).any():
         why.append(tr("Bank found from ground speed: the wind and the true airspeed are not known."))
     return ReversalMeasures(
-        **with_reasons(leg, why),
+        **with_reasons(leg, why, _sure(scene, span, view)),
         side=_side(scene, span, view, shape, pattern) if complete else None,
         pattern=pattern,
         max_distance_nm=float(np.max(view.distance_nm)),
@@ -157,7 +157,6 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
         leg_seconds=_leg_seconds(scene, span, shape, pattern),
         turn_rate_deg_s=turn_rate,
         bank_deg=bank,
-        uncertainties=all_known(_sure(scene, span, view)),
     )
 
 

@@ -30,6 +30,12 @@ COVERAGE = 2.0
 TEMPERATURE_OFF_STANDARD_K = 10.0
 _STANDARD_TEMPERATURE_K = 288.15
 
+#: The circle that holds a wind in 95 of 100 cases is so many of the standard deviations along one axis wide:
+#: sqrt(-2 ln 0.05), of the Rayleigh law. The half-width of a direction asks for one axis.
+WIND_RADIUS = 2.448
+#: What a wind changes with height (95 %), as ``wind_circle`` takes it. [kt/ft]
+WIND_CHANGE_KT_PER_FT = 3.0 / 1000.0
+
 #: An airspeed column: rounding, and what a pilot reads. Mark: memory.
 LOGGED_AIRSPEED_KT = 2.0
 
@@ -58,6 +64,17 @@ def position_angle_deg(flight: Flight, distance_nm: float) -> float:
 def altitude_ft(flight: Flight) -> float:
     """Of one smoothed altitude: its noise, and what is wrong with its source [ft]."""
     return _altitude(flight, log_errors.one(log_errors.altitude_ft(flight)))
+
+
+def mean_altitude_ft(flight: Flight, seconds: float) -> float:
+    """Of a mean altitude over some seconds [ft]."""
+    return _altitude(flight, log_errors.mean(log_errors.altitude_ft(flight), seconds))
+
+
+def altitude_at_ft(flight: Flight, moment_s: float, rate_ft_min: float) -> float:
+    """Of the altitude at a moment that is itself unsure (standard deviation), as it changes so fast [ft]."""
+    moved_ft = moment_s * rate_ft_min / SECONDS_PER_MINUTE
+    return _altitude(flight, float(np.hypot(log_errors.one(log_errors.altitude_ft(flight)), moved_ft)))
 
 
 def _altitude(flight: Flight, normal_ft: float, bias_ft: float = 0.0) -> float:
@@ -112,6 +129,13 @@ def greatest_rate_ft_min(flight: Flight, seconds: float, near_s: float) -> float
     """
     bias, normal = log_errors.greatest(_rate_parts(flight, seconds), near_s)
     return half_width(normal, bias=bias)
+
+
+def heading_from_wind_deg(wind_uncertainty_kt: float, above_ft: float, airspeed_kt: float) -> float:
+    """Of a heading or a drift found from the ground track and a wind that was measured so far above or below [deg]."""
+    changed_kt = WIND_CHANGE_KT_PER_FT * abs(above_ft) if np.isfinite(above_ft) else 0.0
+    across_kt = np.hypot(wind_uncertainty_kt / WIND_RADIUS, changed_kt / COVERAGE)
+    return half_width(float(np.degrees(across_kt / airspeed_kt)))
 
 
 def airspeed_from_wind_kt(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: float) -> float:

@@ -60,6 +60,7 @@ class WindEstimate:
 
     from_true_deg: float
     speed_kt: float
+    from_uncertainty_deg: float
     speed_uncertainty_kt: float  # the true wind vector lies within this of the given one
     tas_kt: float  # mean true airspeed of the stretch
     tas_uncertainty_kt: float
@@ -351,6 +352,7 @@ def _estimate(
     speed_kt, blows_to_deg = speed_and_direction(float(towards_kt[0]), float(towards_kt[1]))
     return WindEstimate(
         from_true_deg=float(wrap_360(blows_to_deg + 180.0)),
+        from_uncertainty_deg=_direction_sure_deg(towards_kt, covariance_kt2),
         speed_kt=float(speed_kt),
         speed_uncertainty_kt=radius_95(covariance_kt2),
         tas_kt=float(tas_kt.mean()),
@@ -360,6 +362,16 @@ def _estimate(
         start_s=float(v.t_s[0]),
         end_s=float(v.t_s[-1]),
     )
+
+
+def _direction_sure_deg(towards_kt: Floats, covariance_kt2: Floats) -> float:
+    """Half-width at 95 % of the wind's direction: its vector's across itself; any, where that is as long as the wind."""
+    speed_kt = float(np.hypot(*towards_kt))
+    if not speed_kt > 0.0:
+        return 180.0
+    across = np.array([towards_kt[1], -towards_kt[0]]) / speed_kt
+    across_kt = 2.0 * float(np.sqrt(across @ covariance_kt2 @ across))
+    return float(np.degrees(np.arcsin(across_kt / speed_kt))) if across_kt < speed_kt else 180.0
 
 
 def _better(by_turns: WindEstimate | NoWind, by_heading: WindEstimate | NoWind) -> WindEstimate | NoWind:

@@ -20,6 +20,7 @@ from debrief.reports.words import (
     phase_name,
     quantity,
     uncertain,
+    uncertain_bearing,
 )
 from debrief.result import (
     ArcMeasures,
@@ -31,6 +32,7 @@ from debrief.result import (
     HoldMeasures,
     Intercept,
     LandingMeasures,
+    LegMeasures,
     Measures,
     MissedMeasures,
     OutboundMeasures,
@@ -54,6 +56,11 @@ LEGS = (
 def _row(name: str, value: str, beside: str = "") -> Iterator[Row]:
     if value != NOTHING:
         yield Row((name, value, beside))
+
+
+def _sure(leg: LegMeasures, name: str, unit: str, *, signed: bool = False) -> str:
+    """A measure of a phase with its half-width."""
+    return uncertain(getattr(leg, name), leg.uncertainties.get(name), unit, signed=signed)
 
 
 def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
@@ -90,14 +97,15 @@ def _wind(attempt: Attempt) -> Iterator[Row]:
     if wind is None:
         return
     speed = uncertain(wind.speed_kt, wind.speed_uncertainty_kt, "kt")
+    direction = uncertain_bearing(wind.from_true_deg, wind.from_uncertainty_deg)
     yield Row(
         (
             tr("wind"),
-            tr("from {from_true_deg} true, {speed}", from_true_deg=bearing(wind.from_true_deg), speed=speed),
+            tr("from {from_true_deg} true, {speed}", from_true_deg=direction, speed=speed),
             wind.method,
         )
     )
-    yield from _row(tr("true airspeed in the turns"), quantity(wind.tas_kt, "kt"))
+    yield from _row(tr("true airspeed in the turns"), uncertain(wind.tas_kt, wind.tas_uncertainty_kt, "kt"))
 
 
 def _passages(attempt: Attempt) -> Iterator[Row]:
@@ -202,10 +210,13 @@ def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
     distance = quantity(leg.turn_off_distance_nm, "NM")
     yield from _row(
         tr("slant range at the turn off"),
-        quantity(leg.turn_off_dme_nm, "NM"),
+        _sure(leg, "turn_off_dme_nm", "NM"),
         tr("{distance} over the ground", distance=distance),
     )
-    yield from _row(tr("mean heading, magnetic"), bearing(leg.heading_mag_deg))
+    yield from _row(
+        tr("mean heading, magnetic"),
+        uncertain_bearing(leg.heading_mag_deg, leg.uncertainties.get("heading_mag_deg")),
+    )
 
 
 def _reversal(leg: ReversalMeasures | None) -> Iterator[Row]:
@@ -219,14 +230,14 @@ def _reversal(leg: ReversalMeasures | None) -> Iterator[Row]:
             "",
         )
     )
-    yield from _row(tr("farthest from the station"), quantity(leg.max_distance_nm, "NM"))
+    yield from _row(tr("farthest from the station"), _sure(leg, "max_distance_nm", "NM"))
     begins = quantity(leg.turn_start_distance_nm, "NM")
     yield from _row(
         tr("slant range where it began"),
-        quantity(leg.turn_start_dme_nm, "NM"),
+        _sure(leg, "turn_start_dme_nm", "NM"),
         tr("{begins} over the ground", begins=begins),
     )
-    yield from _row(tr("width, to the side of the outbound course"), quantity(leg.width_nm, "NM"))
+    yield from _row(tr("width, to the side of the outbound course"), _sure(leg, "width_nm", "NM"))
     airspeed = quantity(leg.entry_airspeed_kias, "kt")
     yield from _row(
         tr("ground speed at the entry"),
@@ -297,18 +308,18 @@ def _breaks(measures: Measures) -> Iterator[Row]:
 def _final(leg: FinalMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
-    yield from _row(tr("lowest altitude"), quantity(leg.lowest_altitude_ft, "ft"), _at(leg.lowest_time))
+    yield from _row(tr("lowest altitude"), _sure(leg, "lowest_altitude_ft", "ft"), _at(leg.lowest_time))
     start = quantity(leg.descent_start_distance_nm, "NM", signed=True)
     yield from _row(tr("descent began, past the station +"), start, _at(leg.descent_start))
     required = _if_known(tr("required"), quantity(leg.required_angle_deg, "deg"))
     yield from _row(tr("angle of the descent"), quantity(leg.descent_angle_deg, "deg"), required)
     yield from _row(
         tr("greatest rate of descent, over 10 s"),
-        quantity(leg.max_descent_rate_ft_min, "ft/min"),
+        uncertain(leg.max_descent_rate_ft_min, leg.max_descent_rate_uncertainty_ft_min, "ft/min"),
         _at(leg.max_descent_rate_time),
     )
-    yield from _row(tr("levelled off at"), quantity(leg.level_off_altitude_ft, "ft"), _at(leg.level_off))
-    passed = quantity(leg.altitude_at_missed_approach_point_ft, "ft")
+    yield from _row(tr("levelled off at"), _sure(leg, "level_off_altitude_ft", "ft"), _at(leg.level_off))
+    passed = _sure(leg, "altitude_at_missed_approach_point_ft", "ft")
     yield from _row(tr("altitude passing the missed approach point"), passed, _at(leg.missed_approach_point))
     for gate in leg.gates:
         words = {True: tr("stable"), False: tr("not stable"), None: tr("not known")}[gate.stable]
@@ -329,16 +340,16 @@ def _at(time: datetime | None) -> str:
 def _missed(leg: MissedMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
-    start = quantity(leg.start_past_point_nm, "NM", signed=True)
+    start = _sure(leg, "start_past_point_nm", "NM", signed=True)
     yield from _row(tr("climb began, past the missed approach point +"), start)
-    yield from _row(tr("mean rate of climb"), quantity(leg.climb_rate_ft_min, "ft/min"))
+    yield from _row(tr("mean rate of climb"), _sure(leg, "climb_rate_ft_min", "ft/min"))
     if leg.course_off_deg is not None and leg.course_uncertainty_deg is not None:
         off = uncertain(leg.course_off_deg, leg.course_uncertainty_deg, "deg", signed=True)
         yield Row((tr("track off the published course"), off, tr("right +")))
     turned = "" if leg.turn is None else tr(_WAYS[leg.turn])
-    yield from _row(tr("turn began at"), quantity(leg.turn_altitude_ft, "ft"), turned)
+    yield from _row(tr("turn began at"), _sure(leg, "turn_altitude_ft", "ft"), turned)
     since = tr("from {time}", time=clock(leg.level_from))
-    yield from _row(tr("levelled at"), quantity(leg.level_altitude_ft, "ft"), since)
+    yield from _row(tr("levelled at"), _sure(leg, "level_altitude_ft", "ft"), since)
 
 
 def _arc(arc: ArcMeasures | None) -> Iterator[Row]:

@@ -143,7 +143,13 @@ _PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = mark(
         ("Ground speed, kt", _of_range(lambda leg: leg.groundspeed_kt)),
         ("Indicated airspeed, kt", _of_range(lambda leg: leg.airspeed_kias)),
         ("Vertical speed, ft/min", _of_range(lambda leg: leg.vertical_speed_ft_min, signed=True)),
-        ("Drift, °", (("mean (blown to the right +)", lambda leg: number(leg.drift_deg, 1, signed=True)),)),
+        (
+            "Drift, °",
+            (
+                ("mean (blown to the right +)", lambda leg: number(leg.drift_deg, 1, signed=True)),
+                ("± of the mean", lambda leg: number(leg.uncertainties.get("drift_deg"), 1)),
+            ),
+        ),
     )
 )
 

@@ -156,6 +156,18 @@ def bearing(angle_deg: float | None) -> str:
     return f"{whole or 360:03d}°"
 
 
+def uncertain_bearing(angle_deg: float | None, uncertainty_deg: float | None) -> str:
+    """A course, radial or track with the half-width of its 95 % interval, where that says anything.
+
+    >>> uncertain_bearing(44.0, 2.6), uncertain_bearing(44.0, None), uncertain_bearing(44.0, 180.0)
+    ('044° ± 3°', '044°', '044°')
+    """
+    known = bearing(angle_deg)
+    if known == NOTHING or uncertainty_deg is None or not uncertainty_deg < 180.0:
+        return known
+    return f"{known} ± {max(1, round(uncertainty_deg))}°"
+
+
 def elapsed(seconds: float) -> str:
     """Minutes and seconds, with hours where there are any.
 

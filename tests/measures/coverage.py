@@ -105,6 +105,7 @@ def _of_recording(
     attempts = debrief(record(seen, sensor, draw.randrange(10**6)), procedure).attempts
     if attempts and _same_phases(attempts[-1], truth):
         yield from _compared(attempts[-1], truth, exact, flight.epoch.timestamp(), warmer_k)
+        yield from _in_the_air(attempts[-1], truth, flight, turned_deg)
 
 
 def _same_phases(attempt: Attempt, truth: AttemptTruth) -> bool:
@@ -213,7 +214,7 @@ def _compared(
         yield from one(
             "max_airspeed_kias", flown.max_airspeed_kias, indicated, flown.max_airspeed_uncertainty_kt
         )
-    if (final := measures.final) is not None:
+    if (final := measures.final) is not None and exact.measures.final is not None:
         rate = true["final"].get("descent_rate_10_s_ft_min")
         yield from one(
             "max_descent_rate_ft_min",
@@ -221,11 +222,40 @@ def _compared(
             rate,
             final.max_descent_rate_uncertainty_ft_min,
         )
+        for name in ("level_off_altitude_ft", "altitude_at_missed_approach_point_ft"):
+            known = getattr(exact.measures.final, name)
+            yield from one(name, getattr(final, name), known, final.uncertainties.get(name))
     if (missed := measures.missed_approach) is not None and exact.measures.missed_approach is not None:
-        for name in ("start_past_point_nm", "climb_rate_ft_min"):
+        for name in ("start_past_point_nm", "climb_rate_ft_min", "level_altitude_ft"):
             known = getattr(exact.measures.missed_approach, name)
             yield from one(name, getattr(missed, name), known, missed.uncertainties.get(name))
     yield from _at_station(attempt, truth, epoch_s)
+
+
+def _in_the_air(
+    attempt: Attempt, truth: AttemptTruth, flight: SimulatedFlight, turned_deg: float
+) -> Iterator[Held]:
+    """Wind, drift and heading against what was flown: the wind where it was measured, in the reversal's turns."""
+    spans = {name: (flight.t_s >= start_s) & (flight.t_s <= end_s) for name, start_s, end_s in truth.phases}
+    for phase in LEVELLED if attempt.wind is not None else ():
+        leg = getattr(attempt.measures, phase)
+        sure = None if leg is None else leg.uncertainties.get("drift_deg")
+        if sure is not None and phase in spans:
+            drift = np.radians(flight.ground_track_true_deg - flight.heading_true_deg)[spans[phase]]
+            true_deg = math.degrees(math.atan2(np.sin(drift).mean(), np.cos(drift).mean()))
+            yield Held("drift_deg", leg.drift_deg - true_deg, sure)
+    if attempt.wind is None or "course_reversal" not in spans:
+        return
+    there = spans["course_reversal"]
+    from_rad = np.radians(flight.wind_from_true_deg[there])
+    strength = flight.wind_speed_kt[there]
+    east_kt, north_kt = (
+        float((strength * np.sin(from_rad)).mean()),
+        float((strength * np.cos(from_rad)).mean()),
+    )
+    off_deg = attempt.wind.from_true_deg - turned_deg - math.degrees(math.atan2(east_kt, north_kt))
+    if attempt.wind.from_uncertainty_deg is not None and math.hypot(east_kt, north_kt) > 0.0:
+        yield Held("wind.from_true_deg", (off_deg + 180.0) % 360.0 - 180.0, attempt.wind.from_uncertainty_deg)
 
 
 def _at_station(attempt: Attempt, truth: AttemptTruth, epoch_s: float) -> Iterator[Held]:

@@ -17,6 +17,7 @@ from tests.measures.coverage import Held, errors, pooled, share_held
 LEAST, MOST = 0.93, 0.97
 ONE_IN_A_THOUSAND = 0.001
 JUDGED = (
+    "altitude_at_missed_approach_point_ft",
     "altitude_ft.max",
     "altitude_ft.mean",
     "altitude_ft.min",
@@ -27,7 +28,9 @@ JUDGED = (
     "deviation_deg.max_abs",
     "deviation_deg.mean",
     "deviation_deg.rms",
+    "drift_deg",
     "intercept.angle_deg",
+    "level_off_altitude_ft",
     "max_airspeed_kias",
     "max_descent_rate_ft_min",
     "max_distance_nm",
@@ -39,6 +42,7 @@ JUDGED = (
     "turn.lead_nm",
     "turn_off_dme_nm",
     "width_nm",
+    "wind.from_true_deg",
 )
 
 

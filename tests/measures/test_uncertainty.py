@@ -107,6 +107,29 @@ def test_a_turn_is_as_sure_as_its_rate_over_how_fast_it_rolls():
     assert sure.bias_s == pytest.approx(0.11 / 0.529**2, rel=0.01)
 
 
+def test_a_heading_from_the_wind_is_unsure_by_the_wind_across_over_the_airspeed():
+    # 2 kt in any direction are 0.817 kt along one axis; 1,500 ft higher the wind may be another by 4.5 kt (95 %)
+    assert uncertainty.heading_from_wind_deg(2.0, 0.0, 100.0) == pytest.approx(
+        2.0 * math.degrees(0.817 / 100.0), rel=1e-3
+    )
+    assert uncertainty.heading_from_wind_deg(2.0, -1500.0, 100.0) == pytest.approx(
+        2.0 * math.degrees(math.hypot(0.817, 2.25) / 100.0), rel=1e-3
+    )
+
+
+@pytest.mark.parametrize(("slope", "expected"), [(2.0, 2.0 * 0.3), (0.0, 0.0)])
+def test_a_value_that_hangs_on_a_limit_moves_with_it(slope, expected):
+    """Along a straight line the quadrature gives the error itself, times the slope."""
+    found = moments.over_limit(lambda limit: 5.0 + slope * limit, 10.0, 0.3, least=0.0)
+
+    assert found == pytest.approx(expected, abs=1e-9)
+
+
+def test_where_a_value_jumps_the_interval_holds_both():
+    assert 2.0 * moments.over_limit(lambda limit: 14.0 if limit > 10.2 else 0.0, 10.0, 0.3, least=0.0) >= 14.0
+    assert moments.over_limit(lambda limit: None, 10.0, 0.3, least=0.0) == 0.0
+
+
 def test_an_airspeed_from_the_wind_carries_the_wind_and_the_temperature():
     # 10 K of 288 K move a true airspeed of 200 kt by half of 3.47 %
     assert uncertainty.airspeed_from_wind_kt(BUILT.flight, 2.0, 200.0) == pytest.approx(
