@@ -31,5 +31,6 @@ SIGN_IN_WAIT_S = 15 * 60.0  # ... within this long: then no more are tried
 LEAST_PASSWORD, MOST_PASSWORD = 12, 128  # characters
 TOKEN_DAYS = 365
 KEPT_REMOVED_S = 30 * 86400.0  # a removed flight can be brought back for so long
+SHOWN_AT_ONCE = 100  # flights on one page of a list
 KEPT_TASKS_S = 30 * 86400.0  # what was computed for a page is kept for so long after it was last asked for
 PATIENCE_S = 2.5  # so long a page waits for what a worker computes, before it comes without

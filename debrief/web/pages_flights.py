@@ -6,8 +6,9 @@ Not here  taking a log in (``uploads``), the report's words (``page_words``), ho
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Any, TypeVar
 
 from starlette.datastructures import UploadFile
 from starlette.responses import Response
@@ -17,12 +18,14 @@ from debrief.web import files, flights, tasks
 from debrief.web.answers import RefusedError, go_to, page
 from debrief.web.flights import Flight, Wishes
 from debrief.web.guard import Ask, flight_for
-from debrief.web.limits import LONGEST_PILOT, MEGABYTE, MOST_UPLOAD_BYTES, MOST_UPLOADS_AT_ONCE
+from debrief.web.limits import LONGEST_PILOT, MEGABYTE, MOST_UPLOAD_BYTES, MOST_UPLOADS_AT_ONCE, SHOWN_AT_ONCE
 from debrief.web.procedure_files import known_procedures
 from debrief.web.store import Store
 from debrief.web.uploads import Taken, sample, take
 from debrief.web.wishes import COLUMN_NAMES, STANDARDS, read_wishes
 
+T = TypeVar("T")
+_MOST = 20_000
 _UNDER_WAY = ("waiting", "working")
 
 
@@ -32,7 +35,8 @@ def home(ask: Ask) -> Response:
 
 
 def _home(ask: Ask, taken: list[Taken]) -> Response:
-    shown = flights.listed(ask.connection, owner=ask.owner, of_all=ask.sees_all)
+    every = flights.listed(ask.connection, owner=ask.owner, of_all=ask.sees_all, most=_MOST)
+    begin, shown = part_of(ask, every)
     removed = ask.request.query_params.get("removed", "")
     return page(
         ask,
@@ -44,8 +48,19 @@ def _home(ask: Ask, taken: list[Taken]) -> Response:
         standards=STANDARDS,
         most_mb=round(MOST_UPLOAD_BYTES / MEGABYTE),
         most_files=MOST_UPLOADS_AT_ONCE,
+        count=len(every),
+        begin=begin,
+        at_once=SHOWN_AT_ONCE,
         of_all=ask.sees_all and not ask.alone,
     )
+
+
+def part_of(ask: Ask, every: Sequence[T]) -> tuple[int, Sequence[T]]:
+    """Where the part of a long list begins that is asked for, and that part."""
+    asked = ask.request.query_params.get("begin", "0")
+    begin = int(asked) if asked.isdecimal() and len(asked) < 7 else 0
+    begin = min(begin, max(len(every) - 1, 0)) // SHOWN_AT_ONCE * SHOWN_AT_ONCE
+    return begin, every[begin : begin + SHOWN_AT_ONCE]
 
 
 def row(store: Store, flight: Flight) -> dict[str, Any]:

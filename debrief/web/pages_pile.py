@@ -19,7 +19,8 @@ from debrief.language import mark, tr
 from debrief.web import accounts, flights
 from debrief.web.answers import RefusedError, go_to, json_answer, page
 from debrief.web.guard import Ask
-from debrief.web.limits import PATIENCE_S
+from debrief.web.limits import PATIENCE_S, SHOWN_AT_ONCE
+from debrief.web.pages_flights import part_of
 
 if TYPE_CHECKING:
     from debrief.checkride.model import Item, Row
@@ -110,10 +111,15 @@ def _pile_page(ask: Ask, said: str) -> Response:
 
     pile, asked = _pile(ask, PATIENCE_S), _asked(ask)
     rows = pile.rows
+    chosen = _chosen(rows, asked["show"], asked["find"], asked["sort"])
+    begin, shown = part_of(ask, chosen)
     return page(
         ask,
         "pile.html",
-        rows=_chosen(rows, asked["show"], asked["find"], asked["sort"]),
+        rows=shown,
+        begin=begin,
+        chosen=len(chosen),
+        at_once=SHOWN_AT_ONCE,
         total=len(rows),
         waiting=sum(bool(row.to_examiner) for row in rows),
         asked=asked,

@@ -66,9 +66,10 @@ def pile_of(
         found = wanted(store, connection, "copies", {}, patience_s).content or {}
     flags = found.get("flags", {})
     rows = [with_copies(row, [Flag(**flag) for flag in flags.get(row.file, ())]) for row in rows]
-    return Pile(
-        rows=with_overrules(rows, decisions(connection)), copies_known=not told or found.get("key") == key
-    )
+    taken = decisions(connection)
+    decided = {decision.file for decision in taken}
+    rows = [with_overrules([row], taken)[0] if row.file in decided else row for row in rows]
+    return Pile(rows=rows, copies_known=not told or found.get("key") == key)
 
 
 def warm(store: Store, connection: sqlite3.Connection) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 import pytest
 
 from debrief.web import flights
@@ -131,3 +133,34 @@ def test_a_log_that_two_people_flew_is_not_forgotten_with_one_of_them(connection
     monkeypatch.setattr(flights, "KEPT_REMOVED_S", -1.0)
 
     assert flights.forget_removed(connection) == (set(), set())
+
+
+def test_a_long_list_comes_in_parts(site):
+    """Of 230 flights each stands on one page of the list and of the pile, and none on two."""
+    ids = []
+    with site.store.open() as connection:
+        for number in range(230):
+            flight, _ = flights.add(
+                connection,
+                owner=None,
+                sha256=f"{number:064x}",
+                file=f"log {number}.gpx",
+                size_bytes=1,
+                pilot="",
+                wishes=Wishes(),
+            )
+            ids.append(flight.id)
+        connection.execute("UPDATE flight SET state = 'refused', said = 'no log', to_book = booked")
+    site.looked_at(site.browser, "/pile")
+    for path, link in (("/?", "/flights/"), ("/pile?show=all&", "/pile/")):
+        seen = Counter()
+        for begin, count in ((0, 100), (100, 100), (200, 30)):
+            text = site.get(f"{path}begin={begin}").text
+            there = {found for found in ids if f'href="{link}{found}' in text}
+            assert len(there) == count
+            assert f"{begin + 1} to {min(begin + 100, 230)} of 230" in text
+            seen.update(there)
+        assert seen == Counter(ids)
+        for odd in ("x", "-1", "9" * 30, "1e3", "²"):
+            assert site.get(f"{path}begin={odd}").status_code == 200
+        assert "201 to 230 of 230" in site.get(f"{path}begin=999999").text

@@ -113,7 +113,7 @@ if (drop) {
 const inWork = () => [...document.querySelectorAll('[data-flight][data-state="waiting"], [data-flight][data-state="working"]')];
 
 async function refresh() {
-  const answer = await fetch(location.pathname, { headers: { Accept: "text/html" } });
+  const answer = await fetch(location.href, { headers: { Accept: "text/html" } });
   if (!answer.ok || answer.redirected) return location.reload();
   const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
   const list = document.getElementById("flights");
