@@ -107,22 +107,21 @@ def _key(flights: Sequence[Flight]) -> str:
 
 
 def _row(store: Store, flight: Flight) -> Row:
-    blank = Row(
-        file=file_of(flight), sha256=flight.sha256, pilot=flight.pilot, result=UNREADABLE, reason=flight.said
-    )
-    found = _stored_row(store.folder, flight.result_key) if flight.result_key else None
+    file = file_of(flight)
+    found = _stored_row(store.folder, flight.result_key, file, flight.pilot) if flight.result_key else None
     if found is None:
-        return blank
-    return dataclasses.replace(found, file=blank.file, pilot=flight.pilot or found.pilot)
+        return Row(file=file, sha256=flight.sha256, pilot=flight.pilot, result=UNREADABLE, reason=flight.said)
+    return found
 
 
 @lru_cache(maxsize=MOST)
-def _stored_row(folder: Path, key: str) -> Row | None:
+def _stored_row(folder: Path, key: str, file: str, pilot: str) -> Row | None:
     """What the machine found of a flight: a result of that key never changes."""
     try:
-        return row_from(json.loads(gzip.decompress((Store(folder).result(key) / ROW).read_bytes())))
+        row = row_from(json.loads(gzip.decompress((Store(folder).result(key) / ROW).read_bytes())))
     except FileNotFoundError:
         return None
+    return dataclasses.replace(row, file=file, pilot=pilot or row.pilot)
 
 
 def _shape(path: Path) -> Shape | None:

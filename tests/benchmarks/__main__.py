@@ -139,10 +139,10 @@ def memory_rows(bench: Bench) -> Iterator[Row]:
 
 
 def page_rows(_bench: Bench) -> Iterator[Row]:
-    """The page: the first visit, the replay's frames, many uploads at once. Wall-clock: somebody waits."""
-    from tests.benchmarks.page import cursor, many, waiting
+    """The page: the first visit, the replay's frames, many uploads at once (wall-clock: somebody waits), long lists."""
+    from tests.benchmarks.page import cursor, lists, many, waiting
 
-    for part in (waiting, cursor, many):
+    for part in (waiting, cursor, many, lists):
         with tempfile.TemporaryDirectory() as folder:
             yield from (Row(*measured) for measured in part(Path(folder)))
 

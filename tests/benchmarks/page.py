@@ -20,12 +20,16 @@ import numpy as np
 from playwright.sync_api import sync_playwright
 
 from debrief import read_track
+from debrief.web.pile import ROW
+from debrief.web.store import put_whole
 from tests.web.chromium import ARGUMENTS, chromium
 from tests.web.running import ROOT, Running
+from tests.web.site import Site
 
 SAMPLES = 15_000
 UPLOADS = 50
 RUN_S = 4.0
+LISTED = 2000
 
 
 Measured = tuple[str, float, str, float | None]  # what, how much, its unit, the most that was asked
@@ -97,6 +101,37 @@ def many(folder: Path) -> Iterator[Measured]:
         raise RuntimeError(f"{UPLOADS} were sent; they are {Counter(states)}")
     yield f"another visitor during {UPLOADS} uploads at once, at worst", max(waits_s), "s", 1.0
     yield f"until all {UPLOADS} are debriefed", taken, "s", None
+
+
+def lists(folder: Path) -> Iterator[Measured]:
+    """What a request costs the server itself where thousands of flights are there. [s of a processor]"""
+    site = Site(folder)
+    site.drop((ROOT / "sample_tracks" / "lantern-wrong-side.gpx").read_bytes())
+    site.work()
+    with site.store.open() as connection:
+        first = dict(connection.execute("SELECT * FROM flight").fetchone())
+        gaps = ", ".join("?" * len(first))
+        row = (site.store.result(first["result_key"]) / ROW).read_bytes()
+        for number in range(LISTED):
+            key = f"{number:064x}"
+            put_whole(site.store.result(key) / ROW, row)
+            other = first | {
+                "id": f"flight-{number}",
+                "sha256": key,
+                "result_key": key,
+                "logbook_flight": None,
+            }
+            connection.execute(f"INSERT INTO flight ({', '.join(other)}) VALUES ({gaps})", [*other.values()])
+    for path in ("/pile", "/", "/board"):
+        site.looked_at(site.browser, path)  # what a worker has to work out is there
+        began = time.process_time()
+        site.get(path)
+        yield (
+            f"the server's own work on {path} with {LISTED:,} flights",
+            time.process_time() - began,
+            "s",
+            0.1,
+        )
 
 
 @contextmanager
