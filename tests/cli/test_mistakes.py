@@ -13,12 +13,9 @@ from tests.cli.conftest import CLEAN, SAMPLES, Run, everything_in
 PROCEDURE = ("--procedure", "lantern-vor-22")
 ROWS = "".join(f"10:00:{s:02d},{47 + s / 1000:.3f},-31.500,3000\n" for s in range(20))
 POINT = '<trkpt lat="47.1" lon="-31.2"><time>2026-05-04T10:12:07Z</time></trkpt>'
-BUNDLED = (
-    "brandel-ndb-27, brandel-vor-09, dateline-ndb-35, ember-vor-17, frosthelm-vor-04, gannetstone-vor-12, "
-    "kestrey-ndb-09, lantern-vor-22, marrow-vor-31, pellarin-vor-17, quillow-ndb-18, sallow-vor-13, tarnwick-vor-27, "
-    "ulvering-vor-24"
-)
-LANTERN = (Path(__file__).parents[2] / "debrief/procedures/examples/lantern-vor-22.toml").read_text()
+EXAMPLES = Path(__file__).parents[2] / "debrief/procedures/examples"
+BUNDLED = ", ".join(sorted(path.stem for path in EXAMPLES.glob("*.toml")))
+LANTERN = (EXAMPLES / "lantern-vor-22.toml").read_text()
 
 
 @pytest.fixture(autouse=True)
