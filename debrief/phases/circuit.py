@@ -9,7 +9,8 @@ Source    DEVELOPERS.md, "Definitions": course reversal.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -49,6 +50,9 @@ AIRBORNE_FT = 400.0  # above the aerodrome: more than an altimeter's error
 BEGUN_WITHIN_DEG = 15.0
 
 
+Beginning = Literal["passage", "log", "attempt"]  # of a stretch; "attempt": the end of another one
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Circuit:
     """One outbound and its reversal. Times in seconds; ``None`` where it lies in a gap or was not reached."""
@@ -84,14 +88,14 @@ def read_circuit(
     end_s: float,
     *,
     log_ends: bool,
-    from_station: bool,
+    begins: Beginning,
 ) -> Circuit | None:
     """Read the stretch between two passages (or the edges of the log) as outbound leg and reversal.
 
     Parameters
     ----------
     turns : all turns of the flight of 15 degrees and more, in order.
-    from_station : whether the stretch begins with a passage, and not with the log or the end of another attempt.
+    begins : what the stretch begins with.
     log_ends : whether the log ends with this stretch, so that what was only begun counts.
 
     Returns
@@ -118,12 +122,13 @@ def read_circuit(
     speed_kt = float(np.median(part.groundspeed_kt[out]))
     nearest_nm, share = SHORT_RACETRACK if is_racetrack(procedure) else SHORT
     needed_nm = max(nearest_nm, share * published_length_nm(procedure, speed_kt))
+    outbound_start_s = _outbound_start(part, procedure, first_out, start_s, begins)
     if back is None:
-        return _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
+        begun = _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
+        return begun and replace(begun, outbound_start_s=outbound_start_s)
     if not needed_nm <= float(np.max(part.distance_nm[: back + 1])) <= FARTHEST_NM:
         return None
     last_out = int(np.flatnonzero(out[: back + 1])[-1])
-    outbound_start_s = _outbound_start(part, procedure, first_out, start_s, from_station=from_station)
     outbound_end_s, reversal_start_s, turn_off_s = find_turn_off(
         part, procedure, turns, outbound_start_s, last_out, back
     )
@@ -186,20 +191,21 @@ def turned_back(part: StationView, procedure: Procedure, after: int = -1) -> int
 
 
 def _outbound_start(
-    part: StationView, procedure: Procedure, first_out: int, start_s: float, *, from_station: bool
+    part: StationView, procedure: Procedure, first_out: int, start_s: float, begins: Beginning
 ) -> float:
     """The stretch's start; where that lies long before, the moment the aircraft began to fly outbound.
 
     Not where it came from the station and did no more than turn round there: a turn begun a mile too late, or
-    drawn out by the wind, takes longer than any time one could set for it.
+    drawn out by the wind, takes longer than any time one could set for it. After another attempt, always.
     """
     course = procedure.outbound_course_deg or 0.0
     away = (np.abs(difference_deg(part.ground_track_deg, course)) <= 90.0) & (part.closing_kt < 0)
     inward = np.flatnonzero(~away[:first_out])
-    if not len(inward) or part.t_s[first_out] - start_s < TURN_ROUND_S:
+    soon = begins != "attempt" and part.t_s[first_out] - start_s < TURN_ROUND_S
+    if not len(inward) or soon:
         return start_s
     before = part.where(slice(0, int(inward[-1]) + 1))
-    if from_station and np.max(before.distance_nm) < ABEAM_WITHIN_NM and not went_round(before):
+    if begins == "passage" and np.max(before.distance_nm) < ABEAM_WITHIN_NM and not went_round(before):
         return start_s
     return float(part.t_s[inward[-1] + 1])
 

@@ -80,7 +80,7 @@ def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Cir
         start_s,
         end_s,
         log_ends=number + 1 >= len(reading.crossings),
-        from_station=number >= 0 and reading.crossings[number].exit_s >= done_s,
+        begins="attempt" if done_s >= start_s else "passage" if number >= 0 else "log",
     )
 
 

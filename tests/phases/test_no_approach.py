@@ -10,7 +10,7 @@ import math
 
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Pattern, Procedure
 from debrief.simulation import FlightPlan, Wind, fly
 from debrief.simulation.sensor import Sensor, record
 from tests.phases.aeroplane import Aeroplane
@@ -191,3 +191,25 @@ def test_a_log_that_begins_turning_in_has_no_reversal_where_none_is_published():
         "missed_approach",
     ]
     assert attempt.start_s == 0.0
+
+
+def test_going_away_on_the_other_side_after_a_missed_approach_is_no_outbound_leg():
+    """Climbed away over the beacon, turned about and gone by, four miles off, about along the outbound course.
+
+    The outbound leg of a racetrack lies on no radial, and the climb over the beacon was taken for its beginning.
+    """
+    legs = {
+        "outbound": {"radial_deg": None, "course_deg": 273.0},
+        "course_reversal": {"pattern": Pattern.RACETRACK},
+    }
+    procedure = KESTREY.model_copy(
+        update={"leg": tuple(leg.model_copy(update=legs.get(leg.phase, {})) for leg in KESTREY.leg)}
+    )
+    plane = arriving(procedure, from_deg=RUNWAY_DEG + 180.0, tas_kt=110.0, wind=(0.0, 0.0), up_to_nm=6.0)
+    inbound_and_down(plane, procedure)
+    plane.turn(90.0)
+    plane.hold(60.0)
+    plane.turn(60.0)
+    plane.hold(270.0)
+
+    assert phases(plane, procedure) == [["final", "missed_approach"]]
