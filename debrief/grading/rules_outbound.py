@@ -94,7 +94,8 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     """Lead flown less exact lead, early positive.
 
     From a large change of course on, the exact lead lies so far out that turning overhead is as good: then
-    anything between the two is right.
+    anything between the two is right. So it is for a racetrack, whose outbound leg lies on no radial to be joined:
+    its entries begin over the station.
     """
     turn = case.measures.turn
     if turn is None or turn.exact_lead_nm is None:
@@ -110,7 +111,10 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     limit_nm, exact_nm = tolerance.limit("within"), turn.exact_lead_nm
     early_nm = turn.lead_nm - exact_nm
-    overhead = abs(turn.change_deg) >= tolerance.overhead_from_deg
+    leg = case.procedure.outbound
+    overhead = abs(turn.change_deg) >= tolerance.overhead_from_deg or (
+        leg is not None and leg.radial_deg is None
+    )
     if overhead and early_nm < 0:
         early_nm = min(turn.lead_nm, 0.0)
     excess_nm = abs(early_nm) - limit_nm

@@ -25,6 +25,7 @@ _OFFSET_TRACK_DEG = (15.0, 50.0)  # 30 degrees, wind and corrections included. M
 _DIRECT_TURN_DEG = (
     100.0  # a direct entry turns with the racetrack, and by more than this. Mark: common practice
 )
+_SECTOR_SHARE = 1.0 / 3.0  # half of it in still air, less with a wind across
 _SETTLED_S = 25.0  # so long of the first outbound track tells the entry
 _TURNED_S = 20.0  # a turn begun later is none at the station
 _LEAST_TURN_DEG = 20.0
@@ -49,15 +50,14 @@ def arrival(scene: Scene, turn: StationTurn | None) -> Arrival | None:
     if track_deg is None:
         return None
     inbound_true_deg = procedure.true_deg(procedure.inbound_course_deg)
+    sector = None if straight_in else entry(procedure, track_deg - procedure.station.declination_deg)
     return Arrival(
         track_true_deg=track_deg % 360.0,
         off_inbound_course_deg=float(difference_deg(track_deg, inbound_true_deg)),
         uncertainty_deg=sure_deg,
         straight_in=straight_in,
-        entry=None if straight_in else _entry(scene),
-        entry_by_sector=None
-        if straight_in
-        else entry(procedure, track_deg - procedure.station.declination_deg),
+        entry=None if straight_in else _entry(scene, sector),
+        entry_by_sector=sector,
     )
 
 
@@ -87,10 +87,12 @@ def _outbound_true_deg(scene: Scene) -> float:
     return scene.procedure.true_deg(scene.procedure.outbound_course_deg or 0.0)
 
 
-def _entry(scene: Scene) -> Entry | None:
+def _entry(scene: Scene, sector: Entry | None) -> Entry | None:
     """How a racetrack was entered; ``None`` for another pattern, and where it cannot be told.
 
-    Parallel: the first turn inbound goes the other way than the racetrack's turns, through its holding side.
+    Parallel: the first turn inbound goes the other way than the racetrack's turns, through its holding side, and
+    farther to that side than to the other. From the parallel sector less of it is enough: a turn of 110 degrees
+    begun overhead alone leads 1.3 of its radii to the other side, of which the turn back leaves 0.7.
     Offset: the first outbound track stands about 30 degrees off the outbound course, into the holding side.
     Direct: the turn at the station goes with the racetrack's turns, onto the outbound course.
     """
@@ -98,7 +100,8 @@ def _entry(scene: Scene) -> Entry | None:
     if side is None or outbound is None:
         return None
     back = scene.span(Phase.COURSE_REVERSAL, 0)
-    if back is not None and _is_parallel(scene, side, back.start_s, back.end_s):
+    share = _SECTOR_SHARE if sector == "parallel" else 1.0
+    if back is not None and _is_parallel(scene, side, back.start_s, back.end_s, share):
         return "parallel"
     began_s = (
         scene.attempt.start_s if not scene.attempt.passages else scene.attempt.passages[0].entry_s - 30.0
@@ -124,8 +127,11 @@ def _entry(scene: Scene) -> Entry | None:
     return "direct" if onto and side * onto[0].change_deg > 0 else None
 
 
-def _is_parallel(scene: Scene, side: float, start_s: float, end_s: float) -> bool:
-    """Whether the turn inbound goes against the racetrack's turns and through its holding side."""
+def _is_parallel(scene: Scene, side: float, start_s: float, end_s: float, share: float) -> bool:
+    """Whether the turn inbound goes against the racetrack's turns and through its holding side.
+
+    So far, that is, as a share of how far it lies on the other side.
+    """
     view = scene.over(start_s, end_s)
     turns = episodes(view, _LEAST_TURN_DEG)
     if not turns or len(view) == 0:
@@ -134,7 +140,7 @@ def _is_parallel(scene: Scene, side: float, start_s: float, end_s: float) -> boo
     across_nm = side * cross_track_nm(
         view.east_nm, view.north_nm, scene.procedure.true_deg(scene.procedure.inbound_course_deg)
     )
-    return side * back.change_deg < 0 and float(np.max(across_nm)) > -float(np.min(across_nm))
+    return side * back.change_deg < 0 and float(np.max(across_nm)) > share * -float(np.min(across_nm))
 
 
 def _steady_track_off_deg(view: StationView, course_true_deg: float) -> float | None:

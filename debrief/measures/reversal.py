@@ -47,6 +47,7 @@ _AT_ONCE_S = 15.0  # an 80/260 has no leg between its turns
 _OFFSET_DEG = (12.0, 50.0)  # of a teardrop's outbound track
 _JUST_BEFORE_S = 2.0  # not observed: the reversal began before the log did, or in a gap
 _ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
+_TURN_S = 60.0  # a turn right round at the standard rate takes no longer
 _ROLL_OUT_S = 20.0  # established already, the aircraft may still be turning
 _ENOUGH_SHARE = 0.5  # of the reversal must have been observed to tell its side and pattern
 
@@ -261,8 +262,27 @@ def _turn_back(scene: Scene, back: Episode | None) -> tuple[float | None, float 
     return rate, None if speed_kt is None else known(abs(bank_deg(speed_kt, rate)))
 
 
+def _turns_onto_outbound(scene: Scene, passage_s: float, until_s: float) -> list[Episode]:
+    """The turns that end after the passage and begin on a track that is no outbound one yet, in order."""
+    view = scene.over(passage_s - _TURN_S, until_s)
+    return [
+        turn
+        for turn in episodes(view, _LEAST_TURN_DEG)
+        if passage_s < turn.end_s < until_s - 1.0
+        and abs(
+            difference_deg(
+                np.interp(turn.start_s, view.t_s, unwrap_deg(view.ground_track_true_deg)),
+                _outbound_true_deg(scene),
+            )
+        )
+        > _OFFSET_DEG[1]
+    ]
+
+
 def _leg_seconds(scene: Scene, span: Span, shape: Shape, pattern: str | None) -> float | None:
     """Start of the first turn to the start of the turn back; of a racetrack, the outbound leg's own timing.
+
+    The 30 degrees of an offset entry are a part of it, and so is the turn from there to the outbound course.
 
     A racetrack's outbound leg is timed from abeam the station, or from the outbound heading where that comes
     later. Source: ICAO Doc 8168 Vol I, I-4-3. Mark: memory.
@@ -279,10 +299,10 @@ def _leg_seconds(scene: Scene, span: Span, shape: Shape, pattern: str | None) ->
         return None
     inbound_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
     view = scene.over(passage.t_s, outbound.end_s)
-    onto = [t.end_s for t in episodes(view, _LEAST_TURN_DEG) if t.end_s < outbound.end_s - 1.0]
+    onto = [t.end_s for t in _turns_onto_outbound(scene, passage.t_s, outbound.end_s)]
     along_nm = along_track_nm(view.east_nm, view.north_nm, inbound_true_deg)
-    abeam = np.flatnonzero(along_nm <= 0)
+    before = np.flatnonzero(along_nm[:-1] > 0)  # of passing abeam on the way out
     moments = [passage.t_s, *onto[:1]]
-    if len(abeam):
-        moments.append(float(view.t_s[abeam[0]]))
+    if len(before):
+        moments.append(float(view.t_s[before[-1] + 1]))
     return span.start_s - max(moments)

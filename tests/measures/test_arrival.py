@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from debrief.grading import load_standard
@@ -12,6 +14,8 @@ from debrief.procedures.model import Phase
 from debrief.result import Attempt as FlownAttempt
 from debrief.simulation import Attempt, Faults, FlightPlan, Wind, fly
 from debrief.simulation.sensor import Sensor, record
+from tests.phases.aeroplane import Aeroplane
+from tests.phases.pilots import arriving, inbound_and_down, level_of, true_deg
 from tests.truth import truth_of
 
 TRACK_DEG = 1.5  # a track kept by hand in a wind
@@ -114,7 +118,7 @@ def test_straight_in_to_a_station_on_the_aerodrome_is_judged_by_where_the_way_in
 
 # The sectors of a racetrack with right turns, inbound 308: outbound 128, offset 058 to 128, parallel 128 to 238.
 ENTRIES = [("direct", -20.0), ("direct", 60.0), ("direct", 100.0), ("offset", 155.0), ("offset", 120.0),
-           ("parallel", -115.0), ("parallel", -150.0), ("parallel", -172.0)]  # fmt: skip
+           ("parallel", -78.0), ("parallel", -115.0), ("parallel", -150.0), ("parallel", -172.0)]  # fmt: skip
 
 
 @pytest.mark.parametrize(("entry", "off_deg"), ENTRIES)
@@ -150,3 +154,76 @@ def test_an_arrival_that_was_not_recorded_has_no_angle():
 
     assert attempt.measures.arrival is None
     assert Phase.INBOUND not in [span.phase for span in attempt.phases]
+
+
+def round_from_overhead(
+    off_deg: float, way: float, *, offset_s: float = 0.0
+) -> tuple[FlownAttempt, dict[str, float]]:
+    """Into Marrow's racetrack (turns to the right) by a turn begun over the station; back by a turn of that ``way``."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(
+        procedure, from_deg=course_deg + off_deg + 180.0, tas_kt=125.0, wind=(0.0, 0.0), up_to_nm=0.0
+    )
+    plane.to_ft = level_of(procedure, "outbound")
+    if offset_s:
+        plane.turn_to(course_deg + 150.0)
+        plane.hold(offset_s)
+    plane.turn_to(course_deg + 180.0)
+    plane.hold_until(lambda: plane.distance_nm() >= 4.8)
+    plane.mark("turn inbound")
+    plane.turn(way * (230.0 if way < 0 else 150.0))
+    inbound_and_down(plane, procedure)
+    return debrief(plane.log(procedure), procedure, load_standard()).attempts[0], plane.marks
+
+
+def test_a_parallel_entry_turned_overhead_is_one_though_it_swings_wide():
+    """98 degrees at the station, begun overhead, lead a turn's radius to the other side before the turn back.
+
+    It was called a racetrack flown to the wrong side, and its turn at the station too late: but no outbound radial
+    is to be joined in a racetrack, and its entries begin over the station.
+    """
+    attempt, _ = round_from_overhead(-82.0, -1.0)
+
+    assert attempt.measures.arrival is not None
+    assert attempt.measures.arrival.entry == "parallel"
+    assert attempt.measures.turn is not None
+    assert attempt.measures.turn.lead_nm - (attempt.measures.turn.exact_lead_nm or 0.0) < -0.7
+    assert (verdict(attempt, "reversal_side"), verdict(attempt, "turn_lead")) == ("none", "none")
+
+
+def test_the_thirty_degrees_of_an_offset_entry_are_a_part_of_its_outbound_leg():
+    """The leg was timed from the turn that ends them, and a minute of 30 degrees made it a minute too short."""
+    attempt, marks = round_from_overhead(160.0, 1.0, offset_s=95.0)
+
+    flown = attempt.measures.course_reversal
+    assert flown is not None
+    assert flown.leg_seconds == pytest.approx(marks["turn inbound"] - marks["station"], abs=3.0)
+
+
+def test_the_leg_of_a_direct_entry_is_timed_from_abeam_however_the_station_was_passed():
+    """A tenth of a mile to the left of it, the closest point lies abeam already; that was taken for the passing."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    track = math.radians(course_deg - 40.0)
+    plane = Aeroplane(
+        east_nm=-8.0 * math.sin(track) - 0.1 * math.cos(track),
+        north_nm=-8.0 * math.cos(track) + 0.1 * math.sin(track),
+        heading_deg=course_deg - 40.0,
+        altitude_ft=2600.0,
+        tas_kt=110.0,
+    )
+    plane.hold_until(lambda: plane.along_nm(course_deg - 40.0) >= 0.3)
+    plane.turn_to(course_deg + 180.0, "right")
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= 0.0)
+    abeam_s = plane.t_s
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold_until(lambda: plane.distance_nm() >= 4.8)
+    turned_s = plane.t_s
+    plane.turn(90.0)
+    inbound_and_down(plane, procedure)
+
+    flown = debrief(plane.log(procedure), procedure, load_standard()).attempts[0].measures.course_reversal
+
+    assert flown is not None
+    assert flown.leg_seconds == pytest.approx(turned_s - abeam_s, abs=3.0)
