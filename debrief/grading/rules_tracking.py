@@ -206,21 +206,23 @@ def _joined(
 ) -> NDArray[np.bool_]:
     """Where the course is joined, or ought to be.
 
-    Joined: from the first moment within the tolerance and flying along the course. Before that a moment is
-    free while there is room (counted from ``room_from_s``) and the aircraft turns, or flies at the course; in the
-    first seconds after ``from_s`` in any case.
+    Joined: from the first moment within the tolerance and flying along the course, no longer turning: the turn at
+    the station sweeps through both before it ends a little beside the course. Before that a moment is free while
+    there is room (counted from ``room_from_s``) and the aircraft turns, or flies at the course; in the first
+    seconds after ``from_s`` in any case.
     """
     if len(view) == 0:
         return np.zeros(0, dtype=np.bool_)
     off_deg = np.asarray(difference_deg(view.ground_track_true_deg, course_true_deg))
-    on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg)
+    turning = np.abs(view.turn_rate_deg_s) >= TURNING_DEG_S
+    on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg) & ~turning
     joined = np.maximum.accumulate(on_it)
     joining_s = view.t_s - room_from_s
     step_s = np.where(joining_s > 0, np.diff(view.t_s, prepend=view.t_s[0]), 0.0)
     flown_nm = np.cumsum(view.groundspeed_kt * step_s) / SECONDS_PER_HOUR
     room = (joining_s <= joining.room_s) & (flown_nm <= joining.room_nm)
     towards_deg = -np.sign(deviation) * off_deg
-    joining_now = (np.abs(view.turn_rate_deg_s) >= TURNING_DEG_S) | (towards_deg >= joining.closing_by_deg)
+    joining_now = turning | (towards_deg >= joining.closing_by_deg)
     free = room & (joining_now | (view.t_s - from_s <= joining.settle_s))
     result: NDArray[np.bool_] = joined | ~free
     return result

@@ -161,8 +161,13 @@ def _turned_back_at_the_station(closing_deg: float) -> Case:
     path.straight(8.0).mark("station").turn(180.0 + closing_deg).mark("rolled out")
     beside_nm = builders.RADIUS_NM * 2.0 * math.cos(math.radians(closing_deg))
     path.straight(beside_nm / math.sin(math.radians(closing_deg))).turn(-closing_deg).mark("on radial")
-    path.straight(1.0).mark("end")
-    station_s, cone_s = path.marks["station"], builders.cone_nm(4000.0) * 30.0
+    return _outbound_flown(path.straight(1.0).mark("end"))
+
+
+def _outbound_flown(path: builders.Path) -> Case:
+    """A log that ends on the outbound leg, with the station passed at the mark."""
+    cone_s = builders.cone_nm(path.altitude_ft) / path.groundspeed_kt * 3600.0
+    station_s = path.marks["station"]
     found = builders.attempt(
         [
             ("inbound", 0.0, station_s - cone_s),
@@ -176,6 +181,22 @@ def _turned_back_at_the_station(closing_deg: float) -> Case:
     return Case(
         scene=scene_of(flight, found, None), measures=measure(flight, found, None), standard=load_standard()
     )
+
+
+def test_a_radial_swept_through_in_the_turn_at_the_station_is_not_joined_yet() -> None:
+    """84 degrees at 160 kt, begun a tenth of a mile late: near the radial 20 degrees before the turn ends beside it.
+
+    The aircraft was called off the radial for some seconds in the turn itself.
+    """
+    track_deg, radius_nm, late_nm = 37.0 - 84.0, 160.0 / 3600.0 / math.radians(3.0), 0.105
+    track = math.radians(track_deg)
+    path = builders.Path(-8.0 * math.sin(track), -8.0 * math.cos(track), track_deg % 360.0, 160.0, 1500.0)
+    path.straight(8.0 - radius_nm * math.tan(math.radians(42.0)) + late_nm)
+    path.turn(42.0).mark("station").turn(42.0 + 9.0)
+    path.straight(0.7).turn(-9.0).straight(1.0).mark("end")
+    judged = [a for a in assess(_outbound_flown(path)) if a.tolerance.rule == "tracking"]
+
+    assert [a.outcome for a in judged if a.phase is Phase.OUTBOUND] == ["within"]
 
 
 def test_a_radial_that_is_joined_from_a_turn_of_210_degrees_is_no_fault() -> None:
