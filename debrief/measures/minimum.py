@@ -71,8 +71,11 @@ def visual_descent(scene: Scene) -> VisualDescent | None:
     below = stretches(view.t_s, low_ft - view.altitude_ft, view.segment)
     if not below or below[-1].last < len(view) - 2:  # never below, or above again before the end
         return None
-    under = view.where(slice(below[-1].first, None))
-    start_s = below[-1].start_s
+    first = len(below) - 1
+    while first > 0 and below[first - 1].last + 1 == below[first].first:
+        first -= 1  # below it on both sides of a gap
+    under = view.where(slice(below[first].first, None))
+    start_s = below[first].start_s
     level_ft_min = np.where(
         under.altitude_ft > runway.elevation_ft + FLARE_FT, under.vertical_speed_ft_min - LEVEL_FT_MIN, -1.0
     )

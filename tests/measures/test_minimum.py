@@ -200,3 +200,12 @@ def test_without_one_the_needle_is_judged_to_the_missed_approach_point():
 
     # 4.6 DME at 700 ft above the station: 4.599 NM
     assert judged_until_s(scene_of(here, found, None)) == pytest.approx((4.599 - 2.2) / 90 * 3600, abs=0.2)
+
+
+def test_a_descent_to_the_runway_that_goes_on_behind_a_gap_began_before_it():
+    """Below the minimum when the log breaks off, and lower still when it goes on: no break of the minimum before."""
+    path = final_from(2.2, 1300.0).straight(1.0, to_ft=MINIMUM_FT).mark("down")
+    path = to_landing(path.straight(0.4))
+    gap_s = (path.marks["down"] + 25.0, path.marks["down"] + 50.0)
+
+    assert breaks_on(path, "landing", gaps=[gap_s]) == ()
