@@ -30,6 +30,7 @@ from debrief.grading.words import (
     side_of,
 )
 from debrief.language import tr
+from debrief.measures.final_track import lined_up_from_s
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.stretches import stretches
 from debrief.measures.tracking import needle_deg, scored_course_deg
@@ -179,7 +180,14 @@ def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Nee
     turn_s, turning_s = _station_turn_s(case, span)
     from_s = max(span.start_s, turn_s)
     room_from_s = max(from_s, turn_s + turning_s)
-    scored &= _joined(view, deviation, course_true_deg, limit_deg, joining, from_s, room_from_s)
+    off_deg = np.asarray(difference_deg(view.ground_track_true_deg, course_true_deg))
+    on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg)
+    if np.isfinite(turn_s):
+        on_it &= np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
+    scored &= _joined(view, deviation, off_deg, on_it, joining, from_s, room_from_s)
+    lined_up_s = lined_up_from_s(case.scene) if span.phase is Phase.FINAL else None
+    if lined_up_s is not None:
+        scored &= (view.t_s < lined_up_s) | (np.abs(deviation) <= limit_deg)
     return _Needle(view, np.where(scored, deviation, np.nan))
 
 
@@ -198,25 +206,24 @@ def _station_turn_s(case: Case, span: Span) -> tuple[float, float]:
 def _joined(
     view: StationView,
     deviation: Floats,
-    course_true_deg: float,
-    limit_deg: float,
+    off_deg: Floats,
+    on_it: NDArray[np.bool_],
     joining: Joining,
     from_s: float,
     room_from_s: float,
 ) -> NDArray[np.bool_]:
     """Where the course is joined, or ought to be.
 
-    Joined: from the first moment within the tolerance and flying along the course, no longer turning: the turn at
-    the station sweeps through both before it ends a little beside the course. Before that a moment is free while
-    there is room (counted from ``room_from_s``) and the aircraft turns, or flies at the course; in the first
-    seconds after ``from_s`` in any case.
+    Joined: from the first moment ``on_it``, within the tolerance and flying along the course (after the turn at the
+    station no longer turning: it sweeps through both before it ends a little beside the course). Before that a moment
+    is free while there is room (counted from ``room_from_s``) and the aircraft turns, or flies at the course; in the
+    first seconds after ``from_s`` in any case, and all the time while it flies at the course too steeply to fly along
+    it: blown far to the side in a turn right round, a pilot can do no more.
     """
     if len(view) == 0:
         return np.zeros(0, dtype=np.bool_)
-    off_deg = np.asarray(difference_deg(view.ground_track_true_deg, course_true_deg))
-    turning = np.abs(view.turn_rate_deg_s) >= TURNING_DEG_S
-    on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg) & ~turning
     joined = np.maximum.accumulate(on_it)
+    turning = np.abs(view.turn_rate_deg_s) >= TURNING_DEG_S
     joining_s = view.t_s - room_from_s
     step_s = np.where(joining_s > 0, np.diff(view.t_s, prepend=view.t_s[0]), 0.0)
     flown_nm = np.cumsum(view.groundspeed_kt * step_s) / SECONDS_PER_HOUR
@@ -224,6 +231,7 @@ def _joined(
     towards_deg = -np.sign(deviation) * off_deg
     joining_now = turning | (towards_deg >= joining.closing_by_deg)
     free = room & (joining_now | (view.t_s - from_s <= joining.settle_s))
+    free |= towards_deg > joining.track_within_deg
     result: NDArray[np.bool_] = joined | ~free
     return result
 

@@ -12,12 +12,19 @@ from debrief.measures.landing_runway import circling_from_s, runway_of
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known
 from debrief.measures.stretches import stretches
+from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import along_track_nm, ground_distance_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, Passage, StationView
 from debrief.procedures.geometry import final_course_true_deg, missed_approach_distance_nm, place_nm
 from debrief.procedures.model import Extent, Phase, StepDown
 from debrief.procedures.steps import past_radial_deg
+
+# Down the centre line of a runway in sight. Mark: common practice.
+CENTRE_LINE_NM, CENTRE_LINE_DEG = 0.1, 4.0
+LINED_UP_DEG, AT_THE_LINE_DEG = 15.0, 30.0  # ground track off the runway's direction, on the line and at it
+IN_SIGHT_ABOVE_FT = 500.0
+OVER_THE_THRESHOLD_NM = 0.2  # nearer than this the directions say nothing
 
 
 def along_nm(scene: Scene, view: StationView) -> Floats:
@@ -86,6 +93,38 @@ def visual_from_s(scene: Scene) -> float | None:
     if segment.begins is None:
         return missed_approach_point_s(scene)
     return _reached_s(scene, scene.over(span.start_s, span.end_s), segment.begins, span.end_s)
+
+
+def lined_up_from_s(scene: Scene) -> float | None:
+    """Since when an aircraft that lands has flown at the runway's centre line, and down it, near the minimum.
+
+    A course over a station on the aerodrome leads beside the runway, and a mile before it the centre line may lie
+    10 degrees off the course: who flies down it has the runway in sight. ``None`` without a landing, and with the
+    station elsewhere, from where the runway lies ahead.
+    """
+    runway, span, final = scene.procedure.runway, scene.span(Phase.FINAL), scene.procedure.final
+    if runway is None or span is None or not scene.procedure.station_on_aerodrome:
+        return None
+    if scene.attempt.ending != "landing":
+        return None
+    if final is None or final.altitude is None or final.altitude.low_ft is None:
+        return None
+    view = scene.over(span.start_s, span.end_s)
+    ahead = to_threshold(scene, view)
+    if ahead is None or len(view) == 0:
+        return None
+    off = np.radians(difference_deg(ahead[1], runway.course_true_deg))
+    to_go_nm, right_of_it_nm = ahead[0] * np.cos(off), -ahead[0] * np.sin(off)
+    on_line = np.abs(right_of_it_nm) <= np.maximum(
+        CENTRE_LINE_NM, to_go_nm * np.tan(np.radians(CENTRE_LINE_DEG))
+    )
+    turned_deg = difference_deg(view.ground_track_true_deg, runway.course_true_deg)
+    down_it = on_line & (np.abs(turned_deg) <= LINED_UP_DEG)
+    at_it = (np.sign(right_of_it_nm) * turned_deg < 0) & (np.abs(turned_deg) <= AT_THE_LINE_DEG)
+    near = ~(view.altitude_ft > final.altitude.low_ft + IN_SIGHT_ABOVE_FT)
+    not_yet = np.flatnonzero(~(((down_it | at_it) & near) | (to_go_nm <= OVER_THE_THRESHOLD_NM)))
+    first = int(not_yet[-1]) + 1 if len(not_yet) else 0
+    return float(view.t_s[first]) if first < len(view) else None
 
 
 def dme_reached_s(scene: Scene, view: StationView, dme_nm: float) -> float | None:

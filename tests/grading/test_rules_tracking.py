@@ -16,8 +16,10 @@ from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
 from tests.grading.approach import QUIET, assessed, case, outcomes, with_rule
 from tests.measures import builders
+from tests.measures.plan import INBOUND_TRUE_DEG, RUNWAY_FT, place
 
 BUILT = builders.whole_approach()
+COURSE = math.radians(INBOUND_TRUE_DEG)
 #: The declination is published in whole degrees, so the station is aligned within half a degree; beside that what
 #: 0.02 NM are at 5 NM from it (0.23 degrees, 0.115 for one standard deviation). 95.45 % of the sum of the two lie within
 #: 0.557 degrees, by two million draws.
@@ -211,3 +213,70 @@ def test_a_radial_that_is_joined_ever_so_slowly_is_a_fault() -> None:
     judged = [a for a in assess(_turned_back_at_the_station(12.0)) if a.tolerance.rule == "tracking"]
 
     assert "exceeded" in [a.outcome for a in judged if a.phase is Phase.OUTBOUND]
+
+
+def test_a_radial_flown_at_steeply_is_being_joined_however_far_off_it_lies() -> None:
+    """Two miles beside the radial after a wide turn round, as a strong wind leaves one, and at it by 28 degrees.
+
+    It takes more than the three miles of room, and was called off the radial for the last seconds before it.
+    """
+    path = builders.Path(
+        8.0 * math.sin(math.radians(37.0)), 8.0 * math.cos(math.radians(37.0)), 217.0, 120.0, 4000.0
+    )
+    path.straight(8.0).mark("station").turn(180.0 + 28.0, 1.5)
+    beside_nm = 2.0 * builders.RADIUS_NM * (1.0 + math.cos(math.radians(28.0)))
+    path.straight(beside_nm / math.sin(math.radians(28.0))).turn(-28.0).straight(1.0).mark("end")
+    judged = [a for a in assess(_outbound_flown(path)) if a.tolerance.rule == "tracking"]
+
+    assert [a.outcome for a in judged if a.phase is Phase.OUTBOUND] == ["within"]
+
+
+def test_the_centre_line_of_the_runway_ends_the_final_by_the_needle() -> None:
+    """The station stands 0.25 NM beside the runway: 0.9 NM before it, lined up, the needle is 13 degrees off.
+
+    Above the minimum still, the aircraft was called off the course.
+    """
+    latitude, longitude = place(0.3, INBOUND_TRUE_DEG + 60.0)
+    plan = builders.procedure(
+        intermediate=None,
+        runway={"latitude": latitude, "longitude": longitude},
+        final={"step_down": None, "missed_approach_point": None, "altitude": {"at_or_above_ft": 560}},
+    )
+    path = builders.Path(-6.0 * math.sin(COURSE), -6.0 * math.cos(COURSE), INBOUND_TRUE_DEG, 90.0, 2000.0)
+    path.straight(4.0, to_ft=900.0).turn(20.0).straight(0.36, to_ft=820.0).turn(-20.0, to_ft=790.0)
+    path.straight(1.1, to_ft=RUNWAY_FT).mark("touchdown").straight(0.3)
+    down_s = path.marks["touchdown"]
+    found = builders.attempt([("final", 0.0, down_s), ("landing", down_s, path.now_s)], ending="landing")
+    flight = builders.flight(path, plan, found, noise=QUIET)
+    judged = assess(
+        Case(
+            scene=scene_of(flight, found, None),
+            measures=measure(flight, found, None),
+            standard=load_standard(),
+        )
+    )
+
+    assert [a.outcome for a in judged if a.tolerance.rule == "tracking"] == ["within"]
+
+
+def test_a_leg_that_begins_established_is_joined_though_the_aircraft_still_turns() -> None:
+    """Through the course in the turn onto it, ten degrees beside it, and back in a turn of 1.2 degrees a second."""
+    plan = builders.procedure(
+        intermediate=None, runway=None, final={"step_down": None, "missed_approach_point": None}
+    )
+    path = builders.Path(
+        -5.0 * math.sin(COURSE), -5.0 * math.cos(COURSE), INBOUND_TRUE_DEG + 12.0, 90.0, 2000.0
+    )
+    path.turn(-37.0).straight(0.9).turn(45.0, 1.2).straight(1.0)
+    found = builders.attempt([("final", 0.0, path.now_s)], ending="end of log")
+    flight = builders.flight(path, plan, found, noise=QUIET)
+    judged = assess(
+        Case(
+            scene=scene_of(flight, found, None),
+            measures=measure(flight, found, None),
+            standard=load_standard(),
+        )
+    )
+
+    final = [a for a in judged if a.tolerance.rule == "tracking" and a.phase is Phase.FINAL]
+    assert [a.outcome for a in final] == ["exceeded"]
