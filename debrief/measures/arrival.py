@@ -16,6 +16,7 @@ from debrief.measures.statistics import mean_direction_deg, weights_s
 from debrief.measures.turning import TURNING_DEG_S, episodes
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import cross_track_nm
+from debrief.navigation.turns import procedure_radius_nm
 from debrief.phases.model import Span, StationView
 from debrief.procedures.entries import Entry, entry, turn_side
 from debrief.procedures.model import Phase
@@ -26,6 +27,7 @@ _DIRECT_TURN_DEG = (
     100.0  # a direct entry turns with the racetrack, and by more than this. Mark: common practice
 )
 _SECTOR_SHARE = 1.0 / 3.0  # half of it in still air, less with a wind across
+_OVERHEAD_RADII = 1.5  # 1.34 in still air
 _SETTLED_S = 25.0  # so long of the first outbound track tells the entry
 _TURNED_S = 20.0  # a turn begun later is none at the station
 _LEAST_TURN_DEG = 20.0
@@ -91,8 +93,9 @@ def _entry(scene: Scene, sector: Entry | None) -> Entry | None:
     """How a racetrack was entered; ``None`` for another pattern, and where it cannot be told.
 
     Parallel: the first turn inbound goes the other way than the racetrack's turns, through its holding side, and
-    farther to that side than to the other. From the parallel sector less of it is enough: a turn of 110 degrees
-    begun overhead alone leads 1.3 of its radii to the other side, of which the turn back leaves 0.7.
+    farther to that side than to the other. From the parallel sector less of it is enough, or no more on the other
+    side than the turn at the station explains: one of 110 degrees begun overhead leads 1.3 of its radii there, of
+    which the turn back leaves 0.7.
     Offset: the first outbound track stands about 30 degrees off the outbound course, into the holding side.
     Direct: the turn at the station goes with the racetrack's turns, onto the outbound course.
     """
@@ -100,8 +103,7 @@ def _entry(scene: Scene, sector: Entry | None) -> Entry | None:
     if side is None or outbound is None:
         return None
     back = scene.span(Phase.COURSE_REVERSAL, 0)
-    share = _SECTOR_SHARE if sector == "parallel" else 1.0
-    if back is not None and _is_parallel(scene, side, back.start_s, back.end_s, share):
+    if back is not None and _is_parallel(scene, side, back, by_sector=sector == "parallel"):
         return "parallel"
     began_s = (
         scene.attempt.start_s if not scene.attempt.passages else scene.attempt.passages[0].entry_s - 30.0
@@ -127,20 +129,22 @@ def _entry(scene: Scene, sector: Entry | None) -> Entry | None:
     return "direct" if onto and side * onto[0].change_deg > 0 else None
 
 
-def _is_parallel(scene: Scene, side: float, start_s: float, end_s: float, share: float) -> bool:
-    """Whether the turn inbound goes against the racetrack's turns and through its holding side.
-
-    So far, that is, as a share of how far it lies on the other side.
-    """
-    view = scene.over(start_s, end_s)
+def _is_parallel(scene: Scene, side: float, back: Span, *, by_sector: bool) -> bool:
+    """Whether the turn inbound goes against the racetrack's turns and through its holding side."""
+    view = scene.over(back.start_s, back.end_s)
     turns = episodes(view, _LEAST_TURN_DEG)
     if not turns or len(view) == 0:
         return False
-    back = max(turns, key=lambda one: abs(one.change_deg))
+    turn = max(turns, key=lambda one: abs(one.change_deg))
+    if side * turn.change_deg > 0:
+        return False
     across_nm = side * cross_track_nm(
         view.east_nm, view.north_nm, scene.procedure.true_deg(scene.procedure.inbound_course_deg)
     )
-    return side * back.change_deg < 0 and float(np.max(across_nm)) > share * -float(np.min(across_nm))
+    holding_nm, other_nm = float(np.max(across_nm)), -float(np.min(across_nm))
+    radius_nm = float(procedure_radius_nm(float(view.groundspeed_kt[0])))
+    overhead = other_nm <= _OVERHEAD_RADII * radius_nm
+    return holding_nm > other_nm or (by_sector and (holding_nm > _SECTOR_SHARE * other_nm or overhead))
 
 
 def _steady_track_off_deg(view: StationView, course_true_deg: float) -> float | None:

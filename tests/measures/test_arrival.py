@@ -157,7 +157,7 @@ def test_an_arrival_that_was_not_recorded_has_no_angle():
 
 
 def round_from_overhead(
-    off_deg: float, way: float, *, offset_s: float = 0.0
+    off_deg: float, way: float, *, offset_s: float = 0.0, back_deg: float = 230.0
 ) -> tuple[FlownAttempt, dict[str, float]]:
     """Into Marrow's racetrack (turns to the right) by a turn begun over the station; back by a turn of that ``way``."""
     procedure = load_procedure("marrow-vor-31")
@@ -172,18 +172,20 @@ def round_from_overhead(
     plane.turn_to(course_deg + 180.0)
     plane.hold_until(lambda: plane.distance_nm() >= 4.8)
     plane.mark("turn inbound")
-    plane.turn(way * (230.0 if way < 0 else 150.0))
+    plane.turn(way * back_deg)
     inbound_and_down(plane, procedure)
     return debrief(plane.log(procedure), procedure, load_standard()).attempts[0], plane.marks
 
 
-def test_a_parallel_entry_turned_overhead_is_one_though_it_swings_wide():
+@pytest.mark.parametrize("back_deg", [230.0, 196.0])
+def test_a_parallel_entry_turned_overhead_is_one_though_it_swings_wide(back_deg):
     """98 degrees at the station, begun overhead, lead a turn's radius to the other side before the turn back.
 
     It was called a racetrack flown to the wrong side, and its turn at the station too late: but no outbound radial
-    is to be joined in a racetrack, and its entries begin over the station.
+    is to be joined in a racetrack, and its entries begin over the station. The turn back may hardly reach the
+    holding side.
     """
-    attempt, _ = round_from_overhead(-82.0, -1.0)
+    attempt, _ = round_from_overhead(-82.0, -1.0, back_deg=back_deg)
 
     assert attempt.measures.arrival is not None
     assert attempt.measures.arrival.entry == "parallel"
@@ -194,7 +196,7 @@ def test_a_parallel_entry_turned_overhead_is_one_though_it_swings_wide():
 
 def test_the_thirty_degrees_of_an_offset_entry_are_a_part_of_its_outbound_leg():
     """The leg was timed from the turn that ends them, and a minute of 30 degrees made it a minute too short."""
-    attempt, marks = round_from_overhead(160.0, 1.0, offset_s=95.0)
+    attempt, marks = round_from_overhead(160.0, 1.0, offset_s=95.0, back_deg=150.0)
 
     flown = attempt.measures.course_reversal
     assert flown is not None
