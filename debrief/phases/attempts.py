@@ -39,6 +39,7 @@ LOG_BEGINS_S = 30.0
 NEAR_STATION_NM = 3.0
 AS_NEAR_NM = 0.3  # two closest points of one missed station
 TURNING_OUTBOUND_DEG = 60.0
+ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -161,7 +162,7 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     found = follow(reading, draft, circuit, number)
     if found is not None and holds_after_missed(reading, found):
         return None
-    return found if found is not None and _means_the_station(found) else None
+    return found if found is not None and _means_the_station(reading, found) else None
 
 
 def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> bool:
@@ -180,11 +181,23 @@ def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> b
     return bool(near) or bool(np.any(np.diff(round_it.segment) != 0))
 
 
-def _means_the_station(found: FoundAttempt) -> bool:
-    """Whether it passed the station or came back to the course: not if it was broken off far from both."""
-    if found.ending != "broken off" or found.established_s is not None or found.last(Phase.FINAL) is not None:
+def _means_the_station(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether it met the procedure anywhere: passed the station, came back to the course, or flew the radial.
+
+    Elsewhere, going out about in the right direction and turning round is no approach. What a gap hides may have.
+    """
+    if found.established_s is not None or found.last(Phase.FINAL) is not None:
         return True
-    return not found.passages or any(not passage.missed for passage in found.passages)
+    if any(not passage.missed for passage in found.passages):
+        return True
+    if any(missing.why == "not observed" and missing.start_s is not None for missing in found.not_seen):
+        return True
+    course_deg, outbound = reading.procedure.outbound_course_deg, found.last(Phase.OUTBOUND)
+    if course_deg is None or outbound is None or is_racetrack(reading.procedure):
+        return False
+    view = reading.view.between(outbound.start_s, outbound.end_s)
+    on_radial = np.abs(difference_deg(view.radial_deg, course_deg)) <= ON_RADIAL_DEG
+    return float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
 
 
 def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:

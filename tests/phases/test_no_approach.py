@@ -213,3 +213,25 @@ def test_going_away_on_the_other_side_after_a_missed_approach_is_no_outbound_leg
     plane.hold(270.0)
 
     assert phases(plane, procedure) == [["final", "missed_approach"]]
+
+
+def test_a_turn_round_far_from_the_station_and_the_course_is_no_approach():
+    """By Kestrey at 2.7 NM, about along its outbound course for some seconds, and round: looking at something.
+
+    The log ends there. It never met the station, the radial or the inbound course, and got five findings.
+    """
+    out_deg = true_deg(KESTREY, KESTREY.outbound_course_deg or 0.0)
+    out = math.radians(out_deg)
+    plane = Aeroplane(
+        east_nm=-1.4 * math.sin(out) + 5.1 * math.cos(out),
+        north_nm=-1.4 * math.cos(out) - 5.1 * math.sin(out),
+        heading_deg=out_deg - 50.0,
+        altitude_ft=2600.0,
+        tas_kt=95.0,
+    )
+    plane.hold_until(lambda: plane.along_nm(out_deg) > 1.6)
+    plane.turn(45.0)
+    plane.hold(16.0)
+    plane.turn(250.0)
+
+    assert phases(plane) == []
