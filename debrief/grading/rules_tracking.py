@@ -250,8 +250,8 @@ def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     attempt, scale = case.scene.attempt, inbound_scale(case)
     limit = scale.of(tolerance.limit_deg)
     back = attempt.last(Phase.COURSE_REVERSAL)
-    if back is None and not case.procedure.station_on_aerodrome:
-        return  # straight in over the final fix: the course begins there
+    if back is None and not (case.procedure.station_on_aerodrome and attempt.straight_in):
+        return  # straight in over the final fix: the course begins there; or not come so far
     if attempt.established_s is not None:
         distance_nm = float(case.scene.at(attempt.established_s).distance_nm[0])
         yield Assessment(

@@ -155,6 +155,23 @@ def test_broken_off_in_the_reversal_is_no_failure_to_establish() -> None:
     assert outcomes(case(attempt=found), "not_established") == []
 
 
+def test_a_log_that_ends_outbound_from_a_station_on_the_aerodrome_is_no_failure_to_establish() -> None:
+    """Nothing of the way back was flown; the way in to the station was held against the inbound course."""
+    m = BUILT.marks
+    spans = tuple(s for s in BUILT.attempt.spans if s.end_s < m["turn off"] + 1.0)
+    found = replace(
+        BUILT.attempt,
+        spans=spans,
+        passages=BUILT.attempt.passages[:1],
+        established_s=None,
+        ending="end of log",
+        not_seen=(NotSeen(phase=Phase.COURSE_REVERSAL, why="not observed"),),
+    )
+    plan = builders.procedure(intermediate=None, final={"step_down": None, "missed_approach_point": None})
+
+    assert outcomes(case(attempt=found, plan=plan), "not_established") == []
+
+
 def _turned_back_at_the_station(closing_deg: float) -> Case:
     """Over the station against the outbound course, more than about to the right, and then at the radial."""
     path = builders.Path(
