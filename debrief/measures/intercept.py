@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.language import tr
+from debrief.language import mark, tr
 from debrief.measures import log_errors, uncertainty
 from debrief.measures.moments import EARLY_PER_S, over_limit, turn_rate_sd_deg_s
 from debrief.measures.scene import Scene
@@ -36,6 +36,7 @@ SETTLED_DEVIATION_DEG = 2.5  # a quarter of full scale
 SETTLED_S = 10.0
 # A track this near the least one has not begun to turn away. Mark: common practice.
 STILL_DEG = 1.0
+_NOT_OBSERVED = mark("Intercept not measured: the turn inbound was not flown or not observed.")
 
 
 class _Approach:
@@ -81,19 +82,24 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
             overshoot_nm=None,
             overshoot_uncertainty_nm=None,
             established=None if established_s is None else scene.time(established_s),
-            warnings=(tr("Intercept not measured: the turn inbound was not flown or not observed."),),
+            warnings=(tr(_NOT_OBSERVED),),
         )
     until_s = leg_end_s if established_s is None else established_s
     if established_s is not None:
         way.turned_in_before(established_s)
     alive_s = _needle_alive_s(scene, way, until_s)
-    angle_s, ending_turn = _angle_moment(scene, way, alive_s, until_s)
+    hidden = _comes_alive_in_a_gap(way, until_s if alive_s is None else alive_s)
+    if hidden:
+        alive_s = None
+    angle_s, ending_turn = (None, False) if hidden else _angle_moment(scene, way, alive_s, until_s)
     angle = angle_uncertainty = None
-    if alive_s is None:
+    if hidden:
+        reasons.append(tr(_NOT_OBSERVED))
+    elif alive_s is None:
         reasons.append(tr("The needle was never at full scale on the way in."))
-    if angle_s is None:
+    if angle_s is None and not hidden:
         reasons.append(tr("Intercept angle not measured: the turn ran straight onto the course."))
-    else:
+    if angle_s is not None:
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
         angle_uncertainty = _angle_sure_deg(scene, way, alive_s, until_s, at, ending_turn)
@@ -150,6 +156,14 @@ def _overshoot_sure_nm(scene: Scene, way: _Approach, overshoot_nm: float) -> flo
     near &= way.inbound
     picked, normal = log_errors.greatest(parts, float(weights_s(view.t_s, view.segment)[near].sum()))
     return half_width(normal, bias=picked, rectangular=turned_nm)
+
+
+def _comes_alive_in_a_gap(way: _Approach, until_s: float) -> bool:
+    """Whether the aircraft flies inbound with the needle alive behind a gap before ``until_s``, and not before it."""
+    view = way.view
+    alive = way.inbound & (way.deviation_deg < FULL_SCALE_DEG)
+    breaks = (np.diff(view.segment) != 0) & (view.t_s[1:] <= until_s + 1.0)
+    return bool(np.any(breaks & alive[1:] & ~alive[:-1]))
 
 
 def _needle_alive_s(scene: Scene, way: _Approach, until_s: float) -> float | None:

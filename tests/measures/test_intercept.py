@@ -44,7 +44,7 @@ def onto_course(path: Path, angle_deg: float, side: float = 1.0, short_nm: float
     return path.turn(side * angle_deg).mark("on course")
 
 
-def intercept_of(path: Path, start_s: float = 0.0, established_s: float | None = None, plan=None):
+def intercept_of(path: Path, start_s: float = 0.0, established_s: float | None = None, plan=None, gaps=()):
     established_s = path.marks.get("established", path.marks.get("on course", established_s))
     found = attempt(
         [
@@ -55,7 +55,7 @@ def intercept_of(path: Path, start_s: float = 0.0, established_s: float | None =
         turn_off_s=start_s,
         established_s=established_s,
     )
-    intercept = measure(flight(path, plan or procedure(), found), found, None).intercept
+    intercept = measure(flight(path, plan or procedure(), found, gaps=gaps), found, None).intercept
     assert intercept is not None
     return intercept
 
@@ -280,3 +280,14 @@ def test_a_leg_across_the_course_between_two_turns_is_no_way_in():
 
     assert found.angle_deg is None
     assert any("straight onto the course" in reason for reason in found.warnings)
+
+
+def test_an_intercept_in_a_gap_is_not_measured():
+    """The leg towards the course, a gap, and along the course: its angle was read behind the gap, as half a degree."""
+    path = (
+        onto_course(toward_course(45.0, along_nm=-8.0), 45.0).straight(0.3).mark("established").straight(1.7)
+    )
+    found = intercept_of(path, gaps=[(5.0, path.marks["on course"] + 4.0)])
+
+    assert (found.time, found.angle_deg) == (None, None)
+    assert found.warnings == ("Intercept not measured: the turn inbound was not flown or not observed.",)
