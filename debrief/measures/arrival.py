@@ -18,7 +18,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import cross_track_nm
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.phases.model import Span, StationView
-from debrief.procedures.entries import Entry, entry, turn_side
+from debrief.procedures.entries import SECTOR_EITHER_SIDE_DEG, Entry, entry, turn_side
 from debrief.procedures.model import Phase
 from debrief.result import Arrival, StationTurn
 
@@ -53,12 +53,16 @@ def arrival(scene: Scene, turn: StationTurn | None) -> Arrival | None:
         return None
     inbound_true_deg = procedure.true_deg(procedure.inbound_course_deg)
     sector = None if straight_in else entry(procedure, track_deg - procedure.station.declination_deg)
+    near_parallel = any(
+        entry(procedure, track_deg - procedure.station.declination_deg + off_deg) == "parallel"
+        for off_deg in (-SECTOR_EITHER_SIDE_DEG, 0.0, SECTOR_EITHER_SIDE_DEG)
+    )
     return Arrival(
         track_true_deg=track_deg % 360.0,
         off_inbound_course_deg=float(difference_deg(track_deg, inbound_true_deg)),
         uncertainty_deg=sure_deg,
         straight_in=straight_in,
-        entry=None if straight_in else _entry(scene, sector),
+        entry=None if straight_in else _entry(scene, near_parallel=near_parallel),
         entry_by_sector=sector,
     )
 
@@ -89,7 +93,7 @@ def _outbound_true_deg(scene: Scene) -> float:
     return scene.procedure.true_deg(scene.procedure.outbound_course_deg or 0.0)
 
 
-def _entry(scene: Scene, sector: Entry | None) -> Entry | None:
+def _entry(scene: Scene, *, near_parallel: bool) -> Entry | None:
     """How a racetrack was entered; ``None`` for another pattern, and where it cannot be told.
 
     Parallel: the first turn inbound goes the other way than the racetrack's turns, through its holding side, and
@@ -103,7 +107,7 @@ def _entry(scene: Scene, sector: Entry | None) -> Entry | None:
     if side is None or outbound is None:
         return None
     back = scene.span(Phase.COURSE_REVERSAL, 0)
-    if back is not None and _is_parallel(scene, side, back, by_sector=sector == "parallel"):
+    if back is not None and _is_parallel(scene, side, back, by_sector=near_parallel):
         return "parallel"
     began_s = (
         scene.attempt.start_s if not scene.attempt.passages else scene.attempt.passages[0].entry_s - 30.0

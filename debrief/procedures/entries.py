@@ -2,8 +2,8 @@
 
 Owns      the sectors, and the 30 degrees of an offset entry.
 Not here  how a pattern was entered (measures), the lead of the turn (planning).
-Source    Entry sectors of 70 and 110 deg: ICAO Doc 8168 Vol I, holding. Mark: memory. 30 deg for the offset: Vol II,
-          I-4-3, 3.4.4.1. Mark: seen.
+Source    Entry sectors of 70 and 110 deg, either entry within 5 deg of an edge: ICAO Doc 8168 Vol I, holding. Mark:
+          memory. 30 deg for the offset: Vol II, I-4-3, 3.4.4.1. Mark: seen.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from debrief.procedures.model import Pattern, Procedure
 
 OFFSET_DEG = 30.0
 OFFSET_SECTOR_DEG, PARALLEL_SECTOR_DEG = 70.0, 110.0
+SECTOR_EITHER_SIDE_DEG = 5.0  # of a sector's edge, within which either entry is right
 
 Entry = Literal["direct", "offset", "parallel"]
 

@@ -177,15 +177,15 @@ def round_from_overhead(
     return debrief(plane.log(procedure), procedure, load_standard()).attempts[0], plane.marks
 
 
-@pytest.mark.parametrize("back_deg", [230.0, 196.0])
-def test_a_parallel_entry_turned_overhead_is_one_though_it_swings_wide(back_deg):
+@pytest.mark.parametrize(("off_deg", "back_deg"), [(-82.0, 230.0), (-82.0, 196.0), (-68.0, 196.0)])
+def test_a_parallel_entry_turned_overhead_is_one_though_it_swings_wide(off_deg, back_deg):
     """98 degrees at the station, begun overhead, lead a turn's radius to the other side before the turn back.
 
     It was called a racetrack flown to the wrong side, and its turn at the station too late: but no outbound radial
     is to be joined in a racetrack, and its entries begin over the station. The turn back may hardly reach the
-    holding side.
+    holding side; and within 5 degrees of the edge of its sector either entry is right.
     """
-    attempt, _ = round_from_overhead(-82.0, -1.0, back_deg=back_deg)
+    attempt, _ = round_from_overhead(off_deg, -1.0, back_deg=back_deg)
 
     assert attempt.measures.arrival is not None
     assert attempt.measures.arrival.entry == "parallel"
