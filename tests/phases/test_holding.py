@@ -127,6 +127,7 @@ def test_one_turn_back_is_a_hold_only_where_the_turn_off_was_seen(
         turns=[Turn(start_s=210.0, end_s=270.0, change_deg=180.0)],
         ground=None,
         on_ground=None,
+        circle=None,
     )
     circuit = Circuit(
         outbound_start_s=100.0,
