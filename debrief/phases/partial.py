@@ -87,9 +87,9 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     circling = in_the_circuit(view.between(start_s, established[0]).altitude_ft, procedure)
     if not on_course and (arriving or circling):
         return None
-    if on_course and _beyond_the_reversal(view, procedure) and not _below_arrival(view, procedure):
-        return None  # a straight-in arrival
     comes_round = _off_inbound_deg(view, procedure) > (TURN_AT_LEAST_DEG if is_racetrack(procedure) else 90.0)
+    if not comes_round and _beyond_the_reversal(view, procedure) and not _below_arrival(view, procedure):
+        return None  # a straight-in arrival
     if not comes_round and following is not None and _flies_the_reversal(reading, following):
         return None  # arriving along the course, or turning onto it from the side
     circuit = _from_the_turn_back(start_s, established, end_s)

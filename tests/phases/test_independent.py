@@ -230,17 +230,22 @@ def test_a_turn_at_the_station_drawn_out_by_the_wind_still_ends_the_passage():
     assert attempt.spans[2].start_s == attempt.spans[1].end_s
 
 
+@pytest.mark.parametrize("off_deg", [0.0, 22.0])
 @pytest.mark.parametrize(("name", "nm"), [("lantern-vor-22", 11.0), ("marrow-vor-31", 11.5)])
-def test_a_log_that_begins_on_the_course_beyond_the_reversal_is_a_straight_in_arrival(name, nm):
+def test_a_log_that_begins_on_the_course_beyond_the_reversal_is_a_straight_in_arrival(name, nm, off_deg):
     """No reversal flown within its limits leaves an aircraft so far out, at the altitude to arrive at.
 
-    It was taken for the leg after a reversal that the log had missed, and nothing was said of flying straight in.
+    It was taken for the leg after a reversal that the log had missed (turning onto the course in its first seconds,
+    for the end of that reversal), and nothing was said of flying straight in.
     """
     procedure = load_procedure(name)
     course_deg = true_deg(procedure, procedure.inbound_course_deg)
     plane = arriving(
-        procedure, from_deg=course_deg + 180.0, nm=nm, tas_kt=110.0, wind=(0.0, 0.0), up_to_nm=0.0
+        procedure, from_deg=course_deg + 180.0, nm=nm, tas_kt=110.0, wind=(0.0, 0.0), up_to_nm=nm
     )
+    plane.heading_deg += off_deg
+    plane.turn(-off_deg)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
     down_to_the_minimum(plane, procedure)
 
     (attempt,) = look(plane.log(procedure), procedure).attempts
