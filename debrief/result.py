@@ -321,6 +321,8 @@ class Intercept:
     overshoot_nm: float | None
     overshoot_uncertainty_nm: float | None
     established: datetime | None
+    angle_time: datetime | None = None  # the moment at which the angle was read
+    crossed: datetime | None = None  # going through the course to the far side; None where it did not
     established_distance_nm: float | None = None
     seconds_to_established: float | None = None  # from ``time``
     warnings: tuple[str, ...] = ()

@@ -8,6 +8,7 @@ Not here  measuring either (measures.intercept), being established (``rules_trac
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -37,7 +38,7 @@ def intercept_angle(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if intercept.angle_deg is None or intercept.angle_uncertainty_deg is None:
         return
     limit_deg = tolerance.limit("at_most")
-    at_s = case.t_s(intercept.time) if intercept.time is not None else _end_of_reversal_s(case)
+    at_s = _moment_s(case, intercept.angle_time, intercept.time)
     sure_deg = intercept.angle_uncertainty_deg + _still_turning_deg(case, intercept.angle_deg)
     yield Assessment(
         tolerance=tolerance,
@@ -84,6 +85,12 @@ def _still_turning_deg(case: Case, angle_deg: float) -> float:
     return max(0.0, angle_deg - float(held_deg[here].max())) if here.any() else 0.0
 
 
+def _moment_s(case: Case, *moments: datetime | None) -> float | None:
+    """The first of some moments that is known, else the end of the reversal."""
+    known = next((moment for moment in moments if moment is not None), None)
+    return case.t_s(known) if known is not None else _end_of_reversal_s(case)
+
+
 def _end_of_reversal_s(case: Case) -> float | None:
     span = case.scene.span(Phase.COURSE_REVERSAL)
     return span.end_s if span is not None else None
@@ -105,7 +112,7 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
     if intercept is None or intercept.overshoot_nm is None or intercept.overshoot_uncertainty_nm is None:
         return
     limit_nm, over_nm = tolerance.limit("at_most"), intercept.overshoot_nm
-    at_s = case.t_s(intercept.time) if intercept.time is not None else _end_of_reversal_s(case)
+    at_s = _moment_s(case, intercept.crossed, intercept.time)
     lead = _lead_of_turn_in(case, at_s, intercept.angle_deg)
     yield Assessment(
         tolerance=tolerance,

@@ -44,6 +44,8 @@ from debrief.procedures.model import Phase
 #: Steered towards a course to come back to it: twice the deviation, between these. [deg]
 #: Mark: common practice.
 _CORRECTION_DEG = (10.0, 30.0)
+#: The same by a localiser or a satellite course, whose needle is several times as fine.
+_FINE_CORRECTION_DEG = (5.0, 10.0)
 _AS_CLOSE_DEG = 0.1
 
 
@@ -124,7 +126,8 @@ def _assessed(
     there = case.scene.at(at_s)
     sure_deg = float(scale.sure_deg(case, there)[0])
     excess_deg = min(size_deg - limit_deg, 0.0) if within else size_deg - limit_deg
-    low, high = _CORRECTION_DEG
+    low, high = _CORRECTION_DEG if scale.guidance is None else _FINE_CORRECTION_DEG
+    back_deg = 2.0 * scale.of(size_deg) if scale.unit == "deg" else high
     return Assessment(
         tolerance=scale.tolerance(tolerance),
         outcome="within" if within else guarded(excess_deg, sure_deg),
@@ -146,7 +149,7 @@ def _assessed(
             "turn": side_of(-deviation),
             "seconds": seconds(end_s - start_s),
             "aside": _aside(scale, there, size_deg),
-            "correction": degrees(float(np.clip(2.0 * size_deg, low, high)), nearest=5.0),
+            "correction": degrees(float(np.clip(back_deg, low, high)), nearest=5.0),
             "sure": scale.finely(sure_deg),
         }
         | case.place(at_s),

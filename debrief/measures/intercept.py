@@ -103,7 +103,7 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
         angle_uncertainty = _angle_sure_deg(scene, way, alive_s, until_s, at, ending_turn)
-    overshoot = _overshoot_nm(way, established_s, _turns_of(scene))
+    overshoot, crossed_s = _overshoot_nm(way, established_s, _turns_of(scene))
     at_established = None if established_s is None else scene.at(established_s)
     return Intercept(
         time=None if alive_s is None else scene.time(alive_s),
@@ -112,6 +112,8 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         overshoot_nm=overshoot,
         overshoot_uncertainty_nm=known(_overshoot_sure_nm(scene, way, overshoot)),
         established=None if established_s is None else scene.time(established_s),
+        angle_time=None if angle_s is None else scene.time(angle_s),
+        crossed=None if crossed_s is None else scene.time(crossed_s),
         established_distance_nm=None if at_established is None else known(at_established.distance_nm[0]),
         seconds_to_established=(
             None if established_s is None or alive_s is None else established_s - alive_s
@@ -215,8 +217,10 @@ def _turns_of(scene: Scene) -> float:
     return 1.0 if leg.side == "right" else -1.0
 
 
-def _overshoot_nm(way: _Approach, established_s: float | None, racetrack: float) -> float:
-    """Greatest cross-track on the far side before the aircraft settles; 0 where it did not get there.
+def _overshoot_nm(
+    way: _Approach, established_s: float | None, racetrack: float
+) -> tuple[float, float | None]:
+    """Greatest cross-track on the far side before the aircraft settles, and when it got there; 0 where it did not.
 
     The far side is opposite to that of the reversal; after a parallel entry, whose turn back leads through the
     racetrack's own side onto the course, opposite to that. The aircraft has settled once it flies along the course
@@ -246,12 +250,12 @@ def _overshoot_nm(way: _Approach, established_s: float | None, racetrack: float)
     )
     crossed = stretches(t_s, far_nm, segment)
     if not crossed or crossed[0].start_s > settled_s + SETTLED_S:
-        return 0.0
+        return 0.0, None
     until_s = min(settled_s + SETTLED_S, crossed[0].end_s)
     if established_s is not None:
         until_s = min(until_s, _turns_away_s(t_s, -came_from * way.track_off_deg[after], established_s))
     beyond = (t_s >= crossed[0].start_s) & (t_s <= until_s)
-    return float(np.max(far_nm[beyond])) if beyond.any() else 0.0
+    return (float(np.max(far_nm[beyond])), crossed[0].start_s) if beyond.any() else (0.0, None)
 
 
 def _turns_away_s(t_s: Floats, outward_deg: Floats, established_s: float) -> float:

@@ -291,3 +291,25 @@ def test_an_intercept_in_a_gap_is_not_measured():
 
     assert (found.time, found.angle_deg) == (None, None)
     assert found.warnings == ("Intercept not measured: the turn inbound was not flown or not observed.",)
+
+
+def test_the_moments_of_the_angle_and_of_the_crossing_are_told():
+    """An overshoot was told where the needle came back from the far side, and an angle where the reversal ended."""
+    path = onto_course(toward_course(45.0, along_nm=-8.0), 45.0, 1.0, short_nm=-0.5)
+    path.turn(30.0).straight(0.5).turn(-30.0).mark("established").straight(1.0)
+    found = intercept_of(path)
+    flown_s = np.arange(0.0, path.marks["on course"], 0.5)
+    at = path.at(flown_s)
+    course = math.radians(INBOUND_TRUE_DEG)
+    across_nm = at["east"] * math.cos(course) - at["north"] * math.sin(course)
+
+    assert found.crossed is not None
+    assert seconds(found.crossed) == pytest.approx(flown_s[np.flatnonzero(across_nm < 0)[0]], abs=0.6)
+    assert found.angle_time is not None
+    assert seconds(found.angle_time) < path.marks["turn"]
+
+
+def test_no_overshoot_has_no_crossing():
+    path = onto_course(toward_course(45.0, along_nm=-8.0), 45.0, short_nm=0.05).straight(3.0)
+
+    assert intercept_of(path).crossed is None
