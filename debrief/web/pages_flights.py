@@ -143,22 +143,27 @@ def _flight_page(ask: Ask, mistakes: dict[str, str], entered: dict[str, str]) ->
         "ahead": flights.ahead_of(ask.connection, flight) if flight.state == "waiting" else 0,
     }
     if flight.state == "done":
-        said = files.is_said(ask.store, flight)
-        if not said:
-            about_it = {"flight": flight.id, "language": spoken(), "result": flight.result_key}
-            said = tasks.wanted(ask.store, ask.connection, "report", about_it).said == "" and files.is_said(
-                ask.store, flight
-            )
+        said, why_not = _said_here(ask, flight)
         return page(
             ask,
             "report.html",
             said=said,
+            why_not=why_not,
             status=400 if mistakes else 200,
             report=files.parsed(ask.store, flight, "page.json"),
             **about,
         )
     template = "progress.html" if flight.state in _UNDER_WAY else "question.html"
     return page(ask, template, status=400 if mistakes else 200, **about)
+
+
+def _said_here(ask: Ask, flight: Flight) -> tuple[bool, str]:
+    """Whether a report is there in the language that is spoken, after some waiting; else why it never will be."""
+    if files.is_said(ask.store, flight):
+        return True, ""
+    about = {"flight": flight.id, "language": spoken(), "result": flight.result_key}
+    why_not = tasks.wanted(ask.store, ask.connection, "report", about).said
+    return files.is_said(ask.store, flight), why_not
 
 
 def _entered(wishes: Wishes) -> dict[str, str]:

@@ -13,7 +13,9 @@ from debrief import web
 from debrief.catalogue import sentences_in_template
 from debrief.cli import main
 from debrief.language import in_script, speaking, tr
+from debrief.procedures import load_procedure
 from debrief.reports.style import LINE_LOOKS
+from debrief.web.maker import form_fields
 from tests.web.conftest import TRACKS
 from tests.web.site import Site
 
@@ -137,6 +139,23 @@ def test_a_log_dropped_in_german_is_told_in_german_first(site, log):
     assert "This report is being put into English." in site.get(address).text
     with site.a_worker():
         assert "What went well" in site.get(address).text
+
+
+def test_a_report_that_cannot_be_put_into_a_language_says_why_and_waits_no_more(site, log):
+    """The procedure that was made here and that it was held against is gone."""
+    fields = form_fields(load_procedure("lantern-vor-22")) | {"name": "Lantern, my own"}
+    key = site.post("/procedures", fields).headers["location"].removeprefix("/procedures/")
+    flight = site.drop(log)
+    site.post(f"/flights/{flight}/answers", {"procedure": key})
+    site.work()
+    (site.store.procedures / f"{key}.toml").unlink()
+
+    with site.a_worker():
+        text = german(site, f"/flights/{flight}").text
+
+    assert "Dieser Bericht bleibt in der Sprache, in der er gemacht wurde" in text
+    assert "data-again" not in text
+    assert "What went well" in site.get(f"/flights/{flight}").text
 
 
 def test_scripts_are_given_what_they_say(pages):
