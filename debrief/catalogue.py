@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import ast
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -115,7 +115,11 @@ class _Catalogue(Catalog):
 
     @property
     def mime_headers(self) -> list[tuple[str, str]]:
-        return [(name, value) for name, value in super()._get_mime_headers() if name != "Generated-By"]
+        return [(name, value) for name, value in self._get_mime_headers() if name != "Generated-By"]
+
+    @mime_headers.setter
+    def mime_headers(self, headers: Iterable[tuple[str, str]]) -> None:
+        self._set_mime_headers(headers)
 
 
 def template() -> Catalog:
