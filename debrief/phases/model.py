@@ -9,51 +9,154 @@ Times are seconds since the track's epoch. Angles without ``_true`` are magnetic
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.procedures.model import Phase, Procedure
+from debrief.navigation.angles import wrap_360
+from debrief.navigation.radials import cone_radius_nm, dme_nm, radial_deg
+from debrief.navigation.units import KT_PER_M_S, METRES_PER_FT, METRES_PER_NM, SECONDS_PER_MINUTE
+from debrief.procedures.model import Phase, Procedure, Station
 from debrief.tracks.model import Conditioned
 
 Floats = NDArray[np.float64]
 
+SLOW_KT = 20.0  # taxiing: the direction of motion says nothing
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+
+@dataclass(frozen=True, kw_only=True, eq=False)
 class StationView:
     """The smoothed flight as the station sees it; all arrays have one entry for each of ``t_s``.
 
     ``nan`` where nothing was observed (inside a gap, outside the log), in the altitude columns also where
-    the altitude is missing.
+    the altitude is missing. A column is computed when it is first asked for: most looks want one or two of them.
     """
 
     t_s: Floats
     segment: NDArray[np.int64]  # counts up at each gap; -1 where nothing was observed
-    east_nm: Floats  # from the station, in its azimuthal equidistant plane
-    north_nm: Floats
-    distance_nm: Floats  # over the ground
-    radial_deg: Floats  # magnetic, by the station's alignment, 0..360
-    groundspeed_kt: Floats
-    ground_track_true_deg: Floats  # 0..360
-    ground_track_deg: Floats  # the same, magnetic by the station's alignment
-    turn_rate_deg_s: Floats  # of the ground track, right positive
-    acceleration_kt_s: Floats  # of the ground speed
-    closing_kt: Floats  # towards the station positive
-    altitude_ft: Floats  # smoothed
-    vertical_speed_ft_min: Floats  # climb positive
-    dme_nm: Floats  # slant range to the station's elevation
-    cone_radius_nm: Floats
-    in_cone: NDArray[np.bool_]
+    motion_m: Floats  # east and north of the station in its azimuthal equidistant plane, their first and second rates
+    height_m: Floats  # above the sea, smoothed, and its rate
+    station: Station
 
     def __len__(self) -> int:
         return len(self.t_s)
 
+    @cached_property
+    def east_nm(self) -> Floats:
+        """From the station, in its azimuthal equidistant plane."""
+        east_nm: Floats = self.motion_m[0] / METRES_PER_NM
+        return east_nm
+
+    @cached_property
+    def north_nm(self) -> Floats:
+        """From the station, in its azimuthal equidistant plane."""
+        north_nm: Floats = self.motion_m[1] / METRES_PER_NM
+        return north_nm
+
+    @cached_property
+    def distance_nm(self) -> Floats:
+        """From the station, over the ground."""
+        return self._distance_m / METRES_PER_NM
+
+    @cached_property
+    def radial_deg(self) -> Floats:
+        """Magnetic, by the station's alignment, 0..360."""
+        return radial_deg(self.east_nm, self.north_nm, self.station.declination_deg)
+
+    @cached_property
+    def groundspeed_kt(self) -> Floats:
+        """Of the smoothed flight."""
+        return self._speed_m_s * KT_PER_M_S
+
+    @cached_property
+    def ground_track_true_deg(self) -> Floats:
+        """From true north, 0..360."""
+        return wrap_360(np.degrees(np.arctan2(self.motion_m[2], self.motion_m[3])))
+
+    @cached_property
+    def ground_track_deg(self) -> Floats:
+        """Magnetic by the station's alignment, 0..360."""
+        return wrap_360(self.ground_track_true_deg - self.station.declination_deg)
+
+    @cached_property
+    def turn_rate_deg_s(self) -> Floats:
+        """Of the ground track, right positive; 0 while taxiing."""
+        _, _, v_east, v_north, a_east, a_north = self.motion_m
+        speed = self._speed_m_s
+        with np.errstate(invalid="ignore", divide="ignore"):
+            turning = np.degrees((a_east * v_north - a_north * v_east) / speed**2)
+        return np.where(speed > SLOW_KT / KT_PER_M_S, turning, np.where(np.isnan(speed), np.nan, 0.0))
+
+    @cached_property
+    def acceleration_kt_s(self) -> Floats:
+        """Of the ground speed."""
+        _, _, v_east, v_north, a_east, a_north = self.motion_m
+        speed = self._speed_m_s
+        along: Floats = (a_east * v_east + a_north * v_north) / np.where(speed > 0, speed, np.nan)
+        return along * KT_PER_M_S
+
+    @cached_property
+    def closing_kt(self) -> Floats:
+        """Towards the station positive."""
+        east, north, v_east, v_north, _, _ = self.motion_m
+        distance = self._distance_m
+        closing: Floats = -(east * v_east + north * v_north) / np.where(distance > 0, distance, np.nan)
+        return closing * KT_PER_M_S
+
+    @cached_property
+    def altitude_ft(self) -> Floats:
+        """Smoothed."""
+        altitude_ft: Floats = self.height_m[0] / METRES_PER_FT
+        return altitude_ft
+
+    @cached_property
+    def vertical_speed_ft_min(self) -> Floats:
+        """Climb positive."""
+        climb_ft_min: Floats = self.height_m[1] / METRES_PER_FT * SECONDS_PER_MINUTE
+        return climb_ft_min
+
+    @cached_property
+    def dme_nm(self) -> Floats:
+        """Slant range to the station's elevation."""
+        return dme_nm(self.distance_nm, self.altitude_ft - self.station.elevation_ft)
+
+    @cached_property
+    def cone_radius_nm(self) -> Floats:
+        """Of the cone of ambiguity at this height."""
+        above_station_ft = np.maximum(self.altitude_ft - self.station.elevation_ft, 0.0)
+        return cone_radius_nm(above_station_ft, self.station.cone_half_angle_deg)
+
+    @cached_property
+    def in_cone(self) -> NDArray[np.bool_]:
+        """Whether the needle means nothing; not where altitude or position is missing."""
+        with np.errstate(invalid="ignore"):
+            return self.distance_nm < self.cone_radius_nm
+
+    @cached_property
+    def _distance_m(self) -> Floats:
+        distance_m: Floats = np.hypot(self.motion_m[0], self.motion_m[1])
+        return distance_m
+
+    @cached_property
+    def _speed_m_s(self) -> Floats:
+        speed_m_s: Floats = np.hypot(self.motion_m[2], self.motion_m[3])
+        return speed_m_s
+
     def where(self, mask: NDArray[np.bool_] | NDArray[np.int64] | slice) -> StationView:
         """The entries that ``mask`` (or a slice, or indices) picks."""
         picked = _indices(mask) if isinstance(mask, np.ndarray) and mask.dtype == np.bool_ else mask
-        return StationView(**{name: getattr(self, name)[picked] for name in _COLUMNS})
+        part = StationView(
+            t_s=self.t_s[picked],
+            segment=self.segment[picked],
+            motion_m=self.motion_m[:, picked],
+            height_m=self.height_m[:, picked],
+            station=self.station,
+        )
+        vars(part).update({name: vars(self)[name][picked] for name in _DERIVED if name in vars(self)})
+        return part
 
     def between(self, start_s: float, end_s: float) -> StationView:
         """The observed entries with ``start_s <= t_s <= end_s``, of a view in order of time."""
@@ -63,7 +166,8 @@ class StationView:
         return part if seen.all() else part.where(seen)
 
 
-_COLUMNS = tuple(field.name for field in fields(StationView))
+#: The columns that are computed when asked for; what of them is known goes with a part.
+_DERIVED = tuple(name for name, value in vars(StationView).items() if isinstance(value, cached_property))
 
 
 def _indices(mask: NDArray[np.bool_] | NDArray[np.int64]) -> slice | NDArray[np.int64]:

@@ -14,9 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.errors import Place, TrackError
-from debrief.navigation.angles import wrap_360
 from debrief.navigation.geodesy import StationPlane
-from debrief.navigation.radials import cone_radius_nm, dme_nm, radial_deg
 from debrief.navigation.units import KT_PER_M_S, METRES_PER_FT, METRES_PER_NM, SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, Noise, StationView
 from debrief.procedures.model import Procedure
@@ -35,7 +33,6 @@ JERK_DENSITY_M2_S5 = 0.3
 VERTICAL_JERK_DENSITY_M2_S5 = 0.03
 POSITION_FLOOR_M = 0.2  # no log is better than its fifth or sixth decimal
 ALTITUDE_FLOOR_M = 0.15
-SLOW_KT = 20.0  # taxiing: the direction of motion says nothing
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,44 +77,12 @@ class Observer:
             motion[:, :, inside] = stretch.position.motion(t_s[inside], 3)
             for part, known in _within(t_s, stretch.altitudes):
                 height[:, known] = stretch.altitudes[part].motion(t_s[known], 2)[:, 0]
-        return self._view(t_s, segment, motion.reshape(6, len(t_s)), height)
-
-    def _view(self, t_s: Floats, segment: NDArray[np.int64], motion: Floats, height: Floats) -> StationView:
-        station = self.procedure.station
-        east, north, v_east, v_north, a_east, a_north = motion
-        speed = np.hypot(v_east, v_north)
-        distance = np.hypot(east, north)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            turning = np.degrees((a_east * v_north - a_north * v_east) / speed**2)
-            turn_rate = np.where(
-                speed > SLOW_KT / KT_PER_M_S, turning, np.where(np.isnan(speed), np.nan, 0.0)
-            )
-            acceleration = (a_east * v_east + a_north * v_north) / np.where(speed > 0, speed, np.nan)
-            closing = -(east * v_east + north * v_north) / np.where(distance > 0, distance, np.nan)
-        east_nm, north_nm = east / METRES_PER_NM, north / METRES_PER_NM
-        distance_nm = distance / METRES_PER_NM
-        track_true = wrap_360(np.degrees(np.arctan2(v_east, v_north)))
-        altitude_ft = height[0] / METRES_PER_FT
-        above_station_ft = altitude_ft - station.elevation_ft
-        cone_nm = cone_radius_nm(np.maximum(above_station_ft, 0.0), station.cone_half_angle_deg)
         return StationView(
             t_s=t_s,
             segment=segment,
-            east_nm=east_nm,
-            north_nm=north_nm,
-            distance_nm=distance_nm,
-            radial_deg=radial_deg(east_nm, north_nm, station.declination_deg),
-            groundspeed_kt=speed * KT_PER_M_S,
-            ground_track_true_deg=track_true,
-            ground_track_deg=wrap_360(track_true - station.declination_deg),
-            turn_rate_deg_s=turn_rate,
-            acceleration_kt_s=acceleration * KT_PER_M_S,
-            closing_kt=closing * KT_PER_M_S,
-            altitude_ft=altitude_ft,
-            vertical_speed_ft_min=height[1] / METRES_PER_FT * SECONDS_PER_MINUTE,
-            dme_nm=dme_nm(distance_nm, above_station_ft),
-            cone_radius_nm=cone_nm,
-            in_cone=np.nan_to_num(distance_nm, nan=np.inf) < np.nan_to_num(cone_nm, nan=0.0),
+            motion_m=motion.reshape(6, len(t_s)),
+            height_m=height,
+            station=self.procedure.station,
         )
 
 

@@ -14,6 +14,7 @@ one banded solve. It answers at any moment, with velocity and acceleration, and 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,7 +35,7 @@ BLOCK = 4096  # moments
 BASIS = np.array([[1, 4, 1, 0], [-3, 0, 3, 0], [3, -6, 3, 0], [-1, 3, -3, 1]]) / 6.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Spline:
     """A uniform cubic spline over one unbroken stretch.
 
@@ -68,16 +69,23 @@ class Spline:
         return value
 
     def _block(self, t_s: Floats, count: int) -> Floats:
-        position = (np.clip(t_s, self.start_s, self.end_s) - self.start_s) / self.step_s
+        position = (np.minimum(np.maximum(t_s, self.start_s), self.end_s) - self.start_s) / self.step_s
         index = np.minimum(position.astype(np.int64), len(self.coefficients) - 4)
         u = position - index
-        powers = np.concatenate([_powers(u, order) / self.step_s**order for order in range(count)])
-        weights = (powers @ BASIS).reshape(count, 1, len(u), 4)
-        near = self.coefficients.T
-        value: Floats = weights[..., 0] * near[:, index]
-        for k in range(1, 4):
-            value += weights[..., k] * near[:, index + k]
+        c0, c1, c2, c3 = self._powers_of_fraction[:, :, index]
+        value: Floats = np.empty((count, *c0.shape))
+        value[0] = ((c3 * u + c2) * u + c1) * u + c0
+        if count > 1:
+            value[1] = ((3.0 * c3 * u + 2.0 * c2) * u + c1) / self.step_s
+        if count > 2:
+            value[2] = (6.0 * c3 * u + 2.0 * c2) / self.step_s**2
         return value
+
+    @cached_property
+    def _powers_of_fraction(self) -> Floats:
+        """Each interval as a polynomial in its fraction, shape (4 powers, dimensions, intervals)."""
+        overlapping = np.lib.stride_tricks.sliding_window_view(self.coefficients.T, 4, axis=1)
+        return np.ascontiguousarray(np.moveaxis(overlapping @ BASIS.T, -1, 0))
 
     def spread(self, derivative: int = 0) -> float:
         """Standard deviation of the smoothed value (0) or of its rate of change (1), one axis.
@@ -91,16 +99,9 @@ class Spline:
         return self.sigma * float(np.sqrt(self.interval_s * corner**3 / 6.0))
 
 
-def _powers(u: Floats, derivative: int) -> Floats:
-    """The powers of ``u`` (0 to 3), or their derivatives by it, one after another in the last axis."""
-    powers = np.zeros((len(u), 4))
-    if derivative == 0:
-        powers[:, 0], powers[:, 1], powers[:, 2], powers[:, 3] = 1.0, u, u**2, u**3
-    elif derivative == 1:
-        powers[:, 1], powers[:, 2], powers[:, 3] = 1.0, 2 * u, 3 * u**2
-    else:
-        powers[:, 2], powers[:, 3] = 2.0, 6 * u
-    return powers
+def _cubic(u: Floats) -> Floats:
+    """The powers of ``u``, 0 to 3, shape (n, 4)."""
+    return np.stack([np.ones(len(u)), u, u**2, u**3], axis=1)
 
 
 def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quantum: float = 0.0) -> Spline:
@@ -124,7 +125,7 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
     step_s = (t_s[-1] - t_s[0]) / count
     position = (t_s - t_s[0]) / step_s
     index = np.minimum(position.astype(np.int64), count - 1)
-    basis = np.ascontiguousarray((_powers(position - index, 0) @ BASIS).T)
+    basis = np.ascontiguousarray((_cubic(position - index) @ BASIS).T)
     axes = np.ascontiguousarray(values.T)
     penalty = _penalty(count + 3, step_s)
     sigma = max(floor, _first_sigma(t_s, values), quantum / np.sqrt(12.0))

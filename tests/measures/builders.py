@@ -156,38 +156,22 @@ def flight(
         seen = {name: np.where(hidden, np.nan, values) for name, values in raw.items()}
         lost = inside(t_s, no_altitude)
         altitude = np.where(lost, np.nan, seen["altitude"])
-        distance = np.hypot(seen["east"], seen["north"])
-        bearing = np.degrees(np.arctan2(seen["east"], seen["north"]))
-        velocity = seen["speed"] * np.array(
-            [np.sin(np.radians(seen["track"])), np.cos(np.radians(seen["track"]))]
-        )
-        height_nm = (altitude - plan.station.elevation_ft) / FT_PER_NM
-        half_angle = 40.0 if plan.station.kind.startswith("NDB") else 50.0
-        cone = height_nm * math.tan(math.radians(half_angle))
+        ahead = np.array([np.sin(np.radians(seen["track"])), np.cos(np.radians(seen["track"]))])
+        right = np.array([ahead[1], -ahead[0]])
+        speed_m_s = seen["speed"] * 1852.0 / 3600.0
+        place_m = np.array([seen["east"], seen["north"]]) * 1852.0
+        climb_m_s = np.where(lost, np.nan, seen["climb"]) * 0.3048 / 60.0
         number = np.zeros(len(t_s), dtype=np.int64)
         for start_s, _ in gaps:
             number += t_s > start_s
-        with np.errstate(invalid="ignore", divide="ignore"):
-            closing = -(seen["east"] * velocity[0] + seen["north"] * velocity[1]) / distance
-            in_cone = distance < cone
         return StationView(
             t_s=t_s,
             segment=np.where(hidden, -1, number),
-            east_nm=seen["east"],
-            north_nm=seen["north"],
-            distance_nm=distance,
-            radial_deg=(bearing - plan.station.declination_deg) % 360.0,
-            groundspeed_kt=seen["speed"],
-            ground_track_true_deg=seen["track"] % 360.0,
-            ground_track_deg=(seen["track"] - plan.station.declination_deg) % 360.0,
-            turn_rate_deg_s=seen["rate"],
-            acceleration_kt_s=np.zeros(len(t_s)),
-            closing_kt=closing,
-            altitude_ft=altitude,
-            vertical_speed_ft_min=np.where(lost, np.nan, seen["climb"]),
-            dme_nm=np.hypot(distance, height_nm),
-            cone_radius_nm=cone,
-            in_cone=in_cone,
+            motion_m=np.concatenate(
+                [place_m, speed_m_s * ahead, speed_m_s * np.radians(seen["rate"]) * right]
+            ),
+            height_m=np.array([altitude * 0.3048, climb_m_s]),
+            station=plan.station,
         )
 
     t_s = np.arange(0.0, path.now_s)

@@ -57,7 +57,7 @@ def look(
 
 
 def test_quick_swings_are_chasing_with_their_size_and_period() -> None:
-    chase = look(weave(beside(1.5).straight(seconds=20.0), 7.0, 2.0, 6).straight(seconds=20.0)).chase
+    chase = look(weave(beside(1.5).straight(seconds=20.3), 7.0, 2.0, 6).straight(seconds=20.0)).chase
 
     assert chase is not None
     assert chase.swing_deg == pytest.approx(14.0, abs=SAMPLED_DEG)

@@ -183,31 +183,15 @@ def _attempt_path(start_s: float, aside_nm: float) -> _Path:
 def _view(
     t_s: Floats, east: Floats, north: Floats, altitude_ft: Floats, segment: NDArray[np.int64]
 ) -> StationView:
-    vx, vy = np.gradient(east, t_s) * 3600.0, np.gradient(north, t_s) * 3600.0
-    speed = np.hypot(vx, vy)
-    track = np.degrees(np.arctan2(vx, vy))
-    rate = np.gradient(np.degrees(np.unwrap(np.radians(track))), t_s)
-    distance = np.hypot(east, north)
-    height_nm = (altitude_ft - PROCEDURE.station.elevation_ft) / 6076.115
-    cone = height_nm * np.tan(np.radians(50.0))
+    metres = np.array([east, north]) * 1852.0
+    velocity = np.gradient(metres, t_s, axis=1)
+    height_m = altitude_ft * 0.3048
     return StationView(
         t_s=t_s,
         segment=segment,
-        east_nm=east,
-        north_nm=north,
-        distance_nm=distance,
-        radial_deg=(np.degrees(np.arctan2(east, north)) + 11.0) % 360.0,
-        groundspeed_kt=speed,
-        ground_track_true_deg=track % 360.0,
-        ground_track_deg=(track + 11.0) % 360.0,
-        turn_rate_deg_s=rate,
-        acceleration_kt_s=np.gradient(speed, t_s),
-        closing_kt=-np.gradient(distance, t_s) * 3600.0,
-        altitude_ft=altitude_ft,
-        vertical_speed_ft_min=np.gradient(altitude_ft, t_s) * 60.0,
-        dme_nm=np.hypot(distance, np.nan_to_num(height_nm)),
-        cone_radius_nm=cone,
-        in_cone=distance < np.nan_to_num(cone),
+        motion_m=np.concatenate([metres, velocity, np.gradient(velocity, t_s, axis=1)]),
+        height_m=np.array([height_m, np.gradient(height_m, t_s)]),
+        station=PROCEDURE.station,
     )
 
 
@@ -225,17 +209,17 @@ class _At:
             segment[t_s >= end_s] = number
             out |= (t_s > start_s) & (t_s < end_s)
         segment[out] = -1
-        columns = {}
-        for name in self.whole.__dataclass_fields__:
-            values = getattr(self.whole, name)
-            if name in ("t_s", "segment", "in_cone"):
-                continue
-            columns[name] = np.where(out, np.nan, np.interp(t_s, known, values))
-        near = np.round(np.interp(t_s, known, np.arange(len(known)))).astype(int)
-        for name in ("radial_deg", "ground_track_true_deg", "ground_track_deg"):
-            columns[name] = np.where(out, np.nan, getattr(self.whole, name)[near])
-        in_cone = self.whole.in_cone[near] & ~out
-        return StationView(t_s=t_s, segment=segment, in_cone=in_cone, **columns)
+
+        def between(row: Floats) -> Floats:
+            return np.where(out, np.nan, np.interp(t_s, known, row))
+
+        return StationView(
+            t_s=t_s,
+            segment=segment,
+            motion_m=np.array([between(row) for row in self.whole.motion_m]),
+            height_m=np.array([between(row) for row in self.whole.height_m]),
+            station=self.whole.station,
+        )
 
 
 def flight(
