@@ -62,36 +62,42 @@ class Observer:
     def __call__(self, t_s: Floats) -> StationView:
         """The view at ``t_s``, any order. [s since the track's epoch]"""
         t_s = np.atleast_1d(np.asarray(t_s, dtype=np.float64))
-        if np.all(t_s[1:] >= t_s[:-1]):
+        if len(t_s) == 1 or (t_s[1:] >= t_s[:-1]).all():
             return self._in_order(t_s)
         order = np.argsort(t_s, kind="stable")
         return self._in_order(t_s[order]).where(np.argsort(order))
 
     def _in_order(self, t_s: Floats) -> StationView:
-        motion = np.full((3, 2, len(t_s)), np.nan)
+        motion = np.full((6, len(t_s)), np.nan)
         height = np.full((2, len(t_s)), np.nan)
         segment = np.full(len(t_s), -1)
         for number, inside in _within(t_s, self.stretches):
             stretch = self.stretches[number]
             segment[inside] = number
-            motion[:, :, inside] = stretch.position.motion(t_s[inside], 3)
+            motion[:, inside] = stretch.position.motion(t_s[inside], 3).reshape(6, -1)
             for part, known in _within(t_s, stretch.altitudes):
                 height[:, known] = stretch.altitudes[part].motion(t_s[known], 2)[:, 0]
         return StationView(
-            t_s=t_s,
-            segment=segment,
-            motion_m=motion.reshape(6, len(t_s)),
-            height_m=height,
-            station=self.procedure.station,
+            t_s=t_s, segment=segment, motion_m=motion, height_m=height, station=self.procedure.station
         )
 
 
 def _within(t_s: Floats, stretches: Sequence[_Stretch | Spline]) -> Iterator[tuple[int, slice]]:
     """The stretches that moments in order of time lie in, by number, each with those moments."""
-    first = np.searchsorted(t_s, [stretch.start_s - SAME_MOMENT_S for stretch in stretches], side="left")
-    last = np.searchsorted(t_s, [stretch.end_s + SAME_MOMENT_S for stretch in stretches], side="right")
-    for number in np.flatnonzero(first < last).tolist():
-        yield number, slice(first[number], last[number])
+    if not len(t_s):
+        return
+    first_s, last_s = float(t_s[0]), float(t_s[-1])
+    for number, stretch in enumerate(stretches):
+        start_s, end_s = stretch.start_s - SAME_MOMENT_S, stretch.end_s + SAME_MOMENT_S
+        if start_s <= first_s and last_s <= end_s:  # as nearly always
+            yield number, slice(0, len(t_s))
+        elif start_s <= last_s and first_s <= end_s:
+            first, last = (
+                np.searchsorted(t_s, start_s, side="left"),
+                np.searchsorted(t_s, end_s, side="right"),
+            )
+            if first < last:
+                yield number, slice(int(first), int(last))
 
 
 def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observer, Noise]:

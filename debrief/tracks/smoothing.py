@@ -62,11 +62,10 @@ class Spline:
         One look for all of them: most looks are at a few moments, where finding the interval is the greater work.
         A long log is looked at in blocks, whose workings stay in the processor's cache.
         """
-        value: Floats = np.empty((count, self.coefficients.shape[1], len(t_s)))
-        for first in range(0, len(t_s), BLOCK):
-            block = slice(first, first + BLOCK)
-            value[:, :, block] = self._block(t_s[block], count)
-        return value
+        if len(t_s) <= BLOCK:
+            return self._block(t_s, count)
+        blocks = [self._block(t_s[first : first + BLOCK], count) for first in range(0, len(t_s), BLOCK)]
+        return np.concatenate(blocks, axis=2)
 
     def _block(self, t_s: Floats, count: int) -> Floats:
         position = (np.minimum(np.maximum(t_s, self.start_s), self.end_s) - self.start_s) / self.step_s
