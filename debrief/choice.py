@@ -90,10 +90,13 @@ def debrief_best(
     standard: Standard | str = "instrument-rating",
     *,
     altitude: AltitudeCorrection = AS_LOGGED,
+    verdicts_only: bool = False,
 ) -> Result:
     """Debrief one log against the procedure that fits it best, see ``choose`` and ``debrief``."""
     flight, info = choose(track, procedures, altitude)
-    return debrief_flight(flight, standard, altitude=altitude, procedure_info=info)
+    return debrief_flight(
+        flight, standard, altitude=altitude, procedure_info=info, verdicts_only=verdicts_only
+    )
 
 
 def _none_fits(best: Flight, fit_found: float, tried: int) -> str:

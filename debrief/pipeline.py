@@ -138,6 +138,7 @@ def debrief(
     standard: Standard | str = "instrument-rating",
     *,
     altitude: AltitudeCorrection = AS_LOGGED,
+    verdicts_only: bool = False,
 ) -> Result:
     """Debrief one log against one procedure.
 
@@ -147,6 +148,8 @@ def debrief(
     procedure : as ``load_procedure`` gives it.
     standard : as ``load_standard`` gives it, or the name of a bundled one.
     altitude : corrections of the log's altitude, only where asked for.
+    verdicts_only : leave out what no verdict needs, the statistics of most phases and what the pilot saw. Findings,
+        grade and causes are the same.
 
     Returns
     -------
@@ -158,7 +161,8 @@ def debrief(
     TrackError, StandardError
         See ``look`` and ``load_standard``.
     """
-    return debrief_flight(look(track, procedure, altitude), standard, altitude=altitude)
+    flight = look(track, procedure, altitude)
+    return debrief_flight(flight, standard, altitude=altitude, verdicts_only=verdicts_only)
 
 
 def debrief_flight(
@@ -167,6 +171,7 @@ def debrief_flight(
     *,
     altitude: AltitudeCorrection = AS_LOGGED,
     procedure_info: ProcedureInfo | None = None,
+    verdicts_only: bool = False,
 ) -> Result:
     """Debrief a flight already looked at, see ``debrief``."""
     rules = load_standard(standard) if isinstance(standard, str) else standard
@@ -179,17 +184,20 @@ def debrief_flight(
         or ProcedureInfo(name=procedure.name, file=procedure.file, sha256=procedure.sha256),
         standard=rules.info(),
         attempts=tuple(
-            _attempt(flight, found, rules, number) for number, found in enumerate(flight.attempts, start=1)
+            _attempt(flight, found, rules, number, verdicts_only)
+            for number, found in enumerate(flight.attempts, start=1)
         ),
         warnings=(flight.no_attempt_reason,) if flight.no_attempt_reason else (),
         flight=flight,
     )
 
 
-def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: int) -> Attempt:
+def _attempt(
+    flight: Flight, found: FoundAttempt, standard: Standard, number: int, verdicts_only: bool
+) -> Attempt:
     time = flight.log.track.time_at
     wind, why_no_wind = find_wind(flight, found)
-    measures = measure(flight, found, wind, gate_limits=standard.gate_limits)
+    measures = measure(flight, found, wind, gate_limits=standard.gate_limits, statistics=not verdicts_only)
     judged = judge(flight, found, measures, wind, standard)
     why = explain(flight, found, measures, wind, judged.findings)
     return Attempt(
@@ -218,7 +226,7 @@ def _attempt(flight: Flight, found: FoundAttempt, standard: Standard, number: in
         causes=why.causes,
         practice=why.practice,
         warnings=() if wind is not None else (tr("No wind is given: {why}.", why=why_no_wind),),
-        shown=shown(flight, found, measures, wind),
+        shown=() if verdicts_only else shown(flight, found, measures, wind),
     )
 
 

@@ -22,7 +22,7 @@ from debrief.checkride.submissions import reason_of
 from debrief.choice import debrief_best
 from debrief.errors import DebriefError, OutputError, TrackError
 from debrief.grading import Standard
-from debrief.pipeline import debrief
+from debrief.pipeline import debrief, debrief_flight
 from debrief.procedures import Procedure
 from debrief.result import Result
 from debrief.tracks.readers import read_track
@@ -142,13 +142,15 @@ def _graded(job: Job, settings: Settings, path: Path, blank: Row) -> Graded:
 
 def _result(track: Track, settings: Settings) -> Result:
     if settings.best_fit:
-        return debrief_best(track, settings.procedures, settings.standard)
-    return debrief(track, settings.procedures[0], settings.standard)
+        return debrief_best(track, settings.procedures, settings.standard, verdicts_only=True)
+    return debrief(track, settings.procedures[0], settings.standard, verdicts_only=True)
 
 
 def _report(result: Result, job: Job, settings: Settings) -> str:
     from debrief.reports import write_report  # matplotlib: only where a report is asked for
 
+    assert result.flight is not None
+    result = debrief_flight(result.flight, settings.standard, procedure_info=result.procedure)
     stem = settings.out / job.report
     write_report(result, stem.parent, paper=settings.paper, name=stem.name)
     return f"{job.report}.pdf"

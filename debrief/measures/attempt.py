@@ -46,7 +46,12 @@ from debrief.result import (
 
 
 def measure(
-    flight: Flight, attempt: FoundAttempt, wind: Wind | None, *, gate_limits: GateLimits | None = None
+    flight: Flight,
+    attempt: FoundAttempt,
+    wind: Wind | None,
+    *,
+    gate_limits: GateLimits | None = None,
+    statistics: bool = True,
 ) -> Measures:
     """Measure one attempt.
 
@@ -57,6 +62,7 @@ def measure(
     wind : the wind of the attempt, where it is known: airspeed, drift and bank then come from it where they
         are not logged.
     gate_limits : the standard's stabilised gates; without them none are looked at.
+    statistics : also what no rule asks for, the means, ranges and spreads over phases other than the outbound.
 
     Returns
     -------
@@ -64,9 +70,17 @@ def measure(
     ``None``, with the reason in the ``warnings`` of its phase.
     """
     scene = scene_of(flight, attempt, wind)
-    last = _circuit(scene, scene.last_circuit)
+    last = _circuit(scene, scene.last_circuit, statistics)
+
+    def fields(span: Span) -> LegFields:
+        return leg_fields(scene, span, statistics=statistics)
+
+    def leg(phase: Phase) -> LegMeasures | None:
+        span = scene.span(phase)
+        return None if span is None else LegMeasures(**fields(span))
+
     turn, why_no_turn = station_turn(scene)
-    outbound, inbound = last.outbound, _leg(scene, Phase.INBOUND)
+    outbound, inbound = last.outbound, leg(Phase.INBOUND)
     if why_no_turn and outbound is not None:
         outbound = replace(outbound, warnings=(*outbound.warnings, why_no_turn))
     elif why_no_turn and inbound is not None:
@@ -74,13 +88,13 @@ def measure(
     missed, landing = scene.span(Phase.MISSED_APPROACH), scene.span(Phase.LANDING)
     return Measures(
         inbound=inbound,
-        station_passage=_leg(scene, Phase.STATION_PASSAGE),
+        station_passage=leg(Phase.STATION_PASSAGE),
         outbound=outbound,
         course_reversal=last.course_reversal,
         intermediate=last.intermediate,
-        final=_final(scene, gate_limits),
-        missed_approach=None if missed is None else missed_measures(scene, missed, leg_fields(scene, missed)),
-        landing=None if landing is None else landing_measures(scene, landing, leg_fields(scene, landing)),
+        final=_final(scene, gate_limits, statistics),
+        missed_approach=None if missed is None else missed_measures(scene, missed, fields(missed)),
+        landing=None if landing is None else landing_measures(scene, landing, fields(landing)),
         turn=turn,
         intercept=last.intercept if last.intercept is not None else _straight_in_intercept(scene),
         arrival=arrival(scene, turn),
@@ -90,27 +104,29 @@ def measure(
         hold_before=hold_before(scene),
         hold_after=None if missed is None else hold_after(scene, after_view(scene, missed.start_s)),
         steering=steering(scene),
-        earlier_circuits=tuple(_circuit(scene, number) for number in range(scene.last_circuit)),
+        earlier_circuits=tuple(_circuit(scene, number, statistics) for number in range(scene.last_circuit)),
     )
 
 
-def _leg(scene: Scene, phase: Phase, circuit: int | None = None) -> LegMeasures | None:
-    span = scene.span(phase, circuit)
-    return None if span is None else LegMeasures(**leg_fields(scene, span))
-
-
-def _circuit(scene: Scene, number: int) -> Circuit:
+def _circuit(scene: Scene, number: int, statistics: bool) -> Circuit:
     """Outbound, reversal, intercept and intermediate of one circuit."""
     outbound = scene.span(Phase.OUTBOUND, number)
     reversal = scene.span(Phase.COURSE_REVERSAL, number)
+    intermediate = scene.span(Phase.INTERMEDIATE, number)
     return Circuit(
         outbound=None
         if outbound is None
         else outbound_measures(scene, outbound, leg_fields(scene, outbound)),
         course_reversal=(
-            None if reversal is None else reversal_measures(scene, reversal, leg_fields(scene, reversal))
+            None
+            if reversal is None
+            else reversal_measures(scene, reversal, leg_fields(scene, reversal, statistics=statistics))
         ),
-        intermediate=_leg(scene, Phase.INTERMEDIATE, number),
+        intermediate=(
+            None
+            if intermediate is None
+            else LegMeasures(**leg_fields(scene, intermediate, statistics=statistics))
+        ),
         intercept=None if reversal is None else _intercept(scene, reversal, number),
     )
 
@@ -147,11 +163,11 @@ def _altitude_sure_ft(scene: Scene, t_s: float) -> float:
     return uncertainty.altitude_at_ft(scene.flight, passed.sd_s, float(at.vertical_speed_ft_min[0]))
 
 
-def _final(scene: Scene, gate_limits: GateLimits | None) -> FinalMeasures | None:
+def _final(scene: Scene, gate_limits: GateLimits | None, statistics: bool) -> FinalMeasures | None:
     span = scene.span(Phase.FINAL)
     if span is None:
         return None
-    leg: LegFields = leg_fields(scene, span)
+    leg: LegFields = leg_fields(scene, span, statistics=statistics)
     view = scene.over(span.start_s, span.end_s)
     flown: Descent = descent(scene)
     leg["descent_angle_deg"] = flown.angle_deg  # it may have begun before the final

@@ -64,8 +64,8 @@ def track_length_nm(view: StationView) -> float:
     return float(np.sum(step_nm[np.diff(view.segment) == 0]))
 
 
-def leg_fields(scene: Scene, span: Span) -> LegFields:
-    """Measure what every phase has in common."""
+def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegFields:
+    """Measure what every phase has in common; without ``statistics`` only its time and way."""
     flight, procedure = scene.flight, scene.procedure
     part = scene.part(span.start_s, span.end_s)
     view = scene.view.where(part)
@@ -91,6 +91,8 @@ def leg_fields(scene: Scene, span: Span) -> LegFields:
     )
     if len(view) == 0:
         return with_reasons(fields, [tr("Nothing was observed in this phase.")])
+    if not statistics:
+        return with_reasons(fields, [tr("Its statistics were left out: only verdicts were asked for.")])
     weight_s = weights_s(view.t_s, view.segment)
     kept = _tracking(scene, span, view, weight_s)
     _fill_tracking(fields, kept)
