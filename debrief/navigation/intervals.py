@@ -20,6 +20,8 @@ LEVEL = erf(sqrt(2.0))
 _STEPS = 60
 _CLOSE = 1e-9  # of a probability
 _NORMAL = NormalDist()
+_ONE_SIDED = _NORMAL.inv_cdf(LEVEL)
+_ROOT_HALF, _DENSITY = sqrt(0.5), 1.0 / sqrt(2.0 * pi)
 
 
 def half_width(normal: float, *, bias: float = 0.0, rectangular: float = 0.0) -> float:
@@ -45,52 +47,40 @@ def half_width(normal: float, *, bias: float = 0.0, rectangular: float = 0.0) ->
         return float("nan") if normal != inf else inf
     if bias == 0.0 and rectangular < 0.05 * normal:
         return 2.0 * hypot(normal, rectangular / sqrt(3.0))
-
-    def short_of(width: float) -> float:
-        return LEVEL - _below(width - bias, normal, rectangular) + _below(-width - bias, normal, rectangular)
-
-    low, high = 0.0, bias + rectangular + 2.0 * normal
-    short, over = LEVEL, short_of(high)
-    if over >= 0.0:
-        return high
-    # False position; an end that stays twice counts half, or it would be kept for ever (the Illinois rule).
-    width, moved = high, 0
+    if normal <= 1e-9 * rectangular or normal == 0.0:
+        inside = bias <= (1.0 - LEVEL) * rectangular  # both ends of the interval lie within the rectangle
+        return LEVEL * rectangular if inside else bias + (2.0 * LEVEL - 1.0) * rectangular
+    # Newton's rule: beyond the bias the probability grows ever more slowly, so that no step leads past the width.
+    width = max(
+        hypot(2.0 * normal, LEVEL * rectangular),
+        bias + hypot(_ONE_SIDED * normal, (2.0 * LEVEL - 1.0) * rectangular),
+    )
     for _ in range(_STEPS):
-        width = (low * over - high * short) / (over - short)
-        missing = short_of(width)
+        above, density_above = _below(width - bias, normal, rectangular)
+        under, density_under = _below(-width - bias, normal, rectangular)
+        missing = LEVEL - above + under
         if abs(missing) < _CLOSE:
             break
-        if missing > 0.0:
-            low, short, over = width, missing, over / 2.0 if moved < 0 else over
-            moved = -1
-        else:
-            high, over, short = width, missing, short / 2.0 if moved > 0 else short
-            moved = 1
+        width += missing / (density_above + density_under)
     return width
 
 
-def _below(value: float, normal: float, rectangular: float) -> float:
-    """Probability that a normal and a rectangular error add up to less than ``value``."""
-    if normal == rectangular == 0.0:
-        return float(value >= 0.0)
-    if normal <= 1e-9 * rectangular:
-        return min(1.0, max(0.0, 0.5 + value / (2.0 * rectangular)))
+def _below(value: float, normal: float, rectangular: float) -> tuple[float, float]:
+    """Probability that a normal and a rectangular error add up to less than ``value``, and its density there."""
     if rectangular <= 1e-3 * normal:
-        return _phi(value / normal)
-    return (
-        normal
-        * (_area((value + rectangular) / normal) - _area((value - rectangular) / normal))
-        / (2.0 * rectangular)
-    )
+        probability, density = _normal(value / normal)
+        return probability, density / normal
+    high, low = (value + rectangular) / normal, (value - rectangular) / normal
+    below_high, density_high = _normal(high)
+    below_low, density_low = _normal(low)
+    # the integral of the normal distribution function up to z is z times itself, and the density
+    area = high * below_high + density_high - low * below_low - density_low
+    return normal * area / (2.0 * rectangular), (below_high - below_low) / (2.0 * rectangular)
 
 
-def _phi(z: float) -> float:
-    return 0.5 * (1.0 + erf(z / sqrt(2.0)))
-
-
-def _area(z: float) -> float:
-    """Integral of the normal distribution function up to ``z``."""
-    return z * _phi(z) + exp(-0.5 * z * z) / sqrt(2.0 * pi)
+def _normal(z: float) -> tuple[float, float]:
+    """The normal distribution function and its density."""
+    return 0.5 + 0.5 * erf(z * _ROOT_HALF), _DENSITY * exp(-0.5 * z * z)
 
 
 def greatest_of(count: float) -> tuple[float, float]:
