@@ -46,7 +46,7 @@ class Assessment:
     at_s: float | None = None  # the worst moment: its place is shown
     facts: Mapping[str, str] = field(default_factory=dict)
     reason: str = ""  # in plain words, where it is not assessable
-    apart: bool = False  # of another kind than the others of its rule: never counted with them
+    kind: str = ""  # of which kind among those of its rule, in words: kinds are never counted together
     times: int = 1  # how many stretches broke the rule; the worst of them is told
 
     def __post_init__(self) -> None:
@@ -87,9 +87,9 @@ def guarded(excess: float, uncertainty: float) -> Outcome:
 
 def worst_of(assessments: Iterable[Assessment]) -> tuple[Assessment, ...]:
     """One for each rule, phase, unit and kind: the worst, with the number of those that broke the rule."""
-    groups: dict[tuple[str, str | None, str | None, bool], list[Assessment]] = {}
+    groups: dict[tuple[str, str | None, str | None, str], list[Assessment]] = {}
     for assessment in assessments:
-        key = (assessment.rule, assessment.phase, assessment.tolerance.unit, assessment.apart)
+        key = (assessment.rule, assessment.phase, assessment.tolerance.unit, assessment.kind)
         groups.setdefault(key, []).append(assessment)
     merged = []
     for group in groups.values():

@@ -95,8 +95,12 @@ def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) 
     for a_break in early:
         behind = _behind_gap(case, span, a_break)
         yield _doubtful(tolerance, span) if behind else _early(case, tolerance, span.phase, a_break)
-    last_ft, limit_ft = float(case.scene.at(span.end_s).altitude_ft[0]), low_ft - tolerance.limit("below")
-    if early or not last_ft >= limit_ft:  # lower without an early descent: the leg's own rule says so
+    passage_s = _passage_s(case, span)
+    over = [] if early else _begun_over_station(case, tolerance, span, passage_s)
+    for a_break in over:
+        yield _over(case, tolerance, span, a_break)
+    last_ft, limit_ft = float(case.scene.at(passage_s).altitude_ft[0]), low_ft - tolerance.limit("below")
+    if early or over or not last_ft >= limit_ft:  # lower without an early descent: the leg's own rule says so
         return
     yield Assessment(
         tolerance=tolerance,
@@ -108,10 +112,25 @@ def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) 
         excess=limit_ft - last_ft,
         uncertainty=case.altitude_uncertainty_ft(),
         start_s=span.start_s,
-        end_s=span.end_s,
-        at_s=span.end_s,
+        end_s=passage_s,
+        at_s=passage_s,
         facts={"value": feet(last_ft), "published": feet(low_ft), "before": _before(span.phase)},
     )
+
+
+def _passage_s(case: Case, span: Span) -> float:
+    """The passage that a leg to the station ends with, beyond the edge of its cone; the leg's end without one."""
+    passages = case.scene.attempt.passages
+    ahead = [p.t_s for p in passages if not p.missed and abs(p.entry_s - span.end_s) < _TO_THE_END_S]
+    return max(ahead[0], span.end_s) if ahead else span.end_s
+
+
+def _begun_over_station(
+    case: Case, tolerance: Tolerance, span: Span, passage_s: float
+) -> list[LimitBreak]:
+    """Breaks that begin between the edge of the cone, where the leg ends, and the passage itself."""
+    whole = _breaks(case, replace(span, end_s=passage_s), tolerance)
+    return [b for b in whole if b.side == "below" and case.t_s(b.start) >= span.end_s - _TO_THE_END_S]
 
 
 def _breaks(case: Case, span: Span, tolerance: Tolerance) -> list[LimitBreak]:
@@ -244,15 +263,27 @@ def _broken(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak)
     return of_break(case, tolerance, phase, a_break, "low" if low else "high", facts)
 
 
+def _over(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) -> Assessment:
+    """In the cone a pilot sees the passage come, but not to the second: what was lost there is the doubt."""
+    entered_ft = float(case.scene.at(span.end_s).altitude_ft[0])
+    lost_ft = max(0.0, entered_ft - (a_break.limit_ft - a_break.depth_ft))
+    sure_ft = a_break.depth_uncertainty_ft
+    doubtful = None if sure_ft is None else float(np.hypot(sure_ft, lost_ft))
+    begun = replace(a_break, depth_uncertainty_ft=doubtful)
+    facts = {"before": _before(span.phase), "began_at": case.place(case.t_s(a_break.start))["at"]}
+    return of_break(case, tolerance, span.phase, begun, "over", facts | {"passed": _passed(case)})
+
+
+def _passed(case: Case) -> str:
+    if case.procedure.station.is_ndb:
+        return tr("the needle has swung past the wing tip")
+    return tr("the flag has changed from TO to FROM")
+
+
 def _early(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) -> Assessment:
     began = case.place(case.t_s(a_break.start))
     facts = {"before": _before(phase), "began": began["where"], "began_at": began["at"]}
-    facts["passed"] = (
-        tr("the needle has swung past the wing tip")
-        if case.procedure.station.is_ndb
-        else tr("the flag has changed from TO to FROM")
-    )
-    return of_break(case, tolerance, phase, a_break, "", facts)
+    return of_break(case, tolerance, phase, a_break, "", facts | {"passed": _passed(case)})
 
 
 def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Assessment]:

@@ -31,6 +31,7 @@ from debrief.measures.descent import RATE_OVER_S, greatest_rate_ft_min
 from debrief.measures.ending import climb_rate_sure_ft_min
 from debrief.measures.gates import GateLimits, gates
 from debrief.navigation.descent import descent_rate_ft_min
+from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import Span
 from debrief.procedures.model import Phase
@@ -107,6 +108,7 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     limits = case.standard.gate_limits
     found, _ = gates(case.scene, limits)
     surely, _ = gates(case.scene, _widened(case, limits, span))
+    off_scale = limits.max_deviation_deg is not None and limits.max_deviation_deg >= FULL_SCALE_DEG
     for gate, surely_gate in zip(found, surely, strict=True):
         if gate.stable is None:
             continue
@@ -116,6 +118,7 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             tolerance=tolerance,
             outcome="within" if gate.stable else unstable,
             phase=Phase.FINAL,
+            variant="lost" if off_scale and "course" in gate.outside else "",
             start_s=at_s,
             end_s=span.end_s,
             at_s=at_s,
@@ -133,7 +136,7 @@ def _widened(case: Case, limits: GateLimits, span: Span) -> GateLimits:
     view = case.scene.over(span.start_s, span.end_s)
     slowest_kt = float(view.groundspeed_kt.min()) if len(view) else 0.0
     sure_speed_kt = uncertainty.groundspeed_kt(flight)
-    last_nm = float(view.distance_nm.min()) if len(view) else 0.0
+    last_nm = max(float(view.distance_nm.min()) if len(view) else 0.0, limits.not_within_nm)
 
     def wider(limit: float | None, by: float) -> float | None:
         return None if limit is None else limit + by

@@ -7,6 +7,7 @@ Not here  finding the breaks, landings told apart (measures.minimum), the tolera
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -91,7 +92,7 @@ def _wrong_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         outcome="within" if flown.side == published.side else "exceeded",
         phase=Phase.FINAL,
         variant="side",
-        apart=True,
+        kind=tr("Side of circling"),
         start_s=start_s,
         end_s=end_s,
         at_s=start_s,
@@ -122,9 +123,10 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
     view = case.scene.over(span.start_s, span.end_s)
     for step in leg.step_down:
         until = {"until": until_of(step)}
+        kind = tr("Step-down, until {until}", **until) if len(leg.step_down) > 1 else ""
         of_step = [b for b in broken if b.limit_ft == step.at_or_above_ft]
         for a_break in of_step:
-            yield _low_on_final(case, tolerance, a_break, "", until)
+            yield replace(_low_on_final(case, tolerance, a_break, "", until), kind=kind)
         reached_s = step_reached_s(case.scene, view, step)
         before = view.t_s <= (np.inf if reached_s is None else reached_s)
         known_ft = view.altitude_ft[before & np.isfinite(view.altitude_ft)]
@@ -135,6 +137,7 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
             tolerance=tolerance,
             outcome="within",
             phase=Phase.FINAL,
+            kind=kind,
             value=lowest_ft,
             limit=limit_ft,
             unit="ft",

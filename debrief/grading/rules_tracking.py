@@ -35,6 +35,7 @@ from debrief.measures.minimum import judged_until_s
 from debrief.measures.stretches import stretches
 from debrief.measures.tracking import needle_deg, scored_course_deg
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.navigation.turns import STANDARD_RATE_DEG_S
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.events import TURNING_DEG_S
@@ -132,6 +133,7 @@ def _assessed(
         tolerance=scale.tolerance(tolerance),
         outcome="within" if within else guarded(excess_deg, sure_deg),
         phase=span.phase,
+        variant="lost" if span.phase is Phase.FINAL and size_deg >= FULL_SCALE_DEG else "",
         value=scale.of(size_deg),
         limit=scale.of(limit_deg),
         unit=scale.unit,

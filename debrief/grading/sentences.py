@@ -52,6 +52,12 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Hold {published} until {passed}, then start down.",
         "{published} was kept up to {before}: {value} at the passage.",
     ),
+    ("altitude_before_station", "over"): Sentences(
+        "",
+        "The descent below {published} began in the cone of ambiguity over the station, at {began_at}: the altitude read "
+        "{value} by the passage, {depth} low. In the cone nobody can tell the passage to the second.",
+        "Hold {published} until {passed}, then start down.",
+    ),
     ("minimum_descent_altitude", "low"): Sentences(
         "On final the altitude fell to {value} at {at}, {where}: {depth} below the minimum descent altitude "
         "of {published}.",
@@ -445,6 +451,21 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
     ),
 }
 
+# Off the scale on final it is no longer a matter of corrections.
+SENTENCES |= {
+    (rule, "lost"): SENTENCES[rule, ""]._replace(advice=told)
+    for rule, told in {
+        "tracking": mark(
+            "With the needle at its stop on final nothing tells how far off the course is: fly the missed approach at "
+            "once, and come back for another approach."
+        ),
+        "stabilised": mark(
+            "Have the needle off its stop and steady by {gate} above the runway; with the needle at its stop below that, "
+            "fly the missed approach at once."
+        ),
+    }.items()
+}
+
 _REPEATED = mark("{message} It happened {times} times; this was the worst.")
 
 _ITEMS = mark(
@@ -513,8 +534,8 @@ def item_name(assessment: Assessment) -> str:
     """What a standard asks for, as a line of its table."""
     if assessment.rule == "missed_approach":
         return tr(_MISSED_ITEMS[assessment.tolerance.unit or "NM"])
-    if assessment.apart:
-        return tr("Side of circling")
+    if assessment.kind:
+        return assessment.kind
     name = tr(_ITEMS[assessment.rule])
     if assessment.rule in _SAID_BY_PHASE and assessment.phase is not None:
         return f"{name}, {phase_label(assessment.phase)}"

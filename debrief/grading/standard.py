@@ -14,6 +14,7 @@ Code knows the shape of a limit, never its number:
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Annotated, Literal, NamedTuple
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -298,7 +299,7 @@ class Standard(_Model):
     @property
     def gate_limits(self) -> GateLimits:
         """The gates of a stabilised approach, as the measures take them."""
-        return self.gates.limits()
+        return replace(self.gates.limits(), not_within_nm=self.joining.not_within_nm)
 
     def info(self) -> StandardInfo:
         """What a report says about it."""

@@ -18,6 +18,7 @@ from debrief.measures.final_track import (
     missed_approach_point_along_nm,
     to_threshold,
 )
+from debrief.measures.minimum import minimum_ft
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import Stretch, stretches
@@ -216,9 +217,8 @@ def rates_over(view: StationView, seconds: float) -> tuple[Floats, Floats]:
 
 
 def _level_off(scene: Scene, view: StationView) -> Stretch | None:
-    """First level flight at the minimum."""
-    final = scene.procedure.final
-    low_ft = None if final is None or final.altitude is None else final.altitude.low_ft
+    """First level flight at the minimum, which is another one where the aircraft circles."""
+    low_ft = minimum_ft(scene)
     if low_ft is None:
         return None
     level = np.minimum(

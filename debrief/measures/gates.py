@@ -41,6 +41,7 @@ class GateLimits:
     max_sink_ft_min: float | None = None
     sink_over_s: float = 5.0  # a rate counts when it lasts
     max_deviation_deg: float | None = None
+    not_within_nm: float = 0.0  # of the station, where the needle swings with every few metres
     max_track_off_deg: float | None = None  # ground track, from the final course
     max_speed_change_kt: float | None = None  # greatest less least from the gate down
 
@@ -90,6 +91,8 @@ def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimi
     course_deg = scored_course_deg(scene.procedure, Phase.FINAL)
     if course_deg is not None and len(guided):
         needle, read = needle_deg(scene.procedure, Phase.FINAL, course_deg, guided)
+        if guidance_of(scene.procedure) is None:
+            read &= guided.distance_nm >= limits.not_within_nm
         scored = np.abs(needle[read])
         if limits.max_deviation_deg is not None and len(scored) and scored.max() > limits.max_deviation_deg:
             outside["course"] = _off_the_course(scene, float(scored.max()), limits.max_deviation_deg)

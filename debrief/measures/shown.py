@@ -220,6 +220,8 @@ def _minimum(flight: Flight, attempt: FoundAttempt, measures: Measures) -> _Mome
         return _Moment("minimum", why=tr("the log has no altitude there"))
     leg = flight.procedure.final
     low_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+    if measures.circling is not None:
+        low_ft = measures.circling.minimum_ft
     lowest_s = _seconds(flight, final.lowest_time)
     if low_ft is not None:
         grid = flight.view.between(span.start_s, lowest_s)
