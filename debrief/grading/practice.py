@@ -35,7 +35,7 @@ from debrief.measures.tracking import scored_course_deg
 from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.turns import lateral_lead_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
-from debrief.navigation.wind import wind_correction_deg
+from debrief.navigation.wind import heading_and_airspeed, wind_correction_deg
 from debrief.procedures.model import Leg, Pattern, Phase
 from debrief.result import Finding, Practice
 
@@ -133,10 +133,18 @@ def _tracking(at: Situation, finding: Finding) -> Facts:
     if course_deg is None:
         course_deg = procedure.inbound_course_deg
     facts = {"course": course_name(course_deg, phase), "half": degrees(_HALF * _limit(finding), nearest=0.5)}
-    if wind is None or wind.tas_kt is None:
+    span = at.scene.span(phase)
+    if wind is None or span is None:
         return "", facts
+    leg = at.scene.over(
+        span.start_s, span.end_s
+    )  # its airspeed, not that of the turns: a final is flown slower
+    _, airspeeds_kt = heading_and_airspeed(
+        leg.ground_track_true_deg, leg.groundspeed_kt, wind.from_true_deg, wind.speed_kt
+    )
+    tas_kt = float(np.median(airspeeds_kt)) if len(leg) else float("nan")
     correction_deg = wind_correction_deg(
-        procedure.true_deg(course_deg), wind.tas_kt, wind.from_true_deg, wind.speed_kt
+        procedure.true_deg(course_deg), tas_kt, wind.from_true_deg, wind.speed_kt
     )
     if not abs(correction_deg) >= 1.0:
         return "", facts

@@ -125,9 +125,7 @@ def _passage_s(case: Case, span: Span) -> float:
     return max(ahead[0], span.end_s) if ahead else span.end_s
 
 
-def _begun_over_station(
-    case: Case, tolerance: Tolerance, span: Span, passage_s: float
-) -> list[LimitBreak]:
+def _begun_over_station(case: Case, tolerance: Tolerance, span: Span, passage_s: float) -> list[LimitBreak]:
     """Breaks that begin between the edge of the cone, where the leg ends, and the passage itself."""
     whole = _breaks(case, replace(span, end_s=passage_s), tolerance)
     return [b for b in whole if b.side == "below" and case.t_s(b.start) >= span.end_s - _TO_THE_END_S]

@@ -107,7 +107,8 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     limits = case.standard.gate_limits
     found, _ = gates(case.scene, limits)
-    surely, _ = gates(case.scene, _widened(case, limits, span))
+    first_s = min((case.t_s(gate.time) for gate in found), default=span.start_s)
+    surely, _ = gates(case.scene, _widened(case, limits, span, first_s))
     off_scale = limits.max_deviation_deg is not None and limits.max_deviation_deg >= FULL_SCALE_DEG
     for gate, surely_gate in zip(found, surely, strict=True):
         if gate.stable is None:
@@ -130,13 +131,13 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         )
 
 
-def _widened(case: Case, limits: GateLimits, span: Span) -> GateLimits:
-    """The same limits, each wider by the half-width of its measurement."""
+def _widened(case: Case, limits: GateLimits, span: Span, first_s: float) -> GateLimits:
+    """The same limits, each wider by the half-width of its measurement; the first gate was passed at ``first_s``."""
     flight = case.scene.flight
-    view = case.scene.over(span.start_s, span.end_s)
+    view, below = case.scene.over(span.start_s, span.end_s), case.scene.over(first_s, span.end_s)
     slowest_kt = float(view.groundspeed_kt.min()) if len(view) else 0.0
     sure_speed_kt = uncertainty.groundspeed_kt(flight)
-    last_nm = max(float(view.distance_nm.min()) if len(view) else 0.0, limits.not_within_nm)
+    last_nm = max(float(below.distance_nm.min()) if len(below) else 0.0, limits.not_within_nm)
 
     def wider(limit: float | None, by: float) -> float | None:
         return None if limit is None else limit + by

@@ -51,7 +51,8 @@ CIRCLED = CirclingMeasures(
     lined_up_before_threshold_nm=None,
     lined_up_height_ft=None,
 )
-#: From 037 true: straight along the outbound course, and from its right, 30 kt against 120: asin(1/4) = 14.5 deg.
+#: From the right of the outbound course, 037 true, 30 kt; 120 kt over the ground are 123.7 kt through the air, and
+#: asin(30 / 123.7) = 14.0 deg.
 FROM_THE_RIGHT = Wind(
     from_true_deg=127.0, speed_kt=30.0, speed_uncertainty_kt=1.0, tas_kt=120.0, method="by hand"
 )

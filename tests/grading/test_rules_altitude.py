@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 
 from debrief.grading.findings import went_well
+from debrief.grading.rules import assess
+from debrief.grading.sentences import item_name, message
 from debrief.grading.words import clock
 from tests.grading.approach import assessed, case, outcomes, with_rule
 from tests.measures import builders
@@ -93,11 +95,11 @@ def test_each_limit_holds_in_its_own_leg_only() -> None:
     ("lower_ft", "outcome"), [(-90.0, "within"), (-120.0, "marginal"), (-300.0, "exceeded")]
 )
 def test_down_before_the_final_fix(lower_ft: float, outcome: str) -> None:
-    """Begun a mile before the cone, and still going down as the passage begins."""
-    going_down = [("into cone + 3", "final", lower_ft)]
+    """Begun before the edge of the cone, the whole of it lost there."""
+    going_down = [("into cone - 8", "final", lower_ft)]
     judged = assessed(case(higher=going_down), "altitude_before_station", "intermediate")
-    # The ramp is over 1 s before the passage: lower by three quarters there.
-    assert (judged.outcome == "within") == (outcome == "within" or 0.25 * -lower_ft <= 100.0)
+
+    assert judged.outcome == outcome
 
 
 def test_a_descent_begun_before_the_station_is_no_low_leg() -> None:
@@ -107,6 +109,26 @@ def test_a_descent_begun_before_the_station_is_no_low_leg() -> None:
 
     assert assessed(early, "altitude_before_station", "intermediate").outcome == "exceeded"
     assert assessed(early, "altitude", "intermediate").outcome == "within"
+
+
+def test_a_descent_begun_in_the_cone_is_told_and_not_praised() -> None:
+    """235 ft low at the passage, all of it lost in the cone: in doubt, for nobody sees the passage to the second."""
+    judged = assessed(
+        case(higher=[("station - 4", "final", -235.0)]), "altitude_before_station", "intermediate"
+    )
+
+    assert (judged.outcome, judged.variant) == ("marginal", "over")
+    assert judged.value == pytest.approx(2565.0, abs=1.0)
+    assert not went_well([judged])
+
+
+def test_up_to_the_passage_the_altitude_is_that_of_the_passage() -> None:
+    judged = assessed(
+        case(higher=[("station - 4", "final", -60.0)]), "altitude_before_station", "intermediate"
+    )
+
+    assert judged.outcome == "within"
+    assert judged.value == pytest.approx(2740.0, abs=1.0)
 
 
 def test_a_leg_flown_too_low_is_no_early_descent() -> None:
@@ -204,3 +226,18 @@ def test_the_climb_away_is_no_rise_above_the_minimum() -> None:
     )
 
     assert set(outcomes(judged, "minimum_descent_altitude")) == {"within"}
+
+
+def test_each_of_two_broken_steps_is_named() -> None:
+    """Level at 980 ft from 3.6 NM on: a step to 4.2 DME is broken by 200 ft, one to 3.9 DME by 100 ft."""
+    steps = [
+        {"until_dme_nm": 3.9, "at_or_above_ft": 1180.0},
+        {"until_dme_nm": 4.2, "at_or_above_ft": 1080.0},
+    ]
+    plan = builders.procedure(final={"altitude": {"at_or_above_ft": 900}, "step_down": steps})
+    broken = [a for a in assess(case(plan)) if a.rule == "step_down"]
+
+    assert [item_name(a) for a in broken] == ["Step-down, until 3.9 DME", "Step-down, until 4.2 DME"]
+    assert [a.outcome for a in broken] == ["exceeded", "exceeded"]
+    assert [a.times for a in broken] == [1, 1]
+    assert all(f"until {until} DME" in message(a) for a, until in zip(broken, ("3.9", "4.2"), strict=True))

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from debrief.grading.sentences import advice, message
 from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
 from tests.grading.approach import assessed, case, outcomes, with_rule
@@ -80,6 +81,22 @@ def test_the_gate_at_a_thousand_feet(limit_ft_min: float, outcome: str) -> None:
     judged = assessed(case(standard=standard, wander_ft=WANDER_FT), "stabilised")
 
     assert judged.outcome == outcome
+
+
+@pytest.mark.parametrize(("off_deg", "outcome"), [(9.5, "within"), (11.5, "exceeded")])
+def test_a_needle_at_its_stop_is_not_stable(off_deg: float, outcome: str) -> None:
+    """Beside the course from the gate on, level at the minimum before the missed approach point."""
+    standard = with_rule("descent_rate")
+    gates = standard.gates.model_copy(update={"descent_rate_ft_min": 2000.0})
+    standard = standard.model_copy(update={"gates": gates})
+    beside = case(clockwise=[("level", "climb", off_deg)], standard=standard)
+    judged = assessed(beside, "stabilised")
+
+    assert judged.outcome == outcome
+    if outcome == "exceeded":
+        assert "off the course (limit 10°)" in message(judged)
+        assert "fly the missed approach at once" in advice(judged)
+        assert "fly the missed approach at once" in advice(assessed(beside, "tracking", "final"))
 
 
 @pytest.mark.parametrize(

@@ -174,6 +174,11 @@ def _rule_cases() -> Iterator[Case]:
         yield _on_the_arc(limit)
     for limit in ({"at_or_below_ft": 2510}, {"at_or_below_ft": 2300}):
         yield _on_the_arc(limit)
+    for off_deg, sure_nm in ((10.5, 0.4), (14.0, SURE_NM)):
+        yield case(clockwise=[("level", "climb", off_deg)], sure_nm=sure_nm)
+    for lost_ft in (-150.0, -300.0):
+        yield case(higher=[("station - 4", "final", lost_ft)])
+        yield case(NDB, higher=[("station - 4", "final", lost_ft)])
     yield _circled("right")
     yield _circled("left")
     yield _circled("right", 60.0)
@@ -346,9 +351,13 @@ def test_what_was_seen_has_a_number_or_a_name() -> None:
 
 @pytest.mark.parametrize("key", SENTENCES, ids=str)
 def test_advice_says_how_much(key: tuple[str, str]) -> None:
-    """A number or a quantity in each, but where there is nothing to change in the flying."""
+    """A number or a quantity in each, but where there is nothing to change in the flying, or only to climb away."""
     template = SENTENCES[key].advice
-    if not template or key[0] == "log_quality" or key == ("reversal_missing", "left out"):
+    if (
+        not template
+        or key[0] == "log_quality"
+        or key in {("reversal_missing", "left out"), ("tracking", "lost")}
+    ):
         return
     fields = [field for _, field, _, _ in Formatter().parse(template) if field]
 

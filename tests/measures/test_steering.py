@@ -19,7 +19,9 @@ from tests.measures.plan import INBOUND_TRUE_DEG, procedure
 Floats = NDArray[np.float64]
 
 #: A turn of 2 deg/s moves on by so much from one second to the next, so an extreme is known to half of it.
-SAMPLED_DEG = 2.0 + 1e-9  # both ends of a swing half a second off at 2 deg/s, and the rounding of an arctangent
+SAMPLED_DEG = (
+    2.0 + 1e-9
+)  # both ends of a swing half a second off at 2 deg/s, and the rounding of an arctangent
 
 
 def beside(distance_nm: float, right_deg: float = 0.0) -> Path:
