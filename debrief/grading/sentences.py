@@ -453,7 +453,7 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
 
 # Off the scale on final it is no longer a matter of corrections.
 SENTENCES |= {
-    (rule, "lost"): SENTENCES[rule, ""]._replace(advice=told)
+    (rule, "lost"): SENTENCES[rule, ""]._replace(advice=told, well="")
     for rule, told in {
         "tracking": mark(
             "With the needle at its stop on final nothing tells how far off the course is: fly the missed approach at "
