@@ -173,7 +173,7 @@ def _final(scene: Scene, gate_limits: GateLimits | None, statistics: bool) -> Fi
     leg["descent_angle_deg"] = flown.angle_deg  # it may have begun before the final
     why = list(flown.why)
     lowest_ft = lowest_s = None
-    if leg["altitude_ft"] is not None:
+    if np.isfinite(view.altitude_ft).any():
         lowest = int(np.nanargmin(view.altitude_ft))
         lowest_ft, lowest_s = float(view.altitude_ft[lowest]), float(view.t_s[lowest])
     sure = {"level_off_altitude_ft": flown.level_off_uncertainty_ft}

@@ -174,8 +174,10 @@ def _rule_cases() -> Iterator[Case]:
         yield _on_the_arc(limit)
     for limit in ({"at_or_below_ft": 2510}, {"at_or_below_ft": 2300}):
         yield _on_the_arc(limit)
+    slow = load_standard().gates.model_copy(update={"descent_rate_ft_min": 2000.0})
     for off_deg, sure_nm in ((10.5, 0.4), (14.0, SURE_NM)):
-        yield case(clockwise=[("level", "climb", off_deg)], sure_nm=sure_nm)
+        standard = load_standard().model_copy(update={"gates": slow})
+        yield case(clockwise=[("level", "climb", off_deg)], sure_nm=sure_nm, standard=standard)
     for lost_ft in (-150.0, -300.0):
         yield case(higher=[("station - 4", "final", lost_ft)])
         yield case(NDB, higher=[("station - 4", "final", lost_ft)])
