@@ -16,7 +16,7 @@ from debrief.grading import Standard
 from debrief.language import tr
 from debrief.measures import measure
 from debrief.phases.model import Flight, FoundAttempt
-from debrief.phases.station_view import WINDOW_NM, nearest_of
+from debrief.phases.station_view import SWAPPED, WINDOW_NM, nearest_of, seems_swapped
 from debrief.pipeline import AS_LOGGED, AltitudeCorrection, debrief_flight, look
 from debrief.procedures.model import Phase, Procedure
 from debrief.result import Candidate, ProcedureInfo, Result
@@ -54,7 +54,9 @@ def choose(
             f"no known procedure lies within {WINDOW_NM:.0f} NM of this track; the nearest station, "
             f"{nearest.station.ident} of {nearest.name!r}, is {near[0][0]:,.0f} NM away",
             where=Place(path=track.file),
-            remedy="Give the procedure that was flown with --procedure, or a folder of them with --procedures.",
+            remedy=SWAPPED
+            if any(seems_swapped(track, procedure) for procedure in procedures)
+            else "Give the procedure that was flown with --procedure, or a folder of them with --procedures.",
             needs="procedure",
         )
     sifted = sift(track)

@@ -87,9 +87,14 @@ def check(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The procedure file (.toml) to check.")],
 ) -> None:
     """Check a procedure file: say that it is valid and what is unusual in it, or what is wrong."""
-    from debrief.procedures import load_procedure
+    from debrief.procedures import load_procedure, mistakes_in
     from debrief.procedures.remarks import remarks
 
+    wrong = mistakes_in(file)
+    for mistake in wrong[:-1]:
+        complain(str(mistake))
+    if wrong:
+        raise wrong[-1]
     procedure = load_procedure(file)
     say(f"{file}: valid. {procedure.name}")
     for remark in remarks(procedure, datetime.now(UTC).date()):

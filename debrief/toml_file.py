@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 LARGEST_BYTES = 1_000_000
 LONGEST_SHOWN = 40  # characters of a wrong value that are repeated in an error
+_DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d+\s*(#.*)?$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +99,12 @@ def _parsed(path: Path, content: bytes, kind: Kind) -> dict[str, object]:
         ) from failure
     except ValueError as failure:  # its own errors, and numbers of thousands of digits
         what, line = _toml_mistake(str(failure), text)
+        if _DECIMAL_COMMA.search(text.splitlines()[line - 1] if line else ""):
+            raise kind.error(
+                "a number stands with a decimal comma",
+                where=Place(path=path, line=line),
+                remedy="Write a point in its place: 47.25.",
+            ) from failure
         twice = any(word in what for word in ("overwrite", "twice", "namespace"))
         raise kind.error(
             f"this is not valid TOML: {what}",
@@ -135,12 +142,11 @@ def unknown_name(name: str, names: list[str], kind: Kind) -> DebriefError:
 
 
 def nearest(name: str, names: list[str]) -> str | None:
-    """The allowed name that a misspelt one most resembles, whatever its case."""
+    """The allowed name that begins with the one given, or that a misspelt one most resembles, whatever its case."""
     by_folded = {allowed.casefold(): allowed for allowed in names}
     folded = name.casefold()
-    matches = get_close_matches(folded, by_folded, n=1) or [
-        key for key in by_folded if folded and key.startswith(f"{folded}_")
-    ]
+    begun = [key for key in by_folded if folded and key.startswith(f"{folded}_")]
+    matches = begun[:1] or get_close_matches(folded, by_folded, n=1)
     return by_folded[matches[0]] if matches else None
 
 

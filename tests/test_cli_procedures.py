@@ -85,3 +85,35 @@ def test_check_names_what_is_wrong(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         'p.toml, key leg 3 (course_reversal).side: "port" is not known. Allowed: "left", "right".'
     )
     assert result.stdout == ""
+
+
+def test_check_names_every_mistake(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Before the last, which ends the program, each other on a line of its own."""
+    monkeypatch.chdir(tmp_path)
+    wrong = VALID.replace('side = "left"', 'sid = "left"').replace("within_nm = 10", 'within_nm = "ten"')
+    Path("p.toml").write_text(wrong + "\n[missed]\n")
+
+    result = runner.invoke(app, ["check", "p.toml"])
+
+    first, second = result.stderr.splitlines()
+    assert first == (
+        "p.toml, key leg 3 (course_reversal).sid: the key is unknown. Did you mean side? Keys here: phase, pattern, side, "
+        "within_nm, leg_seconds, max_speed_kias, when_straight_in_deg, altitude."
+    )
+    assert second.startswith(
+        "p.toml, key missed: the key is unknown. Did you mean missed_approach? Keys here: "
+    )
+    assert str(result.exception) == (
+        'p.toml, key leg 3 (course_reversal).within_nm: "ten" is not a number. Give a number, without quotes and unit.'
+    )
+
+
+def test_a_decimal_comma_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("p.toml").write_text('format = 1\nname = "P"\n\n[station]\nlatitude = 47,1234   # degrees\n')
+
+    result = runner.invoke(app, ["check", "p.toml"])
+
+    assert str(result.exception) == (
+        "p.toml, line 5: a number stands with a decimal comma. Write a point in its place: 47.25."
+    )

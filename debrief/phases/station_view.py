@@ -26,6 +26,11 @@ from debrief.tracks.smoothing import Spline, fit
 WINDOW_NM = 40.0
 #: A log whose nearest point is farther away belongs to another place: the files do not go together.
 ELSEWHERE_NM = 100.0
+#: What to do about a log that names one the other.
+SWAPPED = (
+    "Its latitudes and longitudes seem to be exchanged: so read, it passes near the station. Export it again, or name the "
+    "columns: --column latitude=... --column longitude=..."
+)
 GRID_S = 1.0
 SAME_MOMENT_S = 1e-6  # a moment so near the edge of a stretch is still in it
 #: Jerk of an aircraft that rolls into a standard turn in some seconds, and levels off, as spectral densities.
@@ -123,7 +128,9 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
             f"its nearest point lies {np.min(distance_nm):,.0f} NM from station {procedure.station.ident} "
             f"of {procedure.name!r}",
             where=Place(path=track.file),
-            remedy="Give the procedure that was flown, with --procedure.",
+            remedy=SWAPPED
+            if seems_swapped(track, procedure)
+            else "Give the procedure that was flown, with --procedure.",
             needs="procedure",
         )
     parts = _stretches(log, distance_nm)
@@ -160,6 +167,15 @@ def nearest_nm(log: Conditioned, procedure: Procedure) -> float:
 def nearest_of(track: Track, procedure: Procedure) -> float:
     """How near to the station the raw track comes, as it was read. [NM]"""
     return _plane(procedure).nearest_nm(track.latitude_deg, track.longitude_deg)
+
+
+def seems_swapped(track: Track, procedure: Procedure) -> bool:
+    """Whether a track far from the station would pass near it with latitude and longitude exchanged."""
+    possible = np.abs(track.longitude_deg) <= 90.0
+    if not possible.any():
+        return False
+    east_as_north, north_as_east = track.longitude_deg[possible], track.latitude_deg[possible]
+    return _plane(procedure).nearest_nm(east_as_north, north_as_east) <= WINDOW_NM
 
 
 def _stretches(log: Conditioned, distance_nm: Floats) -> list[NDArray[np.int64]]:

@@ -4,8 +4,16 @@ from debrief.procedures.model import Procedure
 from debrief.procedures.toml_reader import (
     bundled_procedures,
     load_procedure,
+    mistakes_in,
     procedures_in,
     procedures_offered,
 )
 
-__all__ = ["Procedure", "bundled_procedures", "load_procedure", "procedures_in", "procedures_offered"]
+__all__ = [
+    "Procedure",
+    "bundled_procedures",
+    "load_procedure",
+    "mistakes_in",
+    "procedures_in",
+    "procedures_offered",
+]

@@ -242,7 +242,10 @@ def _directions(procedure: Procedure) -> Iterator[Problem]:
     reciprocal_deg = (procedure.inbound_course_deg + 180.0) % 360.0
     off_deg = difference_deg(course_deg, reciprocal_deg)
     where = ("leg", procedure.leg.index(outbound))
-    text = f"{course_deg:g} lies {abs(off_deg):g} degrees from {reciprocal_deg:g}, the way back along the inbound course"
+    text = (
+        f"{course_deg:g} lies {abs(off_deg):g} degrees from {reciprocal_deg:g}, the way back along the inbound course "
+        f"{procedure.inbound_course_deg:g}; one of the two is wrong"
+    )
     if reversal.pattern == "racetrack":
         if abs(off_deg) > PARALLEL_WITHIN_DEG:
             yield Problem((*where, "course_deg"), text, "The legs of a racetrack are parallel.")

@@ -65,26 +65,38 @@ Location = tuple[str | int, ...]
 
 def first_mistake(path: Path, data: dict[str, object], error: ValidationError) -> ProcedureError:
     """The first mistake in words; a misspelt key before the key that is missing because of it."""
-    details = error.errors(include_url=False)
-    first = next((d for d in details if d["type"] == "extra_forbidden"), details[0])
-    location: Location = tuple(first["loc"])
-    more = len(details) - 1
-    if first["type"] == "extra_forbidden":
-        mistake = unknown_key(path, location, data)
-        misspelt = nearest(str(location[-1]), _keys_at(location, data))
-        more -= sum(d["type"] == "missing" and d["loc"] == (*location[:-1], misspelt) for d in details)
-    elif first["type"] == "procedure":
-        ctx = first["ctx"]
-        mistake = ProcedureError(
-            ctx["what"], where=_place(path, (*location, *ctx["where"]), data), remedy=ctx["remedy"]
-        )
-    else:
-        what, remedy = _words(first, data)
-        mistake = ProcedureError(what, where=_place(path, location, data), remedy=remedy)
-    if more < 1:
+    mistake, *others = each_mistake(path, data, error)
+    if not others:
         return mistake
-    others = f"({more} more {'mistake' if more == 1 else 'mistakes'} in this file.)"
-    return ProcedureError(mistake.what, where=mistake.where, remedy=f"{mistake.remedy} {others}".strip())
+    more = f"({len(others)} more {'mistake' if len(others) == 1 else 'mistakes'} in this file.)"
+    return ProcedureError(mistake.what, where=mistake.where, remedy=f"{mistake.remedy} {more}".strip())
+
+
+def each_mistake(path: Path, data: dict[str, object], error: ValidationError) -> list[ProcedureError]:
+    """Every mistake in words, one line each; a key that is only missing because it is misspelt is none of its own."""
+    details = error.errors(include_url=False)
+    unknown = [d for d in details if d["type"] == "extra_forbidden"]
+    misspelt = {
+        (*d["loc"][:-1], nearest(str(d["loc"][-1]), _keys_at(tuple(d["loc"]), data))) for d in unknown
+    }
+    others = [
+        d
+        for d in details
+        if d["type"] != "extra_forbidden" and not (d["type"] == "missing" and d["loc"] in misspelt)
+    ]
+    return [_in_words(path, data, detail) for detail in (*unknown, *others)]
+
+
+def _in_words(path: Path, data: dict[str, object], detail: ErrorDetails) -> ProcedureError:
+    location: Location = tuple(detail["loc"])
+    if detail["type"] == "extra_forbidden":
+        return unknown_key(path, location, data)
+    if detail["type"] == "procedure":
+        ctx = detail["ctx"]
+        where = _place(path, (*location, *ctx["where"]), data)
+        return ProcedureError(ctx["what"], where=where, remedy=ctx["remedy"])
+    what, remedy = _words(detail, data)
+    return ProcedureError(what, where=_place(path, location, data), remedy=remedy)
 
 
 def every_mistake(data: dict[str, object]) -> list[tuple[Location, str, str]]:

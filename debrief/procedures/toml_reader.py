@@ -14,7 +14,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from debrief.errors import Place, ProcedureError
-from debrief.procedures.mistakes import FILLED_BY_READER, first_mistake, unknown_key
+from debrief.procedures.mistakes import FILLED_BY_READER, each_mistake, first_mistake, unknown_key
 from debrief.procedures.model import Procedure
 from debrief.toml_file import Kind, bundled_files, read_toml, unknown_name
 
@@ -77,6 +77,22 @@ def _bundled_files() -> dict[str, Path]:
 def _is_name(text: str) -> bool:
     """Whether a text that names no bundled procedure was meant as a name rather than as a path."""
     return not text.strip() or not (set(text) & set("/\\.\0") or Path(text).exists())
+
+
+def mistakes_in(path_or_name: str | Path) -> list[ProcedureError]:
+    """What is wrong with a procedure file, one line each; nothing where ``load_procedure`` would read it.
+
+    What contradicts another key is looked for once every value is in range, and then up to the first.
+    """
+    try:
+        load_procedure(path_or_name)
+    except ProcedureError as error:
+        invalid = error.__cause__
+        if not isinstance(invalid, ValidationError):
+            return [error]
+        path = Path(path_or_name)
+        return each_mistake(path, read_toml(path, PROCEDURE)[0], invalid)
+    return []
 
 
 def _read(path: Path) -> Procedure:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 from geographiclib.geodesic import Geodesic
 
+from debrief.choice import choose
 from debrief.errors import TrackError
 from debrief.phases.station_view import nearest_nm, observe
 from debrief.procedures import bundled_procedures, load_procedure
@@ -112,3 +114,14 @@ def test_the_noise_of_a_recorder_is_learned():
 
     assert noise.position_nm * 1852 == pytest.approx(8.0, rel=0.15)
     assert noise.altitude_ft == pytest.approx(15.0, rel=0.3)
+
+
+def test_a_log_with_latitude_and_longitude_exchanged_is_told() -> None:
+    """Both ways in: against a procedure that was given, and where the best fitting one is looked for."""
+    procedure = load_procedure("lantern-vor-22")
+    track = straight_track(procedure)
+    track = replace(track, latitude_deg=track.longitude_deg, longitude_deg=track.latitude_deg)
+
+    for refused in (lambda: observe(condition(track), procedure), lambda: choose(track, [procedure])):
+        with pytest.raises(TrackError, match="Its latitudes and longitudes seem to be exchanged"):
+            refused()

@@ -169,7 +169,7 @@ MISTAKES = {
         ("radial_deg = 44", "radial_deg = 144"),
         (
             "p.toml, key leg 2 (outbound).radial_deg: 144 lies 100 degrees from 44, the way back along the "
-            "inbound course. In a 45/180 the two agree within a few degrees."
+            "inbound course 224; one of the two is wrong. In a 45/180 the two agree within a few degrees."
         ),
     ),
     "no length": (
@@ -419,7 +419,7 @@ RACETRACK = (
             "course_deg = 64",
             (
                 "key leg 2 (outbound).course_deg: 64 lies 20 degrees from 44, the way back along the inbound "
-                "course. The legs of a racetrack are parallel."
+                "course 224; one of the two is wrong. The legs of a racetrack are parallel."
             ),
         ),
         (
@@ -484,7 +484,7 @@ def test_the_two_directions_of_a_base_turn_give_its_side(radial_deg: int, side: 
             "radial_deg = 58",
             "radial_deg = 44",
             (
-                "key leg 2 (outbound).radial_deg: 44 lies 0 degrees from 44, the way back along the inbound course. "
+                "key leg 2 (outbound).radial_deg: 44 lies 0 degrees from 44, the way back along the inbound course 224; one of the two is wrong. "
                 "In a base turn it is 1 to 90 degrees."
             ),
         ),
