@@ -23,7 +23,7 @@ from debrief.tracks.readers.csv_measures import Measured, measures_of
 from debrief.tracks.readers.csv_table import Left, Rows, Table, find_table, has_columns, rows_of
 from debrief.tracks.readers.csv_times import When, times_us
 from debrief.tracks.readers.csv_words import FACTOR, Quantity
-from debrief.tracks.readers.samples import Remarks, Samples, Wishes, make_track
+from debrief.tracks.readers.samples import Remarks, Samples, Wishes, make_track, refuse_too_many
 from debrief.tracks.readers.sniff import decoded, kind_of, plain, xml_root
 from debrief.tracks.readers.stamps import MISSING, Ints, Stamps, joined, offset_minutes, read_stamps
 from debrief.tracks.words import counted
@@ -55,6 +55,7 @@ def read(path: Path, wishes: Wishes) -> Track:
     read_in = _Cells(table, chosen)
     for rows in rows_of(path, table, left):
         read_in.add(rows)
+        refuse_too_many(path, sum(map(len, read_in.lines)))
     if not read_in.lines:
         _refuse_no_rows(path, table, left)
     _say_left(path, table, left, sum(map(len, read_in.lines)), remarks)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, cast
 
 from debrief.tracks.readers.gpx_plain import parse_plain
 from debrief.tracks.readers.iso_times import IsoTimes
+from debrief.tracks.readers.samples import refuse_too_many
 from debrief.tracks.readers.xml_stream import Ending, parsed_as_its_bytes_are, stream
 
 if TYPE_CHECKING:
@@ -60,6 +61,10 @@ def _parse_as(path: Path, encoding: str | None, content: bytes | None = None) ->
     found = Found()
     kinds: dict[object, str] = {}
 
+    def take(element: etree._Element) -> None:
+        _take(element, found, kinds)
+        refuse_too_many(path, len(found))
+
     def begin(root: etree._Element) -> None:
         found.version = root.get("version", "")
         namespace = root.tag.rpartition("}")[0]
@@ -69,7 +74,7 @@ def _parse_as(path: Path, encoding: str | None, content: bytes | None = None) ->
         path,
         _PARTS,
         begin=begin,
-        take=lambda element: _take(element, found, kinds),
+        take=take,
         whole="trkpt",
         encoding=encoding,
         content=content,

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 
 from debrief.errors import Place, TrackError
 from debrief.tracks.readers.iso_times import IsoTimes
+from debrief.tracks.readers.samples import refuse_too_many
 from debrief.tracks.readers.xml_stream import Ending, local_name, parsed_as_its_bytes_are, stream
 from debrief.tracks.words import counted
 
@@ -112,6 +113,7 @@ class _Reading:
                 self.timed += 1
             elif name == "coord":
                 self.found.in_tracks.add(_place(element.text or ""), 0, self.parts, self.tracks)
+                refuse_too_many(self.path, len(self.found.in_tracks))
         if name == "altitudeMode" and inside in ("Track", "Point"):
             self.mode = _mode(element.text or "")
         elif name == "coordinates":
@@ -164,6 +166,7 @@ class _Reading:
             points = self.found.placemarks
             points.times.add(self.stamp)
             points.add(self.place, self.mode, self.folders, self.folders)
+            refuse_too_many(self.path, len(points))
         elif self.place is not None:
             self.found.counts["placemark"] += 1
         self.stamp, self.place, self.mode = "", None, 0

@@ -25,6 +25,9 @@ from debrief.tracks.words import counted
 
 AltitudeUnit = Literal["ft", "m"]
 
+#: Positions in a log: eleven days of one a second, a day of ten. More would need memory without end.
+MOST_SAMPLES = 1_000_000
+
 FEET_PER_METRE = 1 / 0.3048  # the international foot, by definition
 KNOTS_PER_METRE_A_SECOND = 3600 / 1852  # the international nautical mile, by definition
 
@@ -69,6 +72,16 @@ class Samples:
     columns: Mapping[str, Floats]
 
 
+def refuse_too_many(path: Path, count: int) -> None:
+    """End the reading of a file that holds more than any flight, before it fills the memory."""
+    if count > MOST_SAMPLES:
+        raise TrackError(
+            f"it holds more than {MOST_SAMPLES:,} positions, more than any flight",
+            where=Place(path=path),
+            remedy="Cut the flight out of it.",
+        )
+
+
 def make_track(
     path: Path,
     samples: Samples,
@@ -84,6 +97,7 @@ def make_track(
     Usable is a sample with a time and a position on the Earth. Longitudes of 180 to 360 degrees are the same
     places as -180 to 0 and are brought there. Raises ``TrackError`` where fewer than two samples are usable.
     """
+    refuse_too_many(path, len(samples.time_us))
     samples = _as_one_piece(samples, remarks)
     usable = _usable(path, samples, remarks, word)
     rows = slice(None) if usable.all() else usable  # a slice copies nothing, and most files are whole
