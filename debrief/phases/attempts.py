@@ -125,6 +125,7 @@ def _ground(procedure: Procedure, runway: Runway, log: Conditioned) -> Ground:
         course_true_deg=runway.course_true_deg,
         elevation_ft=runway.elevation_ft,
         within_ft=log.altitude_uncertainty_ft,
+        zeros_s=log.t_s[~log.altitude_used & (log.track.altitude_ft[log.order] == 0.0)],
     )
 
 

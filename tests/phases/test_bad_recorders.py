@@ -7,11 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from debrief.pipeline import look
+from debrief.pipeline import debrief, look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Phase
 from debrief.tracks.model import Track
 from tests.doctoring import drawn_out
-from tests.phases.aeroplane import STEP_S
-from tests.phases.test_independent import MAKERS, RIGHT, Span, flown
+from tests.phases.aeroplane import STEP_S, Aeroplane
+from tests.phases.pilots import true_deg
+from tests.phases.test_independent import MAKERS, PERCENTILE_95_S, RIGHT, Span, flown
 
 RECEIVED_S = (1.0, 1.0, 1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 11.0)  # between two reports
 NOISE_M = 6.0
@@ -56,3 +59,53 @@ def test_seconds_are_in_the_right_phase_where_uneven_reports_were_drawn_out(step
         total += len(t_s)
 
     assert 1.0 - wrong / total >= RIGHT
+
+
+BRANDEL = load_procedure("brandel-ndb-27")
+LANDED_FT = 415.0  # its runway
+
+
+def landed() -> tuple[Aeroplane, float]:
+    """Straight over the beacon, down at 600 ft/min to a runway at 415 ft, and a landing run; when it touched down."""
+    course_deg = true_deg(BRANDEL, BRANDEL.inbound_course_deg)
+    plane = Aeroplane(
+        east_nm=-9.0 * np.sin(np.radians(course_deg)),
+        north_nm=-9.0 * np.cos(np.radians(course_deg)),
+        heading_deg=course_deg,
+        altitude_ft=2600.0,
+    )
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
+    plane.to_ft = LANDED_FT
+    plane.follow(course_deg, lambda: plane.altitude_ft == plane.to_ft)
+    touchdown_s = plane.t_s
+    while plane.tas_kt > 12.0:
+        plane.tas_kt -= 3.0 * STEP_S
+        plane.step()
+    plane.hold(60.0)
+    return plane, touchdown_s
+
+
+@pytest.mark.parametrize("unheard_s", [(0.4, 0.4), (3.0, 2.0), (4.0, 12.0), (6.0, 40.0)])
+def test_the_way_to_an_altitude_of_0_on_the_ground_is_neither_a_dive_nor_a_late_landing(unheard_s):
+    """A grid of 5 s drew it from the last altitude received, so long before touchdown, to the first 0 after it."""
+    plane, touchdown_s = landed()
+    exact = plane.log(BRANDEL, STEP_S, 2.0)
+    on_ground = exact.t_s >= touchdown_s
+    heard = (exact.t_s < touchdown_s - unheard_s[0]) | (exact.t_s > touchdown_s + unheard_s[1])
+    every_second = np.arange(len(exact)) % round(1.0 / STEP_S) == 0
+    log = drawn_out(
+        _picked(
+            replace(exact, altitude_ft=np.where(on_ground, 0.0, np.round(exact.altitude_ft / 25.0) * 25.0)),
+            np.flatnonzero(heard & every_second),
+        ),
+        5.0,
+    )
+
+    (attempt,) = debrief(log, BRANDEL).attempts
+
+    exceeded = {finding.rule for finding in attempt.findings if finding.verdict == "exceeded"}
+    assert not exceeded & {"descent_rate", "stabilised", "minimum_descent_altitude"}
+    (found,) = look(log, BRANDEL).attempts
+    landing = found.last(Phase.LANDING)
+    assert landing is not None
+    assert landing.start_s == pytest.approx(touchdown_s, abs=PERCENTILE_95_S)
