@@ -28,6 +28,7 @@ RETURNED_S = 8.0  # ... and stays is no turn off
 WEAVES_OFF_DEG = 5.0  # back on the outbound course, but for this ...
 WEAVES_WITHIN_DEG = 10.0  # ... and no farther from its radial
 TURNED_BACK_DEG = 90.0
+STILL_TURNING_DEG_S, STILL_TURNING_S = 0.7, 1.0
 AT_THE_STATION_DEG = 60.0  # a turn that begins farther off the outbound course is the one from the way in
 
 
@@ -94,17 +95,27 @@ def off_course(part: StationView, course_deg: float, turn: Turn) -> tuple[float,
 def _weaves(part: StationView, course_deg: float, off: Turn, turn: Turn) -> bool:
     """Whether a turn takes the aircraft back to the outbound course, or beyond it but still outbound.
 
-    Then the turn before it was no turn off, however wide it was: the aircraft weaves along the course.
+    Then the turn before it was no turn off, however wide it was: the aircraft weaves along the course. Where a turn that
+    a gap cuts off would have ended is not known; it may be the turn back of a pattern.
     """
     if turn.change_deg * off.change_deg > 0:
         return False
     end = _at(part, turn.end_s)
+    if _cut_off(part, end):
+        return False
     beyond_deg = float(
         np.sign(turn.change_deg)
         * difference_deg(part.ground_track_deg[_at(part, turn.start_s)] + turn.change_deg, course_deg)
     )
     near = abs(float(difference_deg(part.radial_deg[end], course_deg))) <= WEAVES_WITHIN_DEG
     return near and -WEAVES_OFF_DEG <= beyond_deg <= INBOUND_TRACK_DEG
+
+
+def _cut_off(part: StationView, end: int) -> bool:
+    """Whether a turn that ends there is still under way where a gap begins."""
+    edge = end + int(np.searchsorted(part.t_s[end:], part.t_s[end] + STILL_TURNING_S, side="right"))
+    near = part.segment[end : edge + 1] != part.segment[end]
+    return bool(near.any()) and abs(float(part.turn_rate_deg_s[end])) > STILL_TURNING_DEG_S
 
 
 def _at(part: StationView, t_s: float) -> int:

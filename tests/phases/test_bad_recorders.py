@@ -13,7 +13,7 @@ from debrief.procedures.model import Phase
 from debrief.tracks.model import Track
 from tests.doctoring import drawn_out
 from tests.phases.aeroplane import STEP_S, Aeroplane
-from tests.phases.pilots import true_deg
+from tests.phases.pilots import eighty_and_back, true_deg
 from tests.phases.test_independent import MAKERS, PERCENTILE_95_S, RIGHT, Span, flown
 
 RECEIVED_S = (1.0, 1.0, 1.0, 2.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 11.0)  # between two reports
@@ -109,3 +109,18 @@ def test_the_way_to_an_altitude_of_0_on_the_ground_is_neither_a_dive_nor_a_late_
     landing = found.last(Phase.LANDING)
     assert landing is not None
     assert landing.start_s == pytest.approx(touchdown_s, abs=PERCENTILE_95_S)
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 5.0])
+@pytest.mark.parametrize("seen_s", [60.0, 66.0, 72.0])
+def test_a_turn_back_that_a_gap_cuts_off_shows_the_turn_off_before_it(interval_s, seen_s):
+    """Where the gap began the track was near the outbound course again, and it passed for weaving along it."""
+    case = eighty_and_back("quillow-ndb-18", from_deg=140.0)
+    turn_off_s = next(span[2] for span in case.phases if span[0] == "outbound")
+    log = case.plane.log(
+        case.procedure, interval_s, 2.0, gap_s=(turn_off_s + seen_s, turn_off_s + seen_s + 80.0)
+    )
+
+    (attempt,) = look(log, case.procedure).attempts
+
+    assert attempt.turn_off_s == pytest.approx(turn_off_s, abs=2.0 + interval_s)
