@@ -242,7 +242,9 @@ def _landing(
     if len(airborne):
         on_it = np.flatnonzero(rest.altitude_ft[sure : sure + int(airborne[0])] <= level_ft + TOUCH_FT)
         end_s = float(rest.t_s[sure + int(on_it[-1])]) if len(on_it) else touchdown_s
-    return Ending(how="landing", final_end_s=touchdown_s, end_s=max(end_s, touchdown_s), lowest_ft=level_ft)
+    heard_ft = rest.altitude_ft[: sure + 1][np.isfinite(rest.altitude_ft[: sure + 1])]
+    lowest_ft = float(np.min(heard_ft)) if np.isnan(level_ft) and len(heard_ft) else level_ft
+    return Ending(how="landing", final_end_s=touchdown_s, end_s=max(end_s, touchdown_s), lowest_ft=lowest_ft)
 
 
 def _unheard(rest: StationView, sure: int, ground: Ground) -> float | None:

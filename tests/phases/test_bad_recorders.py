@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from debrief.phases.ending import find_ending
 from debrief.pipeline import debrief, look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Phase
@@ -124,3 +125,16 @@ def test_a_turn_back_that_a_gap_cuts_off_shows_the_turn_off_before_it(interval_s
     (attempt,) = look(log, case.procedure).attempts
 
     assert attempt.turn_off_s == pytest.approx(turn_off_s, abs=2.0 + interval_s)
+
+
+def test_a_landing_without_an_altitude_on_the_ground_says_how_low_the_aircraft_came():
+    """It was nan, and a circuit that led to the landing no approach."""
+    plane, touchdown_s = landed()
+    exact = plane.log(BRANDEL, 1.0, 2.0)
+    log = replace(exact, altitude_ft=np.where(exact.t_s >= touchdown_s, 0.0, exact.altitude_ft))
+    flight = look(log, BRANDEL)
+
+    ending = find_ending(flight.view, flight.at, touchdown_s - 200.0, BRANDEL.inbound_course_deg, None, None)
+
+    assert ending.how == "landing"
+    assert ending.lowest_ft == pytest.approx(LANDED_FT, abs=25.0)
