@@ -246,7 +246,7 @@ def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
         altitude_ft=view.altitude_ft,
         position_sigma_nm=flight.noise.smoothed_position_nm,
         velocity_sigma_kt=flight.noise.smoothed_groundspeed_kt,
-        sample_interval_s=flight.log.median_interval_s,
+        sample_interval_s=flight.log.measured_interval_s,
         focus_s=(reversal.start_s, reversal.end_s) if reversal is not None else None,
         heading_true_deg=air.heading_true_deg,
         airspeed_ktas=air.ktas,

@@ -72,7 +72,7 @@ def _still_turning_deg(case: Case, angle_deg: float) -> float:
     span = case.scene.span(Phase.COURSE_REVERSAL)
     if span is None:
         return 0.0
-    hold_s = float(np.clip(3.0 * case.scene.flight.log.median_interval_s, *_HOLD_S))
+    hold_s = float(np.clip(3.0 * case.scene.flight.log.measured_interval_s, *_HOLD_S))
     view = case.every_second(span.start_s, span.end_s + hold_s)
     course_true_deg = case.procedure.true_deg(case.procedure.inbound_course_deg)
     off_deg = np.abs(difference_deg(view.ground_track_true_deg, course_true_deg))

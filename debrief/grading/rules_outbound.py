@@ -140,7 +140,7 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 def _between_samples_s(case: Case) -> float:
     """How much later than it shows a turn may have begun: a log drawn with straight lines hides it. [s]"""
-    return min(case.scene.flight.log.median_interval_s, _HIDDEN_S)
+    return min(case.scene.flight.log.measured_interval_s, _HIDDEN_S)
 
 
 def _between_samples_nm(case: Case, speed_kt: float) -> float:

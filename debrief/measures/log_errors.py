@@ -68,7 +68,7 @@ def acceleration_m_s2(flight: Flight) -> Parts:
 def smoothed_over_s(flight: Flight) -> float:
     """The time over which the smoother takes its samples together, 1 / w0. [s]"""
     return 1.0 / _seen_rad_s(
-        flight.noise.position_nm * METRES_PER_NM, flight.log.median_interval_s, JERK_DENSITY_M2_S5
+        flight.noise.position_nm * METRES_PER_NM, flight.log.measured_interval_s, JERK_DENSITY_M2_S5
     )
 
 
@@ -144,7 +144,7 @@ def _position_m(flight: Flight, derivative: int, *, turning: bool) -> Parts:
     errors = flight.log.position_errors
     return _parts(
         sigma,
-        flight.log.median_interval_s,
+        flight.log.measured_interval_s,
         JERK_DENSITY_M2_S5,
         derivative,
         constant=errors.constant_nm * METRES_PER_NM,

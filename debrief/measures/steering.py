@@ -75,7 +75,7 @@ def steering(scene: Scene) -> Steering | None:
     legs = list(_legs(scene))
     if not legs:
         return None
-    interval_s = scene.flight.log.median_interval_s
+    interval_s = scene.flight.log.measured_interval_s
     if interval_s > COARSEST_S:
         return Steering(
             why=tr(

@@ -147,7 +147,7 @@ def _edges_s(flight: Flight, view: StationView, scored: NDArray[np.bool_]) -> tu
         near_cone |= float(view.distance_nm[at]) < _AT_CONE * float(view.cone_radius_nm[at])
         if near_cone:
             return cone_edge(flight, float(view.groundspeed_kt[at])).sd_s
-        return float(np.hypot(_EDGE_S, flight.log.median_interval_s / 4.0))
+        return float(np.hypot(_EDGE_S, flight.log.measured_interval_s / 4.0))
 
     first, last = int(picked[0]), int(picked[-1])
     return edge_s(first, first - 1), edge_s(last, last + 1)

@@ -37,8 +37,10 @@ from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
 NEAR_STATION_NM = 3.0
+BESIDE_RADIAL_NM, BESIDE_RACETRACK_NM, BESIDE_SHARE = 2.0, 5.0, 0.4  # tan 22 degrees: twice full scale
 AS_NEAR_NM = 0.3  # two closest points of one missed station
 TURNING_OUTBOUND_DEG = 60.0
+ANOTHER_COURSE_DEG = 45.0
 ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
@@ -125,6 +127,7 @@ def _ground(procedure: Procedure, runway: Runway, log: Conditioned) -> Ground:
         course_true_deg=runway.course_true_deg,
         elevation_ft=runway.elevation_ft,
         within_ft=log.altitude_uncertainty_ft,
+        zeros_s=log.t_s[~log.altitude_used & (log.track.altitude_ft[log.order] == 0.0)],
     )
 
 
@@ -173,12 +176,22 @@ def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> b
     """
     view, start_s = reading.view, circuit.outbound_start_s
     if start_s - float(view.t_s[0]) < LOG_BEGINS_S:
-        return True
+        return number >= 0 or _near_the_way_out(reading, start_s)
     if number >= 0 and start_s - reading.crossings[number].exit_s < TURN_ROUND_S:
         return True
     round_it = view.between(start_s - TURN_ROUND_S, start_s + TURN_ROUND_S)
     near = reading.at(np.array([start_s])).distance_nm[0] <= NEAR_STATION_NM
     return bool(near) or bool(np.any(np.diff(round_it.segment) != 0))
+
+
+def _near_the_way_out(reading: Reading, t_s: float) -> bool:
+    """Whether an aircraft with which the log begins may have come from the station along the outbound course."""
+    here, course_deg = reading.at(np.array([t_s])), reading.procedure.outbound_course_deg or 0.0
+    off_rad = np.radians(float(difference_deg(here.radial_deg[0], course_deg)))
+    distance_nm = float(here.distance_nm[0])
+    beside_nm = BESIDE_RACETRACK_NM if is_racetrack(reading.procedure) else BESIDE_RADIAL_NM
+    abeam = distance_nm * np.cos(off_rad) > -NEAR_STATION_NM
+    return bool(abeam and abs(np.sin(off_rad)) * distance_nm <= max(beside_nm, BESIDE_SHARE * distance_nm))
 
 
 def _means_the_station(reading: Reading, found: FoundAttempt) -> bool:
@@ -189,7 +202,7 @@ def _means_the_station(reading: Reading, found: FoundAttempt) -> bool:
     if found.established_s is not None or found.last(Phase.FINAL) is not None:
         return True
     if any(not passage.missed for passage in found.passages):
-        return True
+        return not _back_on_another_course(reading, found)
     if any(missing.why == "not observed" and missing.start_s is not None for missing in found.not_seen):
         return True
     course_deg, outbound = reading.procedure.outbound_course_deg, found.last(Phase.OUTBOUND)
@@ -198,6 +211,18 @@ def _means_the_station(reading: Reading, found: FoundAttempt) -> bool:
     view = reading.view.between(outbound.start_s, outbound.end_s)
     on_radial = np.abs(difference_deg(view.radial_deg, course_deg)) <= ON_RADIAL_DEG
     return float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
+
+
+def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether the aircraft came back to the station, and went on, along another course than the inbound: a hold there."""
+    reversal = found.last(Phase.COURSE_REVERSAL)
+    if not is_racetrack(reading.procedure):
+        return False  # a reversal of two turns tells itself from a hold
+    back = [p for p in found.passages if reversal is not None and p.t_s > reversal.start_s]
+    if not back or found.last(Phase.INTERMEDIATE) is not None:
+        return False
+    track_deg = float(reading.at(np.array([back[-1].t_s])).ground_track_deg[0])
+    return bool(abs(difference_deg(track_deg, reading.procedure.inbound_course_deg)) > ANOTHER_COURSE_DEG)
 
 
 def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:

@@ -15,7 +15,15 @@ from typing import Literal
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.events import ABEAM_WITHIN_NM, TURN_AT_LEAST_DEG, At, Mask, runs, went_round
+from debrief.phases.events import (
+    ABEAM_WITHIN_NM,
+    TURN_AT_LEAST_DEG,
+    TURNING_DEG_S,
+    At,
+    Mask,
+    runs,
+    went_round,
+)
 from debrief.phases.model import Floats, StationView, Turn
 from debrief.phases.on_course import (
     INBOUND_TRACK_DEG,
@@ -40,6 +48,7 @@ TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degre
 WITHIN_NM = 15.0
 FARTHEST_NM = 30.0  # what goes beyond is no reversal flown too far out, but a flight to somewhere else
 LONGEST_REVERSAL_S = 900.0  # as it was observed
+MOST_TURNED_DEG = 700.0  # in a reversal: an 80/260 turns 340 degrees, and one circle for spacing is 360
 BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0
 BEGUN_DESCENT_FT = 100.0
@@ -136,6 +145,8 @@ def read_circuit(
     reversal = part.between(float(part.t_s[last_out]), established[1] if established else end_s)
     if np.count_nonzero(reversal.groundspeed_kt > AIRBORNE_KT) > LONGEST_REVERSAL_S:
         return None  # it flew elsewhere, and came back one day
+    if _roams(reversal):
+        return None
     return Circuit(
         outbound_start_s=outbound_start_s,
         outbound_end_s=outbound_end_s,
@@ -146,6 +157,12 @@ def read_circuit(
         inbound_start_s=established[1] if established else None,
         end_s=end_s,
     )
+
+
+def _roams(reversal: StationView) -> bool:
+    """Whether the aircraft circles about, as at airwork, rather than turn back to the inbound course."""
+    turning = np.abs(reversal.turn_rate_deg_s)  # a second each
+    return bool(np.sum(turning[turning > TURNING_DEG_S]) > MOST_TURNED_DEG)
 
 
 def _taxiing(part: StationView, procedure: Procedure) -> bool:

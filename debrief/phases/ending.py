@@ -8,7 +8,7 @@ Source    DEVELOPERS.md, "Definitions": missed approach and landing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
@@ -46,6 +46,12 @@ BRAKING_SHARE = 0.75
 BRAKING_PAUSE_SHARE = 0.5  # noise makes braking seem to ease, but hardly to less than this
 BRAKING_BELOW_FT = 40.0
 BRAKING_LATE_S = 15.0
+UNHEARD_BELOW_FT, UNHEARD_LED_S = 300.0, 30.0
+SLOWEST_SINK_FT_S = 5.0  # 300 ft/min
+FLARE_FT, FLARE_S = (
+    20.0,
+    3.0,
+)  # a flare takes so much longer than the descent on to the runway. Mark: common practice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +81,9 @@ class Ground:
     course_true_deg: float
     elevation_ft: float
     within_ft: float  # how far off the logged altitude may be
+    zeros_s: Floats = field(
+        default_factory=lambda: np.empty(0)
+    )  # samples with 0 for an altitude, as if at the sea
 
 
 def find_ending(
@@ -110,7 +119,7 @@ def find_ending(
     grounds = [place for place in (ground, None if circle is None else circle.ground) if place is not None]
     landed = _landed(rest.where(slice(0, min(climb + 1, len(rest)))), grounds, flags)
     if landed is not None and landed <= off:
-        return _landing(rest, at, landed, flags)
+        return _landing(rest, at, landed, flags, grounds)
     if off < climb and not _low(altitude, off, climb):
         return Ending(
             how="broken off",
@@ -216,20 +225,48 @@ def _on_runway(view: StationView, ground: Ground) -> Mask:
     return mask
 
 
-def _landing(rest: StationView, at: At, sure: int, on_ground: Floats | None) -> Ending:
+def _landing(
+    rest: StationView, at: At, sure: int, on_ground: Floats | None, grounds: Sequence[Ground]
+) -> Ending:
     """Touchdown and the landing run that follows, to the end of the log or to the next take-off."""
     run = rest.altitude_ft[sure : sure + LEVEL_S]
     level_ft = float(np.nanmedian(run)) if np.isfinite(run).any() else float("nan")
     touchdown_s = float(rest.t_s[sure])
     if on_ground is None or not on_ground[sure] > FLAG:
         touchdown_s = _braking(rest, at, sure, level_ft, _level_reached(rest, at, sure, level_ft))
+        unheard_s = _unheard(rest, sure, grounds[0]) if grounds else None
+        touchdown_s = touchdown_s if unheard_s is None else unheard_s
     end_s = float(rest.t_s[-1])
     with np.errstate(invalid="ignore"):
         airborne = np.flatnonzero(rest.altitude_ft[sure:] > level_ft + CLIMB_FT)
     if len(airborne):
         on_it = np.flatnonzero(rest.altitude_ft[sure : sure + int(airborne[0])] <= level_ft + TOUCH_FT)
         end_s = float(rest.t_s[sure + int(on_it[-1])]) if len(on_it) else touchdown_s
-    return Ending(how="landing", final_end_s=touchdown_s, end_s=max(end_s, touchdown_s), lowest_ft=level_ft)
+    heard_ft = rest.altitude_ft[: sure + 1][np.isfinite(rest.altitude_ft[: sure + 1])]
+    lowest_ft = float(np.min(heard_ft)) if np.isnan(level_ft) and len(heard_ft) else level_ft
+    return Ending(how="landing", final_end_s=touchdown_s, end_s=max(end_s, touchdown_s), lowest_ft=lowest_ft)
+
+
+def _unheard(rest: StationView, sure: int, ground: Ground) -> float | None:
+    """Touchdown in a log that has 0 for the altitude of an aircraft on the ground; ``None`` where it has not.
+
+    The last altitude heard, and how fast it came down, lead to the runway, at the latest where the zeros begin: at once
+    where every sample is as it was received, some time later where the way to them was drawn.
+    """
+    known = np.flatnonzero(np.isfinite(rest.altitude_ft[: sure + 1]))
+    if not len(known):
+        return None
+    last = int(known[-1])
+    last_s, height_ft = float(rest.t_s[last]), float(rest.altitude_ft[last]) - ground.elevation_ft
+    zero = ground.zeros_s[(ground.zeros_s >= last_s) & (ground.zeros_s <= rest.t_s[sure] + LEVEL_S)]
+    if not len(zero) or height_ft > UNHEARD_BELOW_FT:
+        return None
+    earlier = known[rest.t_s[known] >= last_s - UNHEARD_LED_S][0]
+    led_s = max(last_s - float(rest.t_s[earlier]), 1.0)
+    sink_ft_s = float(rest.altitude_ft[earlier] - rest.altitude_ft[last]) / led_s
+    flare_s = FLARE_S if height_ft > FLARE_FT else 0.0
+    lands_s = last_s + max(height_ft, 0.0) / max(sink_ft_s, SLOWEST_SINK_FT_S) + flare_s
+    return min(lands_s, float(zero[0]))
 
 
 def _level_reached(rest: StationView, at: At, sure: int, level_ft: float) -> float | None:

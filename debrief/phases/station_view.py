@@ -133,13 +133,14 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
             else "Give the procedure that was flown, with --procedure.",
             needs="procedure",
         )
-    parts = _stretches(log, distance_nm)
+    whole = _stretches(log, distance_nm)
+    parts = [_measured(log, part) for part in whole]
     places = [np.column_stack([east_nm[part], north_nm[part]]) * METRES_PER_NM for part in parts]
     positions = [_position(log.t_s[part], metres) for part, metres in zip(parts, places, strict=True)]
     late_m = lateness_m([(log.t_s[p], m, s) for p, m, s in zip(parts, places, positions, strict=True)])
     stretches = []
-    for part, metres, position in zip(parts, places, positions, strict=True):
-        altitudes = tuple(_altitudes(log, part))
+    for every, part, metres, position in zip(whole, parts, places, positions, strict=True):
+        altitudes = tuple(_altitudes(log, every))
         if late_m:
             steady, way = retimed(log.t_s[part], metres, late_m)
             stretches.append(_Stretch(_position(log.t_s[part], steady), altitudes, way))
@@ -184,6 +185,18 @@ def _stretches(log: Conditioned, distance_nm: Floats) -> list[NDArray[np.int64]]
     cut = np.flatnonzero((np.diff(log.segment) != 0) | (np.diff(near.astype(np.int8)) != 0)) + 1
     parts = np.split(np.arange(len(near)), cut)
     return [part for part in parts if len(part) > 1 and near[part[0]]]
+
+
+def _measured(log: Conditioned, part: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The samples of a stretch but for those that a program drew between others; its ends stay.
+
+    They would hold a turn to straight lines, and pass for samples without noise.
+    """
+    if log.on_lines is None or not log.on_lines[part].any():
+        return part
+    keep = ~log.on_lines[part]
+    keep[[0, -1]] = True
+    return part[keep]
 
 
 def _altitudes(log: Conditioned, picked: NDArray[np.int64]) -> list[Spline]:

@@ -11,6 +11,7 @@ Nothing is corrected unless asked: the offset measured at a landing is reported,
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -43,6 +44,12 @@ _LANDED_FT = 20.0  # the runway's own slope, the wheels below the receiver (comm
 _LOWEST_FT, _HIGHEST_FT = -1500.0, 60000.0
 _ZERO_FT, _ZERO_FT_S = 150.0, 10.0
 _NEXT_FT_S = 60.0
+_DRAWN_OFF_FT = 3.0  # altitudes on a line, in whole feet or tenths of metres
+_DRAWN_FEWEST, _DRAWN_MOST = 4, 120
+_DRAWN_FT_S = 0.5
+_DRAWN_SURE, _DRAWN_SURE_S = 4, 15.0  # a flare is no such line
+_ABOVE_SEA_FT = 30.0
+_BELOW_LED_FT = 50.0  # twice a step of 25 ft
 _CLIMB_FT_S = 120.0
 _BACK_FT_S = 40.0  # coming back from a wild altitude must look like ordinary flight
 _STEP_FT = 300.0
@@ -203,6 +210,17 @@ def _usable(
                 when=moment(track, int(points.index[np.argmax(zero)])),
             )
         )
+        drawn = _drawn_to_zero(points, segment, altitude_ft, raw_ft, zero)
+        if drawn.any():
+            warnings.append(
+                tr(
+                    "{altitudes} beside them, the first at {when}, where the log was drawn straight down to that 0: left out "
+                    "too.",
+                    altitudes=amount(drawn.sum(), "altitude"),
+                    when=moment(track, int(points.index[np.argmax(drawn)])),
+                )
+            )
+            zero |= drawn
     with np.errstate(invalid="ignore"):
         absurd = ~missing & ~zero & ((altitude_ft < _LOWEST_FT) | (altitude_ft > _HIGHEST_FT))
     used = ~(missing | zero | absurd)
@@ -251,6 +269,8 @@ def _false_zero(
     if not (np.abs(altitude_ft[others]) < near_ft).any():
         return zero
     false = np.zeros(len(points), dtype=bool)
+    if runway and runway.elevation_ft > _ABOVE_SEA_FT:
+        false |= _at_the_end_of_a_line(points, segment, altitude_ft, raw_ft, zero)
     known = np.nonzero(np.isfinite(altitude_ft))[0]
     for first, last in zip(*runs_of(zero[known]), strict=True):
         inside = known[first : last + 1]
@@ -260,6 +280,58 @@ def _false_zero(
                 if abs(altitude_ft[known[beside]]) > _ZERO_FT + _NEXT_FT_S * seconds:
                     false[inside] = True
     return false
+
+
+def _drawn_to_zero(points: Points, segment: Ints, altitude_ft: Floats, raw_ft: Floats, zero: Bools) -> Bools:
+    """The samples beside a false 0 that lie between it and the last altitude received, on a grid drawn between the two.
+
+    The line that the nearest two make reaches 0 before the log does, and so does every sample on that line; where the
+    grid has only one sample on it, that one is far below where those before it lead. On the ground it would be a dive.
+    """
+    drawn = np.zeros(len(points), dtype=bool)
+    for _, beside, count in _lines_to_zero(points, segment, altitude_ft, raw_ft, zero):
+        drawn[beside[:count]] = True
+    return drawn
+
+
+def _at_the_end_of_a_line(
+    points: Points, segment: Ints, altitude_ft: Floats, raw_ft: Floats, zero: Bools
+) -> Bools:
+    """The zeros to which the log leads straight, without a flare, at a runway that is not at the sea."""
+    false = np.zeros(len(points), dtype=bool)
+    for run, beside, count in _lines_to_zero(points, segment, altitude_ft, raw_ft, zero):
+        if (
+            count >= _DRAWN_SURE
+            and abs(points.t_s[beside[count - 1]] - points.t_s[beside[0]]) >= _DRAWN_SURE_S
+        ):
+            false[run] = True
+    return false
+
+
+def _lines_to_zero(
+    points: Points, segment: Ints, altitude_ft: Floats, raw_ft: Floats, zero: Bools
+) -> Iterator[tuple[slice, Ints, int]]:
+    """Each run of zeros, the samples on either side of it, the nearest first, and how many of them lead to it."""
+    real = np.nonzero(np.isfinite(altitude_ft) & ~zero)[0]
+    for first, last in zip(*runs_of(zero), strict=True):
+        before, after = np.searchsorted(real, [first, last])
+        sides = (real[max(0, before - _DRAWN_MOST) : before][::-1], real[after : after + _DRAWN_MOST])
+        for at, side in zip((first, last), sides, strict=True):
+            beside = side[segment[side] == segment[at]]
+            seconds = np.abs(points.t_s[beside] - points.t_s[at])
+            yield slice(first, last + 1), beside, _on_line_to_zero(seconds, raw_ft[beside])
+
+
+def _on_line_to_zero(seconds: Floats, altitude_ft: Floats) -> int:
+    """How many of the altitudes beside a 0, the nearest first, are drawn towards it; ``seconds`` from it, increasing."""
+    if len(seconds) < _DRAWN_FEWEST:
+        return 0
+    rate_ft_s = np.diff(altitude_ft) / np.diff(seconds)
+    if rate_ft_s[0] > _DRAWN_FT_S and altitude_ft[0] <= rate_ft_s[0] * seconds[0] + _DRAWN_OFF_FT:
+        off_ft = np.abs(altitude_ft - altitude_ft[0] - rate_ft_s[0] * (seconds - seconds[0]))
+        return int(np.argmax(np.append(off_ft, np.inf) > _DRAWN_OFF_FT))
+    led_ft = altitude_ft[1] - rate_ft_s[1] * (seconds[1] - seconds[0])
+    return int(altitude_ft[0] < led_ft - _BELOW_LED_FT)
 
 
 def _wild(

@@ -18,7 +18,7 @@ from debrief.navigation.units import METRES_PER_NM
 from debrief.tracks.altitude import judge_altitude
 from debrief.tracks.bridges import find_bridges
 from debrief.tracks.clock import clock_warnings
-from debrief.tracks.drawn_out import drawn_out_s, drawn_out_warnings
+from debrief.tracks.drawn_out import drawn_out_s, drawn_out_warnings, on_lines
 from debrief.tracks.gaps import find_gaps
 from debrief.tracks.headings import heading_warnings
 from debrief.tracks.jitter import jitter_warnings, rounding_warnings
@@ -26,7 +26,7 @@ from debrief.tracks.jumps import find_jumps
 from debrief.tracks.landing import RunwayPlace
 from debrief.tracks.model import Conditioned, Gap, PositionErrors, Track
 from debrief.tracks.order import put_in_order
-from debrief.tracks.points import Found, Ints, Points, Reasons
+from debrief.tracks.points import Bools, Found, Ints, Points, Reasons
 from debrief.tracks.repeats import find_repeats
 from debrief.tracks.words import counted, lasting
 
@@ -53,6 +53,7 @@ class Sifted:
     warnings: tuple[str, ...]
     doubtful_columns: frozenset[str]
     drawn_out_s: float | None
+    on_lines: Bools
 
 
 def condition(
@@ -97,6 +98,7 @@ def condition(
         altitude_offset_ft=altitude.offset_ft,
         doubtful_columns=sifted.doubtful_columns,
         drawn_out_s=sifted.drawn_out_s,
+        on_lines=sifted.on_lines,
     )
 
 
@@ -163,6 +165,7 @@ def sift(track: Track) -> Sifted:
         warnings=tuple(warnings),
         doubtful_columns=frozenset([*clock, *headings]),
         drawn_out_s=every_s,
+        on_lines=on_lines(points),
     )
 
 

@@ -161,6 +161,7 @@ class Conditioned:
     warnings: tuple[str, ...]  # in plain words, for people; what was found, where, how much
     altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
     doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
+    on_lines: NDArray[np.bool_] | None = None  # for each of ``order``: a program put it between two others
     drawn_out_s: float | None = None  # between the corners of straight lines that a program put samples on
 
     @property
@@ -172,6 +173,13 @@ class Conditioned:
     def position_uncertainty_nm(self) -> float:
         """Half-width at 95 %, across one axis, of what no smoothing removes from a position. [NM]"""
         return self.position_errors.half_width_nm
+
+    @property
+    def measured_interval_s(self) -> float:
+        """Usual time between samples that were measured: longer than their own where a program drew some between. [s]"""
+        if self.on_lines is None or not self.on_lines.any():
+            return self.median_interval_s
+        return float(np.median(np.diff(self.t_s[~self.on_lines])))
 
     @property
     def t_s(self) -> Floats:

@@ -5,6 +5,7 @@ The figures asked are those of ``test_attempts``.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from functools import cache
 
@@ -286,3 +287,25 @@ def test_a_log_that_begins_with_a_small_turn_and_then_flies_the_reversal_begins_
     (attempt,) = look(log, procedure).attempts
 
     assert [str(s.phase) for s in attempt.spans] == [span[0] for span in case.phases]
+
+
+def test_a_turn_back_in_pieces_is_no_weaving():
+    """Its first piece ends beside the outbound course, as weaving along it does; the next goes on at once."""
+    procedure = load_procedure("lantern-vor-22")
+    assert procedure.reversal is not None
+    side = 1.0 if procedure.reversal.side == "right" else -1.0
+    plane = arriving(procedure, from_deg=200.0, tas_kt=95.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 4.8)
+    off_s = plane.t_s
+    plane.turn(side * 45.0)
+    plane.hold(20.0)
+    for piece_deg in (75.0, 60.0, 70.0):
+        plane.turn(-side * piece_deg)
+        plane.hold(6.0)
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane.turn_to(course_deg - math.copysign(30.0, plane.across_nm(course_deg)))
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert attempt.turn_off_s == pytest.approx(off_s, abs=3.0)

@@ -8,6 +8,9 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+import pytest
+
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Pattern, Procedure
@@ -235,3 +238,60 @@ def test_a_turn_round_far_from_the_station_and_the_course_is_no_approach():
     plane.turn(250.0)
 
     assert phases(plane) == []
+
+
+def _straight_to(plane: Aeroplane) -> None:
+    """To the station, whatever lies between, and on for two minutes."""
+    for _ in range(2):  # the turn itself moves the aeroplane
+        plane.turn_to(plane.heading_for(float(np.degrees(np.arctan2(-plane.east_nm, -plane.north_nm)))))
+    plane.hold_until(lambda: plane.distance_nm() < 0.3)
+    plane.hold(120.0)
+
+
+@pytest.mark.parametrize("name", ["lantern-vor-22", "brandel-ndb-27"])
+def test_circles_flown_beyond_the_station_are_no_reversal(name):
+    """Over the station, out along its radial, and round and round there until the log ends."""
+    procedure = load_procedure(name)
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 120.0, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 5.0)
+    plane.turn(-720.0)
+    plane.hold(60.0)
+    plane.turn(360.0)
+    plane.turn_to(course_deg + 80.0)
+    plane.hold(60.0)
+
+    assert look(plane.log(procedure), procedure).attempts == ()
+
+
+@pytest.mark.parametrize("off_deg", [-58.0, -50.0, 50.0, 58.0])
+def test_a_hold_on_another_course_is_no_racetrack(off_deg):
+    """Once round over the station, on a course far from the inbound one, and away."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg) + off_deg
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    plane.turn_to(course_deg + 180.0, "right")
+    plane.hold(60.0)
+    plane.turn_to(course_deg, "right")
+    _straight_to(plane)
+
+    assert look(plane.log(procedure), procedure).attempts == ()
+
+
+@pytest.mark.parametrize("name", ["marrow-vor-31", "dateline-ndb-35"])
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_log_that_begins_far_beside_the_radial_and_flies_to_the_station_has_no_outbound_leg(name, side):
+    """Ten miles out, six beside it, for twenty seconds in the direction of the outbound course."""
+    procedure = load_procedure(name)
+    outbound_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    start = np.radians(outbound_deg + side * 40.0)
+    plane = Aeroplane(
+        east_nm=10.0 * float(np.sin(start)),
+        north_nm=10.0 * float(np.cos(start)),
+        heading_deg=outbound_deg,
+        altitude_ft=4500.0,
+    )
+    plane.hold(20.0)
+    _straight_to(plane)
+
+    assert look(plane.log(procedure), procedure).attempts == ()

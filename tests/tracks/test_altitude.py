@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -391,3 +392,29 @@ def test_slopes_alone_are_only_a_hint():
             "--units-altitude m."
         ),
     )
+
+
+@pytest.mark.parametrize("unheard_s", [6.0, 17.0, 40.0])
+def test_a_line_drawn_to_zeros_on_the_ground_is_left_out_with_them(unheard_s):
+    """A grid of 5 s between the last altitude received in the air and the first 0 on the ground."""
+    log = landing()
+    heard = (log.t_s < 615.0) | (log.t_s > 615.0 + unheard_s)
+    altitude_ft = np.where(log.t_s > 615.0, 0.0, log.altitude_ft)
+    at_s = np.arange(0.0, log.t_s[-1], 5.0)
+    grid = log.pick(np.arange(0, 5 * len(at_s), 5)).set(
+        altitude_ft=np.interp(at_s, log.t_s[heard], altitude_ft[heard])
+    )
+
+    conditioned = condition(grid.track(), runway=RUNWAY)
+
+    # the last altitude received is itself on the line that begins with it
+    assert grid.t_s[conditioned.altitude_used].max() in (610.0, 615.0)
+    assert any("drawn straight down" in words for words in conditioned.warnings)
+
+
+def test_a_flare_to_a_runway_at_the_sea_is_no_line_drawn_to_zero():
+    legs = ((120, 0, 100, -300), (60, 0, 90, -500), (8, 0, 80, -120), (60, 0, 20, 0))
+    log = recorded(flown(legs, altitude_ft=600.0 + 500.0 + 16.0), 1.0)
+    log = with_altitude(log, np.maximum(0.0, np.round(log.altitude_ft)))
+
+    assert condition(log.track(), runway=replace(RUNWAY, elevation_ft=40.0)).altitude_used.all()

@@ -67,3 +67,21 @@ def test_it_is_said_in_the_remarks() -> None:
     (said,) = [words for words in log.warnings if "drew the log out" in words]
     assert "2.0 s apart" in said
     assert "some 10 s apart" in said
+
+
+@pytest.mark.parametrize("step_s", [0.5, 1.0])
+def test_the_samples_on_lines_between_uneven_reports_are_told(step_s: float) -> None:
+    """Reports from 0.4 s to 7.6 s apart make corners too close together to stand alone."""
+    for number, case in enumerate(clean_flights(3, seed=41, sensor=GOOD)):
+        reports = record(case.flight, Sensor(interval_s=4.0, interval_spread=0.9), seed=number)
+        log = condition(drawn_out(reports, step_s))
+
+        assert log.on_lines is not None
+        assert log.on_lines.mean() > 0.4, case.name
+        assert step_s <= log.measured_interval_s < 8.0, case.name
+
+
+@pytest.mark.parametrize("name", HONEST)
+def test_no_sample_of_a_recorders_own_is_taken_for_one_on_a_line(name: str) -> None:
+    for number, case in enumerate(clean_flights(3, seed=41, sensor=GOOD)):
+        assert not sift(record(case.flight, HONEST[name], seed=number)).on_lines.any(), case.name
