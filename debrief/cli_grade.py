@@ -204,13 +204,11 @@ def _told(rows: Sequence[Row]) -> Iterator[str]:
     order = ("satisfactory", "unsatisfactory", "not assessable", "unreadable")
     said = ", ".join(f"{counts[result]} {result}" for result in order if counts[result])
     yield f"{len(rows)} {'log' if len(rows) == 1 else 'logs'}: {said}."
-    noted = [row for row in rows if row.result == "unreadable" or row.to_examiner]
+    noted = [row for row in rows if row.noted]
     if noted:
         yield "For the examiner to look at:"
     for row in noted[:_LISTED]:
-        why = row.reason if row.result in ("unreadable", "not assessable") else ""
-        noted_too = [reason for reason in row.to_examiner if reason != row.decided]
-        yield f"  {row.file}: {row.decided}. {'; '.join([*noted_too, why]).strip('; ')}"
+        yield f"  {row.file}: {row.decided}. {row.noted}"
     if len(noted) > _LISTED:
         yield f"  and {len(noted) - _LISTED} more, in results.csv"
 

@@ -89,7 +89,7 @@ def _asked(results: Results, folder: Path, by: str) -> None:
     noted = [
         row
         for row in results.flights
-        if row.to_examiner or row.overruled or any(i.overruled for i in row.items)
+        if row.noted or row.overruled or any(i.overruled for i in row.items)
     ]
     if not sys.stdin.isatty():
         for line in _listed(noted or list(results.flights)):
@@ -113,7 +113,7 @@ def _listed(rows: Sequence[Row]) -> Iterator[str]:
         decided = (
             row.decided if row.decided == row.result else f"{row.result}, after the review {row.decided}"
         )
-        noted = f" ({'; '.join(row.to_examiner)})" if row.to_examiner else ""
+        noted = f" ({row.noted})" if row.noted else ""
         yield f"{number:4}  {row.pilot}, {row.file}: {decided}{noted}"
 
 

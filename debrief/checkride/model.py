@@ -133,6 +133,13 @@ class Row:
             said.append("not assessable")
         return tuple(said)
 
+    @property
+    def noted(self) -> str:
+        """What a line about it says to the examiner: what to look at, and why a log could not be assessed; else empty."""
+        why = self.reason if self.result in (UNREADABLE, NOT_ASSESSABLE) and self.overruled is None else ""
+        said = [reason for reason in self.to_examiner if reason != self.decided]
+        return "; ".join(part for part in (*said, why) if part)
+
 
 def added_up(items: Iterable[Item], pass_share: float | None) -> str:
     """The result of required items as they stand after a review, as ``grading.grade`` adds them up.

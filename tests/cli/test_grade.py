@@ -186,6 +186,7 @@ def test_without_a_terminal_review_lists_what_to_look_at(run: Run, graded: Path)
     ran = run("review", graded)
 
     assert [line.split(":")[0].split(None, 1)[1] for line in ran.out.splitlines()] == [
+        "Fay Heron, heron.gpx",
         "Di Crake, week.zip/crake.gpx",
         "Ada Finch, week.zip/finch.gpx",
         "Cy Plover, week.zip/plover.gpx",
