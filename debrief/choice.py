@@ -14,8 +14,10 @@ import numpy as np
 from debrief.errors import Place, TrackError
 from debrief.grading import Standard
 from debrief.language import tr
-from debrief.measures import measure
-from debrief.phases.model import Flight, FoundAttempt
+from debrief.measures.legs import leg_fields, leg_tracking
+from debrief.measures.reversal import reversal_measures
+from debrief.measures.scene import Scene, scene_of
+from debrief.phases.model import Flight, FoundAttempt, Span
 from debrief.phases.station_view import SWAPPED, WINDOW_NM, nearest_of, seems_swapped
 from debrief.pipeline import AS_LOGGED, AltitudeCorrection, debrief_flight, look
 from debrief.procedures.model import Phase, Procedure
@@ -128,20 +130,27 @@ def fit(flight: Flight) -> float:
 
 
 def _fit(flight: Flight, attempt: FoundAttempt) -> float:
-    procedure = flight.procedure
-    measures = measure(flight, attempt, None)
+    procedure, scene = flight.procedure, scene_of(flight, attempt, None)
     flown = {span.phase for span in attempt.spans}
     expected = [Phase(leg.phase) for leg in procedure.leg]
     parts = [sum(phase in flown for phase in expected) / len(expected)]
-    legs = [measures.outbound, measures.intermediate, measures.final]
-    off_deg = [leg.deviation_deg.rms for leg in legs if leg is not None and leg.deviation_deg is not None]
+    legs = [scene.span(phase) for phase in (Phase.OUTBOUND, Phase.INTERMEDIATE, Phase.FINAL)]
+    spreads = [
+        leg_tracking(scene, span).deviation_deg for span in legs if span is not None and _seen(scene, span)
+    ]
+    off_deg = [spread.rms for spread in spreads if spread is not None]
     parts.append(float(np.mean(np.exp(-np.square(off_deg) / FOLLOWED_DEG**2))) if off_deg else 0.0)
-    reversal = measures.course_reversal
-    if reversal is not None and procedure.reversal is not None:
+    span = scene.span(Phase.COURSE_REVERSAL)
+    if span is not None and procedure.reversal is not None:
+        reversal = reversal_measures(scene, span, leg_fields(scene, span, statistics=False))
         same = (reversal.pattern == procedure.reversal.pattern, reversal.side == procedure.reversal.side)
         parts.append(sum(same) / len(same))
     parts.append(_came_down(flight, attempt))
     return float(np.mean(parts)) * min(1.0, parts[0] + parts[1])
+
+
+def _seen(scene: Scene, span: Span) -> bool:
+    return len(scene.over(span.start_s, span.end_s)) > 0
 
 
 def _came_down(flight: Flight, attempt: FoundAttempt) -> float:

@@ -87,9 +87,7 @@ def _decision_words(decision: Decision) -> str:
 def _asked(results: Results, folder: Path, by: str) -> None:
     """List, ask, keep, again, until the examiner has had enough."""
     noted = [
-        row
-        for row in results.flights
-        if row.noted or row.overruled or any(i.overruled for i in row.items)
+        row for row in results.flights if row.noted or row.overruled or any(i.overruled for i in row.items)
     ]
     if not sys.stdin.isatty():
         for line in _listed(noted or list(results.flights)):

@@ -94,7 +94,7 @@ def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegField
     if not statistics:
         return with_reasons(fields, [tr("Its statistics were left out: only verdicts were asked for.")])
     weight_s = weights_s(view.t_s, view.segment)
-    kept = _tracking(scene, span, view, weight_s)
+    kept = leg_tracking(scene, span)
     _fill_tracking(fields, kept)
     fields["altitude_ft"] = range_of(
         view.altitude_ft, weight_s, altitude_sure(flight, view.altitude_ft, weight_s)
@@ -134,15 +134,15 @@ def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegField
     return with_reasons(fields, reasons)
 
 
-def _tracking(scene: Scene, span: Span, view: StationView, weight_s: Floats) -> Tracking:
-    """The tracking of a leg; of a final only as far as it is flown by the needle."""
+def leg_tracking(scene: Scene, span: Span) -> Tracking:
+    """The tracking of an observed leg; of a final only as far as it is flown by the needle."""
+    view = scene.over(span.start_s, span.end_s)
     by_eye_s = by_eye_from_s(scene) if span.phase is Phase.FINAL else None
     if by_eye_s is not None:
         view = view.where(view.t_s <= by_eye_s)
-        weight_s = weights_s(view.t_s, view.segment)
         if len(view) == 0:
             return Tracking(why=tr("Deviation not scored: the whole of it was flown by eye."))
-    return tracking(scene.flight, span.phase, view, weight_s, scene.time)
+    return tracking(scene.flight, span.phase, view, weights_s(view.t_s, view.segment), scene.time)
 
 
 def _fill_tracking(fields: LegFields, kept: Tracking) -> None:
