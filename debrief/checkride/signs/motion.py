@@ -16,8 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.scale import ABSURD, ABSURD_FT, greatest, noise_of, strength_of
+from debrief.checkride.signs.scale import greatest, noise_of, strength_of
 from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
+from debrief.checkride.signs.stepped import ABSURD_FT, stepped
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, runs
 from debrief.tracks.model import Floats
 
@@ -174,21 +175,7 @@ def _altitude_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     stale = _stale(altitude, count, meet)
     excess_ft = np.where(valid & ~stale[: len(valid)], excess_ft, -np.inf)
     absurd = np.convolve(np.abs(meet.apart) > ABSURD_FT, np.ones(2 * count + 1), mode="same") > 0.5
-    at = greatest(np.where(absurd, -np.inf, excess_ft), limit_ft)
-    if at is None:
-        at = greatest(excess_ft, limit_ft)
-    if at is None:
-        return
-    set_by_hand = trace.track.altitude_source == "indicated"
-    most = ABSURD if absurd[at] else 0.45 if set_by_hand else 1.0
-    yield Flag(
-        sign="altitude_disagrees",
-        strength=min(strength_of(float(excess_ft[at]) / limit_ft), most),
-        evidence=(
-            f"at {trace.when(at + count)} the altitude steps by {abs(meet.apart[at]):.0f} ft from one sample to the "
-            "next, and stays there" + (", as where an altimeter is set anew" if set_by_hand else "")
-        ),
-    )
+    yield from stepped(trace, meet.apart, excess_ft / limit_ft, absurd, count)
 
 
 def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:

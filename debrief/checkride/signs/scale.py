@@ -1,6 +1,6 @@
 """How much is much: the noise that a log has of its own, the greatest excess over a limit, and its strength.
 
-Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``ABSURD_FT``, ``strength_of``.
+Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``strength_of``, ``SPARSE_S``.
 Not here  any sign.
 """
 
@@ -11,7 +11,7 @@ import numpy as np
 from debrief.checkride.signs.trace import Bools
 from debrief.tracks.model import Floats
 
-ABSURD_FT, ABSURD = 1000.0, 0.4  # more than anybody would edit: a receiver's error
+SPARSE_S = 2.5  # at longer intervals few samples make a stretch, and late positions show
 _PLACES = 2
 _TAIL, _TAIL_DEVIATIONS = 0.98, 2.33
 

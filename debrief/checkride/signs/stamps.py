@@ -15,6 +15,7 @@ from itertools import chain
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.scale import SPARSE_S
 from debrief.checkride.signs.trace import Trace, runs
 from debrief.tracks.model import Floats
 
@@ -22,7 +23,6 @@ _EXACT_S = 0.0021  # stamps to the millisecond, two of them
 _EVEN_SHARE = 0.95
 _STRETCH_SHARE = 0.5  # of the log at its usual interval, to tell a stretch with another
 _SHORTEST, _SHORTEST_SPARSE = 15, 8  # samples of a stretch
-_SPARSE_S = 2.5
 _SHORTEST_S = 12.0
 _WHOLE, _STRETCH, _WHOLE_SECONDS = 0.8, 0.85, 0.4
 _USUAL_S = tuple(
@@ -78,7 +78,7 @@ def _stretches(trace: Trace, steps: Floats, mode_s: float) -> Iterator[Flag]:
     other = np.abs(steps - mode_s) > _EXACT_S
     even = np.concatenate([[False], np.abs(np.diff(steps)) <= _EXACT_S])
     even[:-1] |= even[1:]
-    shortest = _SHORTEST_SPARSE if mode_s > _SPARSE_S else _SHORTEST
+    shortest = _SHORTEST_SPARSE if mode_s > SPARSE_S else _SHORTEST
     for first, last in runs(other & even, shortest, bridge=1):
         inside = steps[first : last + 1]
         middle_s = float(np.median(inside))
