@@ -158,6 +158,28 @@ def pasted(track: Track, draw: random.Random) -> Track:
     return replace(track, latitude_deg=columns[0], longitude_deg=columns[1], altitude_ft=columns[2])
 
 
+def pasted_to_fit(track: Track, draw: random.Random) -> Track:
+    """The same, moved so that it begins where the flight was."""
+    part = _window(track, draw, (90.0, 150.0))
+    start, stop, _ = part.indices(len(track))
+    count = stop - start
+    far = [k for k in range(len(track) - count) if abs(k - start) > count]
+    source = draw.choice(far) if far else 0
+    columns = [c.copy() for c in (track.latitude_deg, track.longitude_deg, track.altitude_ft)]
+    for column in columns:
+        column[start:stop] = column[source : source + count] - column[source] + column[start]
+    return _altitudes(_positions(track, columns[0], columns[1]), columns[2])
+
+
+def doubled(track: Track, draw: random.Random) -> Track:
+    """A part put in a second time after itself, as if it had been flown twice; the times go on."""
+    start, stop, _ = _window(track, draw, (90.0, 150.0)).indices(len(track))
+    order = np.concatenate([np.arange(stop), np.arange(start, len(track))])
+    steps = np.diff(track.t_s, prepend=track.t_s[0])[order]
+    steps[stop] = float(np.median(np.diff(track.t_s)))
+    return _taken(track, order, np.cumsum(steps))
+
+
 def finer(track: Track, draw: random.Random) -> Track:
     """A part moved a little by a program that writes more decimals than the recorder does."""
     part = _window(track, draw)
@@ -180,7 +202,8 @@ def sunk_gently(track: Track, draw: random.Random) -> Track:
 EDITS: dict[str, Edit] = {
     edit.__name__: edit
     for edit in (
-        beside, lifted, clamped, smoothed, made_rough, slowed, stretched, cut_short, pasted, finer, sunk_gently,
+        beside, lifted, clamped, smoothed, made_rough, slowed, stretched, cut_short, pasted, pasted_to_fit, doubled,
+        finer, sunk_gently,
     )
 }  # fmt: skip
 

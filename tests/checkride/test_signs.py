@@ -17,7 +17,15 @@ from debrief.procedures import Procedure
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Floats, Track
 from tests.doctoring import EDITS, drawn_out
-from tests.ensembles import BAD_SENSORS, GOOD, SENSORS, clean_flights, faulty_flights
+from tests.ensembles import (
+    BAD_SENSORS,
+    GOOD,
+    PERFECT,
+    SENSORS,
+    clean_flights,
+    faulty_flights,
+    several_attempts,
+)
 
 RECORDERS = {
     **SENSORS,
@@ -77,6 +85,125 @@ def test_what_was_edited_is_found_in_a_sparse_log(interval_s: float, share: floa
             found.append(bool(strong(flags)))
 
     assert sum(found) >= share * len(found), f"{sum(found)} of {len(found)}"
+
+
+@pytest.mark.parametrize(
+    ("edit", "interval_s", "share"),
+    [
+        ("pasted_to_fit", 5.0, 0.7),
+        ("doubled", 10.0, 0.5),
+        ("finer", 15.0, 0.6),
+        ("clamped", 5.0, 0.6),
+    ],
+)
+def test_what_repeats_or_stands_is_found_in_few_samples(edit: str, interval_s: float, share: float) -> None:
+    """A handful of samples tell as much as hundreds, where chance hardly makes one of them."""
+    found = []
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=5, sensor=GOOD)):
+        log = record(case.flight, Sensor(interval_s=interval_s), seed=number)
+        flags = seen(EDITS[edit](log, random.Random(f"{edit} {number}")), case.procedure)
+        found.append(bool(strong(flags)))
+
+    assert sum(found) >= share * len(found), f"{sum(found)} of {len(found)}"
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 5.0, 10.0])
+@pytest.mark.parametrize("factor", [0.8, 0.9, 1.2])
+def test_a_part_at_another_pace_is_found_where_its_interval_is_a_usual_one(
+    interval_s: float, factor: float
+) -> None:
+    """Nine seconds are a recorder's interval, but not for two minutes of a log of ten."""
+    case = next(clean_flights(1, seed=5, sensor=GOOD))
+    track = record(case.flight, Sensor(interval_s=interval_s), seed=3)
+    steps = np.diff(track.t_s, prepend=track.t_s[0])
+    start = len(track) // 2
+    steps[start : start + round(120.0 / interval_s)] *= factor
+
+    flags = seen(replace(track, t_s=np.round(np.cumsum(steps), 3)), case.procedure)
+
+    assert "edited_times" in {flag.sign for flag in flags if flag.strength >= TO_EXAMINER}
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 2.0])
+def test_a_recorder_that_is_set_to_another_interval_is_honest(share: float) -> None:
+    case = next(clean_flights(1, seed=5, sensor=GOOD))
+    fine, coarse = sorted((5.0, 5.0 * share))
+    track = record(case.flight, Sensor(interval_s=fine), seed=3)
+    part = (track.t_s > 400.0) & (track.t_s < 600.0)
+    often = part if share < 1.0 else ~part
+    kept = often | (np.arange(len(track)) % round(coarse / fine) == 0)
+
+    assert strong(seen(_only(track, np.flatnonzero(kept)), case.procedure)) == []
+
+
+def test_one_speed_over_the_ground_in_a_whole_flight_is_computed(honest: tuple[Track, Procedure]) -> None:
+    """True airspeed grows by about 2 % in 1,000 ft at one indicated airspeed (ISA density; ICAO Doc 7488)."""
+    track, procedure = honest
+    count = 1200
+    heading = np.radians(np.cumsum(np.where(np.arange(count) % 300 < 60, 3.0, 0.0)))
+    step_deg = 65.0 / 111_195.0
+    latitude = 45.0 + np.cumsum(step_deg * np.cos(heading))
+    longitude = 10.0 + np.cumsum(step_deg * np.sin(heading)) / np.cos(np.radians(latitude))
+    computed = replace(
+        _only(track, np.arange(count) % len(track)),
+        t_s=np.arange(count, dtype=float),
+        latitude_deg=np.round(latitude, 5),
+        longitude_deg=np.round(longitude, 5),
+        altitude_ft=np.round(np.linspace(4000.0, 1000.0, count)),
+        line=np.arange(1.0, count + 1),
+    )
+
+    (flag,) = (f for f in signs_of(computed, None, procedure) if f.sign == "impossible_motion")
+
+    assert flag.strength >= TO_EXAMINER
+    assert "126.3 to 126.4 kt" in flag.evidence  # 65 m/s
+
+
+def test_a_simulator_set_to_twice_its_pace_while_it_slows_down_is_honest(
+    honest: tuple[Track, Procedure],
+) -> None:
+    """A knot a second less: the speeds on both sides of the change are not quite one to two."""
+    track, procedure = honest
+    count, at = 600, 300
+    speed = np.full(count, 57.0)
+    speed[at : at + 20] = 2.0 * (57.0 - 0.5 * (2.0 * np.arange(20) + 1.0))
+    speed[at + 20 :] = speed[at + 19]
+    log = replace(
+        _only(track, np.arange(count) % len(track)),
+        t_s=np.arange(count, dtype=float),
+        latitude_deg=np.round(45.0 + np.cumsum(speed) / 111_195.0, 5),
+        longitude_deg=np.full(count, 10.0),
+        altitude_ft=np.full(count, 2500.0),
+        line=np.arange(1.0, count + 1),
+    )
+
+    flags = signs_of(log, None, procedure)
+
+    assert strong(flags) == []
+    assert "set to another rate" in " ".join(flag.evidence for flag in flags)
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0, 10.0])
+@pytest.mark.parametrize("altitude_step_ft", [None, 1.0])
+def test_a_simulator_without_any_noise_is_honest(interval_s: float, altitude_step_ft: float | None) -> None:
+    """It holds altitudes to the foot, and legs flown alike are alike."""
+    sensor = replace(PERFECT, interval_s=interval_s, decimals=5, altitude_step_ft=altitude_step_ft)
+    for number, case in enumerate(several_attempts(2, seed=31, sensor=GOOD)):
+        track = record(case.flight, sensor, seed=number)
+
+        assert strong(seen(track, case.procedure)) == [], case.name
+
+
+def test_an_autopilot_that_holds_to_the_foot_is_honest(honest: tuple[Track, Procedure]) -> None:
+    """A sparse log, flown by hand but for one leg: 8 ft of ups and downs over half a minute are a pilot's."""
+    track, procedure = honest
+    sparse = _only(track, np.arange(len(track)) % 5 == 0)
+    by_hand = 2500.0 + 8.0 * np.sin(2.0 * np.pi * sparse.t_s / 31.0) + 5.0 * np.sin(sparse.t_s / 9.0)
+    held = (sparse.t_s > 300.0) & (sparse.t_s < 480.0)
+
+    flags = seen(replace(sparse, altitude_ft=np.where(held, 2500.0, np.round(by_hand))), procedure)
+
+    assert strong(flags) == []
 
 
 @pytest.fixture(scope="module")

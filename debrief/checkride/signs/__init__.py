@@ -15,6 +15,7 @@ from dataclasses import replace
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.columns import column_signs
 from debrief.checkride.signs.digits import digit_signs
+from debrief.checkride.signs.floors import floor_signs
 from debrief.checkride.signs.habits import habit_of
 from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
@@ -71,6 +72,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from digit_signs(trace)
     yield from motion_signs(trace)
     yield from noise_signs(trace)
+    yield from floor_signs(trace)
     yield from column_signs(trace)
 
 

@@ -13,13 +13,13 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.scale import fewest_at
 from debrief.checkride.signs.trace import Bools, Trace, runs
 from debrief.tracks.model import Floats
 
 _ON_GRID = 1e-4  # of a step
 _MOST_SHARE = 0.55  # of the samples on the grid, so that it is the log's own
 _FEWEST, _FEWEST_SPARSE = 15, 8  # samples of a stretch
-_SPARSE_S = 2.5
 _OFF_SHARE = 0.8  # of a stretch off the grid
 _STRENGTH, _BRIDGED = 0.85, 0.35
 _ALTITUDE_STEPS_FT = (100.0, 25.0, 10.0, 1.0, 100 / 0.3048, 10 / 0.3048, 1 / 0.3048, 0.1, 0.1 / 0.3048)
@@ -33,7 +33,7 @@ def digit_signs(trace: Trace) -> Iterator[Flag]:
         off = _off(latitude * per_degree) | _off(longitude * per_degree)
         if off.mean() > 1.0 - _MOST_SHARE:
             continue
-        for first, last in _stretches(off, _FEWEST_SPARSE if trace.interval_s > _SPARSE_S else _FEWEST):
+        for first, last in _stretches(off, fewest_at(trace.interval_s, _FEWEST, _FEWEST_SPARSE)):
             bridged = trace.mostly_bridged(first, last) or _straight(trace, first, last)
             yield Flag(
                 sign="spliced",
@@ -56,7 +56,7 @@ def _altitudes(trace: Trace) -> Iterator[Flag]:
         changing = known & (np.diff(altitude, prepend=np.nan) != 0.0)
         if min((~off[kind]).sum() / max(kind.sum(), 1) for kind in (known, changing)) < _MOST_SHARE:
             continue
-        for first, last in _stretches(off, _FEWEST_SPARSE if trace.interval_s > _SPARSE_S else _FEWEST):
+        for first, last in _stretches(off, fewest_at(trace.interval_s, _FEWEST, _FEWEST_SPARSE)):
             if not trace.flying[first : last + 1].all():
                 continue
             bridged = trace.mostly_bridged(first, last) or _even(trace, first, last)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.checkride.signs.scale import SPARSE_S
 from debrief.checkride.signs.trace import FLYING_M_S, Trace, set_aside
 from debrief.tracks.model import Conditioned, Track
 
@@ -15,7 +16,6 @@ _PATCHY_PLACES, _APART_S = 3, 120.0  # an edit makes one or two breaks of its ow
 _LATE_S, _LATE_SHARE = 0.7, 0.9
 _FEWEST_STRAIGHT = 20
 _ONE_WAY = 0.97  # cosine of 14 deg
-_DENSE_S = 2.5  # the signs of denser logs look at many samples at a time
 
 
 def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
@@ -29,7 +29,7 @@ def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
     places = int(np.count_nonzero(np.diff(broken_s, prepend=-np.inf) > _APART_S))
     if max(len(log.gaps), places) >= _PATCHY_PLACES:
         return "the log breaks off often"
-    if trace.interval_s > _DENSE_S and late_s(trace) > _LATE_S:
+    if trace.interval_s > SPARSE_S and late_s(trace) > _LATE_S:
         return "its positions are often late"
     return ""
 

@@ -1,6 +1,6 @@
 """Motion that no aircraft makes: steps in position, altitude or speed at one moment, accelerations beyond any.
 
-Owns      ``spliced``, ``impossible_motion`` and ``altitude_disagrees`` at a seam.
+Owns      ``spliced`` and ``impossible_motion``; ``altitude_disagrees`` at a seam (its flag is ``stepped``).
 Not here  logs of some seconds' interval (``sparse``); wild samples and bridged dropouts, which honest logs have (``trace``, ``tracks.conditioning``).
 
 At each step of the log two short straight lines are fitted, one to the samples before and one to those after. Where
@@ -16,8 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.scale import ABSURD, ABSURD_FT, greatest, noise_of, strength_of
+from debrief.checkride.signs.scale import greatest, noise_of, strength_of
 from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
+from debrief.checkride.signs.stepped import ABSURD_FT, stepped
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, runs
 from debrief.tracks.model import Floats
 
@@ -30,6 +31,7 @@ _STEP_M, _STEP_FT, _STEP_M_S = 60.0, 75.0, 8.0
 _STEP_ALONG_M, _NOISES_ALONG = 100.0, 11.0  # late stamps shift positions along the track, and by much
 _AIRBORNE_M_S = 30.0  # slower may be a landing roll
 _PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
+_PACE_OFF = 0.1  # a knot a second, gained or lost between the two sides
 _LATERAL_M_S2 = 40.0
 _FAST_M_S = 360.0  # 700 kt
 _FALL_FT_MIN = 9000.0
@@ -38,6 +40,11 @@ _STEEP_FT_S = 40.0
 _BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
 _G_M_S2 = 9.80665
+_AVERAGED_S, _FEWEST_PARTS, _MOST_PARTS = 30.0, 16, 0.8
+# from the slow to the fast of nine in ten parts; thirty seconds between positions of 1 m make 0.001
+_ONE_SPEED = 0.004
+_DESCENT_FT = 1000.0  # in which true airspeed alone changes by 2 %
+_ONE_WAY, _COMPUTED = 0.8, 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +57,16 @@ class _Meeting:
     between_s: Floats  # from the middle of one side to the middle of the other
 
 
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """Times of the samples before and after each step of the log, made once."""
+
+    count: int  # samples on each side
+    mean_s: Floats  # of each run of so many samples
+    weights: Floats  # times off it, by which a run's values give their slope
+    middle_s: Floats  # of each step
+
+
 def motion_signs(trace: Trace) -> Iterator[Flag]:
     """Seams in position, altitude and speed; and what lasts and cannot be."""
     count = max(_FEWEST, trace.samples(_SIDE_S))
@@ -57,8 +74,9 @@ def motion_signs(trace: Trace) -> Iterator[Flag]:
         return
     if count * trace.interval_s <= _LONGEST_SIDE_S:
         valid = _valid(trace, count)
-        yield from _position_seams(trace, count, valid)
-        yield from _altitude_seams(trace, count, valid)
+        sides = _sides(trace.t_s, count)
+        yield from _position_seams(trace, sides, valid)
+        yield from _altitude_seams(trace, sides, valid)
     elif trace.interval_s <= LONGEST_INTERVAL_S:
         yield from sparse_signs(trace)
     yield from _beyond_any(trace)
@@ -75,22 +93,30 @@ def _valid(trace: Trace, count: int) -> Bools:
     return np.asarray(no_gap & no_bridge & trace.flying[at] & trace.flying[at + 1])
 
 
-def _meet(t_s: Floats, values: Floats, count: int) -> _Meeting:
-    """Lines by least squares through ``count`` samples on either side of each step, carried to its middle."""
-    windows = np.lib.stride_tricks.sliding_window_view(values, count)
+def _sides(t_s: Floats, count: int) -> _Sides:
+    """The times of ``count`` samples on either side of each step, for every column that is looked at."""
     times = np.lib.stride_tricks.sliding_window_view(t_s, count)
-    mean_t, mean_v = times.mean(axis=1), windows.mean(axis=1)
-    off = times - mean_t[:, None]
-    slope = np.einsum("ij,ij->i", off, windows) / np.einsum("ij,ij->i", off, off)
+    mean_s = times.mean(axis=1)
+    off_s = times - mean_s[:, None]
+    middle_s = (t_s[count - 1 : -count] + t_s[count : len(t_s) - count + 1]) / 2
+    return _Sides(count, mean_s, off_s / np.einsum("ij,ij->i", off_s, off_s)[:, None], middle_s)
+
+
+def _meet(sides: _Sides, values: Floats) -> _Meeting:
+    """Lines by least squares through the samples on either side of each step, carried to its middle."""
+    count, mean_s = sides.count, sides.mean_s
+    windows = np.lib.stride_tricks.sliding_window_view(values, count)
+    mean = windows.mean(axis=1)
+    slope = np.einsum("ij,ij->i", sides.weights, windows)
     before, after = slice(0, len(slope) - count), slice(count, len(slope))
-    middle = (t_s[count - 1 : -count] + t_s[count : len(t_s) - count + 1]) / 2
-    left = mean_v[before] + slope[before] * (middle - mean_t[before])
-    right = mean_v[after] + slope[after] * (middle - mean_t[after])
-    return _Meeting(right - left, slope[before], slope[after], mean_t[after] - mean_t[before])
+    left = mean[before] + slope[before] * (sides.middle_s - mean_s[before])
+    right = mean[after] + slope[after] * (sides.middle_s - mean_s[after])
+    return _Meeting(right - left, slope[before], slope[after], mean_s[after] - mean_s[before])
 
 
-def _position_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
-    east, north = _meet(trace.t_s, trace.x_m, count), _meet(trace.t_s, trace.y_m, count)
+def _position_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]:
+    count = sides.count
+    east, north = _meet(sides, trace.x_m), _meet(sides, trace.y_m)
     speed_before, speed_after = (
         np.hypot(getattr(east, s), getattr(north, s)) for s in ("slope_before", "slope_after")
     )
@@ -128,7 +154,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     centre_s = (trace.t_s[1:] + trace.t_s[:-1]) / 2
     if len(speed) < 4 * count:
         return
-    meet = _meet(centre_s, speed, count)
+    meet = _meet(_sides(centre_s, count), speed)
     valid = valid[: len(meet.apart)]
     n = min(len(valid), len(meet.apart))
     step = np.where(valid[:n], np.abs(meet.apart[:n]), -np.inf)
@@ -141,7 +167,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     if min(before, after) < _AIRBORNE_M_S or abs(after - before) < 0.6 * step[at]:
         return
     pace = after / before
-    simulator = any(abs(pace / known - 1.0) < 0.05 for known in _PACES)
+    simulator = any(abs(pace / known - 1.0) < _PACE_OFF for known in _PACES)
     yield Flag(
         sign="impossible_motion",
         strength=0.4 if simulator else strength_of(float(step[at]) / limit),
@@ -153,13 +179,14 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     )
 
 
-def _altitude_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
+def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]:
+    count = sides.count
     altitude = trace.altitude_ft
     known = np.isfinite(altitude)
     if known.mean() < 0.9:
         return
     filled = np.interp(trace.t_s, trace.t_s[known], altitude[known])
-    meet = _meet(trace.t_s, filled, count)
+    meet = _meet(sides, filled)
     whole: Bools = np.asarray(np.lib.stride_tricks.sliding_window_view(known, 2 * count).all(axis=1))
     valid = valid & whole[: len(valid)]
     excess_ft = (
@@ -174,21 +201,7 @@ def _altitude_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     stale = _stale(altitude, count, meet)
     excess_ft = np.where(valid & ~stale[: len(valid)], excess_ft, -np.inf)
     absurd = np.convolve(np.abs(meet.apart) > ABSURD_FT, np.ones(2 * count + 1), mode="same") > 0.5
-    at = greatest(np.where(absurd, -np.inf, excess_ft), limit_ft)
-    if at is None:
-        at = greatest(excess_ft, limit_ft)
-    if at is None:
-        return
-    set_by_hand = trace.track.altitude_source == "indicated"
-    most = ABSURD if absurd[at] else 0.45 if set_by_hand else 1.0
-    yield Flag(
-        sign="altitude_disagrees",
-        strength=min(strength_of(float(excess_ft[at]) / limit_ft), most),
-        evidence=(
-            f"at {trace.when(at + count)} the altitude steps by {abs(meet.apart[at]):.0f} ft from one sample to the "
-            "next, and stays there" + (", as where an altimeter is set anew" if set_by_hand else "")
-        ),
-    )
+    yield from stepped(trace, meet.apart, excess_ft / limit_ft, absurd, count)
 
 
 def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:
@@ -234,6 +247,40 @@ def _beyond_any(trace: Trace) -> Iterator[Flag]:
                 evidence=f"from {trace.when(int(here[first]), int(here[last]))} {words.format(value)}",
             )
     yield from _turning(trace)
+    yield from _one_speed(trace)
+
+
+def _one_speed(trace: Trace) -> Iterator[Flag]:
+    """One ground speed through a whole flight, of which the air alone takes some percent in every descent.
+
+    At the same indicated speed true airspeed grows by about 2 % in 1,000 ft, and a turn changes what the wind adds.
+    """
+    part = trace.samples(_AVERAGED_S)
+    at = np.arange(0, len(trace), part)
+    if len(at) <= _FEWEST_PARTS:
+        return
+    way_m = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
+    speed = np.diff(way_m[at]) / np.diff(trace.t_s[at])
+    missing = np.concatenate([[0], np.cumsum(trace.gap)])
+    known = (missing[at[1:]] == missing[at[:-1]]) & (speed > FLYING_M_S)
+    if known.sum() < _FEWEST_PARTS or known.mean() < _MOST_PARTS:
+        return
+    low, high = np.quantile(speed[known], [0.05, 0.95])
+    altitude_ft = trace.altitude_ft[np.isfinite(trace.altitude_ft)]
+    if len(altitude_ft) < len(trace) / 2 or high - low >= _ONE_SPEED * low:
+        return
+    height_ft = float(np.ptp(np.quantile(altitude_ft, [0.05, 0.95])))
+    heading = np.arctan2(np.diff(trace.x_m[at]), np.diff(trace.y_m[at]))[known]
+    turns = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean())) < _ONE_WAY
+    if height_ft > _DESCENT_FT and turns:
+        yield Flag(
+            sign="impossible_motion",
+            strength=_COMPUTED,
+            evidence=(
+                f"nine tenths of the log move at {low * 3.6 / 1.852:.1f} to {high * 3.6 / 1.852:.1f} kt over the "
+                f"ground, through its turns and {height_ft:.0f} ft of altitude"
+            ),
+        )
 
 
 def _turning(trace: Trace) -> Iterator[Flag]:

@@ -1,6 +1,6 @@
 """How much is much: the noise that a log has of its own, the greatest excess over a limit, and its strength.
 
-Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``ABSURD_FT``, ``strength_of``.
+Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``strength_of``, ``SPARSE_S``, ``fewest_at``.
 Not here  any sign.
 """
 
@@ -11,8 +11,9 @@ import numpy as np
 from debrief.checkride.signs.trace import Bools
 from debrief.tracks.model import Floats
 
-ABSURD_FT, ABSURD = 1000.0, 0.4  # more than anybody would edit: a receiver's error
+SPARSE_S = 2.5  # at longer intervals few samples make a stretch, and late positions show
 _PLACES = 2
+_STRETCH_S, _FEWEST_OF_ANY = 40.0, 4
 _TAIL, _TAIL_DEVIATIONS = 0.98, 2.33
 
 
@@ -53,3 +54,14 @@ def greatest(values: Floats, limit: float) -> int | None:
 def strength_of(times_the_limit: float) -> float:
     """0.55 at the limit, 0.95 at four times it."""
     return round(float(np.clip(0.55 + 0.4 * np.log(times_the_limit) / np.log(4.0), 0.55, 0.95)), 2)
+
+
+def fewest_at(interval_s: float, dense: int, sparse: int) -> int:
+    """How many samples make a stretch: fewer where they stand far apart, as many as forty seconds hold, never under four.
+
+    >>> [fewest_at(interval_s, 15, 8) for interval_s in (1.0, 5.0, 10.0, 15.0)]
+    [15, 8, 4, 4]
+    """
+    if interval_s <= SPARSE_S:
+        return dense
+    return max(_FEWEST_OF_ANY, min(sparse, round(_STRETCH_S / interval_s)))

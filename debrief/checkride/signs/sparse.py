@@ -15,7 +15,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.scale import ABSURD, ABSURD_FT, greatest, strength_of, usual_excess
+from debrief.checkride.signs.scale import greatest, strength_of, usual_excess
+from debrief.checkride.signs.stepped import ABSURD_FT, stepped
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace
 from debrief.tracks.model import Floats
 
@@ -106,21 +107,7 @@ def _altitudes(trace: Trace) -> Iterator[Flag]:
     valid = known & alone & ~_caught_up(trace, rate_ft_s, at, off_ft)
     times = np.where(valid, np.abs(off_ft) / limit_ft, -np.inf)
     absurd = valid & (np.abs(off_ft) > ABSURD_FT)
-    k = greatest(np.where(absurd, -np.inf, times), 1.0)
-    if k is None:
-        k = greatest(times, 1.0)
-    if k is None:
-        return
-    set_by_hand = trace.track.altitude_source == "indicated"
-    most = ABSURD if absurd[k] else 0.45 if set_by_hand else 1.0
-    yield Flag(
-        sign="altitude_disagrees",
-        strength=min(strength_of(float(times[k])), most),
-        evidence=(
-            f"at {trace.when(int(at[k]) + 1)} the altitude steps by {abs(off_ft[k]):.0f} ft from one sample to the "
-            "next, and stays there" + (", as where an altimeter is set anew" if set_by_hand else "")
-        ),
-    )
+    yield from stepped(trace, off_ft, times, absurd, int(at[0]) + 1)
 
 
 def _whole(trace: Trace, beside: int) -> Bools:

@@ -15,6 +15,7 @@ from itertools import chain
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.scale import fewest_at
 from debrief.checkride.signs.trace import Trace, runs
 from debrief.tracks.model import Floats
 
@@ -22,9 +23,11 @@ _EXACT_S = 0.0021  # stamps to the millisecond, two of them
 _EVEN_SHARE = 0.95
 _STRETCH_SHARE = 0.5  # of the log at its usual interval, to tell a stretch with another
 _SHORTEST, _SHORTEST_SPARSE = 15, 8  # samples of a stretch
-_SPARSE_S = 2.5
 _SHORTEST_S = 12.0
 _WHOLE, _STRETCH, _WHOLE_SECONDS = 0.8, 0.85, 0.4
+_SCALED = 0.7, 1.45  # a recorder that is set to another interval is set to one further off
+_SCALED_USUAL = 0.65
+_ASTRAY = 0.02  # of all steps: those that are neither usual nor of an even stretch
 _USUAL_S = tuple(
     sorted(
         {
@@ -78,21 +81,42 @@ def _stretches(trace: Trace, steps: Floats, mode_s: float) -> Iterator[Flag]:
     other = np.abs(steps - mode_s) > _EXACT_S
     even = np.concatenate([[False], np.abs(np.diff(steps)) <= _EXACT_S])
     even[:-1] |= even[1:]
-    shortest = _SHORTEST_SPARSE if mode_s > _SPARSE_S else _SHORTEST
-    for first, last in runs(other & even, shortest, bridge=1):
+    shortest = fewest_at(mode_s, _SHORTEST, _SHORTEST_SPARSE)
+    stretches = [
+        part
+        for first, last in runs(other & even, shortest, bridge=1)
+        for part in _of_one_pace(steps, first, last, shortest)
+    ]
+    astray = int((other & ~trace.gap).sum()) - sum(
+        int(other[first : last + 1].sum()) for first, last in stretches
+    )
+    even_else = astray <= _ASTRAY * len(steps)
+    for first, last in stretches:
         inside = steps[first : last + 1]
         middle_s = float(np.median(inside))
-        if usual(middle_s) or trace.t_s[last + 1] - trace.t_s[first] < _SHORTEST_S:
+        steady = bool(np.mean(np.abs(inside - middle_s) <= _EXACT_S) > _EVEN_SHARE)
+        scaled = even_else and steady and _SCALED[0] < middle_s / mode_s < _SCALED[1]
+        if (usual(middle_s) and not scaled) or trace.t_s[last + 1] - trace.t_s[first] < _SHORTEST_S:
             continue
         yield Flag(
             sign="edited_times",
-            strength=_STRETCH,
+            strength=_SCALED_USUAL if usual(middle_s) else _STRETCH,
             evidence=(
                 f"from {trace.when(first, last + 1)} the samples are {middle_s:.3f} s apart, elsewhere {mode_s:.3f} s: "
                 f"as if time was multiplied by {middle_s / mode_s:.2f} there"
             ),
         )
     yield from _whole_seconds(trace, steps, mode_s)
+
+
+def _of_one_pace(steps: Floats, first: int, last: int, shortest: int) -> list[tuple[int, int]]:
+    """A stretch as it is where it has one interval, else its parts that have one each."""
+    inside = steps[first : last + 1]
+    if np.mean(np.abs(inside - np.median(inside)) <= _EXACT_S) > _EVEN_SHARE:
+        return [(first, last)]
+    goes_on = np.abs(np.diff(inside)) <= _EXACT_S
+    parts = [(first + a, first + b + 1) for a, b in runs(goes_on, shortest - 1)]
+    return parts or [(first, last)]
 
 
 def _whole_seconds(trace: Trace, steps: Floats, mode_s: float) -> Iterator[Flag]:
