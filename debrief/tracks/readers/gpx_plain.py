@@ -68,6 +68,5 @@ def parse_plain(path: Path, parse: Callable[[bytes], Found]) -> Found | None:
     found.speed_m_s, found.course_deg = unknown, array("d", unknown)
     found.part, found.track = (array("d", column[:1]) * count for column in (found.part, found.track))
     found.times = IsoTimes()
-    for time in pieces[4::_PARTS]:
-        found.times.add(time.decode("ascii"))
+    found.times.add_all(b"\n".join(pieces[4::_PARTS]).decode("ascii").split("\n"))
     return found

@@ -28,6 +28,11 @@ class IsoTimes:
         if len(self._texts) >= _AT_ONCE:
             self._understand()
 
+    def add_all(self, texts: list[str]) -> None:
+        """Take the times of the next points."""
+        self._texts += texts
+        self._understand()
+
     def all_us(self) -> Ints:
         """Microseconds since 1970 for each point; ``MISSING`` where it has no time that can be read."""
         self._understand()
