@@ -16,6 +16,7 @@ from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.altitude import leg_breaks
 from debrief.measures.descent import angle_flown_deg
+from debrief.measures.ends import ends_sure
 from debrief.measures.final_track import by_eye_from_s
 from debrief.measures.minimum import final_breaks
 from debrief.measures.over_phase import altitude_sure, range_sure
@@ -112,6 +113,7 @@ def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegField
     final = span.phase is Phase.FINAL
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
     fields["descent_angle_deg"] = angle_flown_deg(view)
+    fields["uncertainties"] |= all_known(ends_sure(scene, span, fields["track_length_nm"]))
     reasons = [kept.why, *_air(scene, span, part, weight_s, fields)]
     if fields["altitude_ft"] is None:
         reasons.append(tr("Altitude not measured: the log has none here; its limits could not be checked."))

@@ -16,12 +16,15 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.legs import LegFields, with_reasons
+from debrief.measures.moments import turn_edge
 from debrief.measures.outbound import turn_off_sure_nm
 from debrief.measures.over_phase import range_sure
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean, weights_s
 from debrief.measures.turning import Episode, episodes
+from debrief.measures.uncertainty import COVERAGE
 from debrief.navigation.angles import difference_deg, unwrap_deg
+from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import along_track_nm, cross_track_nm
 from debrief.navigation.turns import bank_deg
 from debrief.phases.events import SHALLOW_TURN_DEG
@@ -144,7 +147,9 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     elif not np.isfinite(scene.air.ktas[part]).any():
         why.append(tr("Bank found from ground speed: the wind and the true airspeed are not known."))
     return ReversalMeasures(
-        **with_reasons(leg, why, _sure(scene, span, view)),
+        **with_reasons(
+            leg, why, _sure(scene, span, view) | _turns_sure(scene, shape, pattern, turn_rate, bank)
+        ),
         side=_side(scene, span, view, shape, pattern) if complete else None,
         pattern=pattern,
         max_distance_nm=float(np.max(view.distance_nm)),
@@ -183,6 +188,39 @@ def _sure(scene: Scene, span: Span, view: StationView) -> dict[str, float | None
         "turn_start_dme_nm": dme_nm,
         "width_nm": range_sure(parts, across_nm, weight_s, rectangular=turned).greatest,
     }
+
+
+def _turns_sure(
+    scene: Scene, shape: Shape, pattern: str | None, rate_deg_s: float | None, bank: float | None
+) -> dict[str, float | None]:
+    """Half-widths at 95 % of the leg's time, and of rate and bank of the turn back.
+
+    A smoothed turn begins early and ends late: of two beginnings that cancels, of a turn's own time it does not.
+    """
+    if shape.back is None:
+        return {}
+    begins = turn_edge(scene.flight, shape.back.start_s)
+    sure: dict[str, float | None] = {}
+    if shape.first is not None and pattern != Pattern.RACETRACK.value:
+        first = turn_edge(scene.flight, shape.first.start_s)
+        sure["leg_seconds"] = half_width(
+            float(np.hypot(begins.sd_s, first.sd_s)), bias=begins.bias_s - first.bias_s
+        )
+    if rate_deg_s is None or not shape.back.seconds > 0:
+        return sure
+    ends = turn_edge(scene.flight, shape.back.end_s)
+    share = rate_deg_s / shape.back.seconds
+    normal_deg_s = share * float(np.hypot(begins.sd_s, ends.sd_s))
+    bias_deg_s = share * (begins.bias_s + ends.bias_s)
+    sure["turn_rate_deg_s"] = half_width(normal_deg_s, bias=bias_deg_s)
+    wind = scene.wind
+    if bank is not None and wind is not None and wind.tas_kt and wind.tas_uncertainty_kt is not None:
+        # tan(bank) = speed x rate / g: both move it by their own share
+        steep = float(np.degrees(np.sin(np.radians(bank)) * np.cos(np.radians(bank))))
+        speed = wind.tas_uncertainty_kt / COVERAGE / wind.tas_kt
+        normal = steep * float(np.hypot(normal_deg_s / rate_deg_s, speed))
+        sure["bank_deg"] = half_width(normal, bias=steep * bias_deg_s / rate_deg_s)
+    return sure
 
 
 def _outbound_true_deg(scene: Scene) -> float:

@@ -63,6 +63,14 @@ def _sure(leg: LegMeasures, name: str, unit: str, *, signed: bool = False) -> st
     return uncertain(getattr(leg, name), leg.uncertainties.get(name), unit, signed=signed)
 
 
+def _timed(leg: LegMeasures, name: str) -> str:
+    """A time that was measured, minutes and seconds, with its half-width in seconds."""
+    seconds, sure_s = getattr(leg, name), leg.uncertainties.get(name)
+    if seconds is None:
+        return NOTHING
+    return elapsed(seconds) if sure_s is None else f"{elapsed(seconds)} ± {number(sure_s, 1)} s"
+
+
 def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
     """Rows of what is measured once, grouped by phase; what is not known has no row."""
     measures = attempt.measures
@@ -205,8 +213,9 @@ def _circuit(circuit: Circuit) -> Iterator[Row]:
 def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
-    timed = NOTHING if leg.time_from_passage_s is None else elapsed(leg.time_from_passage_s)
-    yield from _row(tr("time from the closest point to the turn off, min:s"), timed)
+    yield from _row(
+        tr("time from the closest point to the turn off, min:s"), _timed(leg, "time_from_passage_s")
+    )
     distance = quantity(leg.turn_off_distance_nm, "NM")
     yield from _row(
         tr("slant range at the turn off"),
@@ -246,12 +255,11 @@ def _reversal(leg: ReversalMeasures | None) -> Iterator[Row]:
     )
     fastest = uncertain(leg.max_airspeed_kias, leg.max_airspeed_uncertainty_kt, "kt")
     yield from _row(tr("fastest indicated airspeed"), fastest, leg.airspeed_from or "")
-    timed = NOTHING if leg.leg_seconds is None else elapsed(leg.leg_seconds)
-    yield from _row(tr("first turn to the turn back, min:s"), timed)
+    yield from _row(tr("first turn to the turn back, min:s"), _timed(leg, "leg_seconds"))
     yield from _row(
         tr("rate of the turn back"),
-        quantity(leg.turn_rate_deg_s, "deg/s"),
-        _if_known(tr("bank that implies"), quantity(leg.bank_deg, "deg", decimals=0)),
+        _sure(leg, "turn_rate_deg_s", "deg/s"),
+        _if_known(tr("bank that implies"), _sure(leg, "bank_deg", "deg")),
     )
 
 

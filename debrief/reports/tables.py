@@ -122,8 +122,10 @@ _PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = mark(
             "Time and distance",
             (
                 ("duration, min:s", lambda leg: elapsed(leg.duration_s)),
+                ("± of the duration, s", lambda leg: number(leg.uncertainties.get("duration_s"), 1)),
                 ("of that observed, min:s", lambda leg: elapsed(leg.observed_s)),
                 ("flown over the ground, NM", lambda leg: number(leg.track_length_nm, 2)),
+                ("± of that, NM", lambda leg: number(leg.uncertainties.get("track_length_nm"), 2)),
             ),
         ),
         ("Cross-track, NM", _of_spread(lambda leg: leg.cross_track_nm, 3)),

@@ -106,6 +106,7 @@ def _of_recording(
     if attempts and _same_phases(attempts[-1], truth):
         yield from _compared(attempts[-1], truth, exact, flight.epoch.timestamp(), warmer_k)
         yield from _in_the_air(attempts[-1], truth, flight, turned_deg)
+        yield from _bank(attempts[-1], exact, flight)
 
 
 def _same_phases(attempt: Attempt, truth: AttemptTruth) -> bool:
@@ -184,6 +185,18 @@ def _compared(
                 true[phase].get(f"altitude_ft.{kind}"),
                 getattr(altitude, f"{kind}_uncertainty"),
             )
+    flown_s = {name: end_s - start_s for name, start_s, end_s in truth.phases}
+    for phase in ("station_passage", "outbound", "course_reversal", "intermediate"):
+        leg, known_leg = getattr(measures, phase), getattr(exact.measures, phase)
+        if leg is not None and known_leg is not None and list(flown_s).count(phase) == 1:
+            if phase != "station_passage":  # there may be two, of which the first is measured
+                yield from one(
+                    "duration_s", leg.duration_s, flown_s[phase], leg.uncertainties.get("duration_s")
+                )
+            way_nm = known_leg.track_length_nm
+            yield from one(
+                "track_length_nm", leg.track_length_nm, way_nm, leg.uncertainties.get("track_length_nm")
+            )
     reversal = true.get("course_reversal", {})
     if (leg := measures.outbound) is not None:
         sure = leg.uncertainties
@@ -204,7 +217,7 @@ def _compared(
                 "overshoot_nm", met.overshoot_nm, before.overshoot_nm, met.overshoot_uncertainty_nm
             )
     if (flown := measures.course_reversal) is not None and exact.measures.course_reversal is not None:
-        for name in ("max_distance_nm", "width_nm"):
+        for name in ("max_distance_nm", "width_nm", "leg_seconds", "turn_rate_deg_s"):
             known = getattr(exact.measures.course_reversal, name)
             yield from one(name, getattr(flown, name), known, flown.uncertainties.get(name))
         # A warmer air is thinner: what was flown at the same true airspeed was indicated slower.
@@ -256,6 +269,27 @@ def _in_the_air(
     off_deg = attempt.wind.from_true_deg - turned_deg - math.degrees(math.atan2(east_kt, north_kt))
     if attempt.wind.from_uncertainty_deg is not None and math.hypot(east_kt, north_kt) > 0.0:
         yield Held("wind.from_true_deg", (off_deg + 180.0) % 360.0 - 180.0, attempt.wind.from_uncertainty_deg)
+
+
+def _bank(attempt: Attempt, exact: Attempt, flight: SimulatedFlight) -> Iterator[Held]:
+    """The bank that rate and airspeed of the turn back imply, both as they were flown."""
+    reversal, phases = attempt.measures.course_reversal, {span.phase: span for span in exact.phases}
+    sure = None if reversal is None else reversal.uncertainties.get("bank_deg")
+    if reversal is None or sure is None or "course_reversal" not in phases:
+        return
+    whole = phases["course_reversal"]
+    turns = [t for t in exact.turns if whole.start <= t.start <= whole.end]
+    if not turns:
+        return
+    back = max(turns, key=lambda turn: turn.degrees)
+    start_s, end_s = (moment.timestamp() - flight.epoch.timestamp() for moment in (back.start, back.end))
+    there = (flight.t_s >= start_s) & (flight.t_s <= end_s)
+    heading_rad = np.unwrap(np.radians(flight.heading_true_deg[there]))
+    rate_rad_s = abs(float(heading_rad[-1] - heading_rad[0])) / float(np.ptp(flight.t_s[there]))
+    speed_m_s = float(flight.airspeed_ktas[there].mean()) * 1852.0 / 3600.0
+    yield Held(
+        "bank_deg", reversal.bank_deg - math.degrees(math.atan(speed_m_s * rate_rad_s / 9.80665)), sure
+    )
 
 
 def _at_station(attempt: Attempt, truth: AttemptTruth, epoch_s: float) -> Iterator[Held]:
