@@ -17,6 +17,7 @@ from debrief.reports.words import (
     bearing,
     clock,
     elapsed,
+    number,
     phase_name,
     quantity,
     uncertain,
