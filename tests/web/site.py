@@ -99,7 +99,10 @@ class Site:
             thread.join()
 
     def looked_at(self, browser, path):
-        """A page for which a worker has to work something out."""
+        """A page for which a worker has to work something out: asked again, should the first time have lost patience."""
+        with self.a_worker():
+            browser.get(path)
+        self.work()
         with self.a_worker():
             return browser.get(path)
 
