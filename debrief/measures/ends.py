@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.measures import log_errors
-from debrief.measures.moments import Moment, closest_point, cone_edge, turn_edge
+from debrief.measures.moments import Moment, closest_point, cone_edge, cone_radius_sd_nm, turn_edge
 from debrief.measures.scene import Scene
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.intervals import half_width
@@ -32,6 +32,8 @@ def ends_sure(scene: Scene, span: Span, way_nm: float) -> dict[str, float | None
     first, last = _begins(scene, span), _ends(scene, span)
     if first is None or last is None:
         return {}
+    if span.phase is Phase.STATION_PASSAGE:
+        return _through_the_cone(scene, span) if span.end_s > span.start_s else {}
     speeds_nm_s = [
         float(scene.at(t_s).groundspeed_kt[0]) / SECONDS_PER_HOUR for t_s in (span.start_s, span.end_s)
     ]
@@ -45,6 +47,15 @@ def ends_sure(scene: Scene, span: Span, way_nm: float) -> dict[str, float | None
         if way_nm > 0.0
         else None,
     }
+
+
+def _through_the_cone(scene: Scene, span: Span) -> dict[str, float | None]:
+    """Where the cone is wider the aircraft enters it earlier and leaves it later: its radius counts twice."""
+    speed_nm_s = float(scene.at(span.start_s).groundspeed_kt[0]) / SECONDS_PER_HOUR
+    wide_nm = cone_radius_sd_nm(scene.flight)
+    position_nm = log_errors.changing(log_errors.position_nm(scene.flight))
+    way_nm = half_width(float(np.hypot(2.0 * wide_nm, np.sqrt(2.0) * position_nm)))
+    return {"duration_s": way_nm / speed_nm_s, "track_length_nm": way_nm}
 
 
 def _begins(scene: Scene, span: Span) -> Moment | None:

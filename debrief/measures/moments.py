@@ -60,11 +60,14 @@ def cone_edge(flight: Flight, groundspeed_kt: float) -> Moment:
     """Entering or leaving the cone of ambiguity: the position, and the height that sets its radius."""
     if not groundspeed_kt > 0:
         return Moment(nan)
-    radius_nm = (
-        altitude_ft(flight) / 2.0 / FEET_PER_NM * tan(radians(flight.procedure.station.cone_half_angle_deg))
-    )
     position_nm = log_errors.one(log_errors.position_nm(flight))
-    return Moment(hypot(position_nm, radius_nm) / groundspeed_kt * SECONDS_PER_HOUR)
+    return Moment(hypot(position_nm, cone_radius_sd_nm(flight)) / groundspeed_kt * SECONDS_PER_HOUR)
+
+
+def cone_radius_sd_nm(flight: Flight) -> float:
+    """Standard deviation of the radius of the cone of ambiguity, by that of the altitude. [NM]"""
+    wide = tan(radians(flight.procedure.station.cone_half_angle_deg))
+    return altitude_ft(flight) / 2.0 / FEET_PER_NM * wide
 
 
 def turn_rate_sd_deg_s(flight: Flight, groundspeed_kt: float) -> float:

@@ -185,18 +185,14 @@ def _compared(
                 true[phase].get(f"altitude_ft.{kind}"),
                 getattr(altitude, f"{kind}_uncertainty"),
             )
-    flown_s = {name: end_s - start_s for name, start_s, end_s in truth.phases}
     for phase in ("station_passage", "outbound", "course_reversal", "intermediate"):
         leg, known_leg = getattr(measures, phase), getattr(exact.measures, phase)
-        if leg is not None and known_leg is not None and list(flown_s).count(phase) == 1:
-            if phase != "station_passage":  # there may be two, of which the first is measured
-                yield from one(
-                    "duration_s", leg.duration_s, flown_s[phase], leg.uncertainties.get("duration_s")
-                )
-            way_nm = known_leg.track_length_nm
-            yield from one(
-                "track_length_nm", leg.track_length_nm, way_nm, leg.uncertainties.get("track_length_nm")
-            )
+        flown_s = [end_s - start_s for name, start_s, end_s in truth.phases if name == phase]
+        # of two station passages the first is measured, of circuits the last: those are left out
+        if leg is not None and known_leg is not None and (len(flown_s) == 1 or phase == "station_passage"):
+            yield from one("duration_s", leg.duration_s, flown_s[0], leg.uncertainties.get("duration_s"))
+            way_nm, sure_nm = known_leg.track_length_nm, leg.uncertainties.get("track_length_nm")
+            yield from one("track_length_nm", leg.track_length_nm, way_nm, sure_nm)
     reversal = true.get("course_reversal", {})
     if (leg := measures.outbound) is not None:
         sure = leg.uncertainties
