@@ -69,7 +69,8 @@ def practice(at: Situation, causes: Sequence[Finding]) -> tuple[Practice, ...]:
         asked = Practice(what=what, exercise=exercise, aim=aim, finding=finding.number)
         chosen.setdefault((finding.rule, variant), asked)
     kept = list(chosen.values())[:MOST_PRACTISED]
-    return tuple(asked for finding in causes for asked in kept if asked.finding == finding.number)
+    numbers = [finding.number for finding in causes]
+    return tuple(sorted(kept, key=lambda asked: numbers.index(asked.finding or 0)))
 
 
 def _first_of_each_rule(causes: Sequence[Finding]) -> list[Finding]:

@@ -116,7 +116,8 @@ def _passages(attempt: Attempt) -> Iterator[Row]:
             if passage.time_uncertainty_s is None
             else f" ± {figure(max(passage.time_uncertainty_s, 0.1), '.1f')} s"
         )
-        stamp = f"{clock(passage.time)}.{passage.time.microsecond // 100_000}{sure}"
+        tenths_s = passage.time.microsecond // 100_000 / 10.0
+        stamp = f"{clock(passage.time)}{figure(tenths_s, '.1f')[1:]}{sure}"
         what = (
             tr("closest point (missed) {count}, UTC", count=count)
             if passage.missed

@@ -119,7 +119,7 @@ def test_page_one_names_the_first_cause_and_what_to_practise() -> None:
         said = words_of(pages[0])
 
         assert faults(pages) == []
-        assert f"First cause: {found.message}" in said
+        assert f"First cause, marginal: {found.message}" in said
         assert followed in said
         assert "To practise" in said
         for exercise in exercises:
