@@ -180,7 +180,11 @@ def _first_to_work_on(attempt: Attempt) -> str:
     """The first cause, and how much followed from it."""
     cause = first_cause(attempt)
     if cause is None:
-        return tr("Nothing to work on was found.")
+        return (
+            attempt.grade.reason
+            if attempt.grade.result == "not assessable"
+            else tr("Nothing to work on was found.")
+        )
     said = (
         tr("To look at first, marginal: {message}", message=cause.message)
         if cause.verdict == "marginal"

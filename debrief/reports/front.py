@@ -151,7 +151,7 @@ def _to_work_on(flow: Flow, box: Rect, result: Result) -> float:
     chosen = summary.to_work_on(result)
     y = _column_head(flow, box, summary.work_heading(len(chosen)))
     if not chosen:
-        return _lines(flow, box.left, y, tr(summary.NOTHING_TO_WORK_ON), box.width, colour=SOFT)
+        return _lines(flow, box.left, y, summary.nothing_to_work_on(result), box.width, colour=SOFT)
     for attempt, finding in chosen:
         ring = page.number(box.left + 7.0, y + 5.6, finding.number)
         indent = ring.right + 6.0

@@ -295,7 +295,12 @@ def _choice(flow: Words, result: Result) -> None:
         Column(tr("Fit, %"), 1, "right"),
         Column(tr("Approaches"), 1.6, "right"),
     ]
-    flow.titled_table(tr("The procedure was chosen by its fit"), columns, rows, lesser=True)
+    title = (
+        tr("The procedure was chosen by its fit")
+        if result.attempts
+        else tr("None of the procedures near it fits")
+    )
+    flow.titled_table(title, columns, rows, lesser=True)
 
 
 def _percent(fit: float | None) -> str:

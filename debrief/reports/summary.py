@@ -23,6 +23,7 @@ _ENDINGS = mark(
     }
 )
 NOTHING_TO_WORK_ON = mark("Every rule that could be judged was met.")
+_NOT_JUDGED = mark("What could be judged met its rules; for the rest this says nothing.")
 _COUNTS = mark(("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"))
 _TO_WORK_ON = 3
 _LISTED = 6  # attempts, each with its ending
@@ -240,6 +241,13 @@ def _unexplained(attempt: Attempt) -> list[Finding]:
 
 def _in_turn(attempt: Attempt) -> tuple[bool, int]:
     return attempt.grade.result != "unsatisfactory", attempt.number
+
+
+def nothing_to_work_on(result: Result) -> str:
+    """What is said where there is nothing to work on: that all was well only where it was seen."""
+    if any(attempt.grade.result == "not assessable" for attempt in result.attempts):
+        return tr(_NOT_JUDGED)
+    return tr(NOTHING_TO_WORK_ON)
 
 
 def work_heading(count: int) -> str:

@@ -187,7 +187,7 @@ def _to_work_on(lines: _Lines, result: Result) -> None:
     chosen = summary.to_work_on(result)
     lines.heading(summary.work_heading(len(chosen)))
     if not chosen:
-        lines.paragraph(tr(summary.NOTHING_TO_WORK_ON))
+        lines.paragraph(summary.nothing_to_work_on(result))
     for attempt, finding in chosen:
         for said in summary.work_sentences(result, attempt, finding):
             lines.paragraph(said)

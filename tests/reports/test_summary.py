@@ -220,3 +220,16 @@ def test_no_approach_is_said_plainly() -> None:
     searched = replace(result, procedure=replace(result.procedure, chosen="best fit", fit=0.0))
     assert summary.fit_sentence(searched) == ""
     assert "name its procedure with --procedure" in summary.no_approach_advice(searched)
+
+
+def test_a_flight_that_could_not_be_judged_is_not_called_faultless() -> None:
+    """A log of 25 s: "nothing to work on was found", though no leg could be judged."""
+    result = fake.result(findings=0)
+    attempt = result.attempts[0]
+    unseen = replace(
+        attempt, grade=replace(attempt.grade, result="not assessable", reason="It was too sparse.")
+    )
+    result = replace(result, attempts=(unseen,))
+
+    assert summary.nothing_to_work_on(result).endswith("for the rest this says nothing.")
+    assert next(iter(terminal_lines(result))).endswith(": not assessable. It was too sparse.")
