@@ -143,7 +143,8 @@ def _fit(flight: Flight, attempt: FoundAttempt) -> float:
     span = scene.span(Phase.COURSE_REVERSAL)
     if span is not None and procedure.reversal is not None:
         reversal = reversal_measures(scene, span, leg_fields(scene, span, statistics=False))
-        same = (reversal.pattern == procedure.reversal.pattern, reversal.side == procedure.reversal.side)
+        patterns = (reversal.pattern, *reversal.pattern_may_be)
+        same = (procedure.reversal.pattern in patterns, reversal.side == procedure.reversal.side)
         parts.append(sum(same) / len(same))
     parts.append(_came_down(flight, attempt))
     return float(np.mean(parts)) * min(1.0, parts[0] + parts[1])
