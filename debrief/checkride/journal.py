@@ -56,10 +56,13 @@ class Entry:
 class Journal:
     """The open file. Entries are read once, and added one by one."""
 
-    def __init__(self, path: Path, file: BinaryIO, entries: dict[str, Entry]) -> None:
+    def __init__(
+        self, path: Path, file: BinaryIO, entries: dict[str, Entry], lengths: dict[str, int]
+    ) -> None:
         self.path = path
         self.entries = entries  # by the log's name
         self._file = file
+        self._lengths = lengths  # of their lines, in bytes
 
     def add(self, entry: Entry) -> None:
         """Keep an entry. Where the disk is full nothing of it is left, and ``OutputError`` says so."""
@@ -72,12 +75,13 @@ class Journal:
             raise _cannot_write(self.path, error) from error
         # as the next run would find it: what is rounded on the way is rounded in this run, too
         self.entries[entry.row.file] = _entry(line) or entry
+        self._lengths[entry.row.file] = len(line)
 
     def tidy(self, files: Iterable[str]) -> None:
         """Keep only the entries of these logs, one each."""
-        kept = [self.entries[file] for file in files if file in self.entries]
-        if self._file.tell() > 2 * sum(len(entry.line()) for entry in kept):
-            write_whole({self.path: b"".join(entry.line() for entry in kept)})
+        kept = [file for file in files if file in self.entries]
+        if self._file.tell() > 2 * sum(self._lengths[file] for file in kept):
+            write_whole({self.path: b"".join(self.entries[file].line() for file in kept)})
 
 
 @contextmanager
@@ -95,26 +99,28 @@ def opened(folder: Path) -> Iterator[Journal]:
     with file:
         _lock(file, path)
         file.seek(0)
-        entries, end = _read(file)
+        entries, lengths, end = _read(file)
         _cut_off(file, end)
-        yield Journal(path, file, entries)
+        yield Journal(path, file, entries, lengths)
         try:
             os.fsync(file.fileno())
         except OSError as error:
             raise _cannot_write(path, error) from error
 
 
-def _read(file: BinaryIO) -> tuple[dict[str, Entry], int]:
-    """Every whole line, the last one of a log counting; and where the last whole line ends."""
+def _read(file: BinaryIO) -> tuple[dict[str, Entry], dict[str, int], int]:
+    """Every whole line, the last one of a log counting, with its length; and where the last whole line ends."""
     entries: dict[str, Entry] = {}
+    lengths: dict[str, int] = {}
     end = 0
     for line in iter(_lines(file)):
         entry = _entry(line)
         if entry is None:
             break
         entries[entry.row.file] = entry
+        lengths[entry.row.file] = len(line)
         end += len(line)
-    return entries, end
+    return entries, lengths, end
 
 
 def _lines(file: BinaryIO) -> Iterator[bytes]:

@@ -205,8 +205,8 @@ def test_a_full_disk_leaves_no_half_line(
 
     real = journal.Journal.__init__
 
-    def full(self: journal.Journal, path: Path, file: object, entries: dict[str, journal.Entry]) -> None:
-        real(self, path, Full(file), entries)  # type: ignore[arg-type]
+    def full(self: journal.Journal, path: Path, file: object, *rest: object) -> None:
+        real(self, path, Full(file), *rest)  # type: ignore[arg-type]
 
     monkeypatch.setattr(journal.Journal, "__init__", full)
 

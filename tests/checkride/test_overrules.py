@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from dataclasses import replace
 from pathlib import Path
@@ -10,7 +11,7 @@ import pytest
 
 from debrief.checkride.model import Flag, Item, Row, added_up
 from debrief.checkride.overrules import Decision, decide, decisions_json, read_decisions, with_overrules
-from debrief.checkride.results import Results, read_results, results_json
+from debrief.checkride.results import Results, read_results, results_json, row_json
 from debrief.checkride.summary import summary_pages
 from debrief.errors import DebriefError
 
@@ -204,3 +205,17 @@ def test_results_that_lack_something_are_told_in_plain_words(tmp_path: Path) -> 
 
     with pytest.raises(DebriefError, match=r"is incomplete: 'verdict' is missing"):
         read_results(tmp_path)
+
+
+def test_the_results_are_set_as_the_standard_library_sets_them() -> None:
+    """Byte for byte what ``json.dumps`` gives with an indent of 1, and each row what ``dataclasses.asdict`` gives."""
+    flags = (Flag(sign="copy", strength=0.9, evidence='a "quoted" ö', other=None),)
+    rows = (*with_overrules([replace(ROW, flags=flags), OTHER], [taken(), taken(item="result")]), OTHER)
+    text = results_json(
+        Results(program="debrief 0", flights=rows, procedures=({"name": "x"}, {}), standard={})
+    )
+
+    assert text == json.dumps(json.loads(text), indent=1, ensure_ascii=False) + "\n"
+    assert [json.loads(json.dumps(row_json(row))) for row in rows] == [
+        json.loads(json.dumps(dataclasses.asdict(row))) for row in rows
+    ]
