@@ -24,7 +24,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 from jinja2 import Environment, nodes
 
-from debrief.language import CATALOGUES, DOMAIN, in_script
+from debrief.language import A_NUMBER, CATALOGUES, DOMAIN, in_script
 
 PACKAGE = Path(__file__).parent
 #: Calls that hold sentences: which positions and which keywords, ``None`` for all of them.
@@ -44,6 +44,7 @@ _MADE = datetime(2026, 1, 1, tzinfo=UTC)  # always the same: files change with t
 
 def sentences() -> Iterator[tuple[str | tuple[str, str], str]]:
     """Every sentence in the source, singular and plural where it has both, and the file it stands in."""
+    yield A_NUMBER, "language.py"
     for path in sorted(PACKAGE.rglob("*.py")):
         if path.name in ("language.py", "catalogue.py"):
             continue

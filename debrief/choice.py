@@ -133,7 +133,8 @@ def _fit(flight: Flight, attempt: FoundAttempt) -> float:
     parts.append(float(np.mean(np.exp(-np.square(off_deg) / FOLLOWED_DEG**2))) if off_deg else 0.0)
     reversal = measures.course_reversal
     if reversal is not None and procedure.reversal is not None:
-        same = (reversal.pattern == procedure.reversal.pattern, reversal.side == procedure.reversal.side)
+        patterns = (reversal.pattern, *reversal.pattern_may_be)
+        same = (procedure.reversal.pattern in patterns, reversal.side == procedure.reversal.side)
         parts.append(sum(same) / len(same))
     parts.append(_came_down(flight, attempt))
     return float(np.mean(parts)) * min(1.0, parts[0] + parts[1])

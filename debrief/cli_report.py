@@ -180,8 +180,16 @@ def _first_to_work_on(attempt: Attempt) -> str:
     """The first cause, and how much followed from it."""
     cause = first_cause(attempt)
     if cause is None:
-        return tr("Nothing to work on was found.")
-    said = tr("Work on first: {message}", message=cause.message)
+        return (
+            attempt.grade.reason
+            if attempt.grade.result == "not assessable"
+            else tr("Nothing to work on was found.")
+        )
+    said = (
+        tr("To look at first, marginal: {message}", message=cause.message)
+        if cause.verdict == "marginal"
+        else tr("Work on first: {message}", message=cause.message)
+    )
     followed = len(attempt.causes[0].leads_to)
     if followed == 0:
         return said

@@ -14,12 +14,14 @@ from __future__ import annotations
 
 import gettext
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from functools import cache
+from numbers import Real
 from pathlib import Path
-from typing import TypeVar
+from string import Formatter
+from typing import Any, TypeVar, cast
 
 from debrief.errors import DebriefError
 
@@ -73,7 +75,7 @@ def tr(message: str, /, **values: object) -> str:
     'from 1 to 2'
     """
     said = _catalogue(_spoken.get()).gettext(message) if message else ""
-    return said.format_map(values) if values else said
+    return _filled(said, values) if values else said
 
 
 def trn(one: str, many: str, count: int, /, **values: object) -> str:
@@ -83,17 +85,53 @@ def trn(one: str, many: str, count: int, /, **values: object) -> str:
     ('one finding', '2 findings')
     """
     said = _catalogue(_spoken.get()).ngettext(one, many, count)
-    return said.format_map({"count": count, **values})
-
-
-def plural(one: str, many: str) -> tuple[str, str]:
-    """The two sentences for ``trn``, marked for the catalogue where they stand in a table."""
-    return one, many
+    return _filled(said, {"count": count, **values})
 
 
 def mark(texts: T) -> T:
     """Nothing: it marks the texts in it (of a table the values, not the keys) for the catalogue, to be said later."""
     return texts
+
+
+#: How a number is written: a language translates it with its own signs for thousands and decimals.
+A_NUMBER = "1,234.5"
+
+
+def figure(value: float, spec: str = "") -> str:
+    """A number as it is written in the language that is spoken; ``spec`` as Python's ``format`` takes it.
+
+    Every number that a reader sees goes through here, or stands in a gap of ``tr``, which does the same.
+
+    >>> figure(1234.56, ",.1f")
+    '1,234.6'
+    """
+    text = format(value, spec)
+    if _spoken.get() == ENGLISH:
+        return text
+    written = tr(A_NUMBER)
+    return text.translate({ord(","): written[1], ord("."): written[5]})
+
+
+class _Filler(Formatter):
+    """Fills the gaps of a sentence; numbers as ``figure`` writes them."""
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        """Format one gap."""
+        if isinstance(value, Real) and not isinstance(value, bool):
+            return figure(cast(float, value), format_spec)
+        return format(value, format_spec)
+
+
+_FILLER = _Filler()
+
+
+def _filled(said: str, values: Mapping[str, object]) -> str:
+    return said.format_map(values) if _spoken.get() == ENGLISH else _FILLER.vformat(said, (), values)
+
+
+def plural(one: str, many: str) -> tuple[str, str]:
+    """The two sentences for ``trn``, marked for the catalogue where they stand in a table."""
+    return one, many
 
 
 def within(name: str) -> str:

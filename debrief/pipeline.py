@@ -283,6 +283,7 @@ def _track_info(flight: Flight, altitude: AltitudeCorrection) -> TrackInfo:
         altitude_uncertainty_ft=log.altitude_uncertainty_ft,
         altitude_correction=str(altitude) or None,
         altitude_offset_ft=log.altitude_offset_ft,
+        altitude_left_ft=log.altitude_left_ft,
         position_noise_nm=TWO_SIGMA * noise.position_nm,
         altitude_noise_ft=TWO_SIGMA * noise.altitude_ft,
         warnings=track.notes + log.warnings,

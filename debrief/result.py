@@ -50,6 +50,7 @@ class TrackInfo:
     altitude_uncertainty_ft: float
     altitude_correction: str | None  # what was applied because the user asked for it
     altitude_offset_ft: float | None  # measured at a landing: log less runway; not applied
+    altitude_left_ft: float | None = None  # what of it is left after the correction asked for: reads too high
     position_noise_nm: float  # one raw position, one axis, half-width at 95 %
     altitude_noise_ft: float  # one raw altitude, half-width at 95 %
     warnings: tuple[str, ...]
@@ -230,6 +231,7 @@ class ReversalMeasures(LegMeasures):
 
     side: Literal["left", "right"] | None = None
     pattern: str | None = None  # as published, "teardrop", "straight turn", or None where not recognised
+    pattern_may_be: tuple[str, ...] = ()  # where the log does not tell which of them
     max_distance_nm: float | None = None
     turn_start_dme_nm: float | None = None
     turn_start_distance_nm: float | None = None
@@ -619,6 +621,7 @@ class Practice:
     what: str
     exercise: str  # one sentence or two, with numbers
     aim: str  # the number to aim at
+    finding: int | None = None  # the number of the finding that it is for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ import pytest
 
 from debrief import catalogue
 from debrief.errors import DebriefError
-from debrief.language import languages, speaking, spoken, tr, trn, within
+from debrief.language import figure, languages, speaking, spoken, tr, trn, within
 
 STATION = "Station passage"
 
@@ -94,3 +94,13 @@ def test_names_within_a_sentence_stay_large_in_german() -> None:
     assert within("DME distance") == "DME distance"
     with speaking("de"):
         assert within("Seite der Umkehrkurve") == "Seite der Umkehrkurve"
+
+
+def test_a_number_is_written_as_its_language_writes_it() -> None:
+    """Decimal comma and point for thousands: DIN 1333 and 5008 (memory)."""
+    with speaking("de"):
+        assert (figure(1234.56, ",.1f"), figure(-0.5, "+g"), figure(7, "d")) == ("1.234,6", "-0,5", "7")
+        assert tr("{samples} ({share:.1f} %)", samples="12", share=4.25) == "12 (4,2 %)"
+        # texts stand as they are: a file, a version, a time
+        assert tr("{start} to {end}", start="debrief 0.1.0", end="a.gpx") == "debrief 0.1.0 bis a.gpx"
+    assert (figure(1234.56, ",.1f"), figure(0.5)) == ("1,234.6", "0.5")

@@ -24,6 +24,7 @@ _RESULTS: dict[str, _ItemResult] = {
     "not assessable": "not assessable",
 }
 _WORTH = {"satisfactory": 1.0, "marginal": 1.0, "unsatisfactory": 0.0}  # within the uncertainty is within
+_NAMED = 6  # items that could not be judged, for one reason: more are only counted
 _ADVISORY = mark("advisory: the result does not depend on it")
 
 
@@ -99,6 +100,9 @@ def _by_weights(items: tuple[GradeItem, ...], pass_share: float) -> Grade:
 def _why_unseen(unseen: Sequence[GradeItem]) -> str:
     if not unseen:
         return tr("Nothing was judged.")
+    reasons = {item.reason for item in unseen}
+    if len(unseen) > _NAMED and len(reasons) == 1:  # that of the log
+        return tr("{count} items could not be judged: {reason}.", count=len(unseen), reason=unseen[0].reason)
     reason = tr("{items} could not be judged: {reason}.", items=_names(unseen), reason=unseen[0].reason)
     return reason[:1].upper() + reason[1:]
 

@@ -57,14 +57,27 @@ Facts = tuple[str, dict[str, str]]  # the variant, and its quantities
 
 
 def practice(at: Situation, causes: Sequence[Finding]) -> tuple[Practice, ...]:
-    """One exercise a cause, the first cause's first; what two causes ask alike is asked once; three at most."""
+    """One exercise a cause, the first cause's first, and three at most.
+
+    Each of another rule before a second one of the same; what two causes ask alike is asked once.
+    """
     chosen: dict[tuple[str, str], Practice] = {}
-    for finding in causes:
+    for finding in (*_first_of_each_rule(causes), *causes):
         variant, facts = _FACTS[finding.rule](at, finding)
         words = EXERCISES[finding.rule, variant]
         what, exercise, aim = (tr(text, **facts) for text in words)
-        chosen.setdefault((finding.rule, variant), Practice(what=what, exercise=exercise, aim=aim))
-    return tuple(chosen.values())[:MOST_PRACTISED]
+        asked = Practice(what=what, exercise=exercise, aim=aim, finding=finding.number)
+        chosen.setdefault((finding.rule, variant), asked)
+    kept = list(chosen.values())[:MOST_PRACTISED]
+    numbers = [finding.number for finding in causes]
+    return tuple(sorted(kept, key=lambda asked: numbers.index(asked.finding or 0)))
+
+
+def _first_of_each_rule(causes: Sequence[Finding]) -> list[Finding]:
+    first: dict[str, Finding] = {}
+    for finding in causes:
+        first.setdefault(finding.rule, finding)
+    return list(first.values())
 
 
 def _leg(at: Situation, finding: Finding) -> Leg | None:

@@ -23,7 +23,7 @@ from debrief.grading.words import (
     seconds,
     told_apart,
 )
-from debrief.language import tr
+from debrief.language import figure, tr
 from debrief.measures.moments import Moment, closest_point, read_at, turn_edge
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import groundspeed_on_course_kt
@@ -87,7 +87,7 @@ def _passage(case: Case, tolerance: Tolerance, passage: Passage) -> Assessment:
 
 
 def _hundredth(distance_nm: float) -> str:
-    return f"{distance_nm:.2f} NM"
+    return f"{figure(distance_nm, '.2f')} NM"
 
 
 def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -265,7 +265,7 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         at_s=_turn_off_s(case),
         facts={
             "value": minutes(flown_s),
-            "off": told_apart(abs(off_s), limit_s, seconds, lambda s: f"{s:.1f} s"),
+            "off": told_apart(abs(off_s), limit_s, seconds, lambda s: f"{figure(s, '.1f')} s"),
             "published": minutes(published_s),
             "limit": seconds(limit_s),
             "sure": seconds(sure_s),

@@ -19,6 +19,7 @@ from typing import Annotated, Literal, NamedTuple
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 from pydantic_core import PydanticCustomError
 
+from debrief.grading.sources import source_words
 from debrief.measures.gates import GateLimits
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.result import StandardInfo
@@ -115,8 +116,12 @@ class Source(_Model):
     mark: Mark
 
     def __str__(self) -> str:
-        place = f"{self.title}, {self.part}" if self.part else self.title
-        return f"{place} [{self.mark}]"
+        place = (
+            f"{source_words(self.title)}, {source_words(self.part)}"
+            if self.part
+            else source_words(self.title)
+        )
+        return f"{place} [{source_words(self.mark)}]"
 
 
 class Tolerance(_Model):

@@ -14,7 +14,7 @@ from datetime import datetime
 
 import numpy as np
 
-from debrief.language import mark, tr
+from debrief.language import figure, mark, tr
 from debrief.procedures.model import StepDown
 
 _IN_PHASE = mark(
@@ -94,12 +94,14 @@ def feet(altitude_ft: float) -> str:
     """
     if not np.isfinite(altitude_ft):
         return tr("an unknown height")
-    return f"{_rounded(altitude_ft, 10.0 if abs(altitude_ft) >= _SMALL_FT else 1.0):,.0f} ft"
+    return f"{figure(_rounded(altitude_ft, 10.0 if abs(altitude_ft) >= _SMALL_FT else 1.0), ',.0f')} ft"
 
 
 def feet_a_minute(rate_ft_min: float) -> str:
     """A rate of climb or descent, to 10 ft/min."""
-    return f"{_rounded(rate_ft_min, 10.0):,.0f} ft/min" if np.isfinite(rate_ft_min) else tr("an unknown rate")
+    if not np.isfinite(rate_ft_min):
+        return tr("an unknown rate")
+    return f"{figure(_rounded(rate_ft_min, 10.0), ',.0f')} ft/min"
 
 
 def nautical_miles(distance_nm: float) -> str:
@@ -111,7 +113,7 @@ def nautical_miles(distance_nm: float) -> str:
     if not np.isfinite(distance_nm):
         return tr("an unknown distance")
     digits = 2 if abs(distance_nm) < _SHORT_OF_A_MILE else 1
-    return f"{round(distance_nm, digits) + 0.0:.{digits}f} NM"
+    return f"{figure(round(distance_nm, digits) + 0.0, f'.{digits}f')} NM"
 
 
 def dme(distance_nm: float) -> str:
@@ -120,7 +122,7 @@ def dme(distance_nm: float) -> str:
     >>> dme(6.0)
     '6.0'
     """
-    return f"{distance_nm:.1f}" if np.isfinite(distance_nm) else tr("an unknown")
+    return figure(distance_nm, ".1f") if np.isfinite(distance_nm) else tr("an unknown")
 
 
 def degrees(angle_deg: float, nearest: float = 0.1) -> str:

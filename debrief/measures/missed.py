@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from debrief.language import tr
+from debrief.language import figure, tr
 from debrief.measures import uncertainty
 from debrief.measures.landing_runway import circling_from_s
 from debrief.measures.moments import turn_edge
@@ -133,7 +133,7 @@ def _level(view: StationView) -> tuple[tuple[float, float, float] | None, str]:
             tr(
                 "Altitude of the missed approach not measured: no level flight was seen after the climb, which went "
                 "up to {highest} ft.",
-                highest=f"{float(known.altitude_ft.max()):,.0f}",
+                highest=figure(float(known.altitude_ft.max()), ",.0f"),
             )
         )
     means = [(float(known.t_s[s.first]), float(np.mean(known.altitude_ft[s.part])), s.seconds) for s in found]

@@ -8,7 +8,8 @@ Source    Shapes of the patterns: ICAO Doc 8168 Vol II, I-4-3, 3.5.4 (mark: seen
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from typing import Literal
 
 import numpy as np
@@ -49,6 +50,7 @@ _JUST_BEFORE_S = 2.0  # not observed: the reversal began before the log did, or 
 _ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
 _TURN_S = 60.0  # a turn right round at the standard rate takes no longer
 _ROLL_OUT_S = 20.0  # established already, the aircraft may still be turning
+_TWO_SIGMA = 2.0
 _ENOUGH_SHARE = 0.5  # of the reversal must have been observed to tell its side and pattern
 
 _SIDE_BY_FIRST_TURN = (
@@ -114,6 +116,47 @@ def pattern_of(shape: Shape, published: Pattern | None, offset_deg: float | None
     return STRAIGHT_TURN
 
 
+def patterns_of(
+    shape: Shape,
+    published: Pattern | None,
+    offset_deg: float | None,
+    *,
+    turn_sure_deg: float,
+    pause_sure_s: float,
+) -> tuple[str | None, ...]:
+    """Every pattern that the turns may make, the likeliest first: one, where the log tells it.
+
+    Of a log with few samples the turns are known to ``turn_sure_deg`` only (half-width at 95 %), and the pause between
+    them to ``pause_sure_s``.
+    """
+    likeliest = pattern_of(shape, published, offset_deg)
+    if shape.first is None or shape.back is None:
+        return (likeliest,)
+    found = {likeliest: None}
+    for first, back, pause in product((-1.0, 0.0, 1.0), repeat=3):
+        bent = Shape(
+            _bent(shape.first, first * turn_sure_deg, pause * pause_sure_s),
+            _bent(shape.back, back * turn_sure_deg),
+        )
+        found.setdefault(pattern_of(bent, published, offset_deg))
+    return tuple(found)
+
+
+def _bent(turn: Episode, by_deg: float, ends_later_s: float = 0.0) -> Episode:
+    """The turn made larger, and ending later."""
+    change_deg = float(np.copysign(max(abs(turn.change_deg) + by_deg, 0.0), turn.change_deg))
+    return replace(turn, change_deg=change_deg, end_s=turn.end_s + ends_later_s)
+
+
+def _turn_sure_deg(scene: Scene, view: StationView) -> float:
+    """Half-width at 95 % of the size of a turn: that of the two tracks it lies between. [deg]"""
+    across_kt = log_errors.changing(log_errors.velocity_kt(scene.flight))
+    speed_kt = mean(view.groundspeed_kt, weights_s(view.t_s, view.segment))
+    if not speed_kt:
+        return 0.0
+    return _TWO_SIGMA * float(np.degrees(np.sqrt(2.0) * across_kt / speed_kt))
+
+
 def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasures:
     """Measure one course reversal."""
     part = scene.part(span.start_s, span.end_s)
@@ -128,9 +171,27 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     shape = shape_of(scene.over(span.start_s - _ENTRY_S, span.end_s + _ROLL_OUT_S))
     begun = scene.at(span.start_s)
     complete = bool(scene.at(span.start_s - _JUST_BEFORE_S).segment[0] >= 0)
-    pattern = pattern_of(shape, published, _offset_deg(scene, span)) if complete else None
+    likeliest, *others = patterns_of(
+        shape,
+        published,
+        _offset_deg(scene, span),
+        turn_sure_deg=_turn_sure_deg(scene, view),
+        pause_sure_s=scene.flight.log.median_interval_s / 2.0,
+    )
+    pattern = likeliest if complete and not others else None
+    may_be = tuple(name for name in (likeliest, *others) if name is not None) if complete and others else ()
     if not complete:
         why.append(tr("Side and pattern not told: the beginning of the reversal was not observed."))
+    elif others:
+        why.append(
+            tr(
+                "Pattern not told: with samples {interval:g} s apart a turn is known to {sure:.0f}° only, and it may have "
+                "been {patterns}.",
+                interval=scene.flight.log.median_interval_s,
+                sure=_turn_sure_deg(scene, view),
+                patterns=tr(" or ").join(tr(name) for name in may_be),
+            )
+        )
     elif pattern is None:
         why.append(tr("Pattern not recognised from the turns."))
     entry = scene.part(span.start_s - _ENTRY_S, span.start_s + _ENTRY_S)
@@ -145,8 +206,9 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
         why.append(tr("Bank found from ground speed: the wind and the true airspeed are not known."))
     return ReversalMeasures(
         **with_reasons(leg, why, _sure(scene, span, view)),
-        side=_side(scene, span, view, shape, pattern) if complete else None,
+        side=_side(scene, span, view, shape, likeliest) if complete else None,
         pattern=pattern,
+        pattern_may_be=may_be,
         max_distance_nm=float(np.max(view.distance_nm)),
         turn_start_dme_nm=known(begun.dme_nm[0]) if complete else None,
         turn_start_distance_nm=known(begun.distance_nm[0]) if complete else None,
@@ -155,7 +217,7 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
         entry_airspeed_kias=mean(scene.air.kias[entry], entry_s) if complete else None,
         max_airspeed_kias=fastest_kt,
         max_airspeed_uncertainty_kt=None if fastest_kt is None else known(_fastest_sure_kt(scene, part)),
-        leg_seconds=_leg_seconds(scene, span, shape, pattern),
+        leg_seconds=_leg_seconds(scene, span, shape, likeliest),
         turn_rate_deg_s=turn_rate,
         bank_deg=bank,
     )

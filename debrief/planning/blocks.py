@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from debrief.language import tr, trn
+from debrief.language import figure, tr, trn
 from debrief.planning import sentences, words
 from debrief.planning.card import Card
 from debrief.planning.lead import CHANGES_DEG, Lead
@@ -95,7 +95,7 @@ def _leg_row(card: Card, leg: LegPlan, *, both: bool) -> tuple[str, ...]:
         words.correction(leg.correction_deg),
         whole(leg.true_airspeed_kt),
         whole(leg.groundspeed_kt),
-        "" if leg.distance_nm is None or _at_once(leg) else f"{leg.distance_nm:.1f}",
+        "" if leg.distance_nm is None or _at_once(leg) else figure(leg.distance_nm, ".1f"),
         "" if leg.seconds is None else tr("at once") if _at_once(leg) else clock(leg.seconds),
         whole(leg.descent_ft_min) if leg.descent_ft_min is not None else "",
     )
@@ -162,7 +162,7 @@ def final_block(card: Card, *, short: bool = False) -> Block | None:
     )
     rows = tuple(
         (
-            f"{row.dme_nm:.1f}" if row.dme_nm is not None else f"{row.distance_nm:.1f}",
+            figure(row.dme_nm, ".1f") if row.dme_nm is not None else figure(row.distance_nm, ".1f"),
             feet(row.altitude_ft),
             feet(row.minimum_ft) if row.minimum_ft is not None else "",
             clock(row.seconds) if row.seconds is not None else "",
@@ -202,7 +202,7 @@ def speeds_block(cards: Sequence[Card]) -> Block | None:
                 clock(card.reversal.outbound_s),
                 f"{card.turns.bank_deg:.0f}°",
                 miles(card.turns.radius_nm),
-                f"{card.reversal.farthest_nm:.1f}",
+                figure(card.reversal.farthest_nm, ".1f"),
                 sentences.joins_in_short(card.reversal.joining),
             ]
         if not fixed and card.final is not None:

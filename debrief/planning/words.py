@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from debrief.language import mark, tr, within
+from debrief.language import figure, mark, tr, within
 from debrief.planning.card import Card
 from debrief.planning.limits import Broken
 from debrief.procedures.model import AltitudeLimit
@@ -48,7 +48,7 @@ def whole(value: float) -> str:
     >>> whole(1234.5), whole(-0.4)
     ('1,234', '0')
     """
-    return f"{round(value):,}".replace("-", MINUS)
+    return figure(round(value), ",").replace("-", MINUS)
 
 
 def feet(value_ft: float) -> str:
@@ -57,7 +57,7 @@ def feet(value_ft: float) -> str:
     >>> feet(1188.9)
     '1,190'
     """
-    return f"{round(value_ft, -1):,.0f}"
+    return figure(round(value_ft, -1), ",.0f")
 
 
 def miles(value_nm: float) -> str:
@@ -66,7 +66,7 @@ def miles(value_nm: float) -> str:
     >>> miles(-0.126)
     '−0.13'
     """
-    return f"{value_nm:.2f}".replace("-", MINUS)
+    return figure(value_nm, ".2f").replace("-", MINUS)
 
 
 def course(direction_deg: float) -> str:
@@ -116,7 +116,7 @@ def altitude(limit: AltitudeLimit | None) -> str:
 
 
 def _side(angle_deg: float) -> str:
-    return f"{abs(angle_deg):.1f}° {tr('E') if angle_deg >= 0.0 else tr('W')}"
+    return f"{figure(abs(angle_deg), '.1f')}° {tr('E') if angle_deg >= 0.0 else tr('W')}"
 
 
 def wind(card: Card) -> str:

@@ -6,6 +6,7 @@ Not here  the picture (``reports``), what is unusual about a procedure (``remark
 
 from __future__ import annotations
 
+from debrief.language import figure, tr
 from debrief.navigation.angles import wrap_360
 from debrief.navigation.descent import descent_rate_ft_min, gradient_ft_nm
 from debrief.procedures.alignment import centre_line_crossing_nm, runway_off_deg
@@ -71,8 +72,9 @@ def extent_words(extent: Extent) -> str:
 def until_words(step: StepDown) -> str:
     """What ends a step: ``2.0 DME``, ``radial 183 of MWX``."""
     if step.until_radial is not None:
-        return f"radial {three_figures(step.until_radial.radial_deg)} of {step.until_radial.station}"
-    return f"{step.until_dme_nm or 0.0:.1f} DME"
+        radial = three_figures(step.until_radial.radial_deg)
+        return tr("radial {radial} of {station}", radial=radial, station=step.until_radial.station)
+    return f"{figure(step.until_dme_nm or 0.0, '.1f')} DME"
 
 
 def time_words(seconds: float) -> str:

@@ -10,13 +10,14 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from debrief.grading.words import pattern_name, side_name
-from debrief.language import mark, tr
+from debrief.language import figure, mark, tr
 from debrief.reports.flow import Group, Row
 from debrief.reports.words import (
     NOTHING,
     bearing,
     clock,
     elapsed,
+    measured,
     phase_name,
     quantity,
     uncertain,
@@ -111,9 +112,12 @@ def _wind(attempt: Attempt) -> Iterator[Row]:
 def _passages(attempt: Attempt) -> Iterator[Row]:
     for count, passage in enumerate(attempt.station_passages, start=1):
         sure = (
-            "" if passage.time_uncertainty_s is None else f" ± {max(passage.time_uncertainty_s, 0.1):.1f} s"
+            ""
+            if passage.time_uncertainty_s is None
+            else f" ± {figure(max(passage.time_uncertainty_s, 0.1), '.1f')} s"
         )
-        stamp = f"{clock(passage.time)}.{passage.time.microsecond // 100_000}{sure}"
+        tenths_s = passage.time.microsecond // 100_000 / 10.0
+        stamp = f"{clock(passage.time)}{figure(tenths_s, '.1f')[1:]}{sure}"
         what = (
             tr("closest point (missed) {count}, UTC", count=count)
             if passage.missed
@@ -126,7 +130,7 @@ def _passages(attempt: Attempt) -> Iterator[Row]:
                 tr("{distance} from the station", distance=quantity(passage.distance_nm, "NM")),
             )
         )
-        height = NOTHING if passage.altitude_ft is None else quantity(passage.altitude_ft, "ft")
+        height = NOTHING if passage.altitude_ft is None else measured(passage.altitude_ft, "ft")
         speed = quantity(passage.groundspeed_kt, "kt")
         yield Row(
             (
@@ -291,7 +295,7 @@ def _breaks(measures: Measures) -> Iterator[Row]:
         for entry in found.altitude_breaks if found is not None else ():
             name = f"{phase_name(leg)}: {tr(_LIMIT_NAMES[entry.what])} {quantity(entry.limit_ft, 'ft')}"
             span = tr("{start} to {end} UTC", start=clock(entry.start), end=clock(entry.end))
-            depth = quantity(entry.depth_ft, "ft")
+            depth = measured(entry.depth_ft, "ft")
             yield Row(
                 (
                     name,
@@ -318,7 +322,8 @@ def _final(leg: FinalMeasures | None) -> Iterator[Row]:
         uncertain(leg.max_descent_rate_ft_min, leg.max_descent_rate_uncertainty_ft_min, "ft/min"),
         _at(leg.max_descent_rate_time),
     )
-    yield from _row(tr("levelled off at"), _sure(leg, "level_off_altitude_ft", "ft"), _at(leg.level_off))
+    since = _if_known(tr("from"), NOTHING if leg.level_off is None else f"{clock(leg.level_off)} UTC")
+    yield from _row(tr("mean altitude once level"), _sure(leg, "level_off_altitude_ft", "ft"), since)
     passed = _sure(leg, "altitude_at_missed_approach_point_ft", "ft")
     yield from _row(tr("altitude passing the missed approach point"), passed, _at(leg.missed_approach_point))
     for gate in leg.gates:
@@ -375,7 +380,7 @@ def _visual(visual: VisualMeasures | None) -> Iterator[Row]:
     yield from _row(tr("from there on by eye, UTC"), clock(visual.start))
     to_go = quantity(visual.to_threshold_nm, "NM")
     yield from _row(
-        tr("altitude there"), quantity(visual.altitude_ft, "ft"), tr("{to_go} to the threshold", to_go=to_go)
+        tr("altitude there"), measured(visual.altitude_ft, "ft"), tr("{to_go} to the threshold", to_go=to_go)
     )
     yield from _lined_up(visual)
 
@@ -390,21 +395,19 @@ def _circling(circled: CirclingMeasures | None) -> Iterator[Row]:
     yield from _row(tr("farthest from its threshold"), quantity(circled.farthest_nm, "NM"))
     yield from _row(tr("farthest from its centre line"), aside, tr(_WAYS[circled.side]))
     minimum = tr("minimum {published}", published=quantity(circled.minimum_ft, "ft"))
-    yield from _row(tr("lowest up to the base turn"), quantity(circled.lowest_altitude_ft, "ft"), minimum)
-    base_ft = quantity(circled.base_turn_altitude_ft, "ft")
+    yield from _row(tr("lowest up to the base turn"), measured(circled.lowest_altitude_ft, "ft"), minimum)
+    base_ft = measured(circled.base_turn_altitude_ft, "ft")
     yield from _row(tr("base turn, UTC"), clock(circled.base_turn), tr("from {altitude}", altitude=base_ft))
     yield from _lined_up(circled)
 
 
-def _lined_up(measured: VisualMeasures | CirclingMeasures) -> Iterator[Row]:
-    if measured.lined_up is None or measured.lined_up_before_threshold_nm is None:
-        yield Row(
-            (tr("lined up with the runway"), NOTHING, measured.warnings[-1] if measured.warnings else "")
-        )
+def _lined_up(flown: VisualMeasures | CirclingMeasures) -> Iterator[Row]:
+    if flown.lined_up is None or flown.lined_up_before_threshold_nm is None:
+        yield Row((tr("lined up with the runway"), NOTHING, flown.warnings[-1] if flown.warnings else ""))
         return
-    sure_nm = measured.uncertainties.get("lined_up_before_threshold_nm")
-    before = uncertain(measured.lined_up_before_threshold_nm, sure_nm, "NM", signed=True)
-    height = quantity(measured.lined_up_height_ft, "ft")
+    sure_nm = flown.uncertainties.get("lined_up_before_threshold_nm")
+    before = uncertain(flown.lined_up_before_threshold_nm, sure_nm, "NM", signed=True)
+    height = measured(flown.lined_up_height_ft, "ft")
     yield Row(
         (
             tr("lined up with the runway, before the threshold +"),
@@ -422,7 +425,7 @@ def _hold(hold: HoldMeasures | None) -> Iterator[Row]:
     yield from _row(tr("inbound leg, mean, min:s"), inbound)
     yield from _row(tr("farthest from the station"), quantity(hold.farthest_nm, "NM"))
     if hold.altitude_ft is not None:
-        lowest, highest = quantity(hold.altitude_ft.min, "ft"), quantity(hold.altitude_ft.max, "ft")
+        lowest, highest = measured(hold.altitude_ft.min, "ft"), measured(hold.altitude_ft.max, "ft")
         yield Row((tr("altitude"), tr("{lowest} to {highest}", lowest=lowest, highest=highest), ""))
 
 

@@ -124,7 +124,7 @@ def _published(
         if mark.name == "step_down" and mark.altitude_ft is not None and at > x:
             chart.limit(x, at, mark.altitude_ft, forbidden_below=True)
             limit_label(chart, placer, (x, at), mark.altitude_ft, below=True)
-            _pole(chart, placer, at, mark.until.replace(".0 DME", " DME"))
+            _pole(chart, placer, at, mark.until)
             x = at
     circled = scene.attempt.measures.circling
     low_ft = leg.altitude.low_ft if leg.altitude is not None else None

@@ -57,7 +57,7 @@ def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
     return FindingWords(
         number=finding.number,
         rule=f"{phase_name(finding.phase)}: {within(rule_name(finding.rule))}",
-        value=uncertain(finding.value, finding.uncertainty, finding.unit),
+        value=uncertain(finding.value, finding.uncertainty, finding.unit, finding.limit),
         limit=quantity(finding.limit, finding.unit),
         when=tuple(_when(finding, elapsed)),
         verdict=tr(_VERDICTS[finding.verdict]),

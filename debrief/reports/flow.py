@@ -37,6 +37,7 @@ from debrief.reports.style import (
 _CELL_GAP_PT = 8.0
 _ROW_PAD_PT = 3.0
 _GREAT_HOLE = 0.4  # of a page
+_LAST_ROWS = 4  # of a table that runs on: fewer do not stand on a page of their own
 _FIRST_ROWS_PT = 40.0  # a heading stands above at least so much of what it heads
 
 
@@ -199,6 +200,8 @@ class Flow:
         """Set a table; its head stands again on each page it runs on to."""
         edges = self._edges(columns)
         for number, row in enumerate(rows):
+            if self._ends_alone(rows, number, edges):
+                self.turn()
             if number == 0 or isinstance(row, Group):
                 follow = next((entry for entry in rows[number:] if isinstance(entry, Row)), None)
                 keep = self._row_height(follow, edges) if follow else 0.0
@@ -210,6 +213,17 @@ class Flow:
             else:
                 self._row(row, columns, edges)
         self.y_pt += GAP_PT
+
+    def _ends_alone(
+        self, rows: Sequence[Row | Group], number: int, edges: Sequence[tuple[float, float]]
+    ) -> bool:
+        """Whether fewer than the last rows from here on would stand alone on the next page."""
+        rest = sum(isinstance(row, Row) for row in rows[number:])
+        if rest != _LAST_ROWS or number < _LAST_ROWS or isinstance(rows[number - 1], Group):
+            return False
+        pitch = TABLE_PT * LEADING + 2 * _ROW_PAD_PT
+        tall = sum(self._row_height(row, edges) if isinstance(row, Row) else pitch for row in rows[number:])
+        return tall > self.room
 
     def titled_table(
         self, title: str, columns: Sequence[Column], rows: Sequence[Row | Group], *, lesser: bool = False

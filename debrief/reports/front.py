@@ -6,6 +6,7 @@ Not here  its words (``summary``), the map (``plan``).
 
 from __future__ import annotations
 
+from debrief.grading.sources import source_words
 from debrief.language import sentence, tr, within
 from debrief.reports import summary
 from debrief.reports.flow import Flow
@@ -59,7 +60,9 @@ def _head(flow: Flow, result: Result) -> None:
     label = tr("FLIGHT DEBRIEF")
     flow.y_pt -= 6.0
     page.text(flow.left, flow.y_pt + ASCENT * SMALL_PT, label, SMALL_PT, bold=True, colour=SOFT)
-    made = shortened(tr("Held against: {name}", name=result.standard.name), flow.width * 0.6, SMALL_PT)
+    made = shortened(
+        tr("Held against: {name}", name=source_words(result.standard.name)), flow.width * 0.6, SMALL_PT
+    )
     page.text(flow.right, flow.y_pt + ASCENT * SMALL_PT, made, SMALL_PT, colour=SOFT, align="right")
     flow.y_pt += SMALL_PT * LEADING + 2.0
     page.segments([(flow.left, flow.y_pt, flow.right, flow.y_pt)], colour=INK, width=1.4)
@@ -73,6 +76,11 @@ def _head(flow: Flow, result: Result) -> None:
     notes_on_front(flow, result.notes)
     flow.space(1.0)
     flow.paragraph(summary.flown_sentence(result), bold=not result.attempts)
+    if not result.attempts:
+        flow.paragraph(summary.no_approach_advice(result))
+    altitude = summary.altitude_sentence(result) if result.attempts else ""
+    if altitude:
+        flow.paragraph(altitude)
 
 
 def _results(flow: Flow, result: Result) -> None:
@@ -143,7 +151,7 @@ def _to_work_on(flow: Flow, box: Rect, result: Result) -> float:
     chosen = summary.to_work_on(result)
     y = _column_head(flow, box, summary.work_heading(len(chosen)))
     if not chosen:
-        return _lines(flow, box.left, y, tr(summary.NOTHING_TO_WORK_ON), box.width, colour=SOFT)
+        return _lines(flow, box.left, y, summary.nothing_to_work_on(result), box.width, colour=SOFT)
     for attempt, finding in chosen:
         ring = page.number(box.left + 7.0, y + 5.6, finding.number)
         indent = ring.right + 6.0
@@ -186,10 +194,14 @@ def _to_practise(flow: Flow, result: Result) -> None:
     floors = []
     for index, practice in enumerate(chosen):
         left = flow.left + index * (wide + _COLUMN_GAP_PT)
-        y = _lines(flow, left, top, practice.what, wide, bold=True)
-        y = _lines(flow, left, y, practice.exercise, wide)
+        indent = left
+        if practice.finding is not None:
+            indent = flow.page.number(left + 7.0, top + 5.6, practice.finding).right + 6.0
+        room = left + wide - indent
+        y = _lines(flow, indent, top, practice.what, room, bold=True)
+        y = _lines(flow, indent, y, practice.exercise, room)
         aim = tr("Aim: {aim}", aim=within(practice.aim))
-        floors.append(_lines(flow, left, y, aim, wide, bold=True))
+        floors.append(_lines(flow, indent, y, aim, room, bold=True))
     flow.y_pt = max(floors) + GAP_PT
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import figure
 from debrief.reports.layout import Rect, width_pt
 from debrief.reports.page import ASCENT, DESCENT, Page
 from debrief.reports.placing import Placer
@@ -77,7 +78,7 @@ def corner(
     most_pt = min(SCALE_PT, window.box.width / 4.0)
     scale_nm = max(nice for nice in NICE_NM if nice == NICE_NM[0] or nice * window.points_per_nm <= most_pt)
     scale_pt = scale_nm * window.points_per_nm
-    text, area = f"{scale_nm:g} NM", window.box
+    text, area = f"{figure(scale_nm, 'g')} NM", window.box
     wide, tall = scale_pt + width_pt(text, SMALL_PT) + 38.0, 30.0
     if wind_text:
         wide, tall = max(wide, width_pt(wind_text, SMALL_PT) + 42.0), tall + WIND_PT

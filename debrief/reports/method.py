@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
+from debrief.grading.sources import source_words
 from debrief.language import mark, tr
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import SOFT, TABLE_PT
-from debrief.reports.words import NOTHING, clock, day, duration, elapsed, number, quantity
+from debrief.reports.words import NOTHING, clock, coarse_width, day, duration, elapsed, number, quantity
 from debrief.result import Result, TrackInfo
 
 _GAP_REASONS = mark(
@@ -115,6 +116,13 @@ _NUMBERS: tuple[tuple[str, str], ...] = mark(
             ),
         ),
         (
+            "Marks of a source",
+            (
+                "Seen: read in the text that is named. Seen (2nd hand): read in a quotation of it. Memory: not looked up. "
+                "Common practice: a habit of the trade, or this program's own margin; nothing is published."
+            ),
+        ),
+        (
             "Not observed",
             "What lies in a gap is neither met nor broken. The pictures show it hatched and never join the ends.",
         ),
@@ -193,7 +201,7 @@ def _log_rows(track: TrackInfo) -> list[tuple[str, str]]:
 
 
 def _plus_minus(value_ft: float) -> str:
-    known = quantity(value_ft, "ft")
+    known = quantity(coarse_width(value_ft, "ft"), "ft")
     return tr("not known") if known == NOTHING else f"± {known}"
 
 
@@ -236,7 +244,7 @@ def method_part(flow: Words, result: Result) -> None:
     rows = [
         (tr("procedure"), f"{procedure.name} ({procedure.file or tr('no file')})"),
         (tr("SHA-256 of its file"), procedure.sha256 or NOTHING),
-        (tr("standard"), f"{standard.name}: {standard.source}"),
+        (tr("standard"), f"{source_words(standard.name)}: {standard.source}"),
         (tr("program"), result.program),
     ]
     columns = [Column(tr("What"), 30), Column(tr("Which"), 70)]
@@ -287,7 +295,12 @@ def _choice(flow: Words, result: Result) -> None:
         Column(tr("Fit, %"), 1, "right"),
         Column(tr("Approaches"), 1.6, "right"),
     ]
-    flow.titled_table(tr("The procedure was chosen by its fit"), columns, rows, lesser=True)
+    title = (
+        tr("The procedure was chosen by its fit")
+        if result.attempts
+        else tr("None of the procedures near it fits")
+    )
+    flow.titled_table(title, columns, rows, lesser=True)
 
 
 def _percent(fit: float | None) -> str:

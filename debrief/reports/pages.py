@@ -27,7 +27,7 @@ from debrief.reports.scene import Scene, scenes
 from debrief.reports.shown_part import shown_part
 from debrief.reports.strips import draw_strips
 from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, Paper
-from debrief.reports.summary import approach_sentence
+from debrief.reports.summary import approach_sentence, title
 from debrief.reports.tables import grade_part, measures_part
 from debrief.reports.words import day
 from debrief.result import Result
@@ -37,7 +37,7 @@ _PROFILE_SHARE = 0.48
 
 def build_pages(result: Result, paper: Paper) -> list[Page]:
     """Every page of the report, ready to be written."""
-    flow = Flow(paper, (result.procedure.name, f"{result.track.file}, {day(result.track.start)}"))
+    flow = Flow(paper, (title(result), f"{result.track.file}, {day(result.track.start)}"))
     shown = scenes(result.flight, result.attempts) if result.flight is not None else ()
     front_page(flow, result, shown)
     for number, attempt in enumerate(result.attempts):

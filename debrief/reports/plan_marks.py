@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.language import tr
+from debrief.language import figure, tr
 from debrief.phases.model import Flight
 from debrief.procedures.geometry import RUNWAY_DRAWN_NM, place_nm
 from debrief.procedures.model import Procedure, Runway
@@ -117,7 +117,7 @@ def rings(page: Page, window: Window, placer: Placer, procedure: Procedure) -> N
     within = reversal.within_nm if reversal is not None else None
     radii = [step * count for count in range(1, int(reach / step) + 1) if step * count != within]
     for radius in radii:
-        _ring(page, window, placer, radius, f"{radius:g} NM", limit=False)
+        _ring(page, window, placer, radius, f"{figure(radius, 'g')} NM", limit=False)
     if within is not None and within < reach:
         _ring(page, window, placer, within, tr("stay within {within:g} NM", within=within), limit=True)
 
@@ -196,7 +196,10 @@ def corner(page: Page, window: Window, placer: Placer, wind: Wind | None, *, wit
         )
     scale_nm = max(nice for nice in _NICE_NM if nice == _NICE_NM[0] or nice * window.points_per_nm < 110.0)
     scale_pt = scale_nm * window.points_per_nm
-    wide = max(width_pt(text, SMALL_PT), scale_pt + width_pt(f"{scale_nm:g} NM", SMALL_PT), 70.0) + 14.0
+    wide = (
+        max(width_pt(text, SMALL_PT), scale_pt + width_pt(f"{figure(scale_nm, 'g')} NM", SMALL_PT), 70.0)
+        + 14.0
+    )
     tall = 62.0
     area = window.box
     corners = [
@@ -221,7 +224,7 @@ def corner(page: Page, window: Window, placer: Placer, wind: Wind | None, *, wit
         width=0.9,
         zorder=26.0,
     )
-    page.text(left + scale_pt + 4.0, y + 2.5, f"{scale_nm:g} NM", SMALL_PT)
+    page.text(left + scale_pt + 4.0, y + 2.5, f"{figure(scale_nm, 'g')} NM", SMALL_PT)
 
 
 def _north(page: Page, x: float, y: float) -> None:

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from debrief.grading.words import side_of
 from debrief.language import mark, tr
 from debrief.procedures.model import Procedure
-from debrief.reports.words import bearing, elapsed, number, quantity
+from debrief.reports.words import bearing, elapsed, measured, number, quantity
 from debrief.result import Attempt, Shown
 
 CENTRED_DEG = 1.0  # so near the middle a needle is read as centred: a tenth of its scale
@@ -37,7 +37,7 @@ TITLES = mark(
 def figures(shown: Shown, *, has_dme: bool) -> str:
     """DME and altitude, as far as they are known."""
     distance = f"DME {quantity(shown.dme_nm, 'NM', decimals=1)}" if has_dme else tr("no DME")
-    altitude = tr("no altitude") if shown.altitude_ft is None else quantity(shown.altitude_ft, "ft")
+    altitude = tr("no altitude") if shown.altitude_ft is None else measured(shown.altitude_ft, "ft")
     return f"{distance}, {altitude}"
 
 
@@ -244,7 +244,7 @@ def _minimum(shown: Shown, procedure: Procedure) -> Iterator[str]:
                 "{height} above the minimum of {limit}."
                 if off_ft >= 0
                 else "{height} below the minimum of {limit}.",
-                height=quantity(abs(off_ft), "ft"),
+                height=measured(abs(off_ft), "ft"),
                 limit=quantity(limit, "ft"),
             )
     point = leg.missed_approach_point if leg is not None else None

@@ -9,8 +9,9 @@ from __future__ import annotations
 from debrief.grading.words import pattern_name, side_name
 from debrief.language import mark, sentence, tr, trn, within
 from debrief.reports.scene import ABOUT_THE_LOG
-from debrief.reports.words import bearing, clock, day, duration, number, phase_name, why_not_seen
-from debrief.result import Attempt, Finding, Practice, Result
+from debrief.reports.words import bearing, clock, day, duration, number, phase_name, quantity, why_not_seen
+from debrief.result import Attempt, Cause, Finding, Practice, Result
+from debrief.tracks.altitude import ALTIMETER_CHECK_FT
 
 _ENDINGS = mark(
     {
@@ -22,21 +23,21 @@ _ENDINGS = mark(
     }
 )
 NOTHING_TO_WORK_ON = mark("Every rule that could be judged was met.")
+_NOT_JUDGED = mark("What could be judged met its rules; for the rest this says nothing.")
 _COUNTS = mark(("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"))
 _TO_WORK_ON = 3
-_TO_PRACTISE = 3
 _LISTED = 6  # attempts, each with its ending
 
 
 def title(result: Result) -> str:
-    """The head of page one."""
-    return result.procedure.name
+    """The head of page one: the procedure that was flown, or that none was."""
+    return result.procedure.name if result.attempts else tr("No approach found")
 
 
 def fit_sentence(result: Result) -> str:
-    """How the procedure was chosen; "" where it was given."""
+    """How the procedure was chosen; "" where it was given, or where no approach was found."""
     procedure = result.procedure
-    if procedure.chosen != "best fit":
+    if procedure.chosen != "best fit" or not result.attempts:
         return ""
     if procedure.fit is None:
         return tr("No procedure was given: of those at hand this one fits the flight best.")
@@ -103,8 +104,40 @@ def flown_sentence(result: Result) -> str:
 
 def no_approach_sentence(result: Result) -> str:
     """Why there is nothing to debrief."""
-    told = next(iter(result.warnings), tr("No approach was found in this log."))
-    return f"{told} {tr('The track is shown as it was logged.')}"
+    return next(iter(result.warnings), tr("No approach was found in this log."))
+
+
+def no_approach_advice(result: Result) -> str:
+    """What to do where no approach was found."""
+    if result.procedure.chosen == "best fit":
+        return tr(
+            "If an approach was flown, it was another one: name its procedure with --procedure, or give a folder of "
+            "procedures with --procedures. The track is shown as it was logged, with the nearest procedure, "
+            "{procedure}, in grey.",
+            procedure=result.procedure.name,
+        )
+    return tr(
+        "Was it another approach? Name its procedure with --procedure, or leave that out: then the one that fits best is "
+        "taken. Was it this one? Then the log has to hold it from the station outbound to the final. The track is shown "
+        "as it was logged, with {procedure} in grey.",
+        procedure=result.procedure.name,
+    )
+
+
+def altitude_sentence(result: Result) -> str:
+    """What the landing showed of the log's altitude, and what to do about it; "" where it agrees with the runway."""
+    left_ft, measured_ft = result.track.altitude_left_ft, result.track.altitude_offset_ft
+    if left_ft is None or measured_ft is None or abs(left_ft) <= ALTIMETER_CHECK_FT:
+        return ""
+    return tr(
+        "On the runway the altitude of this log reads {off} too high, and every verdict on altitude allows for it: to "
+        "take it out, run again with --altitude-offset-ft {offset:.0f}."
+        if left_ft > 0
+        else "On the runway the altitude of this log reads {off} too low, and every verdict on altitude allows for it: to "
+        "take it out, run again with --altitude-offset-ft {offset:.0f}.",
+        off=quantity(abs(left_ft), "ft"),
+        offset=0.0 - measured_ft,
+    )
 
 
 def approach_sentence(attempt: Attempt) -> str:
@@ -128,6 +161,8 @@ def attempt_sentence(attempt: Attempt) -> str:
                 side=side_name(reversal.side),
             )
         )
+    elif reversal is not None and reversal.pattern_may_be:
+        parts.append(tr("with a course reversal whose shape this log does not tell"))
     elif reversal is not None:
         parts.append(tr("with a course reversal of no known shape"))
     if reversal is not None and reversal.max_distance_nm is not None:
@@ -175,17 +210,16 @@ def _counted(count: int) -> str:
 
 
 def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
-    """The things to work on first, three at most: the first causes, then the weightiest findings, one of a kind.
+    """The things to work on, three at most and one of a kind: what no other finding explains, first causes first.
 
-    Those of attempts outside the standard before those of others. Within an attempt the findings stand in the order
-    of their weight. What a log does not show is nothing to work on in the air.
+    What followed from them is told with them. Those of attempts outside the standard stand before those of others.
+    What a log does not show is nothing to work on in the air.
     """
     in_turn = sorted(
         (
-            (0 if finding is first_cause(attempt) else finding.number, *_in_turn(attempt), attempt, finding)
+            (order, *_in_turn(attempt), attempt, finding)
             for attempt in result.attempts
-            for finding in attempt.findings
-            if finding.rule != ABOUT_THE_LOG
+            for order, finding in enumerate(_unexplained(attempt))
         ),
         key=lambda entry: entry[:3],
     )
@@ -198,8 +232,22 @@ def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
     return first[:_TO_WORK_ON]
 
 
+def _unexplained(attempt: Attempt) -> list[Finding]:
+    """The findings that are causes, in their order; of an older result, which tells none, all by their weight."""
+    found = [finding for finding in attempt.findings if finding.rule != ABOUT_THE_LOG]
+    causes = [_finding_of(attempt, cause) for cause in attempt.causes]
+    return [finding for finding in causes if finding is not None] or found
+
+
 def _in_turn(attempt: Attempt) -> tuple[bool, int]:
     return attempt.grade.result != "unsatisfactory", attempt.number
+
+
+def nothing_to_work_on(result: Result) -> str:
+    """What is said where there is nothing to work on: that all was well only where it was seen."""
+    if any(attempt.grade.result == "not assessable" for attempt in result.attempts):
+        return tr(_NOT_JUDGED)
+    return tr(NOTHING_TO_WORK_ON)
 
 
 def work_heading(count: int) -> str:
@@ -215,10 +263,15 @@ def work_heading(count: int) -> str:
 def work_sentences(result: Result, attempt: Attempt, finding: Finding) -> tuple[str, str]:
     """One thing to work on: what it is, and what followed from it with what to do next time."""
     lead = tr("Attempt {number}.", number=attempt.number) + " " if len(result.attempts) > 1 else ""
-    if finding is first_cause(attempt):
-        lead += tr("First cause:") + " "
+    followed = what_followed(attempt, finding)
+    marginal = finding.verdict == "marginal"
+    if followed and finding is first_cause(attempt):
+        lead += (tr("First cause, marginal:") if marginal else tr("First cause:")) + " "
+    elif marginal:
+        lead += tr("Marginal:") + " "
     more = [
-        what_followed(attempt, finding),
+        followed,
+        *_effects_in_full(result, attempt, finding),
         finding.advice,
         also_in(result, attempt, finding),
     ]
@@ -237,37 +290,46 @@ def went_well(result: Result) -> list[str]:
 
 def first_cause(attempt: Attempt) -> Finding | None:
     """The finding that the first cause is; ``None`` where there is none (or the result is an older one)."""
-    if not attempt.causes:
-        return None
-    cause = attempt.causes[0]
+    return _finding_of(attempt, attempt.causes[0]) if attempt.causes else None
+
+
+def _cause_of(attempt: Attempt, finding: Finding) -> Cause | None:
+    return next((cause for cause in attempt.causes if _finding_of(attempt, cause) is finding), None)
+
+
+def _finding_of(attempt: Attempt, cause: Cause) -> Finding | None:
     alike = (finding for finding in attempt.findings if finding.rule == cause.rule)
     return next((finding for finding in alike if cause.message.startswith(finding.message)), None)
 
 
 def what_followed(attempt: Attempt, finding: Finding) -> str:
-    """How other findings followed from the first cause, in sentences; "" of any other finding."""
-    if finding is not first_cause(attempt):
+    """How other findings followed from a cause, in sentences; "" where none did."""
+    cause = _cause_of(attempt, finding)
+    if cause is None or not cause.leads_to:
         return ""
-    return attempt.causes[0].message.removeprefix(finding.message).strip()
+    return cause.message.removeprefix(finding.message).strip()
+
+
+def _effects_in_full(result: Result, attempt: Attempt, finding: Finding) -> list[str]:
+    """What followed from a cause with its numbers, where page one has room for it."""
+    cause = _cause_of(attempt, finding)
+    effects = () if cause is None else cause.leads_to
+    if len(effects) + len(to_work_on(result)) > _TO_WORK_ON:
+        return []
+    told = (attempt.findings[index] for index in effects)
+    return [
+        tr("Finding {number}: {message}", number=effect.number, message=effect.message) for effect in told
+    ]
 
 
 def to_practise(result: Result) -> list[Practice]:
-    """Three exercises at most, none twice: that of each attempt's first cause before that of any second one.
-
-    In the order of the things to work on.
-    """
-    in_turn = sorted(
-        (
-            (order, *_in_turn(attempt), practice)
-            for attempt in result.attempts
-            for order, practice in enumerate(attempt.practice)
-        ),
-        key=lambda entry: entry[:3],
-    )
+    """An exercise for each of the things to work on, in their order; none twice."""
     chosen: dict[str, Practice] = {}
-    for *_, practice in in_turn:
-        chosen.setdefault(practice.what, practice)
-    return list(chosen.values())[:_TO_PRACTISE]
+    for attempt, finding in to_work_on(result):
+        for practice in attempt.practice:
+            if practice.finding == finding.number:
+                chosen.setdefault(practice.what, practice)
+    return list(chosen.values())
 
 
 def also_in(result: Result, attempt: Attempt, finding: Finding) -> str:

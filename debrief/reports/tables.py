@@ -6,6 +6,7 @@ Not here  what is measured once (``events``), how a table is set (``flow``), how
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 
 from debrief.language import mark, sentence, tr
@@ -15,8 +16,11 @@ from debrief.reports.style import SOFT, TABLE_PT
 from debrief.reports.words import (
     NOTHING,
     clock,
+    coarse,
+    coarse_width,
     elapsed,
     grade_name,
+    measured,
     number,
     phase_name,
     quantity,
@@ -24,6 +28,7 @@ from debrief.reports.words import (
 )
 from debrief.result import (
     Attempt,
+    GradeItem,
     LegMeasures,
     Range,
     Spread,
@@ -37,6 +42,7 @@ _HEADS = mark(
         "missed_approach": "Missed ap\u00adproach",
     }
 )
+_HEAD_AND_ROWS_PT = 110.0  # the result, the head of the table and its first rows
 _Cell = Callable[[LegMeasures], str]
 
 
@@ -87,16 +93,21 @@ def _spread(
     return cell
 
 
-def _range(pick: Callable[[LegMeasures], Range | None], part: str, *, signed: bool = False) -> _Cell:
+def _range(
+    pick: Callable[[LegMeasures], Range | None], part: str, unit: str, *, signed: bool = False
+) -> _Cell:
     def cell(leg: LegMeasures) -> str:
-        found = pick(leg)
-        return NOTHING if found is None else number(getattr(found, part), signed=signed)
+        value = getattr(pick(leg), part, None)
+        if value is None:
+            return NOTHING
+        told = coarse_width(value, unit) if part == "uncertainty" else coarse(value, unit)
+        return number(told, signed=signed)
 
     return cell
 
 
 def _of_range(
-    pick: Callable[[LegMeasures], Range | None], *, signed: bool = False
+    pick: Callable[[LegMeasures], Range | None], unit: str, *, signed: bool = False
 ) -> tuple[tuple[str, _Cell], ...]:
     names = (
         (mark("least"), "min"),
@@ -104,7 +115,9 @@ def _of_range(
         (mark("greatest"), "max"),
         (mark("± of one value"), "uncertainty"),
     )
-    return tuple((name, _range(pick, part, signed=signed and part != "uncertainty")) for name, part in names)
+    return tuple(
+        (name, _range(pick, part, unit, signed=signed and part != "uncertainty")) for name, part in names
+    )
 
 
 def _of_spread(pick: Callable[[LegMeasures], Spread | None], decimals: int) -> tuple[tuple[str, _Cell], ...]:
@@ -139,10 +152,10 @@ _PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = mark(
                 ),
             ),
         ),
-        ("Altitude, ft", _of_range(lambda leg: leg.altitude_ft)),
-        ("Ground speed, kt", _of_range(lambda leg: leg.groundspeed_kt)),
-        ("Indicated airspeed, kt", _of_range(lambda leg: leg.airspeed_kias)),
-        ("Vertical speed, ft/min", _of_range(lambda leg: leg.vertical_speed_ft_min, signed=True)),
+        ("Altitude, ft", _of_range(lambda leg: leg.altitude_ft, "ft")),
+        ("Ground speed, kt", _of_range(lambda leg: leg.groundspeed_kt, "kt")),
+        ("Indicated airspeed, kt", _of_range(lambda leg: leg.airspeed_kias, "kt")),
+        ("Vertical speed, ft/min", _of_range(lambda leg: leg.vertical_speed_ft_min, "ft/min", signed=True)),
         (
             "Drift, °",
             (
@@ -172,10 +185,22 @@ def _notes(flow: Words, attempt: Attempt) -> None:
             flow.paragraph(text, size_pt=TABLE_PT, bullet="•", colour=SOFT)
 
 
+def _margin(item: GradeItem) -> str:
+    """The margin of an item; of an altitude that between the figures beside it."""
+    margin = item.margin
+    if margin is not None and item.unit == "ft" and item.value is not None and item.limit is not None:
+        margin = math.copysign(abs(coarse(item.value, item.unit, item.limit) - item.limit), margin)
+    return (
+        quantity(margin, item.unit, signed=True)
+        if item.unit == "ft"
+        else measured(margin, item.unit, signed=True)
+    )
+
+
 def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
     """Set the standard's items, one a row."""
     grade = attempt.grade
-    flow.heading(titled(name, tr("the standard, item by item")))
+    flow.heading(titled(name, tr("the standard, item by item")), keep_pt=_HEAD_AND_ROWS_PT)
     reason = f": {grade.reason}" if grade.reason else "."
     flow.paragraph(f"{sentence(grade_name(grade.result))}{reason}", size_pt=TABLE_PT, bold=True)
     columns = [
@@ -191,10 +216,10 @@ def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
             (
                 item.item,
                 sentence(grade_name(item.result)),
-                quantity(item.value, item.unit),
+                measured(item.value, item.unit, item.limit),
                 quantity(item.limit, item.unit),
-                quantity(item.margin, item.unit, signed=True),
-                f"{item.source}. {item.reason}"
+                _margin(item),
+                f"{item.source}. {sentence(item.reason)}"
                 if item.source and item.reason
                 else item.source or item.reason,
             )

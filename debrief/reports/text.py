@@ -14,6 +14,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
+from debrief.grading.sources import source_words
 from debrief.language import mark, sentence, tr, within
 from debrief.reports import summary
 from debrief.reports.findings import finding_words
@@ -161,12 +162,16 @@ def _flown(lines: _Lines, result: Result) -> None:
     lines.verbatim(result.track.file)
     lines.paragraph(sentence(summary.log_sentence(result)) + ".")
     lines.paragraph(summary.fit_sentence(result))
-    lines.verbatim(tr("Held against: {name}", name=result.standard.name))
+    lines.verbatim(tr("Held against: {name}", name=source_words(result.standard.name)))
     if result.notes is not None:
         lines.verbatim(who_and_what(result.notes))
         for name, text in texts_of(result.notes):
             lines.verbatim(f"{name}: {text}")
     lines.paragraph(summary.flown_sentence(result))
+    if not result.attempts:
+        lines.paragraph(summary.no_approach_advice(result))
+    else:
+        lines.paragraph(summary.altitude_sentence(result))
     if len(result.attempts) > 1:
         for attempt in result.attempts:
             lines.paragraph(f"{_name(result, attempt)}: {summary.approach_sentence(attempt)}")
@@ -182,7 +187,7 @@ def _to_work_on(lines: _Lines, result: Result) -> None:
     chosen = summary.to_work_on(result)
     lines.heading(summary.work_heading(len(chosen)))
     if not chosen:
-        lines.paragraph(tr(summary.NOTHING_TO_WORK_ON))
+        lines.paragraph(summary.nothing_to_work_on(result))
     for attempt, finding in chosen:
         for said in summary.work_sentences(result, attempt, finding):
             lines.paragraph(said)

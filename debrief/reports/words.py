@@ -9,13 +9,15 @@ from __future__ import annotations
 import math
 from datetime import datetime
 
-from debrief.language import mark, tr
+from debrief.language import figure, mark, tr
 from debrief.reports.style import LINE_LOOKS
 
 NOTHING = "–"
 MINUS = "−"
 
 _DECIMALS = {"ft": 0, "kt": 0, "s": 0, "ft/min": 0, "NM": 2, "deg": 1, "deg/s": 1, "%": 0}
+_STEPS = {"ft": 10.0, "ft/min": 10.0}
+_SMALL = 20.0  # below it to one
 _SIGNS = {"deg": "°", "deg/s": "°/s", "%": " %"}
 
 RULES = mark(
@@ -102,8 +104,8 @@ def number(value: float | None, decimals: int = 0, *, signed: bool = False) -> s
     """
     if value is None or not math.isfinite(value):
         return NOTHING
-    text = f"{abs(value):,.{decimals}f}"
-    if value < 0 and float(text.replace(",", "")) != 0:
+    text = figure(abs(value), f",.{decimals}f")
+    if value < 0 and any(digit in "123456789" for digit in text):
         return MINUS + text
     return "+" + text if signed else text
 
@@ -122,26 +124,69 @@ def quantity(
     return text + _SIGNS.get(unit, f" {unit}")
 
 
+def coarse(value: float, unit: str | None, limit: float | None = None) -> float:
+    """A measured value as it is told: heights and their rates to tens, since no log is surer.
+
+    As in the sentences of the findings. Small ones, and those that would read as their limit, to one.
+
+    >>> coarse(494.3, "ft"), coarse(12.3, "ft"), coarse(848.0, "ft", limit=850.0), coarse(0.52, "NM")
+    (490.0, 12.3, 848.0, 0.52)
+    """
+    step = _STEPS.get(unit or "")
+    if step is None or not math.isfinite(value) or abs(value) < _SMALL:
+        return value
+    rounded = round(value / step) * step
+    if limit is not None and (rounded - limit) * (value - limit) <= 0.0:
+        return value
+    return rounded
+
+
+def coarse_width(width: float, unit: str | None) -> float:
+    """The half-width of an interval as it is told beside such a value: rounded up.
+
+    >>> coarse_width(42.3, "ft"), coarse_width(7.2, "ft"), coarse_width(0.02, "NM")
+    (50.0, 7.2, 0.02)
+    """
+    step = _STEPS.get(unit or "")
+    return width if step is None or not width >= step else math.ceil(width / step - 1e-9) * step
+
+
+def measured(
+    value: float | None, unit: str | None, limit: float | None = None, *, signed: bool = False
+) -> str:
+    """A measured value with its unit, as finely as it is told.
+
+    >>> measured(494.3, "ft"), measured(-923.0, "ft/min"), measured(None, "ft")
+    ('490 ft', '−920 ft/min', '–')
+    """
+    return quantity(None if value is None else coarse(value, unit, limit), unit, signed=signed)
+
+
 def decimals_of(unit: str) -> int:
     """How many decimals a value in that unit is shown with."""
     return _DECIMALS.get(unit, 2)
 
 
 def uncertain(
-    value: float | None, uncertainty: float | None, unit: str | None, *, signed: bool = False
+    value: float | None,
+    uncertainty: float | None,
+    unit: str | None,
+    limit: float | None = None,
+    *,
+    signed: bool = False,
 ) -> str:
-    """A value with the half-width of its 95 % interval, both in the unit.
+    """A measured value with the half-width of its 95 % interval, both in the unit.
 
-    >>> uncertain(0.5234, 0.012, "NM"), uncertain(44.0, None, "deg")
-    ('0.52 ± 0.01 NM', '44.0°')
+    >>> uncertain(0.5234, 0.012, "NM"), uncertain(44.0, None, "deg"), uncertain(494.3, 42.3, "ft")
+    ('0.52 ± 0.01 NM', '44.0°', '490 ± 50 ft')
     """
-    known = quantity(value, unit, signed=signed)
-    if known == NOTHING or uncertainty is None or not math.isfinite(uncertainty):
+    known = measured(value, unit, limit, signed=signed)
+    if value is None or known == NOTHING or uncertainty is None or not math.isfinite(uncertainty):
         return known
     decimals = _DECIMALS.get(unit or "", 2)
-    width = max(uncertainty, 10.0**-decimals)  # a width is not printed as nothing
+    width = max(coarse_width(uncertainty, unit), 10.0**-decimals)  # a width is not printed as nothing
     sign = _SIGNS.get(unit or "", f" {unit}" if unit else "")
-    return f"{number(value, decimals, signed=signed)} ± {number(width, decimals)}{sign}"
+    return f"{number(coarse(value, unit, limit), decimals, signed=signed)} ± {number(width, decimals)}{sign}"
 
 
 def bearing(angle_deg: float | None) -> str:

@@ -69,6 +69,9 @@ class Altitude:
     source: AltitudeSource
     errors: AltitudeErrors
     offset_ft: float | None  # measured on the runway: log less elevation, before any offset asked for
+    left_ft: (
+        float | None
+    )  # the same after it; ``None`` also where the log mixes units, so that no offset mends it
     warnings: tuple[str, ...]
 
 
@@ -95,6 +98,7 @@ def judge_altitude(
             source=source,
             errors=_errors(source, step_ft=0.0),
             offset_ft=None,
+            left_ft=None,
             warnings=tuple(warnings),
         )
     landed = on_runway(points, logged, used, runway) if runway else None
@@ -124,6 +128,7 @@ def judge_altitude(
         source=source,
         errors=errors,
         offset_ft=measured_ft,
+        left_ft=None if measured_ft is None or mixed else measured_ft + offset_ft,
         warnings=tuple(warnings),
     )
 
@@ -377,16 +382,16 @@ def _offset_words(
         (
             tr(
                 "On the runway at {when} the log shows {logged:.0f} ft, where the runway is at {runway:.0f} ft: it reads "
-                "{off:.0f} ft too high{why}. Nothing was corrected; to do so run again with "
+                "{off:.0f} ft too high{why}. It is not taken out; to do so run again with "
                 "--altitude-offset-ft {offset:.0f}."
-                if measured_ft > 0
+                if measured_ft + asked_ft > 0
                 else "On the runway at {when} the log shows {logged:.0f} ft, where the runway is at {runway:.0f} ft: it "
-                "reads {off:.0f} ft too low{why}. Nothing was corrected; to do so run again with "
+                "reads {off:.0f} ft too low{why}. It is not taken out; to do so run again with "
                 "--altitude-offset-ft {offset:.0f}.",
                 when=clock(points.track, landed.t_s),
-                logged=landed.altitude_ft,
+                logged=landed.altitude_ft + asked_ft,
                 runway=runway.elevation_ft,
-                off=abs(measured_ft),
+                off=abs(measured_ft + asked_ft),
                 why=why,
                 offset=-measured_ft,
             )

@@ -95,6 +95,7 @@ def condition(
         median_interval_s=points.interval_s,
         warnings=sifted.warnings + altitude.warnings,
         altitude_offset_ft=altitude.offset_ft,
+        altitude_left_ft=altitude.left_ft,
         doubtful_columns=sifted.doubtful_columns,
         drawn_out_s=sifted.drawn_out_s,
     )

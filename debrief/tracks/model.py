@@ -160,6 +160,9 @@ class Conditioned:
     median_interval_s: float
     warnings: tuple[str, ...]  # in plain words, for people; what was found, where, how much
     altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
+    altitude_left_ft: float | None = (
+        None  # the same after the offset asked for; ``None`` where units are mixed up
+    )
     doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
     drawn_out_s: float | None = None  # between the corners of straight lines that a program put samples on
 

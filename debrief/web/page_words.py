@@ -93,7 +93,7 @@ def page_words(result: Result, scenes: Sequence[Scene]) -> dict[str, Any]:
         "flown_sentence": summary.flown_sentence(result),
         "standard": result.standard.name,
         "work_heading": summary.work_heading(len(chosen)) if result.attempts else "",
-        "nothing_to_work_on": "" if chosen or not result.attempts else tr(summary.NOTHING_TO_WORK_ON),
+        "nothing_to_work_on": "" if chosen or not result.attempts else summary.nothing_to_work_on(result),
         "work": [
             {
                 "attempt": attempt.number,

@@ -198,6 +198,23 @@ def test_what_went_well_says_at_most_four_things_each_of_another_rule() -> None:
     assert len(set(said)) == 4
 
 
+def test_a_log_too_sparse_to_judge_the_legs_praises_nothing() -> None:
+    """A position every 25 s, and page one said "went well: the station was crossed overhead"."""
+    whole = case()
+    log = replace(whole.scene.flight.log, median_interval_s=25.0)
+    flight = replace(whole.scene.flight, log=log)
+    attempt, measures = whole.scene.attempt, whole.measures
+
+    dense = judge(whole.scene.flight, attempt, measures, None, whole.standard)
+    sparse = judge(flight, attempt, measures, None, whole.standard)
+
+    assert dense.went_well
+    assert sparse.went_well == ()
+    assert sparse.grade.reason.endswith(
+        " items could not be judged: the log has only one position every 25 s."
+    )
+
+
 def test_judging_joins_all_three() -> None:
     here = case(higher=[("turn off - 40", "turn off - 20", -300.0)])
     judged = judge(here.scene.flight, here.scene.attempt, here.measures, None, here.standard)

@@ -377,7 +377,8 @@ def test_where_the_speed_was_not_observed_the_needle_tells_when_to_turn() -> Non
 def test_three_at_most_in_the_order_of_the_causes_and_none_twice() -> None:
     rules = ["reversal_speed", "altitude", "step_down", "station_missed"]
     chosen = [next(made(asked) for asked in ASKED if asked.finding[0] == rule) for rule in rules]
-    at, findings = chosen[0][0], [finding for _, finding in chosen]
+    at = chosen[0][0]
+    findings = [replace(finding, number=number) for number, (_, finding) in enumerate(chosen, start=1)]
 
     said = practice(at, [findings[0], findings[1], findings[1], findings[2], findings[3]])
 
@@ -386,3 +387,4 @@ def test_three_at_most_in_the_order_of_the_causes_and_none_twice() -> None:
         "Levelling off on the outbound leg",
         "The step-down on final",
     ]
+    assert [entry.finding for entry in said] == [finding.number for finding in findings[:3]]

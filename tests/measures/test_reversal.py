@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
+from pathlib import Path as FilePath
 
+import numpy as np
 import pytest
 
+from debrief import debrief, load_procedure, read_track
 from debrief.measures import measure
-from debrief.measures.reversal import Shape, pattern_of
+from debrief.measures.reversal import Shape, pattern_of, patterns_of
 from debrief.measures.turning import Episode
 from debrief.procedures.model import Pattern
 from debrief.result import Wind
+from debrief.tracks.model import Track
 from tests.measures.builders import RADIUS_NM, Path, attempt, flight, passage, whole_approach
 from tests.measures.plan import OUTBOUND_TRUE_DEG, procedure
 from tests.vectors import read_vectors
 
+SAMPLES = FilePath(__file__).parents[2] / "sample_tracks"
 HUNDREDTH_NM = 0.01
 TURN_EDGES_S = 1.5  # rates that jump are placed to a second at either end
 STANDARD_BANK_DEG = 18.24  # of 3 deg/s at 120 kt
@@ -235,6 +241,65 @@ def test_patterns_are_told_by_signs_and_sizes(first_deg, back_deg, leg_s, name):
 )
 def test_a_single_turn_is_named_by_what_was_published(published, back_deg, offset_deg, name):
     assert pattern_of(Shape(None, episode(0.0, back_deg)), published, offset_deg) == name
+
+
+@pytest.mark.parametrize(
+    ("first_deg", "back_deg", "leg_s", "sure_deg", "pause_s", "names"),
+    [
+        (43.0, -217.0, 60.0, 1.0, 1.0, ("45/180",)),  # a sample a second
+        (43.0, -217.0, 60.0, 6.0, 8.0, ("45/180",)),  # one in 16 s
+        (
+            40.0,
+            -219.0,
+            60.0,
+            8.3,
+            10.0,
+            ("45/180", "teardrop"),
+        ),  # one in 20 s: the first turn may be 32 degrees
+        (28.0, -219.0, 60.0, 12.0, 13.0, ("teardrop", "45/180")),  # one in 26 s: 43 degrees were flown
+        (77.0, -213.0, 27.0, 1.0, 0.5, ("80/260",)),
+        (58.0, -190.0, 27.0, 13.0, 13.0, ("80/260", "45/180")),
+    ],
+)
+def test_a_pattern_is_told_only_where_the_log_tells_it(first_deg, back_deg, leg_s, sure_deg, pause_s, names):
+    """A 45/180 logged every 26 s was called a teardrop: its first turn came out 15 degrees too small."""
+    first, back = episode(0.0, first_deg), episode(leg_s, back_deg)
+
+    for sign in (1.0, -1.0):
+        shape = Shape(
+            replace(first, change_deg=sign * first.change_deg),
+            replace(back, change_deg=sign * back.change_deg),
+        )
+        told = patterns_of(shape, None, 0.0, turn_sure_deg=sure_deg, pause_sure_s=pause_s)
+        assert told[0] == names[0]
+        assert set(told) == set(names)
+
+
+def test_a_sparse_log_says_what_the_pattern_may_have_been():
+    """The sample track's 45/180 to the left, every 26 s: the side is told, the pattern is not."""
+    track = read_track(SAMPLES / "lantern-clean.gpx")
+    sparse = every(track, 26.0)
+
+    leg = debrief(sparse, load_procedure("lantern-vor-22")).attempts[0].measures.course_reversal
+
+    assert (leg.side, leg.pattern) == ("left", None)
+    assert set(leg.pattern_may_be) == {"45/180", "teardrop"}
+    assert any(
+        "Pattern not told: with samples 26 s apart a turn is known to " in text for text in leg.warnings
+    )
+
+
+def every(track: Track, seconds: float) -> Track:
+    """The track with a sample each so many seconds only."""
+    kept = np.flatnonzero(np.round(track.t_s % seconds, 6) == 0.0)
+    return replace(
+        track,
+        **{
+            name: getattr(track, name)[kept]
+            for name in ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "part", "line")
+        },
+        columns={name: values[kept] for name, values in track.columns.items()},
+    )
 
 
 def test_no_turn_makes_no_pattern():

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from debrief.reports.files import png_bytes
+from debrief.reports.flow import Column, Flow, Row
 from debrief.reports.layout import (
     SOFT_HYPHEN,
     Rect,
@@ -94,3 +95,16 @@ def test_a_line_fits_its_room_in_the_picture_too(size_pt: float, bold: bool) -> 
 
     assert inked[-1] * points_per_pixel <= box.right
     assert inked[-1] * points_per_pixel > box.right - 5.0
+
+
+@pytest.mark.parametrize("count", range(30, 60))
+def test_no_table_leaves_a_row_or_two_on_a_page_of_their_own(count: int) -> None:
+    flow = Flow("A4", ("head", "file"))
+    flow.titled_table(
+        "A table", [Column("What", 1.0), Column("Found", 1.0)], [Row((f"row {i}", "x")) for i in range(count)]
+    )
+
+    left = [sum(text.text == "x" for text in page.texts) for page in flow.finish()]
+
+    assert sum(left) == count
+    assert len(left) == 1 or left[-1] >= 4

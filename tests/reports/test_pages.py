@@ -98,23 +98,28 @@ def test_page_one_names_the_first_cause_and_what_to_practise() -> None:
         phase=found.phase,
         start=found.start,
         message=f"{found.message} {followed}",
-        leads_to=(1, 2),
+        leads_to=(1,),
     )
     exercises = tuple(
         Practice(
             what=f"The speed for the reversal, {number}",
             exercise=f"Slow down to 19{number} kt three times, 3 minutes before the station, and note the power.",
             aim=f"Within {number} kt from the station until established.",
+            finding=(found.number, 1, 3)[number - 1],
         )
         for number in (1, 2, 3)
     )
-    caused = replace(attempt, causes=(cause,), practice=exercises)
+    others = (
+        Cause(rule=f.rule, phase=f.phase, start=f.start, message=f.message)
+        for f in (attempt.findings[0], attempt.findings[2])
+    )
+    caused = replace(attempt, causes=(cause, *others), practice=exercises)
     for paper in PAPERS:
         pages = build_pages(replace(result, attempts=(caused,)), paper)
         said = words_of(pages[0])
 
         assert faults(pages) == []
-        assert f"First cause: {found.message}" in said
+        assert f"First cause, marginal: {found.message}" in said
         assert followed in said
         assert "To practise" in said
         for exercise in exercises:

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from debrief.cli_report import summary as terminal_lines
 from debrief.reports import summary
-from debrief.result import Cause, NotSeenInfo, Practice, Result
+from debrief.result import Attempt, Cause, NotSeenInfo, Practice, Result
 from tests.reports import fake
 
 
@@ -74,7 +74,10 @@ def with_first_cause(result: Result, number: int, *, leads_to: tuple[int, ...] =
         leads_to=leads_to,
     )
     exercise = Practice(
-        what="Speed", exercise="Slow down to 190 kt three times.", aim="Within 5 kt of 190 kt."
+        what="Speed",
+        exercise="Slow down to 190 kt three times.",
+        aim="Within 5 kt of 190 kt.",
+        finding=found.number,
     )
     attempts = (replace(first, causes=(cause,), practice=(exercise,)), *result.attempts[1:])
     return replace(result, attempts=attempts)
@@ -86,7 +89,7 @@ def test_the_first_cause_comes_before_what_followed_from_it() -> None:
 
     chosen = summary.to_work_on(result)
 
-    assert [finding.number for _, finding in chosen] == [4, 1, 2]
+    assert [(attempt.number, finding.number) for attempt, finding in chosen] == [(1, 4), (2, 1), (2, 2)]
     assert summary.first_cause(attempt) is attempt.findings[3]
     assert summary.what_followed(attempt, attempt.findings[3]) == "The minimum followed from it (finding 1)."
     assert summary.what_followed(attempt, attempt.findings[0]) == ""
@@ -100,20 +103,76 @@ def test_an_older_result_has_no_cause_and_keeps_its_order() -> None:
     assert summary.to_practise(result) == []
 
 
-def test_exercises_are_three_at_most_and_each_attempts_first_comes_before_any_second() -> None:
-    def exercises(*names: str) -> tuple[Practice, ...]:
-        return tuple(Practice(what=name, exercise="Fly it three times.", aim="All three.") for name in names)
-
-    result = fake.result(attempts=2)
-    first, second = result.attempts
-    attempts = (
-        replace(first, practice=exercises("Speed", "Altitude", "Course")),
-        replace(second, practice=exercises("Station", "Speed")),
+def caused(attempt: Attempt, *numbers: int) -> Attempt:
+    """The attempt with those findings as its causes, each with an exercise."""
+    found = [attempt.findings[number - 1] for number in numbers]
+    return replace(
+        attempt,
+        causes=tuple(Cause(rule=f.rule, phase=f.phase, start=f.start, message=f.message) for f in found),
+        practice=tuple(
+            Practice(what=f.rule, exercise="Fly it three times.", aim="All three.", finding=f.number)
+            for f in found
+        ),
     )
 
-    chosen = summary.to_practise(replace(result, attempts=attempts))
 
-    assert [entry.what for entry in chosen] == ["Speed", "Station", "Altitude"]
+def test_exercises_are_those_of_the_things_to_work_on_in_their_order() -> None:
+    """Three things stood on page one, and beside them exercises for others, in another order."""
+    result = fake.result(attempts=2, findings=30)
+    first, second = result.attempts
+    result = replace(result, attempts=(caused(first, 4, 1, 3), caused(second, 2, 4)))
+
+    to_work_on = summary.to_work_on(result)
+    exercises = summary.to_practise(result)
+
+    assert [(attempt.number, finding.number) for attempt, finding in to_work_on] == [(1, 4), (2, 2), (1, 1)]
+    assert [entry.what for entry in exercises] == [finding.rule for _, finding in to_work_on]
+    assert [entry.finding for entry in exercises] == [finding.number for _, finding in to_work_on]
+
+
+def test_a_cause_that_led_to_nothing_is_no_first_cause() -> None:
+    alone = with_first_cause(fake.result(), 3, leads_to=())
+    chain = with_first_cause(fake.result(), 3)
+
+    def told(result: Result) -> tuple[str, str]:
+        return summary.work_sentences(result, *summary.to_work_on(result)[0])
+
+    assert told(alone)[0] == alone.attempts[0].findings[2].message
+    assert told(chain)[0] == f"First cause: {told(alone)[0]}"
+    # what followed is told with its numbers, where there is room
+    assert f"Finding 1: {chain.attempts[0].findings[0].message}" in told(chain)[1]
+
+
+def test_a_doubt_is_told_as_one() -> None:
+    """The terminal said "Work on first" of a descent that the log was not sure of."""
+    result = with_first_cause(fake.result(), 4)
+    doubtful = result.attempts[0].findings[3]
+
+    assert doubtful.verdict == "marginal"
+    assert summary.work_sentences(result, result.attempts[0], doubtful)[0].startswith(
+        "First cause, marginal: "
+    )
+    assert f"To look at first, marginal: {doubtful.message}" in next(iter(terminal_lines(result)))
+
+
+def test_page_one_says_what_the_landing_showed_of_the_altitude() -> None:
+    """A log read 104 ft too high on the runway; it was said on the last page only."""
+    result = fake.result()
+
+    def said(measured_ft: float | None, left_ft: float | None) -> str:
+        track = replace(result.track, altitude_offset_ft=measured_ft, altitude_left_ft=left_ft)
+        return summary.altitude_sentence(replace(result, track=track))
+
+    assert said(104.0, 104.0) == (
+        "On the runway the altitude of this log reads 104 ft too high, and every verdict on altitude allows for it: to "
+        "take it out, run again with --altitude-offset-ft -104."
+    )
+    assert "reads 96 ft too low" in said(-146.0, -96.0)
+    assert said(-146.0, -96.0).endswith("-ft 146.")
+    assert said(104.0, 4.0) == ""  # taken out
+    assert said(-40.0, -40.0) == ""  # what an altimeter may be off by
+    assert said(3000.0, None) == ""  # feet for metres: no offset mends it
+    assert said(None, None) == ""
 
 
 def test_an_attempt_outside_the_standard_comes_before_one_within_it() -> None:
@@ -137,16 +196,40 @@ def test_the_terminal_names_the_first_cause() -> None:
         return next(iter(terminal_lines(result)))
 
     assert line(with_first_cause(fake.result(), 4)).endswith(
-        f"Work on first: {speed} One other finding followed from it."
+        f"To look at first, marginal: {speed} One other finding followed from it."
     )
     assert line(with_first_cause(fake.result(), 4, leads_to=(0, 1))).endswith(
-        f"Work on first: {speed} 2 other findings followed from it."
+        f"To look at first, marginal: {speed} 2 other findings followed from it."
     )
-    assert line(with_first_cause(fake.result(), 4, leads_to=())).endswith(f"Work on first: {speed}")
+    assert line(with_first_cause(fake.result(), 4, leads_to=())).endswith(
+        f"To look at first, marginal: {speed}"
+    )
     assert line(fake.result(findings=0)).endswith("Nothing to work on was found.")
 
 
 def test_no_approach_is_said_plainly() -> None:
-    assert summary.flown_sentence(fake.result(approach=False)) == (
-        "No approach was found: the log never comes nearer than 11.2 NM to LQN. The track is shown as it was logged."
+    result = fake.result(approach=False)
+
+    assert summary.title(result) == "No approach found"
+    assert summary.flown_sentence(result) == (
+        "No approach was found: the log never comes nearer than 11.2 NM to LQN."
     )
+    assert "leave that out: then the one that fits best is taken" in summary.no_approach_advice(result)
+    assert "Lantern VOR/DME runway 22 in grey" in summary.no_approach_advice(result)
+
+    searched = replace(result, procedure=replace(result.procedure, chosen="best fit", fit=0.0))
+    assert summary.fit_sentence(searched) == ""
+    assert "name its procedure with --procedure" in summary.no_approach_advice(searched)
+
+
+def test_a_flight_that_could_not_be_judged_is_not_called_faultless() -> None:
+    """A log of 25 s: "nothing to work on was found", though no leg could be judged."""
+    result = fake.result(findings=0)
+    attempt = result.attempts[0]
+    unseen = replace(
+        attempt, grade=replace(attempt.grade, result="not assessable", reason="It was too sparse.")
+    )
+    result = replace(result, attempts=(unseen,))
+
+    assert summary.nothing_to_work_on(result).endswith("for the rest this says nothing.")
+    assert next(iter(terminal_lines(result))).endswith(": not assessable. It was too sparse.")

@@ -52,7 +52,7 @@ def test_everything_that_was_found_is_said_in_order(told: Result) -> None:
         "en": (
             "WHAT WAS FLOWN",
             "RESULT",
-            "THINGS TO WORK ON",
+            "TO WORK ON",
             "TO PRACTISE",
             "FINDINGS",
             "WHAT WENT WELL",

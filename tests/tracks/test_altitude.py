@@ -93,7 +93,7 @@ def test_the_words_for_an_offset():
     assert condition(high.track(source="gps"), runway=RUNWAY).warnings == (
         (
             "On the runway at 10:10:39Z the log shows 567 ft, where the runway is at 417 ft: it reads 150 ft too high, as heights "
-            "above the ellipsoid or another altimeter setting do. Nothing was corrected; to do so run again with "
+            "above the ellipsoid or another altimeter setting do. It is not taken out; to do so run again with "
             "--altitude-offset-ft -150."
         ),
     )
