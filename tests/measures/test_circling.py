@@ -312,7 +312,7 @@ def test_the_report_tells_the_circling() -> None:
         "to the right",
     )
     assert rows["lowest up to the base turn"][1:] == (
-        f"{circled.lowest_altitude_ft:,.0f} ft",
+        f"{round(circled.lowest_altitude_ft, -1):,.0f} ft",  # measured heights are told to tens
         "minimum 820 ft",
     )
 
