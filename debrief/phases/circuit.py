@@ -17,6 +17,7 @@ import numpy as np
 from debrief.navigation.angles import difference_deg
 from debrief.phases.events import (
     ABEAM_WITHIN_NM,
+    ROUND_DEG,
     TURN_AT_LEAST_DEG,
     TURNING_DEG_S,
     At,
@@ -49,6 +50,7 @@ WITHIN_NM = 15.0
 FARTHEST_NM = 30.0  # what goes beyond is no reversal flown too far out, but a flight to somewhere else
 LONGEST_REVERSAL_S = 900.0  # as it was observed
 MOST_TURNED_DEG = 700.0  # in a reversal: an 80/260 turns 340 degrees, and one circle for spacing is 360
+TURNS_ON_S = 90.0  # past the station: half a circle at two thirds of the standard rate
 BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0
 BEGUN_DESCENT_FT = 100.0
@@ -76,6 +78,7 @@ class Circuit:
     established_s: float | None  # observed
     inbound_start_s: float | None  # first moment seen established, after a gap that hid it
     end_s: float  # of the stretch read
+    over_station: bool = False  # the turn back led over the station or beside it, and was ended beyond
 
 
 def published_length_nm(procedure: Procedure, groundspeed_kt: float) -> float:
@@ -120,12 +123,19 @@ def read_circuit(
         outbound_mask(part, procedure, INBOUND_TRACK_DEG, steady=False),  # never settled on the way out
     )
     out = next((mask for mask in tries if np.count_nonzero(mask) >= OUTBOUND_AT_LEAST_S), None)
+    over_station = False
+    if is_racetrack(procedure) and not procedure.station_on_aerodrome and not log_ends:
+        abeam = out if out is not None else _along_the_way_out(part, procedure)
+        over_station = turned_back(part, procedure) is None and _turns_back_over_station(
+            view, procedure, part, abeam
+        )
+        out = abeam if over_station else out
     if out is None:
         return None
     if _taxiing(part.where(out), procedure):
         return None
     first_out = int(np.argmax(out))
-    back = turned_back(part, procedure, first_out)
+    back = len(part) - 1 if over_station else turned_back(part, procedure, first_out)
     if _too_low(part.altitude_ft[:back][out[:back]], procedure):
         return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
@@ -156,7 +166,41 @@ def read_circuit(
         established_s=established[1] if established and established[0] == established[1] else None,
         inbound_start_s=established[1] if established else None,
         end_s=end_s,
+        over_station=over_station,
     )
+
+
+def _along_the_way_out(part: StationView, procedure: Procedure) -> Mask:
+    """Moments along the outbound course, still before the station where the wind has blown the turn at it so far."""
+    off_deg = difference_deg(part.ground_track_deg, procedure.outbound_course_deg or 0.0)
+    mask: Mask = np.abs(off_deg) <= OUTBOUND_TRACK_DEG
+    return mask
+
+
+def _turns_back_over_station(view: StationView, procedure: Procedure, part: StationView, out: Mask) -> bool:
+    """Whether a racetrack's turn inbound is still flown where the stretch ends at the station, and ends inbound.
+
+    A short outbound leg against the wind is blown back so far that the aircraft comes over the station, or abeam of
+    it, before it has turned round. With the station on the aerodrome no final begins like that.
+    """
+    if np.count_nonzero(out) < OUTBOUND_AT_LEAST_S:
+        return False
+    last_out_s, end_s = float(part.t_s[np.flatnonzero(out)[-1]]), float(part.t_s[-1])
+    turn = view.between(last_out_s, end_s + TURNS_ON_S)
+    off_deg = np.abs(difference_deg(turn.ground_track_deg, procedure.inbound_course_deg))
+    inbound = next(
+        (
+            a
+            for a, b in runs(off_deg <= INBOUND_TRACK_DEG, turn.segment)
+            if turn.t_s[b - 1] - turn.t_s[a] >= INBOUND_AT_LEAST_S
+        ),
+        None,
+    )
+    if not inbound or turn.segment[inbound] != turn.segment[0]:
+        return False
+    track_deg = turn.ground_track_deg[: inbound + 1]
+    turned_deg = abs(float(np.sum(difference_deg(track_deg[1:], track_deg[:-1]))))
+    return turned_deg < ROUND_DEG and turned_deg >= TURNING_DEG_S * float(turn.t_s[inbound] - turn.t_s[0])
 
 
 def _roams(reversal: StationView) -> bool:

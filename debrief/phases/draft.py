@@ -128,9 +128,13 @@ class Draft:
         elif circuit.inbound_start_s is not None:
             self.end(circuit.inbound_start_s, ending)
         else:
-            last = self.spans.pop()
-            self.add(last.phase, last.start_s, ending.final_end_s)
-            self.end(ending.final_end_s, ending)
+            self.finish_never_established(ending)
+
+    def finish_never_established(self, ending: Ending) -> None:
+        """End a reversal, which no passage and no final follows, with the landing or the climb away."""
+        last = self.spans.pop()
+        self.add(last.phase, last.start_s, ending.final_end_s)
+        self.end(ending.final_end_s, ending)
 
     def end(self, start_s: float, ending: Ending) -> None:
         """Add the final and what follows it."""

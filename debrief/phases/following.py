@@ -11,7 +11,7 @@ import numpy as np
 from debrief.phases.circuit import Circuit, read_circuit, turned_back
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
-from debrief.phases.finals import FINAL_LOOK_S, Reading, ending_from, is_final
+from debrief.phases.finals import FINAL_LOOK_S, Reading, descends, ending_from, is_final
 from debrief.phases.model import FoundAttempt
 
 NEAR_MINIMUM_FT = (
@@ -39,7 +39,11 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
                 draft.finish_at_aerodrome(circuit, ending)
                 break
         elif following is None:
-            draft.finish_before_station(circuit)
+            ending = _ending_never_established(reading, circuit)
+            if ending is not None:
+                draft.finish_never_established(ending)
+            else:
+                draft.finish_before_station(circuit)
             break
         else:
             again = None if is_final(reading, following) else circuit_again(reading, number + 1, None)
@@ -58,7 +62,12 @@ def _ending_at_aerodrome(reading: Reading, circuit: Circuit) -> Ending | None:
     """
     if circuit.inbound_start_s is not None:
         return ending_from(reading, circuit.inbound_start_s)
-    if circuit.reversal_start_s is None:
+    return _ending_never_established(reading, circuit)
+
+
+def _ending_never_established(reading: Reading, circuit: Circuit) -> Ending | None:
+    """Where an aircraft that was never established landed or climbed away, with no passage before it."""
+    if circuit.inbound_start_s is not None or circuit.reversal_start_s is None:
         return None
     view = reading.view.between(circuit.reversal_start_s, circuit.end_s)
     back = turned_back(view, reading.procedure)
@@ -72,7 +81,7 @@ def _ending_at_aerodrome(reading: Reading, circuit: Circuit) -> Ending | None:
 def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Circuit | None:
     """The circuit flown after crossing ``number`` (not before ``done_s``), ``None`` where there is none."""
     start_s, end_s = stretch_after(reading, number, done_s)
-    return read_circuit(
+    circuit = read_circuit(
         reading.view,
         reading.at,
         reading.procedure,
@@ -82,6 +91,18 @@ def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Cir
         log_ends=number + 1 >= len(reading.crossings),
         begins="attempt" if done_s >= start_s else "passage" if number >= 0 else "log",
     )
+    if circuit is not None and circuit.over_station and not _leads_on(reading, number + 1):
+        return None
+    return circuit
+
+
+def _leads_on(reading: Reading, following: int) -> bool:
+    """Whether a final that comes down, or a further circuit, follows a turn back that led over the station."""
+    crossing = reading.crossings[following]
+    if not is_final(reading, crossing):
+        return circuit_again(reading, following, None) is not None
+    ending = ending_from(reading, crossing.exit_s)
+    return ending.how != "end of log" or descends(reading, crossing.exit_s, ending)
 
 
 def circuit_again(reading: Reading, number: int, ending: Ending | None) -> Circuit | None:

@@ -1,4 +1,4 @@
-"""A station on the aerodrome, and an approach that never gets established: where it ended is shown all the same."""
+"""An approach that never gets established and passes no station on its way: where it ended is shown all the same."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from tests.phases.aeroplane import STEP_S, Aeroplane
 from tests.phases.pilots import arriving, level_of, outbound, true_deg
 
 KESTREY = load_procedure("kestrey-ndb-09")
+LANTERN = load_procedure("lantern-vor-22")
 COURSE_DEG = true_deg(KESTREY, KESTREY.inbound_course_deg)
 SIDE = 1.0 if KESTREY.reversal is not None and KESTREY.reversal.side == "right" else -1.0
 BESIDE_NM = 0.9
@@ -60,6 +61,40 @@ def test_the_landing_ends_it():
     (attempt,) = debrief(plane.log(KESTREY), KESTREY).attempts
 
     assert [phase.phase for phase in attempt.phases] == [*WAY_OUT, Phase.LANDING]
+    begins_s = (attempt.phases[-1].start - attempt.phases[0].start).total_seconds()
+    assert begins_s == pytest.approx(touchdown_s, abs=TWO_SECONDS)
+    assert "not_established" in [finding.rule for finding in attempt.findings]
+
+
+def test_the_landing_ends_it_that_never_came_near_the_station_again():
+    """A 45/180 whose leg back never met the course: past the station 6 NM beside it, and down on the airfield.
+
+    The reversal ran on through the landing to the end of the log, as if nobody had landed.
+    """
+    course_deg = true_deg(LANTERN, LANTERN.inbound_course_deg)
+    assert LANTERN.reversal is not None
+    side = 1.0 if LANTERN.reversal.side == "right" else -1.0
+    plane = arriving(LANTERN, from_deg=course_deg, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, LANTERN, 5.0)
+    plane.turn_to(course_deg + 180.0 + side * 45.0)
+    plane.hold(300.0)
+    plane.turn_to(course_deg, "left" if side > 0 else "right")
+    plane.hold_until(lambda: plane.along_nm(course_deg) >= 1.0)
+    assert abs(plane.across_nm(course_deg)) > 4.0
+    runway = LANTERN.runway
+    assert runway is not None
+    plane.to_ft, plane.tas_kt = runway.elevation_ft, 70.0
+    plane.hold_until(lambda: plane.altitude_ft == plane.to_ft)
+    touchdown_s = plane.t_s
+    while plane.tas_kt > 3.0:
+        plane.tas_kt -= 4.0 * STEP_S
+        plane.step()
+    plane.hold(30.0)
+
+    (attempt,) = debrief(plane.log(LANTERN), LANTERN).attempts
+
+    assert [phase.phase for phase in attempt.phases] == [*WAY_OUT, Phase.LANDING]
+    assert attempt.ending == "landing"
     begins_s = (attempt.phases[-1].start - attempt.phases[0].start).total_seconds()
     assert begins_s == pytest.approx(touchdown_s, abs=TWO_SECONDS)
     assert "not_established" in [finding.rule for finding in attempt.findings]
