@@ -353,6 +353,13 @@ def through_the_step(_: Situation, step: Finding, minimum: Finding) -> Facts | N
     return {} if soon and is_low(minimum) else None
 
 
+def through_both_steps(_: Situation, step: Finding, later: Finding) -> Facts | None:
+    """A later step broken soon after an earlier one."""
+    if step.start is None or later.start is None or not step.start < later.start:
+        return None
+    return {} if seconds_between(step.end, later.start) <= _THROUGH_THE_STEP_S else None
+
+
 def sank_through(_: Situation, rate: Finding, broken: Finding) -> Facts | None:
     """A limit broken soon after the greatest rate of descent."""
     until_s = seconds_between(rate.start, broken.start)

@@ -265,6 +265,12 @@ _HEIGHT = (
     ),
     Link(
         cause="step_down",
+        effect="step_down",
+        evidence=ev.through_both_steps,
+        sentence="The descent through the step went on through the next one (finding {finding}).",
+    ),
+    Link(
+        cause="step_down",
         effect="minimum_descent_altitude",
         evidence=ev.through_the_step,
         sentence="The descent through the step went on through the minimum (finding {finding}).",

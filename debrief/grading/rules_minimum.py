@@ -123,7 +123,7 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
     view = case.scene.over(span.start_s, span.end_s)
     for step in leg.step_down:
         until = {"until": until_of(step)}
-        kind = tr("Step-down, until {until}", **until) if len(leg.step_down) > 1 else ""
+        kind = tr("Step-down to {until}", **until) if len(leg.step_down) > 1 else ""
         of_step = [b for b in broken if b.limit_ft == step.at_or_above_ft]
         for a_break in of_step:
             yield replace(_low_on_final(case, tolerance, a_break, "", until), kind=kind)

@@ -113,6 +113,7 @@ LOW_INTERMEDIATE = finding(
 )
 BEFORE = finding("altitude_before_station", "inbound", 60.0, "closest", value=3600.0, limit=3900.0, unit="ft")
 STEP = finding("step_down", "final", "final + 10", "final + 20", value=1500.0, limit=1700.0, unit="ft")
+NEXT_STEP = finding("step_down", "final", "final + 25", "final + 35", value=900.0, limit=1100.0, unit="ft")
 BELOW = finding("minimum_descent_altitude", "final", "level", "climb", value=800.0, limit=980.0, unit="ft")
 SINKING = finding(
     "descent_rate", "final", "final + 30", "final + 40", value=1400.0, limit=1000.0, unit="ft/min"
@@ -273,6 +274,13 @@ CHANCES = (
     ),
     Chance(
         STEP,
+        NEXT_STEP,
+        {},
+        None,
+        "The descent through the step went on through the next one (finding 2).",
+    ),
+    Chance(
+        STEP,
         replace(BELOW, start=moment("final + 60")),
         {},
         None,
@@ -314,6 +322,10 @@ def said_of(cause: Finding, effect: Finding, at: Situation) -> list[str]:
 
 def changed(changes: dict[str, Any]) -> Situation:
     return situation(approach.case(measures=changes))
+
+
+def test_a_later_step_does_not_explain_an_earlier_one() -> None:
+    assert said_of(NEXT_STEP, STEP, situation(approach.case())) == []
 
 
 @pytest.mark.parametrize(("aside_deg", "aside_nm"), [(30.0, "2.3"), (-45.0, "3.3")])

@@ -237,7 +237,7 @@ def test_each_of_two_broken_steps_is_named() -> None:
     plan = builders.procedure(final={"altitude": {"at_or_above_ft": 900}, "step_down": steps})
     broken = [a for a in assess(case(plan)) if a.rule == "step_down"]
 
-    assert [item_name(a) for a in broken] == ["Step-down, until 3.9 DME", "Step-down, until 4.2 DME"]
+    assert [item_name(a) for a in broken] == ["Step-down to 3.9 DME", "Step-down to 4.2 DME"]
     assert [a.outcome for a in broken] == ["exceeded", "exceeded"]
     assert [a.times for a in broken] == [1, 1]
     assert all(f"until {until} DME" in message(a) for a, until in zip(broken, ("3.9", "4.2"), strict=True))
