@@ -131,16 +131,17 @@ def read_circuit(
     over_station = False
     if is_racetrack(procedure) and not procedure.station_on_aerodrome and not log_ends:
         abeam = out if out is not None else _along_the_way_out(part, procedure)
-        over_station = turned_back(part, procedure) is None and _turns_back_over_station(
-            view, procedure, part, abeam
-        )
+        if out is None or turned_back(part, procedure) is None:
+            over_station = _turns_back_over_station(view, procedure, part, abeam)
         out = abeam if over_station else out
     if out is None:
         return None
     if _taxiing(part.where(out), procedure):
         return None
     first_out = int(np.argmax(out))
-    back = len(part) - 1 if over_station else turned_back(part, procedure, first_out)
+    back = turned_back(part, procedure, first_out)
+    if over_station and back is None:
+        back = len(part) - 1
     if _too_low(part.altitude_ft[:back][out[:back]], procedure):
         return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
