@@ -24,7 +24,7 @@ from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.model import Floats, FoundAttempt, StationView
-from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, is_racetrack
+from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, is_racetrack
 from debrief.phases.partial import (
     begun_in_reversal,
     late_beginning,
@@ -42,6 +42,9 @@ AS_NEAR_NM = 0.3  # two closest points of one missed station
 TURNING_OUTBOUND_DEG = 60.0
 ANOTHER_COURSE_DEG = 45.0
 ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
+CIRCLE_DEG = 300.0  # an 80/260 turns 260 degrees in one turn
+BEYOND_NM = 15.0
+SETTLED_S = 20.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -201,6 +204,8 @@ def _means_the_station(reading: Reading, found: FoundAttempt) -> bool:
     """
     if found.established_s is not None or found.last(Phase.FINAL) is not None:
         return True
+    if not _goes_out_and_back(reading, found):
+        return False
     if any(not passage.missed for passage in found.passages):
         return not _back_on_another_course(reading, found)
     if any(missing.why == "not observed" and missing.start_s is not None for missing in found.not_seen):
@@ -211,6 +216,35 @@ def _means_the_station(reading: Reading, found: FoundAttempt) -> bool:
     view = reading.view.between(outbound.start_s, outbound.end_s)
     on_radial = np.abs(difference_deg(view.radial_deg, course_deg)) <= ON_RADIAL_DEG
     return float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
+
+
+def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether what never came to the inbound course was an outbound leg and the turn back, as far as it was seen.
+
+    It may have been a flight along another radial, a circle at airwork, or a way to somewhere else.
+    """
+    legs = [span for span in found.spans if span.phase is Phase.OUTBOUND]
+    course_deg, reversal = reading.procedure.outbound_course_deg, reading.procedure.reversal
+    if not legs or course_deg is None or reversal is None:
+        return True
+    circles = any(
+        turn.start_s == found.turn_off_s and abs(turn.change_deg) > CIRCLE_DEG for turn in found.turns
+    )
+    flown = [reading.view.between(leg.start_s, leg.end_s) for leg in legs]
+    beyond = any(
+        len(leg) and np.max(leg.distance_nm) > (reversal.within_nm or BEYOND_NM) + BESIDE_RADIAL_NM
+        for leg in flown
+    )
+    off_deg = np.abs(
+        np.concatenate(
+            [
+                difference_deg(leg.ground_track_deg, course_deg)[np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S]
+                for leg in flown
+            ]
+        )
+    )
+    elsewhere = len(off_deg) > SETTLED_S and np.median(off_deg) > OUTBOUND_TRACK_WIDE_DEG
+    return not (circles or beyond or elsewhere)
 
 
 def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:

@@ -30,7 +30,9 @@ from debrief.phases.on_course import (
     INBOUND_TRACK_DEG,
     OUTBOUND_TRACK_DEG,
     OUTBOUND_TRACK_WIDE_DEG,
+    STEADY_DEG_S,
     find_established,
+    has_two_turns,
     inbound_mask,
     is_racetrack,
     outbound_mask,
@@ -39,6 +41,7 @@ from debrief.phases.turn_off import find_turn_off
 from debrief.procedures.model import Procedure
 
 OUTBOUND_AT_LEAST_S = 12.0
+ELSEWHERE_S = 30.0  # so long steady, 40 degrees or more off the outbound course, is a leg of its own
 INBOUND_AT_LEAST_S = 5.0
 SHORT = (1.6, 0.4)  # NM, and share of the published outbound distance: less is a circuit of the aerodrome
 SHORT_RACETRACK = (0.9, 0.2)  # whose time includes the turn
@@ -123,19 +126,22 @@ def read_circuit(
         outbound_mask(part, procedure, INBOUND_TRACK_DEG, steady=False),  # never settled on the way out
     )
     out = next((mask for mask in tries if np.count_nonzero(mask) >= OUTBOUND_AT_LEAST_S), None)
+    if out is tries[2] and not has_two_turns(procedure) and _settled_s(part.where(out)) > ELSEWHERE_S:
+        return None  # it settled on another course
     over_station = False
     if is_racetrack(procedure) and not procedure.station_on_aerodrome and not log_ends:
         abeam = out if out is not None else _along_the_way_out(part, procedure)
-        over_station = turned_back(part, procedure) is None and _turns_back_over_station(
-            view, procedure, part, abeam
-        )
+        if out is None or turned_back(part, procedure) is None:
+            over_station = _turns_back_over_station(view, procedure, part, abeam)
         out = abeam if over_station else out
     if out is None:
         return None
     if _taxiing(part.where(out), procedure):
         return None
     first_out = int(np.argmax(out))
-    back = len(part) - 1 if over_station else turned_back(part, procedure, first_out)
+    back = turned_back(part, procedure, first_out)
+    if over_station and back is None:
+        back = len(part) - 1
     if _too_low(part.altitude_ft[:back][out[:back]], procedure):
         return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
@@ -168,6 +174,11 @@ def read_circuit(
         end_s=end_s,
         over_station=over_station,
     )
+
+
+def _settled_s(part: StationView) -> float:
+    """How long the aircraft flies without turning; an entry of the grid is a second."""
+    return float(np.count_nonzero(np.abs(part.turn_rate_deg_s) < STEADY_DEG_S))
 
 
 def _along_the_way_out(part: StationView, procedure: Procedure) -> Mask:

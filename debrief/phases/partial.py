@@ -101,6 +101,10 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     if not on_course:
         draft.add(Phase.COURSE_REVERSAL, start_s, established[0])
     draft.established_s = circuit.established_s
+    if on_course and procedure.station_on_aerodrome:
+        ending = ending_from(reading, established[1])
+        if not view.altitude_ft[0] - ending.lowest_ft >= LATE_DESCENT_FT and ending.how == "missed approach":
+            return None  # a take-off along the course
     found = follow(reading, draft, circuit, number)
     if found is None or not {Phase.FINAL, Phase.OUTBOUND} & {span.phase for span in found.spans}:
         return None  # it only crossed the station along the course

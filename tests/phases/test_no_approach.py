@@ -295,3 +295,60 @@ def test_a_log_that_begins_far_beside_the_radial_and_flies_to_the_station_has_no
     _straight_to(plane)
 
     assert look(plane.log(procedure), procedure).attempts == ()
+
+
+@pytest.mark.parametrize("off_deg", [-50.0, 50.0])
+def test_a_radial_beside_the_outbound_course_flown_out_and_back_is_no_racetrack(off_deg):
+    """For 7 minutes steadily 50 degrees off the outbound course, and round: it was taken for a poor outbound leg."""
+    procedure = load_procedure("marrow-vor-31")
+    radial_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0) + off_deg
+    plane = arriving(procedure, from_deg=radial_deg + 100.0, tas_kt=120.0, wind=(0.0, 0.0))
+    plane.turn_to(radial_deg)
+    plane.follow(radial_deg, lambda: plane.along_nm(radial_deg) >= 12.0)
+    plane.turn(180.0)
+    plane.hold(150.0)
+
+    assert phases(plane, procedure) == []
+
+
+def test_an_overflight_along_the_outbound_course_that_turns_round_far_beyond_it_is_no_approach():
+    """Twenty-two miles out where the turn has to stay within ten, and back beside the course till the log ends."""
+    outbound_deg = true_deg(LANTERN, LANTERN.outbound_course_deg or 0.0)
+    plane = arriving(LANTERN, from_deg=outbound_deg + 170.0, tas_kt=120.0, wind=(0.0, 0.0))
+    plane.turn_to(outbound_deg + 10.0)
+    plane.hold_until(lambda: plane.distance_nm() >= 22.0)
+    plane.turn(150.0)
+    plane.hold(200.0)
+
+    assert phases(plane, LANTERN) == []
+
+
+def test_a_circle_on_the_way_out_is_no_reversal():
+    """Beyond the station a full circle at airwork, and away: its half was taken for the turn back."""
+    procedure = load_procedure("frosthelm-vor-04")
+    outbound_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=outbound_deg + 180.0, tas_kt=110.0, wind=(0.0, 0.0))
+    plane.turn_to(outbound_deg - 25.0)
+    plane.hold_until(lambda: plane.distance_nm() >= 5.0)
+    plane.turn(-358.0)
+    plane.turn_to(outbound_deg - 70.0)
+    plane.hold(300.0)
+
+    assert phases(plane, procedure) == []
+
+
+def test_a_take_off_with_which_the_log_begins_is_no_final():
+    """Just airborne on the runway's course, below the minimum, and climbing: it was a final and a missed approach."""
+    plane = Aeroplane(
+        east_nm=-0.3 * math.sin(math.radians(RUNWAY_DEG)),
+        north_nm=-0.3 * math.cos(math.radians(RUNWAY_DEG)),
+        heading_deg=RUNWAY_DEG,
+        altitude_ft=70.0,
+        to_ft=1050.0,
+        tas_kt=90.0,
+    )
+    plane.hold(60.0)
+    plane.turn(-180.0)
+    plane.hold(120.0)
+
+    assert phases(plane) == []

@@ -36,6 +36,7 @@ def blown_back(*, out_s: float, wind_kt: float, beyond_deg: float) -> Aeroplane:
     ("out_s", "wind_kt", "beyond_deg"),
     [
         pytest.param(60.0, 20.0, 45.0, id="drift allowed for three times"),
+        pytest.param(24.0, 20.0, 30.0, id="inbound just before the station"),
         pytest.param(30.0, 35.0, 0.0, id="abeam of the station still on the way out"),
     ],
 )
