@@ -16,8 +16,8 @@ from debrief.grading import Standard
 from debrief.language import tr
 from debrief.measures.legs import leg_fields, leg_tracking
 from debrief.measures.reversal import reversal_measures
-from debrief.measures.scene import Scene, scene_of
-from debrief.phases.model import Flight, FoundAttempt, Span
+from debrief.measures.scene import scene_of
+from debrief.phases.model import Flight, FoundAttempt
 from debrief.phases.station_view import SWAPPED, WINDOW_NM, nearest_of, seems_swapped
 from debrief.pipeline import AS_LOGGED, AltitudeCorrection, debrief_flight, look
 from debrief.procedures.model import Phase, Procedure
@@ -135,9 +135,7 @@ def _fit(flight: Flight, attempt: FoundAttempt) -> float:
     expected = [Phase(leg.phase) for leg in procedure.leg]
     parts = [sum(phase in flown for phase in expected) / len(expected)]
     legs = [scene.span(phase) for phase in (Phase.OUTBOUND, Phase.INTERMEDIATE, Phase.FINAL)]
-    spreads = [
-        leg_tracking(scene, span).deviation_deg for span in legs if span is not None and _seen(scene, span)
-    ]
+    spreads = [leg_tracking(scene, span).deviation_deg for span in legs if span is not None]
     off_deg = [spread.rms for spread in spreads if spread is not None]
     parts.append(float(np.mean(np.exp(-np.square(off_deg) / FOLLOWED_DEG**2))) if off_deg else 0.0)
     span = scene.span(Phase.COURSE_REVERSAL)
@@ -148,10 +146,6 @@ def _fit(flight: Flight, attempt: FoundAttempt) -> float:
         parts.append(sum(same) / len(same))
     parts.append(_came_down(flight, attempt))
     return float(np.mean(parts)) * min(1.0, parts[0] + parts[1])
-
-
-def _seen(scene: Scene, span: Span) -> bool:
-    return len(scene.over(span.start_s, span.end_s)) > 0
 
 
 def _came_down(flight: Flight, attempt: FoundAttempt) -> float:

@@ -88,6 +88,11 @@ def trn(one: str, many: str, count: int, /, **values: object) -> str:
     return _filled(said, {"count": count, **values})
 
 
+def plural(one: str, many: str) -> tuple[str, str]:
+    """The two sentences for ``trn``, marked for the catalogue where they stand in a table."""
+    return one, many
+
+
 def mark(texts: T) -> T:
     """Nothing: it marks the texts in it (of a table the values, not the keys) for the catalogue, to be said later."""
     return texts
@@ -127,11 +132,6 @@ _FILLER = _Filler()
 
 def _filled(said: str, values: Mapping[str, object]) -> str:
     return said.format_map(values) if _spoken.get() == ENGLISH else _FILLER.vformat(said, (), values)
-
-
-def plural(one: str, many: str) -> tuple[str, str]:
-    """The two sentences for ``trn``, marked for the catalogue where they stand in a table."""
-    return one, many
 
 
 def within(name: str) -> str:

@@ -145,29 +145,30 @@ def _taken(track: Track, keep: np.ndarray, t_s: Floats | None = None) -> Track:
     )
 
 
-def pasted(track: Track, draw: random.Random) -> Track:
-    """A part of the log replaced by another part of the same log."""
-    part = _window(track, draw)
+def _part_and_source(track: Track, draw: random.Random, part: slice) -> tuple[slice, slice]:
+    """A part of the log, and another one of its length that does not overlap it, where there is one."""
     start, stop, _ = part.indices(len(track))
     count = stop - start
     far = [k for k in range(len(track) - count) if abs(k - start) > count]
     source = draw.choice(far) if far else 0
+    return slice(start, stop), slice(source, source + count)
+
+
+def pasted(track: Track, draw: random.Random) -> Track:
+    """A part of the log replaced by another part of the same log."""
+    part, source = _part_and_source(track, draw, _window(track, draw))
     columns = [c.copy() for c in (track.latitude_deg, track.longitude_deg, track.altitude_ft)]
     for column in columns:
-        column[start:stop] = column[source : source + count]
+        column[part] = column[source]
     return replace(track, latitude_deg=columns[0], longitude_deg=columns[1], altitude_ft=columns[2])
 
 
 def pasted_to_fit(track: Track, draw: random.Random) -> Track:
     """The same, moved so that it begins where the flight was."""
-    part = _window(track, draw, (90.0, 150.0))
-    start, stop, _ = part.indices(len(track))
-    count = stop - start
-    far = [k for k in range(len(track) - count) if abs(k - start) > count]
-    source = draw.choice(far) if far else 0
+    part, source = _part_and_source(track, draw, _window(track, draw, (90.0, 150.0)))
     columns = [c.copy() for c in (track.latitude_deg, track.longitude_deg, track.altitude_ft)]
     for column in columns:
-        column[start:stop] = column[source : source + count] - column[source] + column[start]
+        column[part] = column[source] - column[source.start] + column[part.start]
     return _altitudes(_positions(track, columns[0], columns[1]), columns[2])
 
 

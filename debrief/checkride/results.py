@@ -68,33 +68,7 @@ def results_json(results: Results) -> str:
             row_json(row) | {name: _derived(row, name) for name in _DERIVED} for row in results.flights
         ],
     }
-    return _indented(content) + "\n"
-
-
-def _indented(value: Any, depth: int = 1) -> str:  # whatever JSON holds
-    """What ``json.dumps`` gives with an indent of 1.
-
-    Where it indents, it is slow: here it writes only what holds nothing within, with line breaks for separators.
-    """
-    if not isinstance(value, dict | list) or not value:
-        return _said(value, ", ")
-    new_line = "\n" + " " * depth
-    apart = f",{new_line}"
-    within = value.values() if isinstance(value, dict) else value
-    if not any(isinstance(entry, dict | list) for entry in within):
-        text = _said(value, apart)[1:-1]
-    elif isinstance(value, dict):
-        text = apart.join(
-            f"{_said(name, apart)}: {_indented(entry, depth + 1)}" for name, entry in value.items()
-        )
-    else:
-        text = apart.join(_indented(entry, depth + 1) for entry in value)
-    opens, closes = "{}" if isinstance(value, dict) else "[]"
-    return f"{opens}{new_line}{text}{new_line[:-1]}{closes}"
-
-
-def _said(value: Any, apart: str) -> str:  # whatever JSON holds
-    return json.dumps(value, separators=(apart, ": "), ensure_ascii=False, allow_nan=False)
+    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
 def results_csv(rows: Sequence[Row]) -> str:

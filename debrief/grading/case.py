@@ -90,11 +90,16 @@ class Case:
         if observed < self.standard.assessable.observed_share:
             return Standing("not seen", tr("only {share:.0f} % of it was recorded", share=100 * observed))
         interval_s = self.scene.flight.log.median_interval_s
-        if interval_s > self.standard.assessable.longest_interval_s:
+        if self.too_sparse:
             return Standing(
                 "not seen", tr("the log has only one position every {interval:.0f} s", interval=interval_s)
             )
         return Standing("seen")
+
+    @property
+    def too_sparse(self) -> bool:
+        """Whether the log has too few samples to judge the legs: what happened lies between them."""
+        return self.scene.flight.log.median_interval_s > self.standard.assessable.longest_interval_s
 
     def observed_share(self, start_s: float, end_s: float) -> float:
         """How much of a span lies outside gaps, 0 to 1."""

@@ -66,13 +66,8 @@ def judge(
     return Judgement(
         findings=findings(case, assessments),
         grade=grade(assessments, standard),
-        went_well=() if _too_sparse(case) else went_well(assessments),
+        went_well=() if case.too_sparse else went_well(assessments),
     )
-
-
-def _too_sparse(case: Case) -> bool:
-    """Whether the log has too few samples to judge the legs: what would be worth praise lies between them."""
-    return case.scene.flight.log.median_interval_s > case.standard.assessable.longest_interval_s
 
 
 def findings(case: Case, assessments: Iterable[Assessment]) -> tuple[Finding, ...]:

@@ -116,8 +116,7 @@ def _minimum(at: Situation, finding: Finding) -> Facts:
             "side": side_name(circling.side or at.measures.circling.side),
             "runway": circling.runway.ident,
         }
-    leg, final = at.scene.procedure.final, at.measures.final
-    published_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+    final, published_ft = at.measures.final, at.scene.procedure.low_ft(Phase.FINAL)
     if published_ft is None:
         published_ft = _limit(finding)
     rate_ft_min = (final.max_descent_rate_ft_min if final is not None else None) or 0.0
@@ -149,9 +148,8 @@ def _tracking(at: Situation, finding: Finding) -> Facts:
     span = at.scene.span(phase)
     if wind is None or span is None:
         return "", facts
-    leg = at.scene.over(
-        span.start_s, span.end_s
-    )  # its airspeed, not that of the turns: a final is flown slower
+    # the leg's own airspeed, not that of the turns: a final is flown slower
+    leg = at.scene.over(span.start_s, span.end_s)
     _, airspeeds_kt = heading_and_airspeed(
         leg.ground_track_true_deg, leg.groundspeed_kt, wind.from_true_deg, wind.speed_kt
     )

@@ -240,14 +240,11 @@ def _doubtful(tolerance: Tolerance, span: Span) -> Assessment:
 def _next_low_ft(case: Case, phase: Phase) -> float | None:
     """The lowest altitude of the leg after the station; on final that of the first step."""
     if phase is Phase.INBOUND and case.procedure.outbound is not None:
-        limit = case.procedure.outbound.altitude
-        return limit.low_ft if limit is not None else None
+        return case.procedure.low_ft(Phase.OUTBOUND)
     final = case.procedure.final
-    if final is None:
-        return None
-    if final.step_down:
+    if final is not None and final.step_down:
         return final.step_down[0].at_or_above_ft
-    return final.altitude.low_ft if final.altitude is not None else None
+    return case.procedure.low_ft(Phase.FINAL)
 
 
 def _before(phase: Phase) -> str:

@@ -31,9 +31,9 @@ def log_quality(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     reason = case.altitude_doubt() if case.has_altitude() else tr(NO_ALTITUDE)
     if reason:
         yield _whole(case, tolerance, "altitude", {"reason": reason})
-    interval_s = case.scene.flight.log.median_interval_s
-    if interval_s > case.standard.assessable.longest_interval_s:
-        yield _whole(case, tolerance, "sparse", {"value": seconds(interval_s)})
+    if case.too_sparse:
+        interval = seconds(case.scene.flight.log.median_interval_s)
+        yield _whole(case, tolerance, "sparse", {"value": interval})
     for phase in _ON_THE_WAY:
         if case.procedure.leg_of(phase) is not None or case.leg_spans(phase):
             yield from _gaps(case, tolerance, phase)

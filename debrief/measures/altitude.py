@@ -115,13 +115,10 @@ def lowest_allowed_ft(scene: Scene, span: Span) -> float | None:
 
     Nobody climbs back to fly a racetrack once more. Mark: common practice.
     """
-    leg, reversal = scene.procedure.leg_of(span.phase), scene.procedure.reversal
-    if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
-        return None
-    before_ft = reversal.altitude.low_ft if reversal is not None and reversal.altitude is not None else None
-    if span.phase is Phase.OUTBOUND and span.circuit > 0 and before_ft is not None:
-        return min(leg.altitude.low_ft, before_ft)
-    return leg.altitude.low_ft
+    low_ft, before_ft = (scene.procedure.low_ft(phase) for phase in (span.phase, Phase.COURSE_REVERSAL))
+    if span.phase is Phase.OUTBOUND and span.circuit > 0 and low_ft is not None and before_ft is not None:
+        return min(low_ft, before_ft)
+    return low_ft
 
 
 def _always(view: StationView) -> NDArray[np.bool_]:

@@ -66,13 +66,8 @@ def _begins(scene: Scene, span: Span) -> Moment | None:
 
 def _ends(scene: Scene, span: Span) -> Moment | None:
     if span.phase is Phase.OUTBOUND:
-        return turn_edge(scene.flight, span.end_s) if _turns_off(scene, span) else None
+        return turn_edge(scene.flight, span.end_s) if scene.turns_off(span) else None
     return _at_station(scene, span.end_s) or _established(scene, span.end_s)
-
-
-def _turns_off(scene: Scene, span: Span) -> bool:
-    reversals = scene.attempt.spans_of(Phase.COURSE_REVERSAL)
-    return any(abs(back.start_s - span.end_s) < _SAME_S for back in reversals)
 
 
 def _at_station(scene: Scene, t_s: float) -> Moment | None:

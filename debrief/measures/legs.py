@@ -137,7 +137,7 @@ def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegField
 
 
 def leg_tracking(scene: Scene, span: Span) -> Tracking:
-    """The tracking of an observed leg; of a final only as far as it is flown by the needle."""
+    """The tracking of a leg; of a final only as far as it is flown by the needle."""
     view = scene.over(span.start_s, span.end_s)
     by_eye_s = by_eye_from_s(scene) if span.phase is Phase.FINAL else None
     if by_eye_s is not None:

@@ -51,10 +51,7 @@ class VisualDescent:
 
 def minimum_ft(scene: Scene) -> float | None:
     """The minimum in force on this final: its own, or after circling that of circling; ``None`` for none. [ft]"""
-    circling, final = scene.procedure.circling, scene.procedure.final
-    if circling is not None and circling_from_s(scene) is not None:
-        return circling.altitude.low_ft
-    return final.altitude.low_ft if final is not None and final.altitude is not None else None
+    return scene.procedure.minimum_ft(circled=circling_from_s(scene) is not None)
 
 
 @lru_cache(maxsize=1)  # asked by many a measure and rule of the same attempt

@@ -17,7 +17,6 @@ from debrief.measures.statistics import known, mean_direction_deg, weights_s
 from debrief.navigation.angles import wrap_360
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
 from debrief.phases.model import Span
-from debrief.procedures.model import Phase
 from debrief.result import OutboundMeasures
 
 _ROLLING_DEG_S = 1.0  # the heading held is that outside turns
@@ -26,14 +25,10 @@ _ROLLING_DEG_S = 1.0  # the heading held is that outside turns
 def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasures:
     """Measure one outbound leg; its length only where the turn off it was observed."""
     why: list[str] = []
-    turned_off = any(
-        s.phase is Phase.COURSE_REVERSAL and s.circuit == span.circuit and abs(s.start_s - span.end_s) < 1.0
-        for s in scene.attempt.spans
-    )
     seconds = dme_nm = distance_nm = None
     sure: dict[str, float | None] = {}
     passage = scene.passage_before(span.start_s)
-    if not turned_off:
+    if not scene.turns_off(span):
         why.append(tr("Length not measured: the turn off the outbound course was not flown or not observed."))
     else:
         at = scene.at(span.end_s)

@@ -53,7 +53,6 @@ _JUST_BEFORE_S = 2.0  # not observed: the reversal began before the log did, or 
 _ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
 _TURN_S = 60.0  # a turn right round at the standard rate takes no longer
 _ROLL_OUT_S = 20.0  # established already, the aircraft may still be turning
-_TWO_SIGMA = 2.0
 _ENOUGH_SHARE = 0.5  # of the reversal must have been observed to tell its side and pattern
 
 _SIDE_BY_FIRST_TURN = (
@@ -157,7 +156,7 @@ def _turn_sure_deg(scene: Scene, view: StationView) -> float:
     speed_kt = mean(view.groundspeed_kt, weights_s(view.t_s, view.segment))
     if not speed_kt:
         return 0.0
-    return _TWO_SIGMA * float(np.degrees(np.sqrt(2.0) * across_kt / speed_kt))
+    return COVERAGE * float(np.degrees(np.sqrt(2.0) * across_kt / speed_kt))
 
 
 def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasures:
@@ -174,11 +173,12 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     shape = shape_of(scene.over(span.start_s - _ENTRY_S, span.end_s + _ROLL_OUT_S))
     begun = scene.at(span.start_s)
     complete = bool(scene.at(span.start_s - _JUST_BEFORE_S).segment[0] >= 0)
+    turn_sure_deg = _turn_sure_deg(scene, view)
     likeliest, *others = patterns_of(
         shape,
         published,
         _offset_deg(scene, span),
-        turn_sure_deg=_turn_sure_deg(scene, view),
+        turn_sure_deg=turn_sure_deg,
         pause_sure_s=scene.flight.log.median_interval_s / 2.0,
     )
     pattern = likeliest if complete and not others else None
@@ -191,7 +191,7 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
                 "Pattern not told: with samples {interval:g} s apart a turn is known to {sure:.0f}° only, and it may have "
                 "been {patterns}.",
                 interval=scene.flight.log.median_interval_s,
-                sure=_turn_sure_deg(scene, view),
+                sure=turn_sure_deg,
                 patterns=tr(" or ").join(tr(name) for name in may_be),
             )
         )

@@ -101,6 +101,14 @@ class Scene:
             return spans[0]
         return Span(phase=phase, start_s=spans[0].start_s, end_s=spans[-1].end_s, circuit=spans[0].circuit)
 
+    def turns_off(self, outbound: Span) -> bool:
+        """Whether an outbound leg ends with the turn off its course, and not with the log or a gap."""
+        reversals = self.attempt.spans_of(Phase.COURSE_REVERSAL)
+        return any(
+            back.circuit == outbound.circuit and abs(back.start_s - outbound.end_s) < 1.0
+            for back in reversals
+        )
+
     def passage_before(self, t_s: float) -> Passage | None:
         """The last passage, or closest point of a missed station, not later than a moment."""
         slack_s = 1.0  # a boundary and the passage it lies on may differ in the last digits

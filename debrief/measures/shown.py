@@ -218,10 +218,7 @@ def _minimum(flight: Flight, attempt: FoundAttempt, measures: Measures) -> _Mome
         return _Moment("minimum", _seconds(flight, final.level_off), span)
     if final.lowest_time is None:
         return _Moment("minimum", why=tr("the log has no altitude there"))
-    leg = flight.procedure.final
-    low_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
-    if measures.circling is not None:
-        low_ft = measures.circling.minimum_ft
+    low_ft = flight.procedure.minimum_ft(circled=measures.circling is not None)
     lowest_s = _seconds(flight, final.lowest_time)
     if low_ft is not None:
         grid = flight.view.between(span.start_s, lowest_s)

@@ -290,7 +290,6 @@ def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None
 
 def _below_arrivals(reading: Reading, crossing: Crossing) -> bool:
     """Whether the aircraft came to the station below what is published for arriving there: it has begun before."""
-    leg = reading.procedure.leg_of(Phase.INBOUND)
-    low_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+    low_ft = reading.procedure.low_ft(Phase.INBOUND)
     altitude_ft = float(reading.at(np.array([crossing.entry_s])).altitude_ft[0])
     return low_ft is not None and altitude_ft < low_ft - BEGUN_BELOW_FT

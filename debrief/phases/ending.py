@@ -48,10 +48,8 @@ BRAKING_BELOW_FT = 40.0
 BRAKING_LATE_S = 15.0
 UNHEARD_BELOW_FT, UNHEARD_LED_S = 300.0, 30.0
 SLOWEST_SINK_FT_S = 5.0  # 300 ft/min
-FLARE_FT, FLARE_S = (
-    20.0,
-    3.0,
-)  # a flare takes so much longer than the descent on to the runway. Mark: common practice
+#: Below so much a flare is already flown; it takes so much longer than the descent on to the runway. Mark: common practice
+FLARE_FT, FLARE_S = 20.0, 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +81,7 @@ class Ground:
     within_ft: float  # how far off the logged altitude may be
     zeros_s: Floats = field(
         default_factory=lambda: np.empty(0)
-    )  # samples with 0 for an altitude, as if at the sea
+    )  # of samples with an altitude of 0, as at sea
 
 
 def find_ending(

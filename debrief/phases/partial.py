@@ -175,8 +175,7 @@ def _turning_back(view: StationView, procedure: Procedure, until_s: float) -> bo
 
 def _below_arrival(view: StationView, procedure: Procedure) -> bool:
     """Whether the log begins so far below the altitude to arrive at that the station was crossed before."""
-    inbound = procedure.leg_of("inbound")
-    low_ft = inbound.altitude.low_ft if inbound is not None and inbound.altitude is not None else None
+    low_ft = procedure.low_ft(Phase.INBOUND)
     return low_ft is not None and bool(view.altitude_ft[0] < low_ft - BELOW_ARRIVAL_FT)
 
 
@@ -275,10 +274,9 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
 def _meant_to_cross(reading: Reading, crossing: Crossing) -> bool:
     """Whether a station passed too far off was still meant: straight in, near it, at the altitude to cross it."""
     procedure = reading.procedure
-    inbound = procedure.leg_of("inbound")
     if procedure.reversal is not None or crossing.distance_nm > MEANT_WITHIN_NM:
         return False
-    low_ft = inbound.altitude.low_ft if inbound is not None and inbound.altitude is not None else None
+    low_ft = procedure.low_ft(Phase.INBOUND)
     altitude_ft = float(reading.at(np.array([crossing.t_s])).altitude_ft[0])
     return low_ft is None or not altitude_ft < low_ft - MEANT_BELOW_FT
 
@@ -305,8 +303,7 @@ def _straight_in_at_aerodrome(
 ) -> FoundAttempt | None:
     procedure, view = reading.procedure, reading.view
     start_s, end_s = stretch_after(reading, number, done_s)
-    leg = procedure.final
-    minimum_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+    minimum_ft = procedure.low_ft(Phase.FINAL)
     part = view.between(start_s, end_s)
     for a, b in runs(established_mask(part, procedure), part.segment):
         if part.t_s[b - 1] - part.t_s[a] < STRAIGHT_IN_S or part.distance_nm[a] < STRAIGHT_IN_FROM_NM:

@@ -268,7 +268,7 @@ def lowest_ft(procedure: Procedure, along_nm: float, altitude_ft: float) -> floa
     for step in final.step_down:
         if way * (step_dme_nm(procedure, step) - reading_nm) > _REACHED_NM:
             return step.at_or_above_ft
-    return final.altitude.low_ft if final.altitude is not None else None
+    return procedure.low_ft("final")
 
 
 def _steps(procedure: Procedure, path: _Path) -> Iterator[StepCheck]:

@@ -120,7 +120,7 @@ def _begins_before_the_point(procedure: Procedure, begins: Extent) -> Iterator[P
 
 
 def _circling(procedure: Procedure) -> Iterator[Problem]:
-    circling, final, own = procedure.circling, procedure.final, procedure.runway
+    circling, own = procedure.circling, procedure.runway
     if circling is None:
         return
     runway, low_ft = circling.runway, circling.altitude.low_ft
@@ -137,7 +137,7 @@ def _circling(procedure: Procedure) -> Iterator[Problem]:
             f"the minimum of {low_ft:g} ft does not fit the runway's elevation of {runway.elevation_ft:g} ft",
             f"It lies above it, by {HIGHEST_CIRCLING_FT:,.0f} ft at most.",
         )
-    minimum_ft = final.altitude.low_ft if final is not None and final.altitude is not None else None
+    minimum_ft = procedure.low_ft("final")
     if minimum_ft is not None and low_ft < minimum_ft:
         yield Problem(
             ("circling", "altitude"),

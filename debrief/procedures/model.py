@@ -314,6 +314,17 @@ class Procedure(_Model):
         """The leg of that phase, ``None`` where the procedure has none."""
         return next((leg for leg in self.leg if leg.phase == phase), None)
 
+    def low_ft(self, phase: str) -> float | None:
+        """The lowest altitude published for a phase, ``None`` where none is. [ft]"""
+        leg = self.leg_of(phase)
+        return None if leg is None or leg.altitude is None else leg.altitude.low_ft
+
+    def minimum_ft(self, *, circled: bool) -> float | None:
+        """The minimum in force on a final: its own, or where the aircraft circled that of circling. [ft]"""
+        return (
+            self.circling.altitude.low_ft if circled and self.circling is not None else self.low_ft("final")
+        )
+
     @property
     def ground_ft(self) -> float:
         """Elevation of the aerodrome: of the threshold, where a runway is given, else of the station."""

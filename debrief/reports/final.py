@@ -126,9 +126,7 @@ def _published(
             limit_label(chart, placer, (x, at), mark.altitude_ft, below=True)
             _pole(chart, placer, at, mark.until)
             x = at
-    circled = scene.attempt.measures.circling
-    low_ft = leg.altitude.low_ft if leg.altitude is not None else None
-    low_ft = low_ft if circled is None else circled.minimum_ft
+    low_ft = procedure.minimum_ft(circled=scene.attempt.measures.circling is not None)
     end = points.get("missed_approach_point", chart.x_to)
     if low_ft is not None and end > x:
         chart.limit(x, end, low_ft, forbidden_below=True)

@@ -160,9 +160,7 @@ class Conditioned:
     median_interval_s: float
     warnings: tuple[str, ...]  # in plain words, for people; what was found, where, how much
     altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
-    altitude_left_ft: float | None = (
-        None  # the same after the offset asked for; ``None`` where units are mixed up
-    )
+    altitude_left_ft: float | None = None  # the same, less the offset asked for; ``None``: units are mixed up
     doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
     on_lines: NDArray[np.bool_] | None = None  # for each of ``order``: a program put it between two others
     drawn_out_s: float | None = None  # between the corners of straight lines that a program put samples on

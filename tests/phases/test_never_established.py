@@ -46,17 +46,23 @@ def test_the_climb_away_ends_it():
     assert "not_established" in [finding.rule for finding in attempt.findings]
 
 
-def test_the_landing_ends_it():
-    """Across the field, on a runway that no procedure knows."""
-    plane = beside_the_course()
-    plane.turn_to(COURSE_DEG + SIDE * 45.0)
-    plane.to_ft, plane.tas_kt = 50.0, 70.0
+def landed_s(plane, elevation_ft):
+    """When the aircraft touches down, having come down at once and rolled out."""
+    plane.to_ft, plane.tas_kt = elevation_ft, 70.0
     plane.hold_until(lambda: plane.altitude_ft == plane.to_ft)
     touchdown_s = plane.t_s
     while plane.tas_kt > 3.0:
         plane.tas_kt -= 4.0 * STEP_S
         plane.step()
     plane.hold(30.0)
+    return touchdown_s
+
+
+def test_the_landing_ends_it():
+    """Across the field, on a runway that no procedure knows."""
+    plane = beside_the_course()
+    plane.turn_to(COURSE_DEG + SIDE * 45.0)
+    touchdown_s = landed_s(plane, 50.0)
 
     (attempt,) = debrief(plane.log(KESTREY), KESTREY).attempts
 
@@ -83,13 +89,7 @@ def test_the_landing_ends_it_that_never_came_near_the_station_again():
     assert abs(plane.across_nm(course_deg)) > 4.0
     runway = LANTERN.runway
     assert runway is not None
-    plane.to_ft, plane.tas_kt = runway.elevation_ft, 70.0
-    plane.hold_until(lambda: plane.altitude_ft == plane.to_ft)
-    touchdown_s = plane.t_s
-    while plane.tas_kt > 3.0:
-        plane.tas_kt -= 4.0 * STEP_S
-        plane.step()
-    plane.hold(30.0)
+    touchdown_s = landed_s(plane, runway.elevation_ft)
 
     (attempt,) = debrief(plane.log(LANTERN), LANTERN).attempts
 

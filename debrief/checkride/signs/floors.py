@@ -19,10 +19,8 @@ from debrief.checkride.signs.trace import Trace, cubic, off_cubic, spread
 
 _LONGEST_INTERVAL_S = 6.0  # at longer ones an aircraft's own motion looks like noise
 _LEAST_FT = 1.6  # of what a pilot's own ups and downs leave at such intervals, twice
-_ROUNDING, _NOISY = (
-    12.0**-0.5,
-    1.6,
-)  # standard deviation of rounding, in steps; how far the noise must stand out
+_ROUNDING = 12.0**-0.5  # its standard deviation, in steps
+_NOISY = 1.6  # so far the noise must stand out of it
 _LEVEL_FT_S = 4.0
 _FEWEST_LEVEL, _FEWEST_HELD = 40, 5  # samples
 _LOG_CHANCE = -16.0
