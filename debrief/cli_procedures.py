@@ -13,6 +13,7 @@ from typing import Annotated
 
 import typer
 
+from debrief.cli_options import BAD_INPUT
 from debrief.cli_terminal import CAUTION, complain, say
 
 COLUMNS = 88
@@ -86,15 +87,18 @@ def show(
 def check(
     file: Annotated[str, typer.Argument(metavar="FILE", help="The procedure file (.toml) to check.")],
 ) -> None:
-    """Check a procedure file: say that it is valid and what is unusual in it, or what is wrong."""
+    """Check a procedure file: say that it is valid and what is unusual in it, or all that is wrong.
+
+    Whether the keys contradict one another is looked at once each of them is right by itself.
+    """
     from debrief.procedures import load_procedure, mistakes_in
     from debrief.procedures.remarks import remarks
 
-    wrong = mistakes_in(file)
-    for mistake in wrong[:-1]:
+    found = mistakes_in(file) if Path(file).is_file() else ()
+    for mistake in found:
         complain(str(mistake))
-    if wrong:
-        raise wrong[-1]
+    if found:
+        raise typer.Exit(BAD_INPUT)
     procedure = load_procedure(file)
     say(f"{file}: valid. {procedure.name}")
     for remark in remarks(procedure, datetime.now(UTC).date()):

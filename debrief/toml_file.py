@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 LARGEST_BYTES = 1_000_000
 LONGEST_SHOWN = 40  # characters of a wrong value that are repeated in an error
-_DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d+\s*(#.*)?$")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,13 +98,14 @@ def _parsed(path: Path, content: bytes, kind: Kind) -> dict[str, object]:
         ) from failure
     except ValueError as failure:  # its own errors, and numbers of thousands of digits
         what, line = _toml_mistake(str(failure), text)
-        if _DECIMAL_COMMA.search(text.splitlines()[line - 1] if line else ""):
+        twice = any(word in what for word in ("overwrite", "twice", "namespace"))
+        comma = _decimal_comma(text.split("\n")[line - 1]) if line is not None else None
+        if comma:
             raise kind.error(
                 "a number stands with a decimal comma",
                 where=Place(path=path, line=line),
-                remedy="Write a point in its place: 47.25.",
+                remedy=f"Write a point in its place: {comma}.",
             ) from failure
-        twice = any(word in what for word in ("overwrite", "twice", "namespace"))
         raise kind.error(
             f"this is not valid TOML: {what}",
             where=Place(path=path, line=line),
@@ -113,6 +113,12 @@ def _parsed(path: Path, content: bytes, kind: Kind) -> dict[str, object]:
             if twice
             else 'A line reads key = value, a text stands in "quotes".',
         ) from failure
+
+
+def _decimal_comma(line: str) -> str | None:
+    """A number written with a comma in this line, as it should be written."""
+    found = re.search(r"=\s*([-+]?\d+),(\d+)(?![\d,]*\.?\d*\s*\])", line.partition("#")[0])
+    return f"{found[1]}.{found[2]}" if found else None
 
 
 def _toml_mistake(message: str, text: str) -> tuple[str, int | None]:

@@ -8,7 +8,7 @@ import pytest
 from typer.testing import CliRunner
 
 from debrief.cli_procedures import app
-from debrief.errors import OutputError, ProcedureError
+from debrief.errors import OutputError
 from debrief.procedures import bundled_procedures
 from tests.procedures.practice import VALID
 
@@ -80,22 +80,21 @@ def test_check_names_what_is_wrong(tmp_path: Path, monkeypatch: pytest.MonkeyPat
 
     result = runner.invoke(app, ["check", "p.toml"])
 
-    assert isinstance(result.exception, ProcedureError)
-    assert str(result.exception) == (
-        'p.toml, key leg 3 (course_reversal).side: "port" is not known. Allowed: "left", "right".'
+    assert result.exit_code == 2
+    assert result.stderr == (
+        'p.toml, key leg 3 (course_reversal).side: "port" is not known. Allowed: "left", "right".\n'
     )
     assert result.stdout == ""
 
 
 def test_check_names_every_mistake(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Before the last, which ends the program, each other on a line of its own."""
     monkeypatch.chdir(tmp_path)
     wrong = VALID.replace('side = "left"', 'sid = "left"').replace("within_nm = 10", 'within_nm = "ten"')
     Path("p.toml").write_text(wrong + "\n[missed]\n")
 
     result = runner.invoke(app, ["check", "p.toml"])
 
-    first, second = result.stderr.splitlines()
+    first, second, third = result.stderr.splitlines()
     assert first == (
         "p.toml, key leg 3 (course_reversal).sid: the key is unknown. Did you mean side? Keys here: phase, pattern, side, "
         "within_nm, leg_seconds, max_speed_kias, when_straight_in_deg, altitude."
@@ -103,7 +102,7 @@ def test_check_names_every_mistake(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     assert second.startswith(
         "p.toml, key missed: the key is unknown. Did you mean missed_approach? Keys here: "
     )
-    assert str(result.exception) == (
+    assert third == (
         'p.toml, key leg 3 (course_reversal).within_nm: "ten" is not a number. Give a number, without quotes and unit.'
     )
 
@@ -114,6 +113,69 @@ def test_a_decimal_comma_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 
     result = runner.invoke(app, ["check", "p.toml"])
 
-    assert str(result.exception) == (
-        "p.toml, line 5: a number stands with a decimal comma. Write a point in its place: 47.25."
+    assert result.stderr == (
+        "p.toml, line 5: a number stands with a decimal comma. Write a point in its place: 47.1234.\n"
+    )
+
+
+def test_check_names_every_mistake_of_a_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """One mistake at a time makes a pilot run the command once for each."""
+    monkeypatch.chdir(tmp_path)
+    wrong = VALID.replace('side = "left"', 'side = "port"').replace("within_nm = 10", "within = 10")
+    Path("p.toml").write_text("sha256 = 3\n" + wrong.replace("latitude = 47.03", "latitude = 470.3"))
+
+    result = runner.invoke(app, ["check", "p.toml"])
+
+    assert result.exit_code == 2
+    assert result.stderr.splitlines() == [
+        (
+            "p.toml, key sha256: the key is unknown. Keys here: format, name, note, issued, station, runway, leg, "
+            "other_station, arc, final_guidance, visual_segment, circling, missed_approach, hold."
+        ),
+        (
+            "p.toml, key leg 3 (course_reversal).within: the key is unknown. Did you mean within_nm? Keys here: phase, "
+            "pattern, side, within_nm, leg_seconds, max_speed_kias, when_straight_in_deg, altitude."
+        ),
+        "p.toml, key runway.latitude: 470.3 is out of range. Allowed: -90 to 90.",
+        'p.toml, key leg 3 (course_reversal).side: "port" is not known. Allowed: "left", "right".',
+    ]
+    assert result.stdout == ""
+
+
+def test_check_names_every_contradiction_of_a_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    wrong = VALID.replace("within_nm = 10", "within_nm = 4").replace(
+        "at_or_above_ft = 1700", "at_or_above_ft = 900"
+    )
+    Path("p.toml").write_text(wrong.replace("radial_deg = 44", "radial_deg = 144"))
+
+    result = runner.invoke(app, ["check", "p.toml"])
+
+    assert result.exit_code == 2
+    assert result.stderr.splitlines() == [
+        (
+            "p.toml, key leg 2 (outbound).radial_deg: 144 lies 100 degrees from 44, the way back along the inbound course "
+            "224; one of the two is wrong. In a 45/180 the two agree within a few degrees."
+        ),
+        (
+            "p.toml, key leg 3 (course_reversal).within_nm: 4 leaves no room after an outbound leg to 5 DME. It counts from "
+            "the station and holds the whole reversal."
+        ),
+        (
+            "p.toml, key leg 5 (final).step_down 1.at_or_above_ft: 900 is not above the minimum of 980 ft. A step-down holds "
+            "the aircraft above the minimum for a while."
+        ),
+    ]
+
+
+def test_check_takes_a_file_that_is_not_toml(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("p.toml").write_text(VALID.replace("latitude = 47.03", "latitude = north"))
+
+    result = runner.invoke(app, ["check", "p.toml"])
+
+    assert result.exit_code == 2
+    assert result.stderr == (
+        "p.toml, line 15: this is not valid TOML: invalid value. "
+        'A line reads key = value, a text stands in "quotes".\n'
     )

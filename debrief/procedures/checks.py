@@ -1,6 +1,6 @@
 """What must hold between the keys of a procedure, beyond the range of each one.
 
-Owns      the first thing that is wrong with a procedure whose single values are all in range.
+Owns      what is wrong with a procedure whose single values are all in range.
 Not here  the range of a single key (``model``), the wording of the whole line (``toml_reader``), what is
           merely unusual (``remarks``).
 Source    The keys and which leg takes them: DEVELOPERS.md, "Procedure file".
@@ -57,23 +57,33 @@ RUNWAY_WITHIN_NM = 30.0  # the threshold from the station
 HIGHEST_MINIMUM_FT = 5000.0  # the minimum descent altitude above the threshold
 
 
-def first_problem(procedure: Procedure) -> Problem | None:
-    """The first contradiction in a procedure, in the order of the file; ``None`` where there is none."""
-    return next(_problems(procedure), None)
+def problems(procedure: Procedure) -> tuple[Problem, ...]:
+    """Every contradiction in a procedure, in the order of the file.
 
-
-def _problems(procedure: Procedure) -> Iterator[Problem]:
-    yield from _order(procedure)
-    for index, leg in enumerate(procedure.leg):
-        yield from _keys(index, leg)
-    yield from _needs(procedure)
-    yield from _dme(procedure)
-    yield from _directions(procedure)
-    yield from _distances(procedure)
-    yield from _altitudes(procedure)
-    yield from step_downs(procedure)
-    yield from final_guidance(procedure)
-    yield from around_the_legs(procedure)
+    One mistake is told once: what leads from leg to leg is looked at where every leg is there with its keys, and what
+    stands about the runway where the runway is in its place.
+    """
+    order = tuple(_order(procedure))
+    if order:
+        return order
+    legs = (
+        *(problem for index, leg in enumerate(procedure.leg) for problem in _keys(index, leg)),
+        *_needs(procedure),
+    )
+    if legs:
+        return legs
+    distances, altitudes = tuple(_distances(procedure)), tuple(_altitudes(procedure))
+    minimum_fits = not any(problem.where == _minimum_at(procedure) for problem in altitudes)
+    found = (
+        *_dme(procedure),
+        *_directions(procedure),
+        *distances,
+        *altitudes,
+        *(step_downs(procedure) if minimum_fits else ()),
+    )
+    if any(problem.where == ("runway",) for problem in distances):
+        return found
+    return (*found, *final_guidance(procedure), *around_the_legs(procedure))
 
 
 def _order(procedure: Procedure) -> Iterator[Problem]:
@@ -81,7 +91,7 @@ def _order(procedure: Procedure) -> Iterator[Problem]:
     for index, phase in enumerate(phases):
         if phase in phases[:index]:
             yield Problem(("leg", index, "phase"), f"there are two {phase} legs", "Leave one.")
-        if index and PHASES.index(phase) < PHASES.index(phases[index - 1]):
+        elif index and PHASES.index(phase) < PHASES.index(phases[index - 1]):
             yield Problem(
                 ("leg", index, "phase"),
                 f"the {phase} leg comes after the {phases[index - 1]} leg",
@@ -101,7 +111,7 @@ def _order(procedure: Procedure) -> Iterator[Problem]:
             "there is a course_reversal leg but no outbound leg",
             "Add the outbound leg before it.",
         )
-    if "intermediate" in phases and "course_reversal" not in phases:
+    if "intermediate" in phases and not {"outbound", "course_reversal"} & set(phases):
         yield Problem(
             ("leg", phases.index("intermediate"), "phase"),
             "there is an intermediate leg but no course_reversal leg",
@@ -146,7 +156,7 @@ def _outbound_needs(procedure: Procedure, index: int, leg: Leg) -> Iterator[Prob
                 "the outbound leg of a racetrack is flown beside the radial, not on it",
                 "Give course_deg, parallel to the inbound course.",
             )
-        if leg.course_deg is None:
+        elif leg.course_deg is None:
             yield Problem(
                 ("leg", index, "course_deg"),
                 "the key is missing",
@@ -165,7 +175,7 @@ def _outbound_needs(procedure: Procedure, index: int, leg: Leg) -> Iterator[Prob
             "only the outbound leg of a racetrack takes course_deg",
             "Give radial_deg, the radial flown outbound.",
         )
-    if leg.radial_deg is None:
+    elif leg.radial_deg is None:
         yield Problem(("leg", index, "radial_deg"), "the key is missing", "Give the radial flown outbound.")
     if leg.length is None:
         yield Problem(
@@ -189,8 +199,8 @@ def _reversal_needs(procedure: Procedure, index: int, leg: Leg) -> Iterator[Prob
             'Give the side of the outbound course on which it is flown: "left" or "right".',
         )
     outbound = procedure.outbound
-    by_dme = outbound is not None and outbound.length is not None and outbound.length.dme_nm is not None
-    if leg.pattern == "racetrack" and leg.leg_seconds == 0 and not by_dme:
+    by_time = outbound is not None and outbound.length is not None and outbound.length.dme_nm is None
+    if leg.pattern == "racetrack" and leg.leg_seconds == 0 and by_time:
         yield Problem(
             ("leg", index, "leg_seconds"),
             "it is 0, but no DME distance ends the outbound leg of the racetrack",
@@ -228,6 +238,10 @@ def _directions(procedure: Procedure) -> Iterator[Problem]:
     final, intermediate = procedure.final, procedure.leg_of("intermediate")
     if final is None or final.course_deg is None:
         return
+    against_the_others = tuple(_back_against_the_others(procedure))
+    if against_the_others:
+        yield from against_the_others
+        return
     if intermediate is not None and intermediate.course_deg is not None:
         off_deg = abs(difference_deg(intermediate.course_deg, final.course_deg))
         if off_deg > INTERMEDIATE_WITHIN_DEG:
@@ -236,6 +250,7 @@ def _directions(procedure: Procedure) -> Iterator[Problem]:
                 f"{intermediate.course_deg:g} lies {off_deg:g} degrees from the final course {final.course_deg:g}",
                 f"The two agree within {INTERMEDIATE_WITHIN_DEG:g} degrees.",
             )
+            return
     outbound, reversal = procedure.outbound, procedure.reversal
     if outbound is None or reversal is None or (course_deg := procedure.outbound_course_deg) is None:
         return
@@ -246,19 +261,67 @@ def _directions(procedure: Procedure) -> Iterator[Problem]:
         f"{course_deg:g} lies {abs(off_deg):g} degrees from {reciprocal_deg:g}, the way back along the inbound course "
         f"{procedure.inbound_course_deg:g}; one of the two is wrong"
     )
+    if _goes_out(reversal.pattern, course_deg, procedure.inbound_course_deg):
+        return
     if reversal.pattern == "racetrack":
-        if abs(off_deg) > PARALLEL_WITHIN_DEG:
-            yield Problem((*where, "course_deg"), text, "The legs of a racetrack are parallel.")
+        yield Problem((*where, "course_deg"), text, "The legs of a racetrack are parallel.")
     elif reversal.pattern == "base turn":
         least_deg, most_deg = BASE_TURN_DEG
-        if not least_deg <= abs(off_deg) <= most_deg:
-            yield Problem(
-                (*where, "radial_deg"), text, f"In a base turn it is {least_deg:g} to {most_deg:g} degrees."
-            )
-    elif abs(off_deg) > RECIPROCAL_WITHIN_DEG:
+        yield Problem(
+            (*where, "radial_deg"), text, f"In a base turn it is {least_deg:g} to {most_deg:g} degrees."
+        )
+    else:
         yield Problem(
             (*where, "radial_deg"), text, f"In a {reversal.pattern} the two agree within a few degrees."
         )
+
+
+def _goes_out(pattern: str | None, outbound_deg: float, inbound_deg: float) -> bool:
+    """Whether an outbound direction and the course back in can belong to one reversal of that pattern."""
+    off_deg = abs(difference_deg(outbound_deg, inbound_deg + 180.0))
+    if pattern == "racetrack":
+        return off_deg <= PARALLEL_WITHIN_DEG
+    if pattern == "base turn":
+        return BASE_TURN_DEG[0] <= off_deg <= BASE_TURN_DEG[1]
+    return off_deg <= RECIPROCAL_WITHIN_DEG
+
+
+def _back_against_the_others(procedure: Procedure) -> Iterator[Problem]:
+    """A final course that the outbound leg and another witness, the intermediate leg or the runway, speak against."""
+    final, intermediate, reversal = procedure.final, procedure.leg_of("intermediate"), procedure.reversal
+    outbound_deg = procedure.outbound_course_deg
+    if final is None or final.course_deg is None or reversal is None or outbound_deg is None:
+        return
+    along_deg = intermediate.course_deg if intermediate is not None else None
+    if along_deg is not None and _goes_out(reversal.pattern, outbound_deg, along_deg):
+        witness, direction_deg = "the intermediate course", along_deg
+    elif procedure.runway is not None and procedure.visual_segment is None:
+        witness = "the runway's direction by the station's alignment"
+        direction_deg = round(
+            (procedure.runway.course_true_deg - procedure.station.declination_deg) % 360.0, 1
+        )
+        if not _goes_out(reversal.pattern, outbound_deg, direction_deg):
+            return
+    else:
+        return
+    if abs(difference_deg(final.course_deg, direction_deg)) <= INTERMEDIATE_WITHIN_DEG:
+        return
+    for leg in (intermediate, final):
+        if leg is None or leg.course_deg is None:
+            continue
+        off_deg = abs(difference_deg(leg.course_deg, direction_deg))
+        if off_deg > INTERMEDIATE_WITHIN_DEG:
+            yield Problem(
+                ("leg", procedure.leg.index(leg), "course_deg"),
+                f"{leg.course_deg:g} lies {off_deg:g} degrees from {direction_deg:g}, {witness}, which the outbound leg "
+                "agrees with",
+                "Give the magnetic course flown inbound.",
+            )
+
+
+def _minimum_at(procedure: Procedure) -> tuple[str | int, ...]:
+    """Where the minimum stands, in a procedure whose legs are in order: at the end."""
+    return ("leg", len(procedure.leg) - 1, "altitude")
 
 
 def station_to_threshold(procedure: Procedure) -> tuple[float, float] | None:
@@ -275,8 +338,11 @@ def _distances(procedure: Procedure) -> Iterator[Problem]:
         yield Problem(
             ("runway",),
             f"the threshold lies {threshold[0]:,.0f} NM from the station",
-            "Check latitude and longitude of both: south and west are negative.",
+            "Latitude and longitude of one of the two seem to be swapped."
+            if _is_swapped(procedure)
+            else "Check latitude and longitude of both: south and west are negative.",
         )
+        return
     yield from _visual_before_the_threshold(procedure, threshold)
     outbound, reversal = procedure.outbound, procedure.reversal
     if outbound is None or reversal is None or reversal.within_nm is None or outbound.length is None:
@@ -287,6 +353,15 @@ def _distances(procedure: Procedure) -> Iterator[Problem]:
             f"{reversal.within_nm:g} leaves no room after an outbound leg to {outbound.length.dme_nm:g} DME",
             "It counts from the station and holds the whole reversal.",
         )
+
+
+def _is_swapped(procedure: Procedure) -> bool:
+    """Whether the threshold, taken the other way round, lies near the station."""
+    station, runway = procedure.station, procedure.runway
+    if runway is None or abs(runway.longitude) > 90.0:
+        return False
+    distance_nm, _ = inverse(station.latitude, station.longitude, runway.longitude, runway.latitude)
+    return distance_nm <= RUNWAY_WITHIN_NM
 
 
 def _visual_before_the_threshold(
@@ -315,20 +390,29 @@ def _visual_before_the_threshold(
 
 def _altitudes(procedure: Procedure) -> Iterator[Problem]:
     station_ft = procedure.station.elevation_ft
-    for index, leg in enumerate(procedure.leg):
-        if leg.altitude is None or leg.phase == "final":
-            continue
-        highest_ft = leg.altitude.high_ft if leg.altitude.high_ft is not None else leg.altitude.low_ft
-        if highest_ft is not None and highest_ft <= station_ft:
-            yield Problem(
-                ("leg", index, "altitude"),
-                f"{highest_ft:g} ft is not above the station, which stands at {station_ft:g} ft",
-                "Altitudes are feet above mean sea level.",
-            )
+    limits = [
+        (index, highest_ft)
+        for index, leg in enumerate(procedure.leg)
+        if leg.altitude is not None and leg.phase != "final"
+        if (highest_ft := leg.altitude.low_ft if leg.altitude.high_ft is None else leg.altitude.high_ft)
+        is not None
+    ]
+    under = [
+        Problem(
+            ("leg", index, "altitude"),
+            f"{highest_ft:g} ft is not above the station, which stands at {station_ft:g} ft",
+            "Altitudes are feet above mean sea level.",
+        )
+        for index, highest_ft in limits
+        if highest_ft <= station_ft
+    ]
+    yield from (
+        under[:1] if len(under) == len(limits) else under
+    )  # all of them: one slip, in the station's elevation
     final = procedure.final
     if final is None or final.altitude is None or (minimum_ft := final.altitude.low_ft) is None:
         return
-    where = ("leg", procedure.leg.index(final), "altitude")
+    where = _minimum_at(procedure)
     if procedure.runway is not None:
         runway_ft = procedure.runway.elevation_ft
         if not runway_ft < minimum_ft <= runway_ft + HIGHEST_MINIMUM_FT:
@@ -346,3 +430,4 @@ def _altitudes(procedure: Procedure) -> Iterator[Problem]:
                 f"the minimum of {minimum_ft:g} ft is higher than the {leg.altitude.low_ft:g} ft of the {leg.phase} leg",
                 "The final leg descends.",
             )
+            return

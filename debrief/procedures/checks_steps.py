@@ -34,8 +34,14 @@ def step_downs(procedure: Procedure) -> Iterator[Problem]:
     if final is None or not final.step_down or final.altitude is None or final.altitude.low_ft is None:
         return
     where = ("leg", procedure.leg.index(final), "step_down")
-    for number, step in enumerate(final.step_down):
-        yield from _crossing(procedure, (*where, number, "until_radial"), step)
+    crossings = [
+        problem
+        for number, step in enumerate(final.step_down)
+        for problem in _crossing(procedure, (*where, number, "until_radial"), step)
+    ]
+    if crossings:  # nobody knows where those steps end
+        yield from crossings
+        return
     yield from _in_order(procedure, where, final)
     for number, step in enumerate(final.step_down):
         yield from _above_and_before(procedure, (*where, number), final, step, final.altitude.low_ft)

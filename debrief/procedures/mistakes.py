@@ -1,4 +1,4 @@
-"""What is wrong with a procedure file's keys and values, in one clear line.
+"""What is wrong with a procedure file's keys and values, in one clear line each.
 
 Owns      the words: which key, the value given, what is allowed, the nearest name for a misspelt one.
 Not here  reading the file (``toml_reader``), deciding what is wrong (``model``, ``checks``).
@@ -6,6 +6,7 @@ Not here  reading the file (``toml_reader``), deciding what is wrong (``model``,
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
@@ -61,42 +62,34 @@ _TABLES: dict[str, type[BaseModel]] = {
 }
 
 Location = tuple[str | int, ...]
+_BESIDE_DEG = 1.0  # the runway from the station, in a file worth a guess
 
 
 def first_mistake(path: Path, data: dict[str, object], error: ValidationError) -> ProcedureError:
-    """The first mistake in words; a misspelt key before the key that is missing because of it."""
-    mistake, *others = each_mistake(path, data, error)
+    """The first mistake in words, and how many more there are."""
+    first, *others = mistakes(path, data, error)
     if not others:
-        return mistake
+        return first
     more = f"({len(others)} more {'mistake' if len(others) == 1 else 'mistakes'} in this file.)"
-    return ProcedureError(mistake.what, where=mistake.where, remedy=f"{mistake.remedy} {more}".strip())
+    return ProcedureError(first.what, where=first.where, remedy=f"{first.remedy} {more}".strip())
 
 
-def each_mistake(path: Path, data: dict[str, object], error: ValidationError) -> list[ProcedureError]:
-    """Every mistake in words, one line each; a key that is only missing because it is misspelt is none of its own."""
+def mistakes(path: Path, data: dict[str, object], error: ValidationError) -> list[ProcedureError]:
+    """Every mistake in words; misspelt keys come first, in place of the keys that are missing because of them."""
     details = error.errors(include_url=False)
-    unknown = [d for d in details if d["type"] == "extra_forbidden"]
-    misspelt = {
-        (*d["loc"][:-1], nearest(str(d["loc"][-1]), _keys_at(tuple(d["loc"]), data))) for d in unknown
-    }
-    others = [
-        d
-        for d in details
-        if d["type"] != "extra_forbidden" and not (d["type"] == "missing" and d["loc"] in misspelt)
-    ]
-    return [_in_words(path, data, detail) for detail in (*unknown, *others)]
-
-
-def _in_words(path: Path, data: dict[str, object], detail: ErrorDetails) -> ProcedureError:
-    location: Location = tuple(detail["loc"])
-    if detail["type"] == "extra_forbidden":
-        return unknown_key(path, location, data)
-    if detail["type"] == "procedure":
-        ctx = detail["ctx"]
-        where = _place(path, (*location, *ctx["where"]), data)
-        return ProcedureError(ctx["what"], where=where, remedy=ctx["remedy"])
-    what, remedy = _words(detail, data)
-    return ProcedureError(what, where=_place(path, location, data), remedy=remedy)
+    misspelt = [tuple(d["loc"]) for d in details if d["type"] == "extra_forbidden"]
+    meant = {(*at[:-1], nearest(str(at[-1]), _keys_at(at, data))) for at in misspelt}
+    found = [unknown_key(path, at, data) for at in misspelt]
+    for at, what, remedy in _said(
+        [
+            d
+            for d in details
+            if d["type"] != "extra_forbidden" and not (d["type"] == "missing" and tuple(d["loc"]) in meant)
+        ],
+        data,
+    ):
+        found.append(ProcedureError(what, where=_place(path, at, data), remedy=remedy))
+    return found
 
 
 def every_mistake(data: dict[str, object]) -> list[tuple[Location, str, str]]:
@@ -107,16 +100,18 @@ def every_mistake(data: dict[str, object]) -> list[tuple[Location, str, str]]:
     try:
         Procedure.model_validate(data)
     except ValidationError as error:
-        found = []
-        for detail in error.errors(include_url=False):
-            location: Location = tuple(detail["loc"])
-            if detail["type"] == "procedure":
-                ctx = detail["ctx"]
-                found.append(((*location, *ctx["where"]), ctx["what"], ctx["remedy"]))
-            else:
-                found.append((location, *_words(detail, data)))
-        return found
+        return list(_said(error.errors(include_url=False), data))
     return []
+
+
+def _said(details: list[ErrorDetails], data: dict[str, object]) -> Iterator[tuple[Location, str, str]]:
+    for detail in details:
+        location: Location = tuple(detail["loc"])
+        if detail["type"] == "procedure":
+            for problem in detail["ctx"]["problems"]:
+                yield (*location, *problem.where), problem.what, problem.remedy
+        else:
+            yield (location, *_words(detail, data))
 
 
 def unknown_key(path: Path, location: Location, data: dict[str, object]) -> ProcedureError:
@@ -185,6 +180,23 @@ def _words(detail: ErrorDetails, data: dict[str, object]) -> tuple[str, str]:
             return f"{given} is not a table", f"Keys here: {', '.join(_keys_at((*location, ''), data))}."
         case "value_error", _:
             return str(detail["ctx"]["error"]), ""
+    if kind in ("greater_than_equal", "less_than_equal") and _is_swapped(location, data):
+        what, remedy = value_words(detail, _table_at(location))
+        return what, f"{remedy} Latitude and longitude seem to be swapped."
     if kind.startswith("date"):
         return f"{given} is not a date", "Write 2026-01-15, without quotes."
     return value_words(detail, _table_at(location))
+
+
+def _is_swapped(location: Location, data: dict[str, object]) -> bool:
+    """Whether a latitude beyond the pole, swapped with its longitude, lies beside the file's other position."""
+    if len(location) != 2 or location[0] not in ("station", "runway") or location[1] != "latitude":
+        return False
+    match data.get(str(location[0])), data.get("runway" if location[0] == "station" else "station"):
+        case (
+            {"latitude": int() | float() as latitude, "longitude": int() | float() as longitude},
+            {"latitude": int() | float() as other_latitude, "longitude": int() | float() as other_longitude},
+        ):
+            others = ((other_latitude, other_longitude), (other_longitude, other_latitude))
+            return any(max(abs(longitude - x), abs(latitude - y)) < _BESIDE_DEG for x, y in others)
+    return False

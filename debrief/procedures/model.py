@@ -294,9 +294,9 @@ class Procedure(_Model):
     @model_validator(mode="after")
     def _keys_agree(self) -> Procedure:
         """Refuse a file whose keys contradict each other, and fill in a base turn's ``side``."""
-        problem = checks.first_problem(self)
-        if problem is not None:
-            raise PydanticCustomError("procedure", "{what}", {**problem._asdict()})
+        problems = checks.problems(self)
+        if problems:
+            raise PydanticCustomError("procedure", "{what}", {"what": problems[0].what, "problems": problems})
         self._complete_base_turn()
         return self
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from debrief.errors import Place, ProcedureError
-from debrief.procedures.mistakes import FILLED_BY_READER, each_mistake, first_mistake, unknown_key
+from debrief.procedures.mistakes import FILLED_BY_READER, first_mistake, mistakes, unknown_key
 from debrief.procedures.model import Procedure
 from debrief.toml_file import Kind, bundled_files, read_toml, unknown_name
 
@@ -36,6 +36,24 @@ def load_procedure(path_or_name: str | Path) -> Procedure:
         if _is_name(path_or_name):
             raise unknown_name(path_or_name, list(_bundled_files()), PROCEDURE)
     return _read(Path(path_or_name))
+
+
+def mistakes_in(file: str | Path) -> tuple[ProcedureError, ...]:
+    """Everything that is wrong with a procedure file, a line each; empty where it is valid.
+
+    A file that cannot be read, or is not TOML, has that one mistake.
+    """
+    path = Path(file)
+    try:
+        data, _ = read_toml(path, PROCEDURE)
+    except ProcedureError as error:
+        return (error,)
+    filled = tuple(unknown_key(path, (key,), data) for key in FILLED_BY_READER if key in data)
+    try:
+        Procedure.model_validate({key: value for key, value in data.items() if key not in FILLED_BY_READER})
+    except ValidationError as error:
+        return (*filled, *mistakes(path, data, error))
+    return filled
 
 
 def bundled_procedures() -> tuple[Procedure, ...]:
@@ -77,22 +95,6 @@ def _bundled_files() -> dict[str, Path]:
 def _is_name(text: str) -> bool:
     """Whether a text that names no bundled procedure was meant as a name rather than as a path."""
     return not text.strip() or not (set(text) & set("/\\.\0") or Path(text).exists())
-
-
-def mistakes_in(path_or_name: str | Path) -> list[ProcedureError]:
-    """What is wrong with a procedure file, one line each; nothing where ``load_procedure`` would read it.
-
-    What contradicts another key is looked for once every value is in range, and then up to the first.
-    """
-    try:
-        load_procedure(path_or_name)
-    except ProcedureError as error:
-        invalid = error.__cause__
-        if not isinstance(invalid, ValidationError):
-            return [error]
-        path = Path(path_or_name)
-        return each_mistake(path, read_toml(path, PROCEDURE)[0], invalid)
-    return []
 
 
 def _read(path: Path) -> Procedure:

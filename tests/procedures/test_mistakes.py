@@ -165,6 +165,46 @@ MISTAKES = {
             "Give radial_deg, the radial flown outbound."
         ),
     ),
+    "final course across the others": (
+        (
+            "course_deg = 224\naltitude = { at_or_above_ft = 980 }",
+            "course_deg = 314\naltitude = { at_or_above_ft = 980 }",
+        ),
+        (
+            "p.toml, key leg 5 (final).course_deg: 314 lies 90 degrees from 224, the intermediate course, which the "
+            "outbound leg agrees with. Give the magnetic course flown inbound."
+        ),
+    ),
+    "latitude and longitude swapped beyond the pole": (
+        ("latitude = 47.1\nlongitude = -31.2\n", "latitude = 131.2\nlongitude = 47.1\n"),
+        "p.toml, key station.latitude: 131.2 is out of range. Allowed: -90 to 90.",
+    ),
+    "decimal comma": (
+        ("latitude = 47.1\n", "latitude = 47,1234\n"),
+        ("p.toml, line 8: a number stands with a decimal comma. Write a point in its place: 47.1234."),
+    ),
+    "decimal comma in a table": (
+        ("dme_nm = 5.0", "dme_nm = 5,5"),
+        ("p.toml, line 27: a number stands with a decimal comma. Write a point in its place: 5.5."),
+    ),
+    "latitude and longitude of the runway swapped": (
+        ("latitude = 47.03\nlongitude = -31.266", "latitude = -31.266\nlongitude = 47.03"),
+        (
+            "p.toml, key runway: the threshold lies 6,304 NM from the station. "
+            "Latitude and longitude of one of the two seem to be swapped."
+        ),
+    ),
+    "latitude and longitude of the station swapped": (
+        ("latitude = 47.1\nlongitude = -31.2\n", "latitude = -31.2\nlongitude = 47.1\n"),
+        (
+            "p.toml, key runway: the threshold lies 6,304 NM from the station. "
+            "Latitude and longitude of one of the two seem to be swapped."
+        ),
+    ),
+    "the beginning of a table's name": (
+        ("[station]", "[missed]\naltitude = { at_or_above_ft = 3000 }\n\n[station]"),
+        f"p.toml, key missed: the key is unknown. Did you mean missed_approach? Keys here: {TOP_KEYS}.",
+    ),
     "radial across the course": (
         ("radial_deg = 44", "radial_deg = 144"),
         (
@@ -204,7 +244,7 @@ MISTAKES = {
         ('"VOR/DME"', '"VOR"'),
         (
             "p.toml, key leg 2 (outbound).length.dme_nm: the station is a VOR, which has no DME. "
-            'Give minutes, or station.kind = "VOR/DME".'
+            'Give minutes, or station.kind = "VOR/DME". (2 more mistakes in this file.)'
         ),
     ),
     "sign of the longitude": (
@@ -336,6 +376,26 @@ MISTAKES = {
 @pytest.mark.parametrize(("change", "text"), MISTAKES.values(), ids=MISTAKES)
 def test_a_mistake_is_named(change: tuple[str, str], text: str, folder: Path) -> None:
     assert message(changed(*change), folder) == text
+
+
+def test_both_courses_back_across_the_runway_and_the_outbound_leg_are_blamed_not_that_leg(
+    folder: Path,
+) -> None:
+    assert message(VALID.replace("course_deg = 224", "course_deg = 314"), folder) == (
+        "p.toml, key leg 4 (intermediate).course_deg: 314 lies 90 degrees from 224, the runway's direction by the "
+        "station's alignment, which the outbound leg agrees with. Give the magnetic course flown inbound. "
+        "(1 more mistake in this file.)"
+    )
+
+
+def test_a_latitude_beyond_the_pole_that_is_the_longitude_is_told(folder: Path) -> None:
+    east = VALID.replace("longitude = -31.2\n", "longitude = 131.2\n").replace("-31.266", "131.134")
+    swapped = east.replace("latitude = 47.03\nlongitude = 131.134", "latitude = 131.134\nlongitude = 47.03")
+
+    assert message(swapped, folder) == (
+        "p.toml, key runway.latitude: 131.134 is out of range. Allowed: -90 to 90. Latitude and longitude seem to be "
+        "swapped."
+    )
 
 
 def leg_texts() -> list[str]:
@@ -524,7 +584,7 @@ VISUAL = VALID + "\n[visual_segment]\nbegins = { dme_nm = 4.0 }\n"
             "dme_nm = 6 }\n",
             (
                 "key visual_segment.begins.dme_nm: 6 DME lies past the threshold, which is 5.0 NM from the station "
-                "along the final course. It begins before the runway."
+                "along the final course. It begins before the runway. (1 more mistake in this file.)"
             ),
         ),
         (
