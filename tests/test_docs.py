@@ -12,6 +12,7 @@ from typing import get_args, get_type_hints
 import pytest
 import typer.main
 from pydantic import BaseModel
+from pypdf import PdfReader
 
 from debrief import read_track
 from debrief.cli import app, main
@@ -20,6 +21,7 @@ from debrief.grading.standard import RuleName, Standard
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
 from debrief.procedures.model import Phase
 from debrief.procedures.toml_reader import FILLED_BY_READER
+from debrief.reports.annotated import FORMATS
 from debrief.result import Result
 from debrief.sidecar import read_sidecar
 from debrief.tables import SAMPLE_COLUMNS
@@ -176,6 +178,27 @@ def test_every_command_option_and_bundled_procedure_stands_in_the_readme():
     assert not [name for name in names if f"{name} " not in README and f"{name}`" not in README]
     assert not [option for option in options if not re.search(rf"{option}(?![\w-])", README)]
     assert not [one.file for one in bundled_procedures() if f"`{Path(one.file).stem}`" not in README]
+
+
+COUNTS = dict(enumerate("zero one two three four five six seven eight nine ten eleven twelve".split()))
+
+
+def test_the_readme_counts_the_pages_of_the_reports_it_shows():
+    shown = re.findall(r"The first of (\w+) pages \(\[whole report\]\(([^)]+)\)\)", README)
+
+    assert len(shown) == 2
+    for count, file in shown:
+        assert count == COUNTS[len(PdfReader(ROOT / file).pages)], file
+
+
+def test_the_readme_counts_the_sample_tracks():
+    tracks = [path for path in (ROOT / "sample_tracks").iterdir() if path.suffix in (".gpx", ".csv")]
+
+    assert f"{COUNTS[len(tracks)].capitalize()} [sample tracks]" in README
+
+
+def test_the_readme_names_every_file_that_also_makes():
+    assert f"`--also {','.join(FORMATS)}`" in README
 
 
 def test_the_first_command_of_the_readme_does_what_it_says(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
