@@ -161,12 +161,15 @@ def _flight_lines(row: Row) -> Iterator[str]:
 
 
 def _item_words(item: Item) -> str:
+    from debrief.checkride.model import NOT_ASSESSABLE
+
     value = "" if item.value is None else f"{item.value:g}"
     against = "" if item.limit is None else f" against {item.limit:g} {item.unit or ''}".rstrip()
     over = item.overruled
     said = f"; overruled as {over.result} by {over.by}: {over.because}" if over is not None else ""
     advisory = "" if item.required else ", advisory"
-    return f"{item.item}: {item.verdict} {value}{against}{advisory}{said}".replace("  ", " ")
+    unseen = f" ({item.reason})" if item.verdict == NOT_ASSESSABLE and item.reason else ""
+    return f"{item.item}: {item.verdict}{unseen} {value}{against}{advisory}{said}".replace("  ", " ").strip()
 
 
 @keys_app.command(epilog=CAUTION, short_help="Make a key to sign results with.")

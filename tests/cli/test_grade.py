@@ -185,14 +185,34 @@ def test_an_overrule_survives_another_run(run: Run, graded: Path) -> None:
 def test_without_a_terminal_review_lists_what_to_look_at(run: Run, graded: Path) -> None:
     ran = run("review", graded)
 
-    assert [line.split(":")[0].split(None, 1)[1] for line in ran.out.splitlines()] == [
-        "Fay Heron, heron.gpx",
-        "Di Crake, week.zip/crake.gpx",
-        "Ada Finch, week.zip/finch.gpx",
-        "Cy Plover, week.zip/plover.gpx",
-        "Ed Rail, week.zip/rail.gpx",
+    assert ran.out.splitlines() == [
+        (
+            "   1  Fay Heron, heron.gpx: unreadable (this is a web page. Download the log itself: the page may have asked to "
+            "sign in.)"
+        ),
+        "   2  Di Crake, week.zip/crake.gpx: satisfactory (signs: altitude disagrees)",
+        "   3  Ada Finch, week.zip/finch.gpx: satisfactory (signs: copy)",
+        "   4  Cy Plover, week.zip/plover.gpx: satisfactory (signs: copy)",
+        (
+            "   5  Ed Rail, week.zip/rail.gpx: not assessable (The log is too poor to fail anybody by: its samples are "
+            "25 s apart, 20 s are allowed.)"
+        ),
     ]
     assert ran.err.startswith("To decide from a script: --set")
+
+
+def test_an_examiner_at_a_terminal_is_told_why_an_item_is_not_assessable(
+    run: Run, graded: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = iter(["5", "R. Quill", "", ""])
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("typer.prompt", lambda *_asked, **_how: next(answers))
+
+    ran = run("review", graded)
+
+    assert "   1  Altitude, inbound leg: not assessable (the log has only one position every 25 s)" in (
+        ran.out.splitlines()
+    )
 
 
 @pytest.mark.parametrize(
