@@ -157,7 +157,7 @@ def _reported(path: Path, request: Request) -> tuple[str, ...]:
 
 
 def summary(result: Result) -> Iterator[str]:
-    """A line a flight: what was flown, the result, the first thing to work on."""
+    """A line a flight: what was flown, the result, the first thing to work on; then what makes every height doubtful."""
     head = f"{result.track.file}: {result.procedure.name}"
     if result.procedure.chosen == "best fit":
         percent = 100 * (result.procedure.fit or 0.0)
@@ -174,6 +174,9 @@ def summary(result: Result) -> Iterator[str]:
                 count=len(result.attempts),
             )
         yield f"{which}: {grade_name(attempt.grade.result)}. {_first_to_work_on(attempt)}"
+    if result.flight is not None:
+        log = result.flight.log
+        yield from (f"  {words}" for words in (*log.track.altitude_unit_notes, *log.altitude_unit_warnings))
 
 
 def _first_to_work_on(attempt: Attempt) -> str:

@@ -180,7 +180,25 @@ def test_every_command_option_and_bundled_procedure_stands_in_the_readme():
     assert not [one.file for one in bundled_procedures() if f"`{Path(one.file).stem}`" not in README]
 
 
-COUNTS = dict(enumerate("zero one two three four five six seven eight nine ten eleven twelve".split()))
+COUNTS = dict(
+    enumerate(
+        [
+            "zero",
+            "one",
+            "two",
+            "three",
+            "four",
+            "five",
+            "six",
+            "seven",
+            "eight",
+            "nine",
+            "ten",
+            "eleven",
+            "twelve",
+        ]
+    )
+)
 
 
 def test_the_readme_counts_the_pages_of_the_reports_it_shows():

@@ -338,7 +338,7 @@ def _distances(procedure: Procedure) -> Iterator[Problem]:
         yield Problem(
             ("runway",),
             f"the threshold lies {threshold[0]:,.0f} NM from the station",
-            "Latitude and longitude of one of the two seem to be swapped."
+            "Latitude and longitude of one of the two seem to be exchanged."
             if _is_swapped(procedure)
             else "Check latitude and longitude of both: south and west are negative.",
         )

@@ -182,7 +182,7 @@ def _words(detail: ErrorDetails, data: dict[str, object]) -> tuple[str, str]:
             return str(detail["ctx"]["error"]), ""
     if kind in ("greater_than_equal", "less_than_equal") and _is_swapped(location, data):
         what, remedy = value_words(detail, _table_at(location))
-        return what, f"{remedy} Latitude and longitude seem to be swapped."
+        return what, f"{remedy} Latitude and longitude seem to be exchanged."
     if kind.startswith("date"):
         return f"{given} is not a date", "Write 2026-01-15, without quotes."
     return value_words(detail, _table_at(location))

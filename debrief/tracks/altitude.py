@@ -80,6 +80,7 @@ class Altitude:
         float | None
     )  # the same after it; ``None`` also where the log mixes units, so that no offset mends it
     warnings: tuple[str, ...]
+    unit_warnings: tuple[str, ...] = ()  # those among them about feet and metres that seem to be mixed up
 
 
 def judge_altitude(
@@ -111,12 +112,14 @@ def judge_altitude(
     landed = on_runway(points, logged, used, runway) if runway else None
     mixed = mixed_up(points, logged, used, landed, runway)
     measured_ft = landed.altitude_ft - runway.elevation_ft if landed and runway else None
+    unit_warnings: tuple[str, ...] = ()
     if mixed:
-        warnings.append(mixed.words)
+        unit_warnings = (mixed.words,)
     elif landed and runway and measured_ft is not None:
         warnings += _offset_words(points, landed, runway, measured_ft, offset_ft, source)
-    if not (mixed or landed):
-        warnings += slope_words(points, logged, used)
+    else:
+        unit_warnings = slope_words(points, logged, used)
+    warnings += unit_warnings
     if offset_ft:
         warnings.append(
             tr("{offset_ft:+.0f} ft were added to every altitude, as asked.", offset_ft=offset_ft)
@@ -137,6 +140,7 @@ def judge_altitude(
         offset_ft=measured_ft,
         left_ft=None if measured_ft is None or mixed else measured_ft + offset_ft,
         warnings=tuple(warnings),
+        unit_warnings=unit_warnings,
     )
 
 

@@ -98,6 +98,7 @@ def condition(
         altitude_offset_ft=altitude.offset_ft,
         altitude_left_ft=altitude.left_ft,
         doubtful_columns=sifted.doubtful_columns,
+        altitude_unit_warnings=altitude.unit_warnings,
         drawn_out_s=sifted.drawn_out_s,
         on_lines=sifted.on_lines,
     )

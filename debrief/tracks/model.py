@@ -68,6 +68,9 @@ class Track:
     notes: tuple[str, ...] = ()  # what the reader assumed or left out, in plain words
     pilot: str | None = None
     assumed: tuple[str, ...] = ()  # the notes among ``notes`` that are assumptions a person should confirm
+    altitude_unit_notes: tuple[
+        str, ...
+    ] = ()  # the notes among ``notes`` about a unit that the file does not name
 
     def __post_init__(self) -> None:
         if self.epoch.tzinfo is None:
@@ -163,6 +166,7 @@ class Conditioned:
     altitude_left_ft: float | None = None  # the same, less the offset asked for; ``None``: units are mixed up
     doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
     on_lines: NDArray[np.bool_] | None = None  # for each of ``order``: a program put it between two others
+    altitude_unit_warnings: tuple[str, ...] = ()  # among ``warnings``: feet and metres perhaps mixed up
     drawn_out_s: float | None = None  # between the corners of straight lines that a program put samples on
 
     @property

@@ -78,7 +78,7 @@ def refused(run: Run, *words: str | Path) -> str:
             "a.csv",
             "time,latitude,longitude\n2026-05-04T10:12:07Z,147.1,-31.2\n2026-05-04T10:12:08Z,147.2,-31.2\n",
             ("a.csv, line 2: no position is on the Earth: latitude 147.1, longitude -31.2. "
-            "Positions must be degrees, latitude -90 to 90 and longitude -180 to 180."),
+            "Positions must be degrees, latitude -90 to 90 and longitude -180 to 180: these seem to be exchanged."),
         ),
         (
             "a.csv",

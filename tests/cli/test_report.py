@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import os
+import re
+from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from tests.cli.conftest import CLEAN, SAMPLES, Run, everything_in
@@ -173,3 +176,92 @@ def test_an_unknown_language_is_one_line(run: Run, tmp_path: Path) -> None:
     assert (ran.status, ran.out) == (2, "")
     assert ran.err == "there is no language 'xx' here. Languages: en, de.\n"
     assert not (tmp_path / "out").exists()
+
+
+def _changed(
+    tmp_path: Path, name: str, change: Callable[[tuple[str, str, str, str]], str], head: str
+) -> Path:
+    """The flight on the wrong side as a CSV, each row made by ``change`` of time, latitude, longitude, metres."""
+    text = (SAMPLES / "lantern-wrong-side.gpx").read_text()
+    points = re.findall(r'lat="([^"]+)" lon="([^"]+)">\s*<ele>([^<]+)</ele>\s*<time>([^<]+)', text)
+    path = tmp_path / name
+    path.write_text(head + "\n" + "".join(change(point) + "\n" for point in points))
+    return path
+
+
+def test_metres_taken_as_feet_are_told_on_the_terminal(run: Run, tmp_path: Path) -> None:
+    """Every height is wrong then, and with it the verdict in the line above: nobody should have to open the report."""
+    path = _changed(
+        tmp_path, "a.csv", lambda p: f"{p[3]},{p[0]},{p[1]},{float(p[2]):.0f}", "time,lat,lon,altitude"
+    )
+
+    ran = run("report", path, *PROCEDURE, "--out", tmp_path / "out")
+
+    assert ran.status == 0
+    assert ran.out.splitlines()[1:-1] == [
+        "  Column 'altitude' has no unit: it was taken as feet, as is usual under such a heading.",
+        (
+            "  No descent is steeper than 1.0 degrees: the altitudes may be metres taken as feet. "
+            "If so, run again with --units-altitude m."
+        ),
+    ]
+    again = run("report", path, *PROCEDURE, "--units-altitude", "m", "--out", tmp_path / "out")
+    assert len(again.out.splitlines()) == 2
+
+
+def test_metres_found_out_are_told_on_the_terminal(run: Run, tmp_path: Path) -> None:
+    rows = (SAMPLES / "lantern-wrong-side.gpx").read_text()
+    points = re.findall(r'lat="([^"]+)" lon="([^"]+)">\s*<ele>([^<]+)</ele>\s*<time>([^<]+)', rows)
+    feet_min = np.gradient([float(point[2]) / 0.3048 for point in points], 1.0) * 60.0
+    path = tmp_path / "a.csv"
+    path.write_text(
+        "time,lat,lon,altitude,vertical speed (ft/min)\n"
+        + "".join(
+            f"{p[3]},{p[0]},{p[1]},{p[2]},{rate:.0f}\n" for p, rate in zip(points, feet_min, strict=True)
+        )
+    )
+
+    ran = run("report", path, *PROCEDURE, "--out", tmp_path / "out")
+
+    assert ran.status == 0
+    assert ran.out.splitlines()[1:-1] == [
+        "  Column 'altitude' has no unit: the vertical speed shows that it is m."
+    ]
+
+
+@pytest.mark.parametrize(
+    ("words", "begins"),
+    [
+        (PROCEDURE, "its nearest point lies 6,302 NM from station LQN of 'Lantern VOR/DME runway 22'. "),
+        (
+            (),
+            (
+                "no known procedure lies within 40 NM of this track; the nearest station, EMQ of 'South Ember VOR/DME "
+                "runway 17', is 3,378 NM away. "
+            ),
+        ),
+    ],
+    ids=["given", "best of all"],
+)
+def test_latitude_and_longitude_swapped_are_said_and_not_mended(
+    run: Run, tmp_path: Path, words: tuple[str, ...], begins: str
+) -> None:
+    path = _changed(
+        tmp_path,
+        "a.csv",
+        lambda p: f"{p[3]},{p[1]},{p[0]},{float(p[2]) / 0.3048:.0f}",
+        "time,lat,lon,altitude_ft",
+    )
+
+    ran = run("report", path, *words, "--out", tmp_path / "out")
+
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == (
+        f"a.csv: {begins}Its latitudes and longitudes seem to be exchanged: so read, it passes near the station. Export it "
+        "again, or name the columns: --column latitude=... --column longitude=...\n"
+    )
+    assert everything_in(tmp_path) == ["a.csv"]
+    named = run(
+        "report", path, *words, "--column", "latitude=lon", "--column", "longitude=lat", "--out", tmp_path
+    )
+    assert named.status == 0

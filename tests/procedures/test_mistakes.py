@@ -191,14 +191,14 @@ MISTAKES = {
         ("latitude = 47.03\nlongitude = -31.266", "latitude = -31.266\nlongitude = 47.03"),
         (
             "p.toml, key runway: the threshold lies 6,304 NM from the station. "
-            "Latitude and longitude of one of the two seem to be swapped."
+            "Latitude and longitude of one of the two seem to be exchanged."
         ),
     ),
     "latitude and longitude of the station swapped": (
         ("latitude = 47.1\nlongitude = -31.2\n", "latitude = -31.2\nlongitude = 47.1\n"),
         (
             "p.toml, key runway: the threshold lies 6,304 NM from the station. "
-            "Latitude and longitude of one of the two seem to be swapped."
+            "Latitude and longitude of one of the two seem to be exchanged."
         ),
     ),
     "the beginning of a table's name": (
@@ -394,7 +394,7 @@ def test_a_latitude_beyond_the_pole_that_is_the_longitude_is_told(folder: Path) 
 
     assert message(swapped, folder) == (
         "p.toml, key runway.latitude: 131.134 is out of range. Allowed: -90 to 90. Latitude and longitude seem to be "
-        "swapped."
+        "exchanged."
     )
 
 

@@ -264,15 +264,15 @@ def _altitude_unit(
             rate_unit = measured[1]
             remarks.note(f"Column {rate.column} has no unit: the altitude shows that it is {rate_unit}.")
         if written is None:
-            remarks.note(
-                f"Column {chosen.column} has no unit: the vertical speed shows that it is {measured[0]}."
-            )
+            words = f"Column {chosen.column} has no unit: the vertical speed shows that it is {measured[0]}."
+            remarks.note(words)
+            remarks.altitude_unit.append(words)
             return measured[0], rate_unit
     if written is not None:
         return written, rate_unit
     metres = metric or chosen.column.meaning.word in _METRE_WORDS
     why = "the speeds are in metres a second" if metric else "as is usual under such a heading"
-    remarks.assume(
-        f"Column {chosen.column} has no unit: it was taken as {'metres' if metres else 'feet'}, {why}."
-    )
+    words = f"Column {chosen.column} has no unit: it was taken as {'metres' if metres else 'feet'}, {why}."
+    remarks.assume(words)
+    remarks.altitude_unit.append(words)
     return "m" if metres else "ft", rate_unit

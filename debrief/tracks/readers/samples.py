@@ -47,6 +47,7 @@ class Remarks:
 
     notes: list[str] = field(default_factory=list)
     assumed: list[str] = field(default_factory=list)
+    altitude_unit: list[str] = field(default_factory=list)
 
     def note(self, text: str) -> None:
         """Say what was found or left out."""
@@ -140,6 +141,7 @@ def make_track(
         },
         notes=tuple(remarks.notes),
         assumed=tuple(remarks.assumed),
+        altitude_unit_notes=tuple(remarks.altitude_unit),
         pilot=pilot,
     )
 
@@ -184,10 +186,12 @@ def _usable(path: Path, samples: Samples, remarks: Remarks, word: str) -> NDArra
         )
     if not on_earth.any():
         first = int(np.argmax(placed))
+        swapped = (np.abs(longitude[placed]) <= 90).all() and (np.abs(latitude[placed]) <= 180).all()
         raise TrackError(
             f"no position is on the Earth: latitude {latitude[first]:g}, longitude {longitude[first]:g}",
             where=_place(path, samples, first),
-            remedy="Positions must be degrees, latitude -90 to 90 and longitude -180 to 180.",
+            remedy="Positions must be degrees, latitude -90 to 90 and longitude -180 to 180"
+            + (": these seem to be exchanged." if swapped else "."),
         )
     if not timed.any():
         raise TrackError(

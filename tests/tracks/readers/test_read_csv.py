@@ -758,7 +758,7 @@ HEAD = "2026-05-04T10:12:07Z,47.1,8.1"
             {},
             (
                 "flight.csv, line 2: no position is on the Earth: latitude 108.5, longitude 47. "
-                "Positions must be degrees, latitude -90 to 90 and longitude -180 to 180."
+                "Positions must be degrees, latitude -90 to 90 and longitude -180 to 180: these seem to be exchanged."
             ),
         ),
         (
