@@ -430,6 +430,19 @@ class NeedleChase:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Weave:
+    """Swings of the ground track from one side of the course to the other, by the positions alone."""
+
+    phase: str
+    start: datetime
+    end: datetime
+    swing_deg: float  # each of them at least
+    swings: int
+    period_s: float  # mean, there and back
+    aside_nm: float  # the farthest from the course
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Steering:
     """How the needle was followed, over all legs with a course: the greatest of each kind, ``None`` for none."""
 
@@ -437,6 +450,9 @@ class Steering:
     chase: NeedleChase | None = None
     turn_uncertainty_deg: float | None = None  # of one turn or swing
     why: str = ""  # why neither can be told
+    weave: Weave | None = None
+    weave_uncertainty_deg: float | None = None  # of one swing of the track
+    weave_why: str = ""  # why it cannot be told
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -76,6 +76,7 @@ FAULTS: dict[str, Change] = {
         else None
     ),
     "chasing the needle": lambda p, d: Faults(chase_needle_deg=d.uniform(6.0, 8.0)),
+    "weaving on final": lambda p, d: Faults(weave_deg=d.uniform(15.0, 20.0)),
     "chasing in the cone": lambda p, d: (
         Faults(chase_in_cone_deg=d.uniform(11.0, 14.0))
         if p.reversal is not None and p.has_intermediate

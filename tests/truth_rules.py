@@ -20,8 +20,9 @@ THREE_QUARTER_SCALE_DEG = 7.5
 TRACKING_HELD_S = 4.0
 ALTITUDE_FT = 100.0
 SPEED_KT = 10.0
-STEERING_DEG = {"needle_chasing": 6.0, "reverse_sensing": 8.0}
+STEERING_DEG = {"needle_chasing": 6.0, "reverse_sensing": 8.0, "weaving": 20.0}
 CHASE_PERIOD_S = 20.0
+WEAVE_PERIOD_S = 90.0
 CLOSE = 0.85  # of a limit
 
 
@@ -108,7 +109,8 @@ def _judged(view: View, span: Span, deviation: Floats) -> slice:
 def _steering(view: View, phases: Sequence[Span]) -> dict[str, float]:
     """By the exact heading: swings in the cone or with a short period, and turns farther away from the course."""
     heading = np.degrees(np.unwrap(np.radians(view.flight.heading_true_deg)))
-    found = {"needle_chasing": 0.0, "reverse_sensing": 0.0}
+    track = np.degrees(np.unwrap(np.radians(view.flight.ground_track_true_deg)))
+    found = {"needle_chasing": 0.0, "reverse_sensing": 0.0, "weaving": 0.0}
     names = [span[0] for span in phases]
     for number, span in enumerate(phases):
         inside = slice_of(view, span)
@@ -117,6 +119,8 @@ def _steering(view: View, phases: Sequence[Span]) -> dict[str, float]:
             judged = _judged(view, span, scored[1])
             part = heading[inside][judged]
             found["needle_chasing"] = max(found["needle_chasing"], _swings(part, 4, CHASE_PERIOD_S))
+            woven = _swings(track[inside][judged], 4, WEAVE_PERIOD_S)
+            found["weaving"] = max(found["weaving"], woven)
             away = _turned_away(view, span, scored[1], judged, heading)
             found["reverse_sensing"] = max(found["reverse_sensing"], away)
         if names[number - 1 : number + 2] == ["intermediate", "station_passage", "final"]:
@@ -127,7 +131,7 @@ def _steering(view: View, phases: Sequence[Span]) -> dict[str, float]:
 
 def _swings(heading: Floats, count: int, period_s: float) -> float:
     """The greatest whole degree by which a heading swung that often in a row, each two within the period."""
-    for size in range(30, 2, -1):
+    for size in range(45, 2, -1):
         ends: list[int] = []
         low = high = 0
         way = 0
@@ -262,6 +266,7 @@ def expected_of(attempt: Attempt, breaches: Mapping[str, float]) -> frozenset[st
         "station_missed": faults.station_missed_nm,
         "needle_chasing": faults.chase_needle_deg or faults.chase_in_cone_deg,
         "reverse_sensing": faults.needle_reversed_deg,
+        "weaving": faults.weave_deg,
         "altitude": faults.lower_ft,
         "altitude_before_station": faults.down_before_station_nm,
         "minimum_descent_altitude": faults.below_minimum_ft,
@@ -273,7 +278,7 @@ def expected_of(attempt: Attempt, breaches: Mapping[str, float]) -> frozenset[st
         "turn_lead": 0.1, "tracking": 1.0, "outbound_length": 0.1, "reversal_distance": 0.1,
         "reversal_speed": 6.0, "intercept_overshoot": 0.05, "intercept_angle": 3.0, "station_missed": 0.1,
         "altitude": 60.0, "altitude_before_station": 60.0, "minimum_descent_altitude": 60.0, "step_down": 60.0,
-        "descent_rate": 100.0, "missed_approach": 0.1, "needle_chasing": 3.0, "reverse_sensing": 3.0,
+        "descent_rate": 100.0, "missed_approach": 0.1, "needle_chasing": 3.0, "reverse_sensing": 3.0, "weaving": 4.0,
     }  # fmt: skip
     return frozenset(
         rule for rule, size in asked.items() if size and breaches.get(rule, 0.0) > sure.get(rule, 0.0)

@@ -316,7 +316,7 @@ def from_the_beginning_of_final(at: Situation, cause: Finding, effect: Finding) 
 
 
 def went_out_with_it(_: Situation, away: Finding, tracking: Finding) -> Facts | None:
-    """The needle went beyond the tolerance on the same leg, during the turn away or just after it."""
+    """The needle went beyond the tolerance on the same leg, during the cause or just after it."""
     late_s = seconds_between(away.end, tracking.start)
     return {} if away.phase == tracking.phase and late_s <= _GOES_ON_S else None
 

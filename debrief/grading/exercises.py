@@ -98,6 +98,12 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "20 s before the next.",
         "No more than three corrections a minute, and none beyond 5 degrees.",
     ),
+    ("weaving", ""): Exercise(
+        "Settling on the course",
+        "Join the {course} three times from half a mile aside: note the heading that keeps the needle still, and leave it by "
+        "10 degrees at the most, by half of that each time the needle comes back.",
+        "Swings of the track of less than {half} once the needle is inside half its scale.",
+    ),
     ("needle_chasing", "cone"): Exercise(
         "The heading over the station",
         "Fly three station passages: note the heading that keeps the needle still a mile before, and keep it until a "

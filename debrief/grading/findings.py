@@ -28,7 +28,7 @@ _SIDES = {
     rule: side
     for side, rules in {
         "altitude": ("minimum_descent_altitude", "step_down", "altitude", "altitude_before_station"),
-        "tracking": ("tracking", "not_established", "reverse_sensing", "needle_chasing"),
+        "tracking": ("tracking", "not_established", "reverse_sensing", "needle_chasing", "weaving"),
         "station": ("station_missed", "turn_lead", "outbound_length"),
         "reversal": ("reversal_missing", "reversal_side", "reversal_distance", "reversal_speed"),
         "arc": ("arc",),

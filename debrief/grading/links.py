@@ -214,6 +214,19 @@ _COURSE = (
         sentence="Each turn away from the needle took it farther out, beyond its tolerance (finding {finding}).",
     ),
     Link(
+        cause="weaving",
+        effect="tracking",
+        evidence=ev.went_out_with_it,
+        sentence="One of the swings led beyond the tolerance of the course (finding {finding}).",
+    ),
+    Link(
+        cause="weaving",
+        cause_phases=_FINAL,
+        effect="stabilised",
+        evidence=ev.gate_says("course", "track"),
+        sentence="In such swings the approach was not stabilised (finding {finding}).",
+    ),
+    Link(
         cause="tracking",
         cause_phases=_FINAL,
         effect="stabilised",

@@ -179,6 +179,10 @@ def _needle_chasing(at: Situation, finding: Finding) -> Facts:
     return ("cone", {}) if cone else ("", _course_of(at, finding))
 
 
+def _weaving(at: Situation, finding: Finding) -> Facts:
+    return "", _course_of(at, finding) | {"half": degrees(_HALF * _limit(finding), nearest=1.0)}
+
+
 def _course_of(at: Situation, finding: Finding) -> dict[str, str]:
     phase = Phase(finding.phase or Phase.FINAL)
     course_deg = scored_course_deg(at.scene.procedure, phase)
@@ -328,6 +332,7 @@ _FACTS: dict[str, Callable[[Situation, Finding], Facts]] = {
     "not_established": _not_established,
     "reverse_sensing": _reverse_sensing,
     "needle_chasing": _needle_chasing,
+    "weaving": _weaving,
     "station_missed": _station_missed,
     "turn_lead": _turn_lead,
     "outbound_length": _outbound_length,

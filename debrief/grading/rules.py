@@ -23,7 +23,7 @@ from debrief.grading.rules_reversal import (
     reversal_side,
     reversal_speed,
 )
-from debrief.grading.rules_steering import needle_chasing, reverse_sensing
+from debrief.grading.rules_steering import needle_chasing, reverse_sensing, weaving
 from debrief.grading.rules_tracking import not_established, tracking
 from debrief.grading.standard import Tolerance
 
@@ -40,6 +40,7 @@ RULES: dict[str, Rule] = {
         not_established,
         reverse_sensing,
         needle_chasing,
+        weaving,
         station_missed,
         turn_lead,
         outbound_length,

@@ -159,6 +159,14 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Note the heading that keeps the needle still a mile before the station, and hold it within 3 degrees until the "
         "needle is steady again.",
     ),
+    ("weaving", ""): Sentences(
+        "{In} the track swung through the {course} by {value} and more, {swings} times with {period} there and back, from "
+        "{at}, {where}, and up to {aside} to the side; {limit} is the most.",
+        "{In} the track swung through the {course} by {value} and more, {swings} times with {period} there and back, from "
+        "{at}, {where}, and up to {aside} to the side, where {limit} is the most; the log is only sure to {sure}.",
+        "Find the heading that holds the needle still, correct from it by 5 degrees, and take out half as the needle comes "
+        "back.",
+    ),
     ("station_missed", ""): Sentences(
         "The station was missed: the closest point, at {at}, was {value} from it, and farther than {limit} "
         "outside the cone is no passage.",
@@ -478,6 +486,7 @@ _ITEMS = mark(
         "not_established": "Established inbound",
         "reverse_sensing": "Corrections towards the needle",
         "needle_chasing": "Steady headings by the needle",
+        "weaving": "Steady track along the course",
         "station_missed": "Station passage",
         "turn_lead": "Turn at the station",
         "outbound_length": "Length of the outbound leg",

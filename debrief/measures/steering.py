@@ -12,7 +12,7 @@ an aircraft that only yaws, or is only blown about, has corrected nothing.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -22,7 +22,9 @@ from debrief.measures import uncertainty
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
+from debrief.measures.swings import longest_run, turning_points
 from debrief.measures.tracking import off_course, scored_course_deg
+from debrief.measures.weaving import weaving
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Floats, Span, StationView
@@ -71,10 +73,16 @@ class _Way:
 
 
 def steering(scene: Scene) -> Steering | None:
-    """Look for both on every leg with a course; ``None`` where none was flown. ``why``: neither can be told."""
+    """Look for all three on every leg with a course; ``None`` where none was flown."""
     legs = list(_legs(scene))
     if not legs:
         return None
+    weave, sure_deg, why = weaving(scene, [(span, way.view) for span, way in legs])
+    return replace(_by_heading(scene, legs), weave=weave, weave_uncertainty_deg=sure_deg, weave_why=why)
+
+
+def _by_heading(scene: Scene, legs: list[tuple[Span, _Way]]) -> Steering:
+    """Turning away and chasing."""
     interval_s = scene.flight.log.measured_interval_s
     if interval_s > COARSEST_S:
         return Steering(
@@ -148,9 +156,9 @@ def _chase(scene: Scene, span: Span, way: _Way) -> NeedleChase | None:
     """The greatest size that so many swings in a row all had, and where."""
     in_cone = span.phase is Phase.STATION_PASSAGE
     count = _CONE_SWINGS if in_cone else _CHASE_SWINGS
-    sizes = _swing_sizes(way, _turning_points(way.track_deg, _LEAST_SWING_DEG))
+    sizes = _swing_sizes(way, turning_points(way.track_deg, _LEAST_SWING_DEG))
     for least_deg in sorted((size for size in sizes if size >= _LEAST_SWING_DEG), reverse=True):
-        points = _turning_points(way.track_deg, least_deg)
+        points = turning_points(way.track_deg, least_deg)
         t_s = way.view.t_s[points]
         good = np.array(_swing_sizes(way, points)) >= least_deg
         if in_cone:
@@ -162,7 +170,7 @@ def _chase(scene: Scene, span: Span, way: _Way) -> NeedleChase | None:
                 bool(t_s[at + 2] - t_s[at] < CHASE_PERIOD_S and good[at : at + 2].all())
                 for at in range(len(good) - 1)
             ]
-        first, length = _longest_run(counts)
+        first, length = longest_run(counts)
         if length + 1 >= count:
             last = first + length + 1
             return NeedleChase(
@@ -175,35 +183,6 @@ def _chase(scene: Scene, span: Span, way: _Way) -> NeedleChase | None:
                 in_cone=in_cone,
             )
     return None
-
-
-def _longest_run(counts: list[bool]) -> tuple[int, int]:
-    """Where the longest run of True begins, and how long it is; of equal ones the first."""
-    best = (0, 0)
-    first = 0
-    for number, holds in enumerate([*counts, False]):
-        if holds:
-            continue
-        if number - first > best[1]:
-            best = (first, number - first)
-        first = number + 1
-    return best
-
-
-def _turning_points(angle_deg: Floats, least_deg: float) -> list[int]:
-    """Where an angle turns back by at least ``least_deg``: its extremes, the last one as far as it got."""
-    points: list[int] = []
-    low = high = way = 0  # indexes of the extremes since the last turning point; way: 1 rising, -1 falling
-    for index, value in enumerate(angle_deg.tolist()):
-        low = index if value < angle_deg[low] else low
-        high = index if value > angle_deg[high] else high
-        if way <= 0 and value - angle_deg[low] >= least_deg:
-            points.append(low)
-            way, high = 1, index
-        elif way >= 0 and angle_deg[high] - value >= least_deg:
-            points.append(high)
-            way, low = -1, index
-    return [*points, high if way > 0 else low] if points else points
 
 
 def _swing_sizes(way: _Way, points: list[int]) -> list[float]:

@@ -30,6 +30,7 @@ RULES = mark(
         "not_established": "Established inbound",
         "reverse_sensing": "Corrections by the needle",
         "needle_chasing": "Chasing the needle",
+        "weaving": "Weaving along the course",
         "station_missed": "Passing the station",
         "turn_lead": "Turn at the station",
         "outbound_length": "Length of the outbound leg",

@@ -153,11 +153,12 @@ def _along(pilot: Pilot, line: Line, faults: Faults) -> Banks:
         yield from _read_reversed(pilot, line, faults.needle_reversed_deg)
     over_station = pilot.helm.chasing(line, faults.chase_in_cone_deg)
     well = pilot.helm.following(line, 30.0)
-    chased = pilot.helm.chasing(line, faults.chase_needle_deg)
+    chase_deg = faults.chase_needle_deg or faults.weave_deg
+    chased = pilot.helm.chasing(line, chase_deg)
     while True:
         if faults.chase_in_cone_deg and pilot.in_cone():
             yield next(over_station)
-        elif faults.chase_needle_deg and not pilot.in_cone():
+        elif chase_deg and not pilot.in_cone():
             yield next(chased)
         else:
             yield next(well)

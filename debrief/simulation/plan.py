@@ -59,6 +59,9 @@ class Faults:
     chase_in_cone_deg: float = (
         0.0  # the same over the station, between intermediate and final, and only there
     )
+    weave_deg: float = (
+        0.0  # on final: turns this far to the other side of the course each time it was crossed
+    )
     needle_reversed_deg: float = (
         0.0  # on final: a small deviation is corrected by this much to the wrong side
     )

@@ -103,6 +103,7 @@ SHORT = finding("outbound_length", "outbound", "turn off", value=4.6, limit=5.3,
 NO_REVERSAL = finding("reversal_missing", "course_reversal", "station", verdict="not flown")
 OFF_INTERMEDIATE = finding("tracking", "intermediate", "established + 5", "into cone", value=9.0, limit=7.5)
 AWAY = finding("reverse_sensing", "final", "final + 10", "final + 45", value=20.0, limit=8.0, unit="deg")
+WOVEN = finding("weaving", "final", "final + 10", "final + 45", value=30.0, limit=20.0, unit="deg")
 OFF_FINAL = finding("tracking", "final", "final + 20", "level", value=9.0, limit=7.5, unit="deg")
 LOW_INBOUND = finding("altitude", "inbound", 60.0, "closest", value=3600.0, limit=3900.0, unit="ft")
 LOW_OUTBOUND = finding(
@@ -165,6 +166,20 @@ CHANCES = (
         LEFT_OF_RADIAL,
         "The offset outbound took 0.90 NM from the width of the reversal, and the turn in went through the course "
         "(finding 2).",
+    ),
+    Chance(
+        WOVEN,
+        OFF_FINAL,
+        {},
+        None,
+        "One of the swings led beyond the tolerance of the course (finding 2).",
+    ),
+    Chance(
+        WOVEN,
+        UNSTABLE,
+        gates("course"),
+        gates("rate"),
+        "In such swings the approach was not stabilised (finding 2).",
     ),
     Chance(
         OFF_OUTBOUND,
@@ -598,6 +613,7 @@ ANSWERS = {
     "steep descent": {"descent_rate"},
     "late climb away": {"missed_approach"},
     "chasing the needle": {"needle_chasing"},
+    "weaving on final": {"weaving"},
     "chasing in the cone": {"needle_chasing"},
     "needle read the wrong way round": {"reverse_sensing"},
 }

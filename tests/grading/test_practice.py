@@ -211,6 +211,12 @@ ASKED = (
     ),
     Asked(
         "",
+        ("weaving", "final", 30.0, 20.0, "deg"),
+        "three times from half a mile aside",
+        "Swings of the track of less than 10 degrees once the needle is inside half its scale.",
+    ),
+    Asked(
+        "",
         ("intercept_angle", "course_reversal", 75.0, 55.0, "deg"),
         "roll out on a track of 183 or 273, 45 degrees from the course",
         "The course met at 30 to 45 degrees.",

@@ -9,7 +9,7 @@ import pytest
 
 from debrief.grading.grade import grade
 from debrief.grading.rules import assess
-from debrief.result import NeedleChase, Steering, TurnAway
+from debrief.result import NeedleChase, Steering, TurnAway, Weave
 from tests.grading.approach import assessed, case
 from tests.measures import builders
 
@@ -84,3 +84,50 @@ def test_the_grade_does_not_depend_on_them() -> None:
 
     for measures in (both, unseen):
         assert grade(assess(case(measures=measures))).result == clean.result
+
+
+def woven(swing_deg: float, sure_deg: float | None = 1.5, *, later_s: float = 0.0) -> dict[str, Any]:
+    found = Weave(
+        phase="final",
+        start=AT + timedelta(seconds=later_s),
+        end=AT + timedelta(seconds=later_s + 80.0),
+        swing_deg=swing_deg,
+        swings=4,
+        period_s=40.0,
+        aside_nm=0.08,
+    )
+    return {"steering": Steering(why="the log has no heading", weave=found, weave_uncertainty_deg=sure_deg)}
+
+
+@pytest.mark.parametrize(("swing_deg", "outcome"), [(19.9, "within"), (21.0, "marginal"), (21.6, "exceeded")])
+def test_a_weave_of_more_than_20_degrees_needs_no_heading(swing_deg: float, outcome: str) -> None:
+    found = assessed(case(measures=woven(swing_deg)), "weaving")
+
+    assert (found.outcome, found.limit) == (outcome, 20.0)
+    assert not found.tolerance.required
+
+
+def test_a_log_that_would_not_show_a_weave_says_so() -> None:
+    for blind in (
+        Steering(weave_uncertainty_deg=25.0),
+        Steering(weave_why="a position every 15 s"),
+        Steering(),
+    ):
+        found = assessed(case(measures={"steering": blind}), "weaving")
+        assert found.outcome == "not assessable"
+        assert found.reason
+
+
+def test_what_the_heading_shows_to_be_chasing_is_told_once() -> None:
+    quick = chase(24.0)["steering"].chase
+    here, elsewhere = (woven(24.0, later_s=later_s)["steering"] for later_s in (0.0, 60.0))
+
+    for weave, told in ((here, False), (elsewhere, True)):
+        both = {
+            "steering": Steering(
+                chase=quick, turn_uncertainty_deg=1.5, weave=weave.weave, weave_uncertainty_deg=1.5
+            )
+        }
+        found = {a.rule for a in assess(case(measures=both)) if a.is_finding}
+        assert "needle_chasing" in found
+        assert ("weaving" in found) == told

@@ -31,7 +31,7 @@ from debrief.simulation import Attempt, Faults, FlightPlan, fly
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Track
 from tests.grading.approach import SURE_NM, case, with_rule
-from tests.grading.test_rules_steering import away, chase
+from tests.grading.test_rules_steering import away, chase, woven
 from tests.measures import builders
 from tests.measures.plan import OUTBOUND_TRUE_DEG
 
@@ -150,6 +150,8 @@ def _rule_cases() -> Iterator[Case]:
             yield case(measures=chase(size_deg, 5.0, in_cone=in_cone))
         yield case(measures=away(size_deg, 5.0))
         yield case(NDB, measures=away(size_deg, 5.0))
+    for size_deg in (21.0, 30.0):
+        yield case(measures=woven(size_deg, 5.0))
     yield _straight_in()
     for off_deg in (20.0, 30.5, -55.0):
         yield _straight_in(off_deg)

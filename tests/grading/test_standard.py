@@ -81,6 +81,7 @@ DEFAULTS = [
     ("tracking", "deg", "held_s", 4.0),
     ("reverse_sensing", "deg", "at_most", 8.0),
     ("needle_chasing", "deg", "at_most", 6.0),
+    ("weaving", "deg", "at_most", 20.0),
     ("station_missed", "NM", "at_most", 1.5),
     ("turn_lead", "NM", "within", 0.6),
     ("outbound_length", "NM", "within", 0.7),
@@ -144,7 +145,7 @@ MISTAKES = {
         "within = 0.6",
         "withn = 0.6",
         (
-            "key rule 11 (turn_lead).withn: the key is unknown. Did you mean within? Keys here: rule, phases, unit, "
+            "key rule 12 (turn_lead).withn: the key is unknown. Did you mean within? Keys here: rule, phases, unit, "
             "below, above, within, full_scale_fraction, at_most, at_least, held_s, within_nm, overhead_from_deg, "
             "wind_within, required, may_be_unseen, weight, serious, source."
         ),
@@ -185,7 +186,7 @@ MISTAKES = {
     "no limit": (
         "at_most = 55\n",
         "",
-        "key rule 18 (intercept_angle).at_most: intercept_angle needs a limit: at_most.",
+        "key rule 19 (intercept_angle).at_most: intercept_angle needs a limit: at_most.",
     ),
     "twice": (
         'rule = "step_down"\n',
