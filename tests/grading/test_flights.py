@@ -8,13 +8,23 @@ from dataclasses import replace
 import pytest
 
 from debrief.pipeline import debrief
-from debrief.procedures import bundled_procedures
-from debrief.simulation import fly
+from debrief.procedures import bundled_procedures, load_procedure
+from debrief.simulation import Faults, fly
 from debrief.simulation.sensor import record
-from tests.ensembles import FAULTS, GOOD_WITH_HEADING, Case, clean_flights, faulty_flights, plan_for
+from tests.ensembles import (
+    BAD_SENSORS,
+    FAULTS,
+    GOOD_WITH_HEADING,
+    SENSORS,
+    Case,
+    clean_flights,
+    faulty_flights,
+    plan_for,
+)
 
 CLEAN = 10  # one a procedure, each with another recorder
 SEED = 6
+STEERING = {"needle_chasing", "reverse_sensing", "weaving"}
 
 
 def _found(case: Case) -> set[str]:
@@ -53,7 +63,7 @@ def test_a_clean_flight_in_turbulence_is_no_needle_chase(seed: int) -> None:
         rough = replace(plan, wander_deg=3.0, wind=replace(plan.wind, gust_kt=6.0))
         track = record(fly(procedure, rough), GOOD_WITH_HEADING, seed)
         for attempt in debrief(track, procedure).attempts:
-            found = [f.message for f in attempt.findings if f.rule in ("needle_chasing", "reverse_sensing")]
+            found = [f.message for f in attempt.findings if f.rule in STEERING]
             assert found == [], procedure.name
 
 
@@ -61,4 +71,16 @@ def test_a_clean_flight_in_turbulence_is_no_needle_chase(seed: int) -> None:
 def test_steering_by_the_needle_is_not_doubted_on_a_clean_flight(clean: list[Case], number: int) -> None:
     case = clean[number]
     for attempt in debrief(case.track, case.procedure).attempts:
-        assert not {"needle_chasing", "reverse_sensing"} & {f.rule for f in attempt.findings}, case.name
+        assert not STEERING & {f.rule for f in attempt.findings}, case.name
+
+
+@pytest.mark.parametrize("sensor", ["0.2 s", "2 s", "5 s", "10 s", "noisy", "a third repeated", "spikes"])
+def test_s_turns_are_found_without_a_heading_by_recorders_of_each_kind(sensor: str) -> None:
+    """15 degrees to either side of the course, again and again: swings of 30, and 20 are the most."""
+    procedure = load_procedure("lantern-vor-22")
+    plan = plan_for(procedure, random.Random(SEED))
+    attempt = replace(plan.attempts[0], faults=Faults(weave_deg=15.0), ending="missed approach")
+    track = record(fly(procedure, replace(plan, attempts=(attempt,))), (SENSORS | BAD_SENSORS)[sensor], SEED)
+    findings = debrief(track, procedure).attempts[-1].findings
+
+    assert [f.verdict for f in findings if f.rule == "weaving"] == ["exceeded"]
