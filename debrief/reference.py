@@ -208,7 +208,8 @@ def _impossible(
         said.append(
             tr("{At} the course back in is not joined before the station even without error.", At=_at(wind))
         )
-    final, low_ft = errorless.final, procedure.low_ft("final")
+    final = errorless.final
+    low_ft = procedure.minimum_ft(circled=errorless.circling is not None)
     if final is not None and low_ft is not None and final.altitude_at_missed_approach_point_ft is not None:
         high_ft = final.altitude_at_missed_approach_point_ft - low_ft
         if high_ft > HIGH_AT_THE_POINT_FT:

@@ -214,7 +214,7 @@ def _meant(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str
             else tr("Within 5° of the course, flying along it: the next altitude may be taken up.")
         )
     elif shown.moment == "minimum":
-        yield from _minimum(shown, procedure)
+        yield from _minimum(shown, attempt, procedure)
 
 
 def _turn_off(attempt: Attempt, procedure: Procedure) -> Iterator[str]:
@@ -232,9 +232,8 @@ def _turn_off(attempt: Attempt, procedure: Procedure) -> Iterator[str]:
         )
 
 
-def _minimum(shown: Shown, procedure: Procedure) -> Iterator[str]:
-    leg = procedure.final
-    limit = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
+def _minimum(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str]:
+    limit = procedure.minimum_ft(circled=attempt.measures.circling is not None)
     if limit is not None and shown.altitude_ft is not None:
         off_ft = shown.altitude_ft - limit
         if abs(off_ft) < _ABOUT_FT:

@@ -17,8 +17,10 @@ from debrief.grading import load_standard
 from debrief.pipeline import debrief
 from debrief.procedures import Procedure, load_procedure
 from debrief.procedures.model import Circling
+from debrief.reference import with_references
 from debrief.reports.events import event_rows
 from debrief.reports.flow import Row
+from debrief.reports.readings import sentences
 from debrief.result import Attempt as Flown
 from debrief.result import CirclingMeasures
 from debrief.simulation import Attempt, Faults, FlightPlan, SimulatedFlight, Wind, fly
@@ -334,3 +336,15 @@ def test_the_wrong_side_and_too_low_are_two_findings() -> None:
     assert {f.message.split()[0] for f in attempt.findings} == {"Before", "Circling"}
     items = {i.item: i.result for i in attempt.grade.items if i.rule == "minimum_descent_altitude"}
     assert items == {"Minimum descent altitude": "unsatisfactory", "Side of circling": "unsatisfactory"}
+
+
+def test_the_minimum_that_is_spoken_of_is_that_of_circling() -> None:
+    """820 ft, not the 500 of a landing straight in: at the moment at the minimum, and of the flight without error."""
+    flight = flown(PELLARIN, "right")
+    result = with_references(debrief(record(flight, Sensor(), 1), PELLARIN))
+    attempt = result.attempts[0]
+    minimum = next(shown for shown in attempt.shown if shown.moment == "minimum")
+
+    assert "the minimum of 820 ft" in sentences(minimum, attempt, PELLARIN)
+    assert attempt.reference is not None
+    assert attempt.reference.why == ""
