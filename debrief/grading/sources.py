@@ -21,6 +21,7 @@ WORDS = mark(
         "a test is flown once: the first approach counts",
         "climb away",
         "climb begun at the missed approach point",
+        "corrections of 10 degrees to either side, and smaller ones after",
         "corrections towards the needle",
         "intercept after a reversal",
         "lead at the station",

@@ -246,7 +246,7 @@ def _minimum(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[s
                 height=measured(abs(off_ft), "ft"),
                 limit=quantity(limit, "ft"),
             )
-    point = leg.missed_approach_point if leg is not None else None
+    point = procedure.final.missed_approach_point if procedure.final is not None else None
     if point is None or point.dme_nm is None or shown.dme_nm is None:
         return
     to_go_nm = point.dme_nm - shown.dme_nm
