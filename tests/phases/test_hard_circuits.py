@@ -101,8 +101,7 @@ def test_a_station_missed_is_told_and_no_altitude(seed, number):
 
     So it was told to have come down before the station, and not that it had missed it.
     """
-    case = faulty_flight(seed, number)
-    assert case.fault == "station missed"
+    case = faulty_flight(seed, number, fault="station missed")
     found = look(case.track, case.procedure)
     attempt = debrief(case.track, case.procedure).attempts[0]
 
