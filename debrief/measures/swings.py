@@ -6,6 +6,8 @@ Not here  what a swing means (``steering``, ``weaving``).
 
 from __future__ import annotations
 
+import numpy as np
+
 from debrief.phases.model import Floats
 
 
@@ -24,15 +26,21 @@ def longest_run(counts: list[bool]) -> tuple[int, int]:
 
 def turning_points(angle_deg: Floats, least_deg: float) -> list[int]:
     """Where an angle turns back by at least ``least_deg``: its extremes, the last one as far as it got."""
+    if len(angle_deg) < 2:
+        return []
+    step_deg = np.diff(angle_deg)
+    turns = np.flatnonzero(step_deg[:-1] * step_deg[1:] <= 0.0) + 1
+    extremes = [0, *turns.tolist(), len(angle_deg) - 1]  # what lies between them never matters
+    values = angle_deg[extremes].tolist()
     points: list[int] = []
-    low = high = way = 0  # indexes of the extremes since the last turning point; way: 1 rising, -1 falling
-    for index, value in enumerate(angle_deg.tolist()):
-        low = index if value < angle_deg[low] else low
-        high = index if value > angle_deg[high] else high
-        if way <= 0 and value - angle_deg[low] >= least_deg:
-            points.append(low)
-            way, high = 1, index
-        elif way >= 0 and angle_deg[high] - value >= least_deg:
-            points.append(high)
-            way, low = -1, index
-    return [*points, high if way > 0 else low] if points else points
+    low = high = way = 0  # the extremes since the last turning point, by number; way: 1 rising, -1 falling
+    for number, value in enumerate(values):
+        low = number if value < values[low] else low
+        high = number if value > values[high] else high
+        if way <= 0 and value - values[low] >= least_deg:
+            points.append(extremes[low])
+            way, high = 1, number
+        elif way >= 0 and values[high] - value >= least_deg:
+            points.append(extremes[high])
+            way, low = -1, number
+    return [*points, extremes[high if way > 0 else low]] if points else points

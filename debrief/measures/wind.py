@@ -411,7 +411,7 @@ def radius_95(covariance: Floats) -> float:
     angle = (np.arange(256) + 0.5) * np.pi / 256
     variance = large * np.cos(angle) ** 2 + small * np.sin(angle) ** 2
     low, high = 0.0, 3.0 * float(np.sqrt(large))
-    for _ in range(40):
+    for _ in range(24):
         middle = (low + high) / 2.0
         if np.mean(np.exp(-(middle**2) / (2.0 * variance))) > 0.05:
             low = middle

@@ -44,6 +44,7 @@ STEEPEST_RATES = 1.2  # standard rates; a rate beyond is noise
 UNKNOWN_KT = 0.25  # what the model does not know of, one sigma, each axis
 
 ROUNDS = 5
+NO_STEP_KT = 1e-3
 SETTLED_KT = 0.1
 # What is left out before all else: so far off the circle, and no more than such a share of the points.
 WILD_KT = 12.0
@@ -124,21 +125,22 @@ def fit_circle(velocities: Velocities) -> Circle | None:
         return None
     air = v.ground_kt - centre
     covariance = _covariances(v, air / np.hypot(*air.T)[:, None], speed_kt)
-    whitener, log_determinant = _whiteners(covariance)
-    wind = np.repeat(centre[None, :], len(whitener), axis=0)  # one for each size of the wander
+    factors, log_determinant = _factors(covariance)
+    wind = np.repeat(centre[None, :], len(factors), axis=0)  # one for each size of the wander
     for _ in range(ROUNDS):
         air = v.ground_kt - wind[:, None, :]
-        distance = np.hypot(air[..., 0], air[..., 1])
+        distance = np.hypot(air[..., 0], air[..., 1])[..., None]
         # distance(wind + step) = distance - direction . step = speed * shape: linear in step and speed
-        design = np.concatenate(
-            [air / distance[..., None], np.broadcast_to(v.shape[:, None], (*distance.shape, 1))], axis=2
-        )
-        white, sought = whitener @ design, whitener @ distance[..., None]
+        shape = np.broadcast_to(v.shape[:, None], distance.shape)
+        white = _whitened(factors, np.concatenate([air / distance, shape, distance], axis=2))
+        white, sought = white[..., :3], white[..., 3:]
         across = np.swapaxes(white, 1, 2)
         normal = across @ white
         solution = np.linalg.solve(normal, across @ sought)
         step = solution[:, :2, 0]
         wind = wind + step
+        if np.abs(step).max() < NO_STEP_KT:
+            break
     misfit = np.square(sought - white @ solution).sum(axis=(1, 2))
     prior = np.log(WANDER_PRIOR[:, None, None] * np.ones((len(WANDER_S), 1)) * DRIFT_PRIOR).ravel()
     score = prior - 0.5 * (log_determinant + np.linalg.slogdet(normal)[1] + misfit)
@@ -190,21 +192,32 @@ def _covariances(v: Velocities, through_air: Floats, speed_kt: float) -> Floats:
     return every.reshape(-1, *common.shape)
 
 
-def _whiteners(covariance: Floats) -> tuple[Floats, Floats]:
-    """Inverse of each covariance's Cholesky factor, and the logarithm of its determinant; ``nan`` of one without.
+def _factors(covariance: Floats) -> tuple[list[Floats | None], Floats]:
+    """Each covariance's Cholesky factor and the logarithm of its determinant; ``None`` and ``nan`` of one without.
 
     A covariance's own inverse would cost three times as much, and wake the linear algebra's other threads for it.
     """
-    from scipy.linalg.lapack import dpotrf, dtrtri
+    from scipy.linalg.lapack import dpotrf
 
-    whitener = np.full_like(covariance, np.nan)
+    factors: list[Floats | None] = []
     log_determinant = np.full(len(covariance), np.nan)
     for number, matrix in enumerate(covariance):
         factor, failed = dpotrf(matrix, lower=1)
+        factors.append(None if failed else factor)
         if not failed:
             log_determinant[number] = 2.0 * np.log(np.diagonal(factor)).sum()
-            whitener[number] = dtrtri(factor, lower=1)[0]
-    return whitener, log_determinant
+    return factors, log_determinant
+
+
+def _whitened(factors: list[Floats | None], columns: Floats) -> Floats:
+    """The columns (sizes, n, k) with errors of size 1 that know nothing of each other; ``nan`` without a factor."""
+    from scipy.linalg.lapack import dtrtrs
+
+    white = np.full_like(columns, np.nan)
+    for number, factor in enumerate(factors):
+        if factor is not None:
+            white[number] = dtrtrs(factor, columns[number], lower=1)[0]
+    return white
 
 
 def _noise(v: Velocities, apart_s: Floats) -> Floats:
