@@ -23,8 +23,10 @@ from debrief.checkride.shape import STEP_S, Shape
 from debrief.tracks.model import Floats
 
 Ints = NDArray[np.int64]
+#: To half a metre on the Earth: enough for what is only worth comparing in full, in half the memory.
+_Singles = NDArray[np.float32]
 #: Of one flight: when its moments are, what each is recognised by, where it was around.
-_Told = tuple[Floats, Floats, Floats]
+_Told = tuple[Floats, Floats, _Singles]
 
 _AROUND_S = (-80.0, -40.0, 0.0, 40.0, 80.0)  # the moments that go into the index
 _WIDE_S = np.arange(
@@ -38,7 +40,8 @@ _TURN_M = 220.0  # off the chord over that time
 _EARTH_M = 6_371_000.0
 _PLACE_RADIUS_M, _SHAPE_RADIUS_M = 130.0, 120.0
 _LIKELY, _LIKELY_M = 1.6, 4.0  # what is allowed in the end, with some room: worth comparing in full
-_MOST_PAIRS = 4_000_000  # candidates looked at; more there are only in folders of one flight many times
+_MOST_LIKELY = 1_000_000  # pairs of moments; more there are only in folders of one flight many times
+_ASKED_AT_ONCE = 10_000  # moments whose like is looked for together
 _AT_ONCE = 50_000  # candidates looked at together
 _MOST_TOLD = 5  # copies of one flight
 
@@ -50,7 +53,7 @@ class _Moments:
     flight: Ints
     at_s: Floats  # since the start of the flight's shape
     told: Floats  # what it is recognised by, one row a moment
-    path: Floats  # where it was around, (moments, times, axes); nan where unknown
+    path: _Singles  # where it was around, (moments, times, axes); nan where unknown
 
 
 def copies_among(rows: Sequence[Row], shapes: Sequence[Shape | None]) -> list[Row]:
@@ -123,26 +126,23 @@ def _all(shapes: Sequence[Shape], describe: Callable[[Shape], _Told]) -> _Moment
     parts = [describe(shape) for shape in shapes]
     kept = [(number, *part) for number, part in enumerate(parts) if len(part[0])]
     if not kept:
-        return _Moments(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros((0, 1)), np.zeros((0, 1, 1)))
+        return _Moments(
+            np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros((0, 1)), np.zeros((0, 1, 1), np.float32)
+        )
     numbers, times, told, paths = zip(*kept, strict=True)
     flight = np.concatenate([np.full(len(t), n, dtype=np.int64) for n, t in zip(numbers, times, strict=True)])
     return _Moments(flight, np.concatenate(times), np.concatenate(told), np.concatenate(paths))
 
 
 def _alike(
-    shapes: Sequence[Shape], moments: _Moments, radius: float, apart_m: Callable[[Floats, Floats], Floats]
+    shapes: Sequence[Shape], moments: _Moments, radius: float, apart_m: Callable[[_Singles, _Singles], Floats]
 ) -> Iterator[tuple[int, int, float]]:
     """Pairs of moments of two flights that are told alike, and stay likely; what one flight is ahead of the other."""
     if len(moments.flight) < 2:
         return
-    from scipy.spatial import cKDTree
-
     noise_m, interval_s = (np.array([getattr(s, name) for s in shapes]) for name in ("noise_m", "interval_s"))
-    tree = cKDTree(moments.told, balanced_tree=False, compact_nodes=False)
-    pairs = tree.query_pairs(radius, output_type="ndarray")[:_MOST_PAIRS]
-    pairs = pairs[moments.flight[pairs[:, 0]] != moments.flight[pairs[:, 1]]]
-    for start in range(0, len(pairs), _AT_ONCE):
-        some = pairs[start : start + _AT_ONCE]
+    likely = 0
+    for some in _near(moments, radius):
         flights = moments.flight[some]
         allowed = allowed_m(noise_m[flights].T, interval_s[flights].T)
         found_m = apart_m(moments.path[some[:, 0]], moments.path[some[:, 1]])
@@ -151,9 +151,32 @@ def _alike(
         ahead = moments.at_s[some[:, 1]] - moments.at_s[some[:, 0]]
         for one, two, offset_s in zip(a.tolist(), b.tolist(), ahead.tolist(), strict=True):
             yield (one, two, offset_s) if one < two else (two, one, -offset_s)
+        likely += len(some)
+        if likely > _MOST_LIKELY:
+            return
 
 
-def _places_apart_m(a: Floats, b: Floats) -> Floats:
+def _near(moments: _Moments, radius: float) -> Iterator[Ints]:
+    """Pairs of moments of two flights that are told alike, each pair once, shape (n, 2), n bounded.
+
+    Among thousands of flights of one procedure there are millions: all at once they would fill the memory.
+    """
+    from scipy.spatial import cKDTree
+
+    tree = cKDTree(moments.told, balanced_tree=False, compact_nodes=False)
+    for start in range(0, len(moments.told), _ASKED_AT_ONCE):
+        asked = moments.told[start : start + _ASKED_AT_ONCE]
+        found = np.asarray(tree.query_ball_point(asked, radius, return_sorted=True), dtype=object)
+        counts = [len(others) for others in found]
+        first = np.repeat(np.arange(start, start + len(asked)), counts)
+        second = np.concatenate(found).astype(np.int64)
+        new = (second > first) & (moments.flight[first] != moments.flight[second])
+        pairs = np.column_stack([first[new], second[new]])
+        for at_pair in range(0, len(pairs), _AT_ONCE):
+            yield pairs[at_pair : at_pair + _AT_ONCE]
+
+
+def _places_apart_m(a: _Singles, b: _Singles) -> Floats:
     """How far apart two paths are for some minutes, once the clock of one is set by the other; root mean square."""
     off = b - a
     speed = np.gradient(a, _WIDE_S, axis=1)
@@ -170,7 +193,7 @@ def _places_apart_m(a: Floats, b: Floats) -> Floats:
     return np.asarray(np.sqrt(mean.min(axis=1)))
 
 
-def _shapes_apart_m(a: Floats, b: Floats) -> Floats:
+def _shapes_apart_m(a: _Singles, b: _Singles) -> Floats:
     """What is left between two paths after one was moved, turned and perhaps mirrored onto the other."""
     core = slice(len(_WIDE_S) // 2 - 8, len(_WIDE_S) // 2 + 9)
     one, two = (path[:, core, 0] + 1j * path[:, core, 1] for path in (a, b))
@@ -195,7 +218,7 @@ def _places(shape: Shape) -> _Told:
     path = _EARTH_M * np.stack([np.cos(phi) * np.cos(lam), np.cos(phi) * np.sin(lam), np.sin(phi)], axis=2)
     told = path[:, _PICKED].reshape(len(times), -1)
     known = np.isfinite(told).all(axis=1)
-    return times[known], told[known], path[known]
+    return times[known], told[known], path[known].astype(np.float32)
 
 
 def _crossings(lines: Floats) -> Floats:
@@ -213,7 +236,7 @@ def _turns(shape: Shape) -> _Told:
     steps = round(_TURN_OVER_S / STEP_S)
     x, y = shape.x_m, shape.y_m
     if len(x) < 4 * steps:
-        return np.zeros(0), np.zeros((0, 1)), np.zeros((0, 1, 1))
+        return np.zeros(0), np.zeros((0, 1)), np.zeros((0, 1, 1), np.float32)
     off = np.hypot(
         x[steps:-steps] - (x[: -2 * steps] + x[2 * steps :]) / 2,
         y[steps:-steps] - (y[: -2 * steps] + y[2 * steps :]) / 2,
@@ -232,4 +255,4 @@ def _turns(shape: Shape) -> _Told:
     picked = path[:, _PICKED]
     told = np.hypot(*np.moveaxis(picked[:, first] - picked[:, second], 2, 0))
     known = np.isfinite(told).all(axis=1)
-    return times[known], told[known], path[known]
+    return times[known], told[known], path[known].astype(np.float32)

@@ -57,18 +57,27 @@ class Results:
 
 def results_json(results: Results) -> str:
     """The text of ``results.json``."""
-    content = {
+    head = {
         "format": _FORMAT,
         "program": results.program,
         "folder": results.folder,
         "procedures": list(results.procedures),
         "standard": dict(results.standard),
         "left_aside": list(results.left_aside),
-        "flights": [
-            row_json(row) | {name: _derived(row, name) for name in _DERIVED} for row in results.flights
-        ],
+        "flights": [],
     }
-    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    if not results.flights:
+        return _text(head) + "\n"
+    # row by row: the pieces of ten thousand rows at once would take a gigabyte
+    rows = (
+        _text(row_json(row) | {name: _derived(row, name) for name in _DERIVED}).replace("\n", "\n  ")
+        for row in results.flights
+    )
+    return _text(head).removesuffix("]\n}") + ",".join(f"\n  {row}" for row in rows) + "\n ]\n}\n"
+
+
+def _text(content: Mapping[str, Any]) -> str:  # whatever JSON holds
+    return json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def results_csv(rows: Sequence[Row]) -> str:

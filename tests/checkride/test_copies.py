@@ -7,6 +7,7 @@ import random
 import numpy as np
 import pytest
 
+from debrief.checkride import copies
 from debrief.checkride.copies import copies_among, matches_among
 from debrief.checkride.model import TO_EXAMINER, Row
 from debrief.checkride.shape import Shape, shape_of
@@ -32,6 +33,22 @@ def shape(track: Track) -> Shape:
     made = shape_of(track)
     assert made is not None
     return made
+
+
+def test_moments_told_alike_are_found_in_portions_as_in_one_piece(monkeypatch: pytest.MonkeyPatch) -> None:
+    draw = np.random.default_rng(3)
+    told = draw.uniform(0.0, 10.0, (60, 2))
+    flight = draw.integers(0, 20, 60)
+    moments = copies._Moments(flight, np.zeros(60), told, np.zeros((60, 1, 1), np.float32))
+    near = np.hypot(*(told[:, None] - told).transpose(2, 0, 1)) <= 2.0
+    expected = np.argwhere(np.triu(near & (flight[:, None] != flight), 1))
+
+    monkeypatch.setattr(copies, "_ASKED_AT_ONCE", 7)
+    monkeypatch.setattr(copies, "_AT_ONCE", 5)
+    portions = list(copies._near(moments, 2.0))
+
+    assert max(len(portion) for portion in portions) <= 5
+    assert np.array_equal(np.concatenate(portions), expected)
 
 
 def test_flights_of_their_own_are_no_copies(tracks: list[Track]) -> None:
