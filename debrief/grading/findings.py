@@ -103,6 +103,7 @@ def _finding(case: Case, number: int, assessment: Assessment) -> Finding:
         source=str(assessment.tolerance.source),
         latitude_deg=None if place is None else place[0],
         longitude_deg=None if place is None else place[1],
+        kind=assessment.kind,
     )
 
 

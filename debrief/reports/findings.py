@@ -56,7 +56,7 @@ def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
     """The words of a finding; ``elapsed`` gives the minutes and seconds of a time, where the flight is at hand."""
     return FindingWords(
         number=finding.number,
-        rule=f"{phase_name(finding.phase)}: {within(rule_name(finding.rule))}",
+        rule=f"{phase_name(finding.phase)}: {within(finding.kind or rule_name(finding.rule))}",
         value=uncertain(finding.value, finding.uncertainty, finding.unit, finding.limit),
         limit=quantity(finding.limit, finding.unit),
         when=tuple(_when(finding, elapsed)),

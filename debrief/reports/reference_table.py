@@ -13,7 +13,7 @@ from debrief.language import mark, tr
 from debrief.navigation.angles import difference_deg
 from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import TABLE_PT
-from debrief.reports.words import NOTHING, bearing, decimals_of, elapsed, quantity
+from debrief.reports.words import NOTHING, bearing, coarse, decimals_of, elapsed, measured, quantity
 from debrief.result import Attempt
 
 
@@ -25,21 +25,21 @@ class _Figure:
     key: str
     show: Callable[[float], str]
     show_difference: Callable[[float], str]
-    decimals: int  # the difference is that of the figures as they are shown
+    rounded: Callable[[float], float]  # the difference is that of the figures as they are shown
 
 
 def _figure(name: str, key: str, unit: str, *, signed: bool = False) -> _Figure:
     return _Figure(
         name,
         key,
-        lambda value: quantity(value, unit, signed=signed),
+        lambda value: measured(value, unit, signed=signed),
         lambda value: quantity(value, unit, signed=True),
-        decimals_of(unit),
+        lambda value: round(coarse(value, unit), decimals_of(unit)),
     )
 
 
 def _heading(name: str, key: str) -> _Figure:
-    return _Figure(name, key, bearing, lambda value: quantity(value, "deg", decimals=0, signed=True), 0)
+    return _Figure(name, key, bearing, lambda value: quantity(value, "deg", decimals=0, signed=True), round)
 
 
 def _signed_time(seconds: float) -> str:
@@ -48,7 +48,7 @@ def _signed_time(seconds: float) -> str:
 
 _FIGURES = (
     _figure(mark("lead at the station, before it +"), "lead_nm", "NM", signed=True),
-    _Figure(mark("outbound, from the closest point, min:s"), "outbound_time_s", elapsed, _signed_time, 0),
+    _Figure(mark("outbound, from the closest point, min:s"), "outbound_time_s", elapsed, _signed_time, round),
     _heading(mark("outbound heading, magnetic"), "outbound_heading_mag_deg"),
     _figure(mark("slant range at the turn off"), "turn_off_dme_nm", "NM"),
     _figure(mark("width of the reversal"), "reversal_width_nm", "NM"),
@@ -74,7 +74,7 @@ def reference_part(flow: Words, attempt: Attempt) -> None:
             continue
         difference = NOTHING
         if flown is not None and errorless is not None:
-            ours, best = round(flown, figure.decimals), round(errorless, figure.decimals)
+            ours, best = figure.rounded(flown), figure.rounded(errorless)
             apart = float(difference_deg(ours, best)) if figure.show is bearing else ours - best
             difference = figure.show_difference(apart)
         shown = [NOTHING if value is None else figure.show(value) for value in (flown, errorless)]

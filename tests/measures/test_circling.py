@@ -19,6 +19,7 @@ from debrief.procedures import Procedure, load_procedure
 from debrief.procedures.model import Circling
 from debrief.reference import with_references
 from debrief.reports.events import event_rows
+from debrief.reports.findings import finding_words
 from debrief.reports.flow import Row
 from debrief.reports.readings import sentences
 from debrief.result import Attempt as Flown
@@ -336,6 +337,8 @@ def test_the_wrong_side_and_too_low_are_two_findings() -> None:
     assert {f.message.split()[0] for f in attempt.findings} == {"Before", "Circling"}
     items = {i.item: i.result for i in attempt.grade.items if i.rule == "minimum_descent_altitude"}
     assert items == {"Minimum descent altitude": "unsatisfactory", "Side of circling": "unsatisfactory"}
+    headings = {finding_words(finding, None).rule for finding in attempt.findings}
+    assert headings == {"Final: minimum descent altitude", "Final: side of circling"}
 
 
 def test_the_minimum_that_is_spoken_of_is_that_of_circling() -> None:

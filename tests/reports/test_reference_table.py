@@ -37,8 +37,15 @@ def figures(**known: float) -> Any:
 def test_a_difference_is_that_of_the_figures_beside_it() -> None:
     """0.494 and 0.496 NM are shown as 0.49 and 0.50; their difference was shown as 0.00."""
     reference = SimpleNamespace(
-        flown=figures(lead_nm=0.494, outbound_heading_mag_deg=359.6, intercept_angle_deg=44.44),
-        errorless=figures(lead_nm=0.496, outbound_heading_mag_deg=2.4, intercept_angle_deg=44.46),
+        flown=figures(
+            lead_nm=0.494,
+            outbound_heading_mag_deg=359.6,
+            intercept_angle_deg=44.44,
+            descent_rate_ft_min=487.6,
+        ),
+        errorless=figures(
+            lead_nm=0.496, outbound_heading_mag_deg=2.4, intercept_angle_deg=44.46, descent_rate_ft_min=534.9
+        ),
         wind_speed_kt=None,
         method="Flown by a model.",
         why="",
@@ -51,4 +58,5 @@ def test_a_difference_is_that_of_the_figures_beside_it() -> None:
         ("+0.49 NM", "+0.50 NM", "−0.01 NM"),
         ("360°", "002°", "−2°"),
         ("44.4°", "44.5°", "−0.1°"),
+        ("490 ft/min", "530 ft/min", "−40 ft/min"),
     ]
