@@ -130,9 +130,9 @@ def _angle_sure_deg(
     Which moment that is goes by a rate of turn of 1 deg/s. So it is looked for again where the rate may truly be that:
     as a turn ends at once it moves the angle little, in one that goes on at about 1 deg/s much.
     """
-    flight, speed_kt = scene.flight, float(at.groundspeed_kt[0])
-    track_deg = uncertainty.ground_track_deg(flight, speed_kt) / uncertainty.COVERAGE
-    wrong_deg_s = turn_rate_sd_deg_s(flight, speed_kt)
+    flight, speed_kt, at_s = scene.flight, float(at.groundspeed_kt[0]), float(at.t_s[0])
+    track_deg = uncertainty.ground_track_deg(flight, speed_kt, at_s) / uncertainty.COVERAGE
+    wrong_deg_s = turn_rate_sd_deg_s(flight, speed_kt, at_s)
 
     def angle_deg(limit_deg_s: float) -> float | None:
         moment_s, _ = _angle_moment(scene, way, alive_s, until_s, limit_deg_s)

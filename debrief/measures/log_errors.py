@@ -55,14 +55,14 @@ def position_nm(flight: Flight, *, turning: bool = False) -> Parts:
     return _scaled(_position_m(flight, 0, turning=turning), 1.0 / METRES_PER_NM)
 
 
-def velocity_kt(flight: Flight) -> Parts:
-    """Of the ground velocity along any axis. [kt]"""
-    return _scaled(_position_m(flight, 1, turning=True), KT_PER_M_S)
+def velocity_kt(flight: Flight, at_s: float | None = None) -> Parts:
+    """Of the ground velocity along any axis; at a moment, also by how far apart positions were measured there. [kt]"""
+    return _scaled(_position_m(flight, 1, turning=True, at_s=at_s), KT_PER_M_S)
 
 
-def acceleration_m_s2(flight: Flight) -> Parts:
+def acceleration_m_s2(flight: Flight, at_s: float | None = None) -> Parts:
     """Of the acceleration over the ground along any axis, by the noise alone: what is smoothed away is a bias."""
-    return _position_m(flight, 2, turning=True)
+    return _position_m(flight, 2, turning=True, at_s=at_s)
 
 
 def smoothed_over_s(flight: Flight) -> float:
@@ -139,19 +139,19 @@ def _quadratic(t_s: Floats, weights: Floats, lasts_s: float) -> float:
     return total
 
 
-def _position_m(flight: Flight, derivative: int, *, turning: bool) -> Parts:
-    sigma = flight.noise.position_nm * METRES_PER_NM
-    errors = flight.log.position_errors
+def _position_m(flight: Flight, derivative: int, *, turning: bool, at_s: float | None = None) -> Parts:
+    noise, errors, log = flight.noise, flight.log.position_errors, flight.log
+    worse = noise.worse_in_turns if turning else 1.0
     return _parts(
-        sigma,
-        flight.log.measured_interval_s,
+        worse * noise.position_nm * METRES_PER_NM,
+        log.measured_interval_s if at_s is None else log.unseen_s(at_s, smoothed_over_s(flight)),
         JERK_DENSITY_M2_S5,
         derivative,
         constant=errors.constant_nm * METRES_PER_NM,
         wander=errors.wander_nm * METRES_PER_NM,
         smoothed=(
-            flight.noise.smoothed_position_nm * METRES_PER_NM,
-            flight.noise.smoothed_groundspeed_kt / KT_PER_M_S,
+            worse * noise.smoothed_position_nm * METRES_PER_NM,
+            worse * noise.smoothed_groundspeed_kt / KT_PER_M_S,
         ),
         turning=turning,
     )

@@ -70,11 +70,15 @@ def cone_radius_sd_nm(flight: Flight) -> float:
     return altitude_ft(flight) / 2.0 / FEET_PER_NM * wide
 
 
-def turn_rate_sd_deg_s(flight: Flight, groundspeed_kt: float) -> float:
-    """Standard deviation of one smoothed rate of turn: the acceleration's across the track, over the speed. [deg/s]"""
+def turn_rate_sd_deg_s(flight: Flight, groundspeed_kt: float, at_s: float | None = None) -> float:
+    """Standard deviation of one smoothed rate of turn (at a moment): the acceleration's across the track, over the speed.
+
+    [deg/s]
+    """
     if not groundspeed_kt > 0:
         return nan
-    return degrees(log_errors.one(log_errors.acceleration_m_s2(flight)) * KT_PER_M_S / groundspeed_kt)
+    across_m_s2 = log_errors.one(log_errors.acceleration_m_s2(flight, at_s))
+    return degrees(across_m_s2 * KT_PER_M_S / groundspeed_kt)
 
 
 def turn_edge(flight: Flight, t_s: float) -> Moment:
@@ -84,7 +88,7 @@ def turn_edge(flight: Flight, t_s: float) -> Moment:
         return Moment(nan)
     rolled = abs(float(view.turn_rate_deg_s[2] - view.turn_rate_deg_s[0])) / (2.0 * _BESIDE_S)
     roll_deg_s2 = max(rolled if np.isfinite(rolled) else 0.0, _SLOWEST_ROLL_DEG_S2)
-    wrong_deg_s = turn_rate_sd_deg_s(flight, float(view.groundspeed_kt[1]))
+    wrong_deg_s = turn_rate_sd_deg_s(flight, float(view.groundspeed_kt[1]), t_s)
     return Moment(wrong_deg_s / roll_deg_s2, EARLY_PER_S * log_errors.smoothed_over_s(flight) ** 2)
 
 

@@ -87,13 +87,12 @@ def groundspeed_kt(flight: Flight) -> float:
     return half_width(log_errors.one(log_errors.velocity_kt(flight)))
 
 
-def ground_track_deg(flight: Flight, groundspeed_kt: float) -> float:
-    """Of one smoothed ground track: the velocity's noise across it, over the speed [deg]."""
+def ground_track_deg(flight: Flight, groundspeed_kt: float, at_s: float | None = None) -> float:
+    """Of one smoothed ground track (at a moment): the velocity's noise across it, over the speed [deg]."""
     if not groundspeed_kt > 0:
         return 180.0
-    return half_width(
-        float(np.degrees(np.arctan(log_errors.one(log_errors.velocity_kt(flight)) / groundspeed_kt)))
-    )
+    across_kt = log_errors.one(log_errors.velocity_kt(flight, at_s))
+    return half_width(float(np.degrees(np.arctan(across_kt / groundspeed_kt))))
 
 
 def vertical_speed_ft_min(flight: Flight) -> float:

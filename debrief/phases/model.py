@@ -183,6 +183,9 @@ class Noise:
     """What the smoother learned about the log's own noise. Standard deviations (one sigma)."""
 
     position_nm: float  # of one raw position, each axis
+    worse_in_turns: (
+        float  # times that, across a turn: more than 1 where a log cuts corners or reports unevenly
+    )
     altitude_ft: float  # of one raw altitude
     smoothed_position_nm: float  # of the smoothed position, each axis
     smoothed_altitude_ft: float

@@ -21,6 +21,7 @@ from debrief.procedures.model import Procedure
 from debrief.tracks.late_stamps import lateness_m, retimed
 from debrief.tracks.model import Conditioned, Track
 from debrief.tracks.smoothing import Spline, fit
+from debrief.tracks.turning_noise import turning_noise_m
 
 #: Nothing of an approach happens farther out than this; what lies beyond is neither smoothed nor searched.
 WINDOW_NM = 40.0
@@ -38,6 +39,7 @@ JERK_DENSITY_M2_S5 = 0.3
 VERTICAL_JERK_DENSITY_M2_S5 = 0.03
 POSITION_FLOOR_M = 0.2  # no log is better than its fifth or sixth decimal
 ALTITUDE_FLOOR_M = 0.15
+PLAINLY_MORE = 1.5  # times the noise: less may be chance, of the few samples in turns
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -149,7 +151,8 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
     at = Observer(procedure, tuple(stretches))
     grid = [np.arange(s.start_s, s.end_s + 1e-9, GRID_S) for s in stretches]
     view = at(np.concatenate(grid) if grid else np.empty(0))
-    return view, at, _noise(stretches)
+    samples = [(log.t_s[p], m, s.position) for p, m, s in zip(parts, places, stretches, strict=True)]
+    return view, at, _noise(stretches, turning_noise_m(samples, JERK_DENSITY_M2_S5))
 
 
 def _position(t_s: Floats, metres: Floats) -> Spline:
@@ -230,11 +233,15 @@ def _quantum(values: Floats) -> float:
     return float(np.percentile(moved, 5))
 
 
-def _noise(stretches: list[_Stretch]) -> Noise:
-    """The noise of the longest stretches, weighted by their length; ``nan`` altitude noise where none is known."""
+def _noise(stretches: list[_Stretch], turning_m: float) -> Noise:
+    """The noise of the longest stretches, weighted by their length; ``nan`` altitude noise where none is known.
+
+    That across turns counts where it is plainly more.
+    """
     if not stretches:
         return Noise(
             position_nm=np.nan,
+            worse_in_turns=np.nan,
             altitude_ft=np.nan,
             smoothed_position_nm=np.nan,
             smoothed_altitude_ft=np.nan,
@@ -243,8 +250,10 @@ def _noise(stretches: list[_Stretch]) -> Noise:
         )
     positions = [s.sure for s in stretches]
     altitudes = [a for s in stretches for a in s.altitudes]
+    position_m = _mean(positions, lambda s: s.sigma)
     return Noise(
-        position_nm=_mean(positions, lambda s: s.sigma) / METRES_PER_NM,
+        position_nm=position_m / METRES_PER_NM,
+        worse_in_turns=turning_m / position_m if turning_m > PLAINLY_MORE * position_m else 1.0,
         altitude_ft=_mean(altitudes, lambda s: s.sigma) / METRES_PER_FT,
         smoothed_position_nm=_mean(positions, lambda s: s.spread(0)) / METRES_PER_NM,
         smoothed_altitude_ft=_mean(altitudes, lambda s: s.spread(0)) / METRES_PER_FT,

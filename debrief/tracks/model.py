@@ -181,10 +181,27 @@ class Conditioned:
 
     @property
     def measured_interval_s(self) -> float:
-        """Usual time between samples that were measured: longer than their own where a program drew some between. [s]"""
+        """Time between samples that were measured: longer than their own where a program drew some between. [s]
+
+        The mean where it did, for such samples come unevenly, and what they tell goes by their number.
+        """
         if self.on_lines is None or not self.on_lines.any():
             return self.median_interval_s
-        return float(np.median(np.diff(self.t_s[~self.on_lines])))
+        together = np.diff(self.segment[~self.on_lines]) == 0
+        apart_s = np.diff(self.t_s[~self.on_lines])[together]
+        return float(apart_s.mean()) if len(apart_s) else self.median_interval_s
+
+    def unseen_s(self, t_s: float, within_s: float) -> float:
+        """Longest time between two measured samples around a moment or so far from it; no less than usual. [s]
+
+        Where nothing is smoothed across, in a gap, there is none.
+        """
+        measured = slice(None) if self.on_lines is None else ~self.on_lines
+        at_s, segment = self.t_s[measured], self.segment[measured]
+        first = max(int(np.searchsorted(at_s, t_s - within_s, side="right")) - 1, 0)
+        last = int(np.searchsorted(at_s, t_s + within_s, side="left")) + 1
+        apart_s = np.diff(at_s[first:last])[np.diff(segment[first:last]) == 0]
+        return max(self.measured_interval_s, float(apart_s.max(initial=0.0)))
 
     @property
     def t_s(self) -> Floats:

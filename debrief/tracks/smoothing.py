@@ -118,8 +118,8 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
     -------
     Spline
     """
-    interval_s = float(np.median(np.diff(t_s)))
-    step_s = float(np.clip(interval_s, 1.0, 3.0))
+    step_s = float(np.clip(np.median(np.diff(t_s)), 1.0, 3.0))
+    interval_s = float(t_s[-1] - t_s[0]) / (len(t_s) - 1)  # uneven samples tell as much as so many even ones
     count = max(1, int(np.ceil((t_s[-1] - t_s[0]) / step_s)))
     step_s = (t_s[-1] - t_s[0]) / count
     position = (t_s - t_s[0]) / step_s

@@ -36,6 +36,7 @@ SURE_NM, SURE_FT = 0.02, 40.0
 #: A log of which only the bias is known, so that the half-widths are just those.
 QUIET = Noise(
     position_nm=0.0,
+    worse_in_turns=1.0,
     altitude_ft=0.0,
     smoothed_position_nm=0.0,
     smoothed_altitude_ft=0.0,

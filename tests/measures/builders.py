@@ -122,6 +122,7 @@ class Path:
 
 NOISE = Noise(
     position_nm=0.002,
+    worse_in_turns=1.0,
     altitude_ft=10.0,
     smoothed_position_nm=0.0005,
     smoothed_altitude_ft=1.0,

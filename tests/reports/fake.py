@@ -295,6 +295,7 @@ def flight(
         at=at,
         noise=Noise(
             position_nm=0.002,
+            worse_in_turns=1.0,
             altitude_ft=8.0,
             smoothed_position_nm=0.001,
             smoothed_altitude_ft=3.0,
