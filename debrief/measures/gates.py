@@ -83,7 +83,7 @@ def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimi
         if np.isfinite(rate).any() and np.nanmax(rate) > limits.max_sink_ft_min:
             outside["rate"] = tr(
                 "sinking at {rate:,.0f} ft/min (limit {limit:,.0f})",
-                rate=np.nanmax(rate),
+                rate=_beyond(np.nanmax(rate), 10.0),
                 limit=limits.max_sink_ft_min,
             )
     by_needle_s = judged_until_s(scene)
@@ -101,7 +101,7 @@ def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimi
         if limits.max_track_off_deg is not None and off_deg > limits.max_track_off_deg:
             outside["track"] = tr(
                 "ground track {angle:.0f}° off the course (limit {limit:g}°)",
-                angle=off_deg,
+                angle=_beyond(off_deg, 1.0),
                 limit=limits.max_track_off_deg,
             )
     if limits.max_speed_change_kt is not None and len(view):
@@ -113,7 +113,7 @@ def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimi
                 "airspeed changed by {change:.0f} kt (limit {limit:g})"
                 if by_airspeed
                 else "ground speed changed by {change:.0f} kt (limit {limit:g})",
-                change=change_kt,
+                change=_beyond(change_kt, 1.0),
                 limit=limits.max_speed_change_kt,
             )
     return outside
@@ -123,8 +123,13 @@ def _off_the_course(scene: Scene, station_deg: float, limit_deg: float) -> str:
     """How far off, in the unit of the final's needle; both are in degrees of a station's."""
     guidance = guidance_of(scene.procedure)
     if guidance is None:
-        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=station_deg, limit=limit_deg)
+        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(station_deg, 0.1), limit=limit_deg)
     off, limit = guidance.limit(station_deg), guidance.limit(limit_deg)
     if guidance.unit == "deg":
-        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=off, limit=round(limit, 1))
-    return tr("{distance:.2f} NM off the course (limit {limit:.2f} NM)", distance=off, limit=limit)
+        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(off, 0.1), limit=round(limit, 1))
+    return tr("{distance:.2f} NM off the course (limit {limit:.2f} NM)", distance=_beyond(off, 0.01), limit=limit)
+
+
+def _beyond(value: float, step: float) -> float:
+    """What lies beyond a limit in whole steps, rounded up: it never reads as the limit itself."""
+    return float(np.ceil(value / step - 1e-6) * step)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from debrief.measures import GateLimits, measure
+from debrief.measures import GateLimits, gates, measure
 from tests.measures.builders import EPOCH, Path, attempt, flight, passage
 from tests.measures.plan import INBOUND_TRUE_DEG, RUNWAY_FT, procedure
 
@@ -68,6 +68,13 @@ def test_off_the_course_says_how_far():
     # 1,000 ft are passed 2.0 NM along: 400 of the first 700 ft of 2 NM, from 0.8
     expected = math.degrees(math.atan(0.2 / (0.8 + 2.0 * 400 / 700)))
     assert high.reasons == (f"{expected:.1f}° off the course (limit 5°)",)
+
+
+@pytest.mark.parametrize(
+    ("value", "step", "told"), [(1004.0, 10.0, 1010.0), (15.2, 1.0, 16.0), (7.52, 0.1, 7.6), (0.5, 0.01, 0.5)]
+)
+def test_what_is_beyond_a_limit_never_reads_as_the_limit(value: float, step: float, told: float):
+    assert gates._beyond(value, step) == pytest.approx(told)
 
 
 def test_a_changing_speed_is_that_of_the_air_where_it_is_known():
