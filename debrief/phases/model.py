@@ -155,7 +155,7 @@ class StationView:
             height_m=self.height_m[:, picked],
             station=self.station,
         )
-        vars(part).update({name: vars(self)[name][picked] for name in _DERIVED if name in vars(self)})
+        vars(part).update({name: known[picked] for name, known in vars(self).items() if name in _DERIVED})
         return part
 
     def between(self, start_s: float, end_s: float) -> StationView:
@@ -167,7 +167,7 @@ class StationView:
 
 
 #: The columns that are computed when asked for; what of them is known goes with a part.
-_DERIVED = tuple(name for name, value in vars(StationView).items() if isinstance(value, cached_property))
+_DERIVED = frozenset(name for name, value in vars(StationView).items() if isinstance(value, cached_property))
 
 
 def _indices(mask: NDArray[np.bool_] | NDArray[np.int64]) -> slice | NDArray[np.int64]:
