@@ -123,11 +123,17 @@ def _off_the_course(scene: Scene, station_deg: float, limit_deg: float) -> str:
     """How far off, in the unit of the final's needle; both are in degrees of a station's."""
     guidance = guidance_of(scene.procedure)
     if guidance is None:
-        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(station_deg, 0.1), limit=limit_deg)
+        return tr(
+            "{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(station_deg, 0.1), limit=limit_deg
+        )
     off, limit = guidance.limit(station_deg), guidance.limit(limit_deg)
     if guidance.unit == "deg":
-        return tr("{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(off, 0.1), limit=round(limit, 1))
-    return tr("{distance:.2f} NM off the course (limit {limit:.2f} NM)", distance=_beyond(off, 0.01), limit=limit)
+        return tr(
+            "{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(off, 0.1), limit=round(limit, 1)
+        )
+    return tr(
+        "{distance:.2f} NM off the course (limit {limit:.2f} NM)", distance=_beyond(off, 0.01), limit=limit
+    )
 
 
 def _beyond(value: float, step: float) -> float:
