@@ -123,6 +123,23 @@ def off_to_the_turns_outside(at: Situation, turn: Finding, tracking: Finding) ->
     return {"off": nautical_miles(abs(turn.value)), "when": tr("early") if early else tr("late")}
 
 
+def descended_with_the_turn(at: Situation, turn: Finding, low: Finding) -> Facts | None:
+    """Turned where it was due, and descended as long after that, the aircraft would have been over the station."""
+    if turn.value is None or turn.value <= 0 or turn.start is None:
+        return None
+    speed_kt = float(at.scene.at(at.t_s(turn.start)).groundspeed_kt[0])
+    early_s = turn.value / speed_kt * SECONDS_PER_HOUR if speed_kt > 0 else np.nan
+    after_the_turn = seconds_between(turn.start, low.start) >= -_SAME_DESCENT_S
+    if not after_the_turn or not seconds_between(low.start, low.end) <= early_s + _SAME_DESCENT_S:
+        return None
+    return {"off": nautical_miles(turn.value)}
+
+
+def passed_aside(_: Situation, __: Finding, missed: Finding) -> Facts | None:
+    """How far beside the station; that the way there lay beside the course is what the cause says."""
+    return None if missed.value is None else {"aside": nautical_miles(missed.value)}
+
+
 def beside_the_radial_from_the_start(at: Situation, missed: Finding, tracking: Finding) -> Facts | None:
     """The station passed aside, and the leg begun aside of its radial."""
     if missed.value is None or not _begins_the_leg(at, tracking):

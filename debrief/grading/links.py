@@ -62,6 +62,12 @@ _STATION = (
         "{finding}).",
     ),
     Link(
+        cause="turn_lead",
+        effect="altitude_before_station",
+        evidence=ev.descended_with_the_turn,
+        sentence="The descent to the next altitude began with the turn, and that was {off} too early (finding {finding}).",
+    ),
+    Link(
         cause="station_missed",
         effect="tracking",
         effect_phases=_OUTBOUND,
@@ -206,6 +212,18 @@ _COURSE = (
         effect_phases=_FINAL,
         evidence=ev.from_the_beginning_of_final,
         sentence="The final began beside the course, as the leg before had ended (finding {finding}).",
+    ),
+    *(
+        Link(
+            cause=cause,
+            cause_phases=phases,
+            effect="station_missed",
+            effect_phases=_INTERMEDIATE,
+            evidence=ev.passed_aside,
+            sentence="Not on the course on the way there, the aircraft passed {aside} beside the station (finding "
+            "{finding}).",
+        )
+        for cause, phases in (("not_established", ()), ("tracking", _INTERMEDIATE))
     ),
     Link(
         cause="reverse_sensing",

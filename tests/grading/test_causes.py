@@ -82,6 +82,7 @@ RIGHT_OF_RADIAL = {"outbound": {"deviation_deg": spread(9.5, 10.0), "cross_track
 LATE = finding("turn_lead", "inbound", "turn + 40", value=-1.2, limit=-0.6, unit="NM")
 EARLY = finding("turn_lead", "inbound", 100.0, value=1.2, limit=0.6, unit="NM")
 MISSED = finding("station_missed", "inbound", "closest", value=2.4, limit=1.5, unit="NM")
+MISSED_IN = finding("station_missed", "intermediate", "station", value=2.4, limit=1.5, unit="NM")
 OFF_OUTBOUND = finding(
     "tracking", "outbound", "out of cone + 10", "turn off", value=9.5, limit=7.5, unit="deg"
 )
@@ -158,6 +159,27 @@ CHANCES = (
         {},
         None,
         "With the station 2.4 NM aside, the outbound leg began beside its radial (finding 2).",
+    ),
+    Chance(  # at 120 kt 1.2 NM are 36 s
+        replace(EARLY, start=moment("closest + -45")),
+        replace(BEFORE, start=moment("closest + -40")),
+        {},
+        None,
+        "The descent to the next altitude began with the turn, and that was 1.2 NM too early (finding 2).",
+    ),
+    Chance(
+        NEVER,
+        MISSED_IN,
+        {},
+        None,
+        "Not on the course on the way there, the aircraft passed 2.4 NM beside the station (finding 2).",
+    ),
+    Chance(
+        OFF_INTERMEDIATE,
+        MISSED_IN,
+        {},
+        None,
+        "Not on the course on the way there, the aircraft passed 2.4 NM beside the station (finding 2).",
     ),
     Chance(
         OFF_OUTBOUND,
@@ -352,6 +374,16 @@ def test_passing_beside_the_station_comes_before_the_turn_there(aside_deg: float
         f"The aircraft was already {aside_nm} NM beside the station as the turn began, so no lead could fit (finding 2)."
     ]
     assert said_of(EARLY, MISSED, at) == []
+
+
+def test_a_descent_long_before_the_station_is_not_the_early_turns() -> None:
+    """60 s before it, where turning in place would have saved 36 and ten; 50 s before the turn; the turn late."""
+    turned = replace(EARLY, start=moment("closest + -90"))
+    at = situation(approach.case())
+
+    assert said_of(turned, replace(BEFORE, start=moment("closest + -60")), at) == []
+    assert said_of(turned, replace(BEFORE, start=moment("closest + -140")), at) == []
+    assert said_of(replace(turned, value=-1.2), replace(BEFORE, start=moment("closest + -30")), at) == []
 
 
 def test_turning_away_from_the_station_comes_before_missing_it() -> None:
