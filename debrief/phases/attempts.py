@@ -16,17 +16,19 @@ import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import StationPlane
-from debrief.phases.circuit import BEGUN_BELOW_FT, TURN_ROUND_S, Circuit
+from debrief.phases.circuit import BEGUN_BELOW_FT, BEGUN_DESCENT_FT, TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Circle, Ground
 from debrief.phases.events import At, Crossing, crossings, turns
-from debrief.phases.finals import Reading, descends, ending_from
+from debrief.phases.finals import Reading, descends, ending_from, is_final
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.holding import holds_after_missed, is_hold
+from debrief.phases.meant import means_the_station
 from debrief.phases.model import Floats, FoundAttempt, StationView
-from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, is_racetrack
+from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, is_racetrack
 from debrief.phases.partial import (
     begun_in_reversal,
+    beyond_the_reversal,
     late_beginning,
     resumed_in_reversal,
     straight_in,
@@ -40,11 +42,6 @@ NEAR_STATION_NM = 3.0
 BESIDE_RADIAL_NM, BESIDE_RACETRACK_NM, BESIDE_SHARE = 2.0, 5.0, 0.4  # tan 22 degrees: twice full scale
 AS_NEAR_NM = 0.3  # two closest points of one missed station
 TURNING_OUTBOUND_DEG = 60.0
-ANOTHER_COURSE_DEG = 45.0
-ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
-CIRCLE_DEG = 300.0  # an 80/260 turns 260 degrees in one turn
-BEYOND_NM = 15.0
-SETTLED_S = 20.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -168,7 +165,7 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     found = follow(reading, draft, circuit, number)
     if found is not None and holds_after_missed(reading, found):
         return None
-    return found if found is not None and _means_the_station(reading, found) else None
+    return found if found is not None and means_the_station(reading, found) else None
 
 
 def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> bool:
@@ -179,7 +176,7 @@ def _may_come_from_station(reading: Reading, number: int, circuit: Circuit) -> b
     """
     view, start_s = reading.view, circuit.outbound_start_s
     if start_s - float(view.t_s[0]) < LOG_BEGINS_S:
-        return number >= 0 or _near_the_way_out(reading, start_s)
+        return number >= 0 or (_near_the_way_out(reading, start_s) and not beyond_the_reversal(reading))
     if number >= 0 and start_s - reading.crossings[number].exit_s < TURN_ROUND_S:
         return True
     round_it = view.between(start_s - TURN_ROUND_S, start_s + TURN_ROUND_S)
@@ -197,77 +194,24 @@ def _near_the_way_out(reading: Reading, t_s: float) -> bool:
     return bool(abeam and abs(np.sin(off_rad)) * distance_nm <= max(beside_nm, BESIDE_SHARE * distance_nm))
 
 
-def _means_the_station(reading: Reading, found: FoundAttempt) -> bool:
-    """Whether it met the procedure anywhere: passed the station, came back to the course, or flew the radial.
-
-    Elsewhere, going out about in the right direction and turning round is no approach. What a gap hides may have.
-    """
-    if found.established_s is not None or found.last(Phase.FINAL) is not None:
-        return True
-    if not _goes_out_and_back(reading, found):
-        return False
-    if any(not passage.missed for passage in found.passages):
-        return not _back_on_another_course(reading, found)
-    if any(missing.why == "not observed" and missing.start_s is not None for missing in found.not_seen):
-        return True
-    course_deg, outbound = reading.procedure.outbound_course_deg, found.last(Phase.OUTBOUND)
-    if course_deg is None or outbound is None or is_racetrack(reading.procedure):
-        return False
-    view = reading.view.between(outbound.start_s, outbound.end_s)
-    on_radial = np.abs(difference_deg(view.radial_deg, course_deg)) <= ON_RADIAL_DEG
-    return float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
-
-
-def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
-    """Whether what never came to the inbound course was an outbound leg and the turn back, as far as it was seen.
-
-    It may have been a flight along another radial, a circle at airwork, or a way to somewhere else.
-    """
-    legs = [span for span in found.spans if span.phase is Phase.OUTBOUND]
-    course_deg, reversal = reading.procedure.outbound_course_deg, reading.procedure.reversal
-    if not legs or course_deg is None or reversal is None:
-        return True
-    circles = any(
-        turn.start_s == found.turn_off_s and abs(turn.change_deg) > CIRCLE_DEG for turn in found.turns
-    )
-    flown = [reading.view.between(leg.start_s, leg.end_s) for leg in legs]
-    beyond = any(
-        len(leg) and np.max(leg.distance_nm) > (reversal.within_nm or BEYOND_NM) + BESIDE_RADIAL_NM
-        for leg in flown
-    )
-    off_deg = np.abs(
-        np.concatenate(
-            [
-                difference_deg(leg.ground_track_deg, course_deg)[np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S]
-                for leg in flown
-            ]
-        )
-    )
-    elsewhere = len(off_deg) > SETTLED_S and np.median(off_deg) > OUTBOUND_TRACK_WIDE_DEG
-    return not (circles or beyond or elsewhere)
-
-
-def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:
-    """Whether the aircraft came back to the station, and went on, along another course than the inbound: a hold there."""
-    reversal = found.last(Phase.COURSE_REVERSAL)
-    if not is_racetrack(reading.procedure):
-        return False  # a reversal of two turns tells itself from a hold
-    back = [p for p in found.passages if reversal is not None and p.t_s > reversal.start_s]
-    if not back or found.last(Phase.INTERMEDIATE) is not None:
-        return False
-    track_deg = float(reading.at(np.array([back[-1].t_s])).ground_track_deg[0])
-    return bool(abs(difference_deg(track_deg, reading.procedure.inbound_course_deg)) > ANOTHER_COURSE_DEG)
-
-
 def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
-    """Whether what comes after a circuit is a final and no further circuit; the end of the log may hide it."""
+    """Whether what comes after a circuit is a final and no further circuit; the end of the log may hide it.
+
+    Where it does, the aircraft came down on the way out and back: round and round at one height is a hold.
+    """
     if circuit_again(reading, following, None) is not None:
         return False
     if following >= len(reading.crossings):
-        return True
-    start_s = reading.crossings[following].exit_s
+        height_ft = reading.view.between(circuit.outbound_start_s, circuit.end_s).altitude_ft
+        known = height_ft[np.isfinite(height_ft)]
+        return not len(known) or bool(known[0] - known.min() >= BEGUN_DESCENT_FT)
+    crossing = reading.crossings[following]
     if reading.procedure.station_on_aerodrome:
-        start_s = circuit.inbound_start_s if circuit.inbound_start_s is not None else start_s
+        start_s = circuit.inbound_start_s if circuit.inbound_start_s is not None else crossing.exit_s
+    elif not is_final(reading, crossing):
+        return False
+    else:
+        start_s = crossing.exit_s
     return descends(reading, start_s, ending_from(reading, start_s))
 
 

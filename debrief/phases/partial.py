@@ -33,6 +33,7 @@ from debrief.phases.finals import (
     is_final,
 )
 from debrief.phases.following import circuit_after, follow, stretch_after
+from debrief.phases.meant import came_down_on_final
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import (
     OUTBOUND_TRACK_DEG,
@@ -88,7 +89,7 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     if not on_course and (arriving or circling):
         return None
     comes_round = _off_inbound_deg(view, procedure) > (TURN_AT_LEAST_DEG if is_racetrack(procedure) else 90.0)
-    if not comes_round and _beyond_the_reversal(view, procedure) and not _below_arrival(view, procedure):
+    if not comes_round and beyond_the_reversal(reading) and not _below_arrival(view, procedure):
         return None  # a straight-in arrival
     if not comes_round and following is not None and _flies_the_reversal(reading, following):
         return None  # arriving along the course, or turning onto it from the side
@@ -108,6 +109,8 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     found = follow(reading, draft, circuit, number)
     if found is None or not {Phase.FINAL, Phase.OUTBOUND} & {span.phase for span in found.spans}:
         return None  # it only crossed the station along the course
+    if found.last(Phase.FINAL) and found.ending != "end of log" and not came_down_on_final(reading, found):
+        return None  # airwork that happened to be along the course
     return found
 
 
@@ -145,11 +148,12 @@ def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
     return circuit_after(reading, 0) is not None
 
 
-def _beyond_the_reversal(view: StationView, procedure: Procedure) -> bool:
+def beyond_the_reversal(reading: Reading) -> bool:
     """Whether the log begins farther out than the published reversal goes.
 
     That is the distance published for it, or where its outbound leg ends if it is flown half as long again.
     """
+    view, procedure = reading.view, reading.procedure
     reversal, distance_nm = procedure.reversal, float(view.distance_nm[0])
     if reversal is None:
         return False

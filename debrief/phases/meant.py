@@ -1,0 +1,134 @@
+"""Whether what was found is an approach at all, or airwork, a hold or a flight past the station that looks like one.
+
+Owns      ``means_the_station``, ``came_down_on_final``.
+Not here  the shape of a reversal (``holding``, ``circuit``); what may precede an outbound leg (``attempts``).
+Source    DEVELOPERS.md, "Definitions": what an attempt is.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.circuit import BEGUN_DESCENT_FT, CIRCUIT_FT, MOST_TURNED_DEG
+from debrief.phases.finals import FINAL_DESCENT_FT, Reading, ending_from
+from debrief.phases.model import FoundAttempt, Span, StationView
+from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, has_two_turns, is_racetrack
+from debrief.procedures.model import Phase
+
+ANOTHER_COURSE_DEG = 45.0
+ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
+CIRCLE_DEG = 300.0  # an 80/260 turns 260 degrees in one turn
+BEYOND_NM, BESIDE_NM = 15.0, 2.0
+SETTLED_S = 20.0
+
+
+def means_the_station(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether it met the procedure anywhere: came back to the course, came down, passed the station, flew the radial.
+
+    Elsewhere, going out about in the right direction and turning round is no approach. What a gap hides may have.
+    """
+    if _circles_about(found):
+        return False
+    if _established(found) or came_down_on_final(reading, found):
+        return True
+    if not _goes_out_and_back(reading, found) or _left_at_its_height(reading, found):
+        return False
+    if any(not passage.missed for passage in found.passages):
+        return not _back_on_another_course(reading, found)
+    if any(missing.why == "not observed" and missing.start_s is not None for missing in found.not_seen):
+        return True
+    course_deg, outbound = reading.procedure.outbound_course_deg, found.last(Phase.OUTBOUND)
+    if course_deg is None or outbound is None or is_racetrack(reading.procedure):
+        return False
+    on_radial = np.abs(difference_deg(_flown(reading, outbound).radial_deg, course_deg)) <= ON_RADIAL_DEG
+    return float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
+
+
+def _flown(reading: Reading, span: Span) -> StationView:
+    return reading.view.between(span.start_s, span.end_s)
+
+
+def _circles_about(found: FoundAttempt) -> bool:
+    """Whether it turns round and round where it should fly along the inbound or the final course."""
+    return any(
+        sum(abs(turn.change_deg) for turn in found.turns if span.start_s <= turn.start_s < span.end_s)
+        > MOST_TURNED_DEG
+        for span in found.spans
+        if span.phase in (Phase.INTERMEDIATE, Phase.FINAL)
+    )
+
+
+def _established(found: FoundAttempt) -> bool:
+    """Whether it came to the inbound course to stay: a circle crosses it, and is along it for some seconds."""
+    established_s = found.established_s
+    return established_s is not None and not any(
+        turn.start_s < established_s < turn.end_s and abs(turn.change_deg) > CIRCLE_DEG
+        for turn in found.turns
+    )
+
+
+def came_down_on_final(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether its final was one: it came down, or ended no higher than a circuit; an unknown altitude may have."""
+    final = found.last(Phase.FINAL)
+    if final is None:
+        return False
+    ending = ending_from(reading, final.start_s)
+    height_ft = _flown(reading, final).altitude_ft
+    highest_ft = float(np.nanmax(height_ft, initial=-np.inf))
+    if ending.how == "landing" or np.isnan(ending.lowest_ft) or not np.isfinite(highest_ft):
+        return True
+    low = ending.lowest_ft < reading.procedure.ground_ft + CIRCUIT_FT
+    return low or highest_ft - ending.lowest_ft >= FINAL_DESCENT_FT
+
+
+def _left_at_its_height(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether it left, never established and never lower, and not after a reversal of two turns, which tells itself."""
+    if found.ending != "broken off" or has_two_turns(reading.procedure):
+        return False
+    height_ft = reading.view.between(found.spans[0].start_s, found.spans[-1].end_s).altitude_ft
+    known = height_ft[np.isfinite(height_ft)]
+    return bool(len(known)) and float(known[0] - known.min()) < BEGUN_DESCENT_FT
+
+
+def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether what never came to the inbound course was an outbound leg and the turn back, as far as it was seen.
+
+    It may have been a flight along another radial, a circle at airwork, or a way to somewhere else.
+    """
+    legs = [span for span in found.spans if span.phase is Phase.OUTBOUND]
+    course_deg, reversal = reading.procedure.outbound_course_deg, reading.procedure.reversal
+    if not legs or course_deg is None or reversal is None:
+        return True
+    circles = any(
+        abs(turn.change_deg) > CIRCLE_DEG and span.start_s <= turn.start_s <= span.end_s
+        for turn in found.turns
+        for span in found.spans
+        if span.phase in (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
+    )
+    flown = [_flown(reading, leg) for leg in legs]
+    beyond = any(
+        len(leg) and np.max(leg.distance_nm) > (reversal.within_nm or BEYOND_NM) + BESIDE_NM for leg in flown
+    )
+    off_deg = np.abs(
+        np.concatenate(
+            [
+                difference_deg(leg.ground_track_deg, course_deg)[np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S]
+                for leg in flown
+            ]
+        )
+    )
+    elsewhere = len(off_deg) > SETTLED_S and np.median(off_deg) > OUTBOUND_TRACK_WIDE_DEG
+    return not (circles or beyond or elsewhere)
+
+
+def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether the aircraft came back to the station, and went on, along another course than the inbound: a hold there."""
+    reversal = found.last(Phase.COURSE_REVERSAL)
+    if not is_racetrack(reading.procedure):
+        return False  # a reversal of two turns tells itself from a hold
+    back = [p for p in found.passages if reversal is not None and p.t_s > reversal.start_s]
+    if not back or found.last(Phase.INTERMEDIATE) is not None:
+        return False
+    track_deg = float(reading.at(np.array([back[-1].t_s])).ground_track_deg[0])
+    return bool(abs(difference_deg(track_deg, reading.procedure.inbound_course_deg)) > ANOTHER_COURSE_DEG)
