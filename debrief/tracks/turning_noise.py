@@ -2,8 +2,8 @@
 
 Owns      ``turning_noise_m``.
 Not here  the smoother and the noise it estimates of all samples (``smoothing``).
-Source    The third difference of a path flown under white jerk of density q has the variance 11/20 q dt^5: the
-          integral of the squared quadratic B-spline (C. de Boor, A Practical Guide to Splines, 1978; mark: memory).
+Source    Arithmetic: the third difference of a path flown under white jerk of density q has the variance
+          11/20 q dt^5, where 11/20 is the integral of the squared quadratic B-spline (its test integrates scipy's).
 
 A log drawn by straight lines between uneven reports onto an even grid looks even, and on straight legs it is exact. In
 a turn its corners are cut, now by five seconds, now by fifteen, and a smoother follows the cut ones. It shows: four

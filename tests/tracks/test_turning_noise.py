@@ -5,6 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from scipy.integrate import quad
+from scipy.interpolate import BSpline
+
+from debrief.tracks import turning_noise
 from debrief.tracks.smoothing import fit
 from debrief.tracks.turning_noise import turning_noise_m
 
@@ -54,3 +58,10 @@ def test_straight_flight_tells_nothing_of_turns() -> None:
     draw = np.random.default_rng(4)
 
     assert scatter_m(t_s, np.column_stack([60.0 * t_s, 0.0 * t_s]) + draw.normal(0.0, 3.0, (300, 2))) == 0.0
+
+
+def test_the_share_of_the_jerk_is_the_integral_of_the_squared_b_spline() -> None:
+    spline = BSpline.basis_element([0.0, 1.0, 2.0, 3.0])
+
+    whole = sum(quad(lambda u: spline(u) ** 2, first, first + 1.0)[0] for first in (0.0, 1.0, 2.0))
+    assert whole == pytest.approx(turning_noise._JERK_SHARE)
