@@ -20,6 +20,7 @@ from debrief.tracks.readers import csv_log, geojson, gpx, igc, kml
 from debrief.tracks.readers.packed import is_packed, read_packed
 from debrief.tracks.readers.samples import AltitudeUnit, Wishes
 from debrief.tracks.readers.sniff import HEAD_BYTES, kind_of
+from debrief.tracks.readers.stamps import FIRST_YEAR, LAST_YEAR
 
 
 class Reader(Protocol):
@@ -73,6 +74,11 @@ def read_track(
         One clear line: what is wrong with the file, where, and what to do.
     """
     file = Path(path)
+    if date is not None and not FIRST_YEAR <= date.year <= LAST_YEAR:
+        raise TrackError(
+            f"no flight is of the day {date.isoformat()[:10]}",
+            remedy=f"Give a day of the years {FIRST_YEAR} to {LAST_YEAR}.",
+        )
     wishes = Wishes(columns=dict(columns or {}), date=date, altitude_unit=altitude_unit)
     try:
         if is_packed(_head_of(file, format)):
@@ -111,8 +117,10 @@ def _head_of(path: Path, name: str | None) -> bytes:
         raise TrackError(
             "it is not an ordinary file", where=Place(path=path), remedy="Give the log's own file."
         )
-    with path.open("rb") as file:
-        head = file.read(HEAD_BYTES)
+    head = b""
+    if path.stat().st_size:  # of none, nothing is read: a file of the system's own may wait for ever
+        with path.open("rb") as file:
+            head = file.read(HEAD_BYTES)
     if not head:
         raise TrackError("the file is empty", where=Place(path=path), remedy="Export the log again.")
     return head
