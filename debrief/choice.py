@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from debrief.errors import Place, TrackError
+from debrief.errors import Place, ProcedureError, TrackError, refuse_other
 from debrief.grading import Standard
 from debrief.language import tr
 from debrief.measures.legs import leg_fields, leg_tracking
@@ -45,6 +45,11 @@ def choose(
     TrackError
         Where the track comes near none of the stations.
     """
+    refuse_other(track, Track, TrackError, "the track", "Give what read_track gives.")
+    remedy = "Give a list of what load_procedure gives."
+    refuse_other(procedures, (list, tuple), ProcedureError, "what there is to choose from", remedy)
+    for procedure in procedures:
+        refuse_other(procedure, Procedure, ProcedureError, "one of the procedures", remedy)
     near = sorted(((nearest_of(track, p), i) for i, p in enumerate(procedures)))
     if not near:
         raise TrackError(

@@ -64,13 +64,18 @@ Day = Annotated[
 
 def columns_given(given: Sequence[str]) -> dict[str, str]:
     """``NAME=HEADING`` pairs as a mapping; ``TrackError`` where one is of another form."""
-    columns = {}
+    columns: dict[str, str] = {}
     for pair in given:
         name, equals, heading = pair.partition("=")
         if not (name.strip() and equals and heading.strip()):
             raise TrackError(
                 f"--column {pair!r} is not of the form NAME=HEADING",
                 remedy="Write for example --column latitude=Y.",
+            )
+        if columns.get(name.strip(), heading.strip()) != heading.strip():
+            raise TrackError(
+                f"--column {name.strip()} is given twice: {columns[name.strip()]!r} and {heading.strip()!r}",
+                remedy="Leave out one of the two.",
             )
         columns[name.strip()] = heading.strip()
     return columns

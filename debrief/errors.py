@@ -15,6 +15,7 @@ Only the command line's ``main`` (and later the page) catches them.
 
 from __future__ import annotations
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -88,3 +89,25 @@ class LogbookError(DebriefError):
 
 class OutputError(DebriefError):
     """A report or result that could not be written."""
+
+
+def as_path(given: object, kind: type[DebriefError], what: str) -> Path:
+    """A path as a program hands it over; ``kind``, in one line, where it is none.
+
+    >>> as_path("a.gpx", TrackError, "a track").name
+    'a.gpx'
+    """
+    refuse_other(given, (str, os.PathLike), kind, f"the path of {what}", "Give a text or a pathlib.Path.")
+    try:
+        return Path(given)  # type: ignore[arg-type]  # looked at above
+    except TypeError as error:  # one of bytes
+        raise kind(f"the path of {what} is made of bytes", remedy="Give a text or a pathlib.Path.") from error
+
+
+def refuse_other(
+    given: object, wanted: type | tuple[type, ...], kind: type[DebriefError], what: str, remedy: str
+) -> None:
+    """Raise ``kind`` where a program hands over a thing of another type than it must be."""
+    if not isinstance(given, wanted):
+        called = "None" if given is None else f"of the type {type(given).__name__}"
+        raise kind(f"{what} is {called}", remedy=remedy)

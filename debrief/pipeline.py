@@ -7,11 +7,12 @@ Not here  reading or writing files, choosing a procedure (``choice``), any formu
 from __future__ import annotations
 
 from dataclasses import dataclass
+from numbers import Real
 
 import numpy as np
 
 from debrief import __version__
-from debrief.errors import Place, TrackError
+from debrief.errors import Place, ProcedureError, TrackError, refuse_other
 from debrief.grading import Standard, judge, load_standard
 from debrief.grading.causes import explain
 from debrief.language import spoken, tr
@@ -51,6 +52,11 @@ class AltitudeCorrection:
 
     def __post_init__(self) -> None:
         qnh_hpa = self.qnh_hpa
+        for value, what in (
+            (0.0 if qnh_hpa is None else qnh_hpa, "a QNH"),
+            (self.offset_ft, "an altitude offset"),
+        ):
+            refuse_other(value, Real, TrackError, what, "Give a number.")
         if qnh_hpa is not None and not LOWEST_QNH_HPA <= qnh_hpa <= HIGHEST_QNH_HPA:
             raise TrackError(
                 f"a QNH of {qnh_hpa:g} hPa is out of range",
@@ -85,6 +91,11 @@ def look(track: Track | Sifted, procedure: Procedure, altitude: AltitudeCorrecti
     TrackError
         Where the log has too few usable samples, or never comes within 100 NM of the station.
     """
+    refuse_other(track, (Track, Sifted), TrackError, "the track", "Give what read_track gives.")
+    refuse_other(procedure, Procedure, ProcedureError, "the procedure", "Give what load_procedure gives.")
+    refuse_other(
+        altitude, AltitudeCorrection, TrackError, "the altitude's correction", "Give an AltitudeCorrection."
+    )
     runway = procedure.runway
     place = None
     if runway is not None:
@@ -174,7 +185,7 @@ def debrief_flight(
     verdicts_only: bool = False,
 ) -> Result:
     """Debrief a flight already looked at, see ``debrief``."""
-    rules = load_standard(standard) if isinstance(standard, str) else standard
+    rules = standard if isinstance(standard, Standard) else load_standard(standard)
     procedure = flight.procedure
     return Result(
         program=f"debrief {__version__}",

@@ -60,7 +60,7 @@ def notes_for(track: Path, name: str, *, sidecar: Path | None = None, note: str 
         raise SidecarError(
             f"the note has {len(note):,} characters; it may have {LONGEST_TEXT:,}", remedy="Shorten it."
         )
-    beside = track.with_name(f"{name}.toml")
+    beside = track.parent / f"{name}.toml"  # a path such as "." has no name that could be replaced
     if sidecar is not None:
         said = read_sidecar(sidecar)
     elif os.path.exists(beside) and not _is_another(beside):

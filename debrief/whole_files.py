@@ -1,6 +1,6 @@
 """Files of ours on the disk: each appears whole or not at all, and is named by its track.
 
-Owns      ``write_whole``, what happens when the disk is full; ``check_folder``; ``name_of``.
+Owns      ``write_whole``, ``read_ordinary``, ``no_formula``, what happens when the disk is full; ``check_folder``; ``name_of``.
 Not here  what stands in the files.
 """
 
@@ -56,6 +56,25 @@ def check_folder(folder: Path) -> None:
 def _cannot_write(path: Path, error: OSError | ValueError) -> OutputError:
     said = getattr(error, "strerror", None) or str(error)
     return OutputError(f"cannot be written: {said}", where=Place(path=path), remedy=_REMEDY)
+
+
+def no_formula(text: str) -> str:
+    """A stranger's text for a cell of a table that spreadsheets open: one that would count as a formula gets an apostrophe.
+
+    Mark: common practice.
+
+    >>> no_formula("=cmd|' /c calc'!A1"), no_formula("evening")
+    ("'=cmd|' /c calc'!A1", 'evening')
+    """
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def read_ordinary(path: Path) -> bytes:
+    """What a file of ours holds. Raises ``OSError`` for a pipe or a device, too: they have no end."""
+    mode = path.stat().st_mode
+    if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+        raise OSError(errno.EINVAL, "it is not an ordinary file")
+    return path.read_bytes()
 
 
 def write_whole(contents: dict[Path, bytes]) -> None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -111,3 +113,99 @@ def test_a_result_read_from_its_file_is_the_same_but_for_its_samples(
     assert again._repr_html_() == result._repr_html_()
     with pytest.raises(debrief.DebriefError, match="this result holds no samples"):
         again.samples()
+
+
+TRACK = debrief.read_track(ROOT / "sample_tracks" / "lantern-clean.gpx")
+PROCEDURE = debrief.load_procedure("lantern-vor-22")
+SPARSE = ROOT / "sample_tracks" / "brandel-sparse.csv"
+
+
+@pytest.mark.parametrize(
+    ("call", "line"),
+    [
+        (lambda: debrief.read_track(None), "the path of a track is None. Give a text or a pathlib.Path."),
+        (
+            lambda: debrief.read_track(b"a.gpx"),
+            "the path of a track is of the type bytes. Give a text or a pathlib.Path.",
+        ),
+        (
+            lambda: debrief.read_track(SPARSE, columns=["latitude"]),
+            'what columns asks for is of the type list. Give a mapping of texts, for example {"latitude": "Y"}.',
+        ),
+        (
+            lambda: debrief.read_track(SPARSE, columns={"latitude": 3}),
+            (
+                "a name or heading in columns is of the type int. "
+                'Give a mapping of texts, for example {"latitude": "Y"}.'
+            ),
+        ),
+        (
+            lambda: debrief.read_track(SPARSE, date="2026-03-05"),
+            "the date is of the type str. Give a datetime.date.",
+        ),
+        (
+            lambda: debrief.read_track(SPARSE, altitude_unit="km"),
+            'the altitude\'s unit is \'km\'. Give "ft" or "m".',
+        ),
+        (
+            lambda: debrief.read_track(SPARSE, format=5),
+            "the format is of the type int. Give its name, for example gpx.",
+        ),
+        (
+            lambda: debrief.load_procedure(5),
+            "the path of a procedure is of the type int. Give a text or a pathlib.Path.",
+        ),
+        (
+            lambda: debrief.load_standard(None),
+            "the path of a standard is None. Give a text or a pathlib.Path.",
+        ),
+        (
+            lambda: debrief.debrief("lantern-clean.gpx", PROCEDURE),
+            "the track is of the type str. Give what read_track gives.",
+        ),
+        (
+            lambda: debrief.debrief(TRACK, "lantern-vor-22"),
+            "the procedure is of the type str. Give what load_procedure gives.",
+        ),
+        (
+            lambda: debrief.debrief(TRACK, PROCEDURE, None),
+            "the path of a standard is None. Give a text or a pathlib.Path.",
+        ),
+        (
+            lambda: debrief.debrief(TRACK, PROCEDURE, altitude=1013),
+            "the altitude's correction is of the type int. Give an AltitudeCorrection.",
+        ),
+        (
+            lambda: debrief.AltitudeCorrection(qnh_hpa="1013"),
+            "a QNH is of the type str. Give a number.",
+        ),
+        (
+            lambda: debrief.debrief_best(TRACK, ["lantern-vor-22"]),
+            "one of the procedures is of the type str. Give a list of what load_procedure gives.",
+        ),
+        (
+            lambda: replace(TRACK, altitude_ft=["x"] * len(TRACK)),
+            "Track.altitude_ft does not hold numbers. Give one number a sample.",
+        ),
+        (
+            lambda: replace(TRACK, latitude_deg=TRACK.latitude_deg[:5]),
+            f"Track.latitude_deg has the shape (5,), not ({len(TRACK)},). Give one number a sample.",
+        ),
+        (
+            lambda: replace(TRACK, t_s=TRACK.t_s * float("nan")),
+            "Track.t_s holds a time that is none. Give seconds from Track.epoch, and no nan.",
+        ),
+        (
+            lambda: debrief.write_report(TRACK, "somewhere"),
+            "the result is of the type Track. Give what debrief gives.",
+        ),
+        (lambda: debrief.read_result(5), "the path of a result is of the type int. Give a text or a pathlib.Path."),
+    ],
+    ids=[f"call {number}" for number in range(1, 21)],
+)  # fmt: skip
+def test_what_is_of_another_type_is_one_clear_line(call: Callable[[], object], line: str) -> None:
+    """Whoever hands over a name for what it names is told what to give, and not where our code broke."""
+    with pytest.raises(debrief.DebriefError) as error:
+        call()
+
+    assert str(error.value) == line

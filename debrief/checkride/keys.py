@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from debrief.errors import DebriefError, OutputError, Place
+from debrief.whole_files import read_ordinary
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -126,7 +127,7 @@ def read_private(path: Path) -> tuple[Ed25519PrivateKey, PublicKey]:
                 where=where,
                 remedy="Run chmod 600 on it, or make a new one.",
             )
-        private = load_pem_private_key(path.read_bytes(), password=None)
+        private = load_pem_private_key(read_ordinary(path), password=None)
     except OSError as error:
         raise DebriefError(
             f"the key cannot be read: {error.strerror}", where=where, remedy=_REMEDY
@@ -148,14 +149,14 @@ def read_public(path: Path) -> PublicKey:
     """A public key. Raises ``DebriefError`` where it is none."""
     where = Place(path=path)
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        told = json.loads(read_ordinary(path).decode("utf-8"))
         key = base64.b64decode(told["key"], validate=True)
         name = str(told["name"])
     except OSError as error:
         raise DebriefError(
             f"the key cannot be read: {error.strerror}", where=where, remedy=_REMEDY
         ) from error
-    except (ValueError, KeyError, TypeError) as error:
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
         raise DebriefError(
             "this is no public key", where=where, remedy=f"Give the file that ends in {PUBLIC_SUFFIX}."
         ) from error

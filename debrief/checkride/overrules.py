@@ -27,7 +27,9 @@ from debrief.checkride.model import (
     Overrule,
     Row,
 )
+from debrief.checkride.results import of_its_types
 from debrief.errors import DebriefError, Place
+from debrief.whole_files import read_ordinary
 
 NAME = "overrules.json"
 WITHDRAW = "withdraw"
@@ -56,7 +58,7 @@ def read_decisions(folder: Path) -> tuple[Decision, ...]:
     """Every decision kept in a folder of results, oldest first. Raises ``DebriefError`` where the file is damaged."""
     path = folder / NAME
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        told = json.loads(read_ordinary(path).decode("utf-8"))
     except FileNotFoundError:
         return ()
     except (OSError, ValueError, RecursionError) as error:
@@ -65,10 +67,10 @@ def read_decisions(folder: Path) -> tuple[Decision, ...]:
     try:
         names = {field.name for field in dataclasses.fields(Decision)}
         return tuple(
-            Decision(**{key: value for key, value in entry.items() if key in names})
+            of_its_types(Decision(**{key: value for key, value in entry.items() if key in names}))
             for entry in told["decisions"]
         )
-    except (KeyError, TypeError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise _damaged(path, "it holds no decisions") from error
 
 

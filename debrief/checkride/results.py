@@ -13,13 +13,18 @@ import csv
 import dataclasses
 import io
 import json
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
 from debrief.checkride.model import Flag, Item, Overrule, Row
 from debrief.errors import DebriefError, Place
+from debrief.whole_files import no_formula, read_ordinary
+
+_Part = TypeVar("_Part")
 
 JSON_NAME, CSV_NAME, PDF_NAME = "results.json", "results.csv", "summary.pdf"
 COLUMNS = (
@@ -95,6 +100,8 @@ def _cell(row: Row, name: str) -> str:
     if name == "to_examiner":
         return "; ".join(row.to_examiner)
     value = getattr(row, name)
+    if isinstance(value, str):
+        return no_formula(value)
     return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
 
 
@@ -122,17 +129,50 @@ def _fields(part: Row | Item | Flag | Overrule) -> dict[str, Any]:
 def row_from(told: Mapping[str, Any]) -> Row:
     """A row read back; keys that this version does not know are passed over."""
     known = _known(Row, told)
-    known["flags"] = tuple(Flag(**_known(Flag, flag)) for flag in told.get("flags", ()))
+    known["flags"] = tuple(of_its_types(Flag(**_known(Flag, flag))) for flag in told.get("flags", ()))
     known["items"] = tuple(
-        Item(**(_known(Item, item) | {"overruled": _overrule(item.get("overruled"))}))
+        of_its_types(Item(**(_known(Item, item) | {"overruled": _overrule(item.get("overruled"))})))
         for item in told.get("items", ())
     )
     known["overruled"] = _overrule(told.get("overruled"))
-    return Row(**known)
+    return of_its_types(Row(**known))
+
+
+def of_its_types(part: _Part) -> _Part:
+    """The same, if each field holds what it must; else ``TypeError``. Of words, any: newer versions have new ones."""
+    kind: type[Any] = type(part)
+    for name, allowed in _allowed(kind):  # type: ignore[arg-type]  # a class can be hashed
+        value = getattr(part, name)
+        if not isinstance(value, allowed) or (isinstance(value, bool) and bool not in allowed):
+            raise TypeError(f"{name} is {type(value).__name__}")
+        if isinstance(value, str):
+            value.encode("utf-8")  # half a letter cannot be written again
+        elif isinstance(value, float) and not math.isfinite(value):
+            raise TypeError(f"{name} is no number")
+    return part
+
+
+@cache
+def _allowed(kind: type[Any]) -> tuple[tuple[str, tuple[type, ...]], ...]:
+    """The fields of a dataclass, and the plain types that each may hold."""
+    hints = get_type_hints(kind)
+    return tuple((field.name, tuple(_plain_types(hints[field.name]))) for field in dataclasses.fields(kind))
+
+
+def _plain_types(hint: Any) -> Iterator[type]:
+    if get_origin(hint) is Literal:
+        yield str
+    elif get_origin(hint) is not None and get_origin(hint) is not tuple:  # this or that
+        for one in get_args(hint):
+            yield from _plain_types(one)
+    elif hint is float:
+        yield from (float, int)
+    else:
+        yield get_origin(hint) or hint
 
 
 def _overrule(told: Mapping[str, Any] | None) -> Overrule | None:
-    return None if told is None else Overrule(**_known(Overrule, told))
+    return None if told is None else of_its_types(Overrule(**_known(Overrule, told)))
 
 
 def _known(kind: type, told: Mapping[str, Any]) -> dict[str, Any]:
@@ -141,6 +181,10 @@ def _known(kind: type, told: Mapping[str, Any]) -> dict[str, Any]:
             raise KeyError(name)
     names = _NAMES[kind]
     return {name: value for name, value in told.items() if name in names}
+
+
+def _texts(told: Mapping[str, object]) -> dict[str, str]:
+    return {str(name): str(value) for name, value in told.items()}
 
 
 def read_results(path: Path) -> Results:
@@ -152,7 +196,7 @@ def read_results(path: Path) -> Results:
     where = Place(path=file)
     remedy = f"Give the folder of the results, or the {JSON_NAME} in it."
     try:
-        told = json.loads(file.read_text(encoding="utf-8"))
+        told = json.loads(read_ordinary(file).decode("utf-8"))
     except FileNotFoundError as error:
         raise DebriefError("there are no results", where=where, remedy=remedy) from error
     except OSError as error:
@@ -170,9 +214,9 @@ def read_results(path: Path) -> Results:
             program=str(told["program"]),
             flights=tuple(row_from(flight) for flight in told["flights"]),
             folder=str(told.get("folder", "")),
-            procedures=tuple(dict(procedure) for procedure in told.get("procedures", ())),
-            standard=dict(told.get("standard", {})),
-            left_aside=tuple(told.get("left_aside", ())),
+            procedures=tuple(_texts(procedure) for procedure in told.get("procedures", ())),
+            standard=_texts(told.get("standard", {})),
+            left_aside=tuple(map(str, told.get("left_aside", ()))),
         )
     except KeyError as error:
         raise DebriefError(f"is incomplete: {error} is missing", where=where, remedy=remedy) from error

@@ -23,6 +23,7 @@ from debrief.checkride.keys import PublicKey, fingerprint, read_private
 from debrief.checkride.model import Row
 from debrief.checkride.results import Results, row_json
 from debrief.errors import DebriefError, Place
+from debrief.whole_files import read_ordinary
 
 NAME = "signatures.json"
 _FORMAT = 1
@@ -104,10 +105,15 @@ def read_signatures(folder: Path) -> list[dict[str, Any]]:
     """What stands in ``signatures.json``; nothing where there is none. Raises ``DebriefError`` where it is damaged."""
     path = folder / NAME
     try:
-        told = json.loads(path.read_text(encoding="utf-8"))
+        told = json.loads(read_ordinary(path).decode("utf-8"))
         found = told["signatures"]
         for entry in found:
-            entry["statement"]["flights"].items()
+            statement = entry["statement"]
+            if not all(_is_sums(parts) for parts in statement["flights"].values()):
+                raise TypeError("flights")
+            if not _is_texts(statement.get("procedures", [])):
+                raise TypeError("procedures")
+            canonical(statement)  # half a letter cannot be written again
             base64.b64decode(entry["signature"], validate=True)
     except FileNotFoundError:
         return []
@@ -118,6 +124,14 @@ def read_signatures(folder: Path) -> list[dict[str, Any]]:
             "it holds no signatures", where=Place(path=path), remedy="Put the file back from a copy."
         ) from error
     return list(found)
+
+
+def _is_sums(parts: object) -> bool:
+    return isinstance(parts, dict) and _is_texts(list(parts.values()))
+
+
+def _is_texts(values: object) -> bool:
+    return isinstance(values, list) and all(isinstance(value, str) for value in values)
 
 
 def signatures_json(signatures: list[dict[str, Any]]) -> str:

@@ -13,16 +13,18 @@ import csv
 import os
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from debrief.errors import DebriefError, Place, TrackError
 from debrief.tracks.readers.packed import Member, members_of
 from debrief.tracks.readers.registry import LOG_SUFFIXES, is_log
 from debrief.tracks.readers.sniff import HEAD_BYTES, plain
+from debrief.whole_files import read_ordinary
 
 _MOST_NAMES_BYTES = 10_000_000
 _MOST_SIDECAR_BYTES = 100_000
+_LONGEST_HEADINGS = 4096  # of a list of names
 _PASSED_OVER = ("__MACOSX", "Thumbs.db", "desktop.ini")
 _LONGEST_PILOT = 120
 #: What lies beside logs and may hold a table all the same.
@@ -258,7 +260,7 @@ def _names_in(folder: Path) -> Path | None:
             if not path.is_file():
                 continue
             with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
-                head = file.readline(4096)
+                head = file.readline(_LONGEST_HEADINGS)
         except OSError:
             continue
         if _columns(head) is not None:
@@ -269,7 +271,11 @@ def _names_in(folder: Path) -> Path | None:
 def _columns(head: str) -> tuple[str, int, int] | None:
     """Delimiter, and the columns of file and pilot, where the headings have both."""
     for delimiter in ",;\t":
-        headings = [cell.strip().casefold() for cell in next(csv.reader([head], delimiter=delimiter), [])]
+        try:
+            cells = next(csv.reader([head[:_LONGEST_HEADINGS]], delimiter=delimiter), [])
+        except csv.Error:
+            continue
+        headings = [cell.strip().casefold() for cell in cells]
         if "file" in headings and "pilot" in headings:
             return delimiter, headings.index("file"), headings.index("pilot")
     return None
@@ -282,7 +288,7 @@ def _names_from(path: Path) -> dict[str, str]:
             raise TrackError(
                 "the list of names has more than 10 MB", where=where, remedy="Give a shorter one."
             )
-        text = path.read_text(encoding="utf-8-sig", errors="replace")
+        text = read_ordinary(path).decode("utf-8-sig", "replace")
     except OSError as error:
         raise TrackError(
             f"the list of names cannot be read: {error.strerror}", where=where, remedy="Check its name."
@@ -296,7 +302,15 @@ def _names_from(path: Path) -> dict[str, str]:
             remedy="Its first line reads file,pilot and each further line names a log and its pilot.",
         )
     delimiter, at_file, at_pilot = found
-    return dict(_pairs(csv.reader(lines[1:], delimiter=delimiter), at_file, at_pilot))
+    rows = csv.reader(lines[1:], delimiter=delimiter)
+    try:
+        return dict(_pairs(rows, at_file, at_pilot))
+    except csv.Error as error:
+        raise TrackError(
+            f"the list of names cannot be read from here on: {error}",
+            where=replace(where, line=rows.line_num + 1),
+            remedy="Look for a quotation mark that is opened and not closed.",
+        ) from error
 
 
 def _pairs(rows: Iterator[list[str]], at_file: int, at_pilot: int) -> Iterator[tuple[str, str]]:

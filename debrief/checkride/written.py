@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from debrief.checkride import overrules, signatures
 from debrief.checkride.overrules import Decision
 from debrief.checkride.results import CSV_NAME, JSON_NAME, PDF_NAME, Results, results_csv, results_json
-from debrief.whole_files import write_whole
+from debrief.whole_files import read_ordinary, write_whole
 
 if TYPE_CHECKING:
     from debrief.reports.style import Paper
@@ -48,7 +48,7 @@ def write_results(
 def table_agrees(results: Results, folder: Path) -> bool:
     """Whether ``results.csv`` in that folder says what the results say; true, too, where none lies there."""
     try:
-        told = (folder / CSV_NAME).read_bytes()
+        told = read_ordinary(folder / CSV_NAME)
     except OSError:
         return True
     return told == results_csv(results.flights).encode("utf-8")

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
-from debrief.errors import Place, StandardError
+from debrief.errors import Place, StandardError, as_path
 from debrief.grading.standard import (
     Adding,
     Assessable,
@@ -68,7 +68,7 @@ def path_of(path_or_name: str | Path) -> Path:
             return bundled[name]
         if not name or not (set(path_or_name) & set("/\\.\0") or Path(path_or_name).exists()):
             raise unknown_name(path_or_name, list(_bundled_files()), _KIND)
-    return Path(path_or_name)
+    return as_path(path_or_name, StandardError, "a standard")
 
 
 def bundled_standards() -> dict[str, Standard]:

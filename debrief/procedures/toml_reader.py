@@ -13,7 +13,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from debrief.errors import Place, ProcedureError
+from debrief.errors import Place, ProcedureError, as_path
 from debrief.procedures.mistakes import FILLED_BY_READER, first_mistake, mistakes, unknown_key
 from debrief.procedures.model import Procedure
 from debrief.toml_file import Kind, bundled_files, read_toml, unknown_name
@@ -35,7 +35,7 @@ def load_procedure(path_or_name: str | Path) -> Procedure:
             return _read(bundled[path_or_name.casefold()])
         if _is_name(path_or_name):
             raise unknown_name(path_or_name, list(_bundled_files()), PROCEDURE)
-    return _read(Path(path_or_name))
+    return _read(as_path(path_or_name, ProcedureError, "a procedure"))
 
 
 def mistakes_in(file: str | Path) -> tuple[ProcedureError, ...]:

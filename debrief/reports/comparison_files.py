@@ -23,7 +23,7 @@ from debrief.reports.comparison_maps import Path
 from debrief.reports.comparison_pages import build_comparison_pages
 from debrief.reports.files import bound, png_bytes
 from debrief.reports.style import CAUTION, Paper
-from debrief.whole_files import write_whole
+from debrief.whole_files import no_formula, write_whole
 
 FORMAT = 1
 COLUMNS = (
@@ -181,5 +181,4 @@ def _cell(entry: object) -> str:
         return str(int(entry))
     if isinstance(entry, float):
         return f"{entry:.6g}"
-    text = str(entry)
-    return f"'{text}" if text[:1] in "=+-@\t\r" else text  # a name must not become a formula in a spreadsheet
+    return no_formula(str(entry))

@@ -15,12 +15,13 @@ from typing import TYPE_CHECKING
 import matplotlib as mpl
 import numpy as np
 
+from debrief.errors import OutputError, as_path, refuse_other
 from debrief.language import speaking, tr
 from debrief.reference import with_references
-from debrief.reports.annotated import Format, annotated_files
+from debrief.reports.annotated import Format, annotated_files, formats_from
 from debrief.reports.pages import build_pages
 from debrief.reports.result_json import result_json
-from debrief.reports.style import CAUTION, PICTURE_DPI, Paper
+from debrief.reports.style import CAUTION, PAPERS, PICTURE_DPI, Paper
 from debrief.result import Result
 from debrief.whole_files import name_of, write_whole
 
@@ -52,9 +53,17 @@ def write_report(
     OutputError
         Where the folder cannot be made or a file cannot be written; then none of them is left half done.
     """
+    refuse_other(result, Result, OutputError, "the result", "Give what debrief gives.")
+    folder = as_path(out, OutputError, "the folder")
+    if paper not in PAPERS:
+        raise OutputError(f"there is no paper {paper!r}", remedy=f"Give {' or '.join(PAPERS)}.")
+    formats = formats_from((also,) if isinstance(also, str) else also)
     stem = name if name is not None else name_of(result.track.file)
+    refuse_other(stem, str, OutputError, "the report's name", "Give a text.")
+    if Path(stem).name != stem:
+        raise OutputError(f"a report cannot be named {stem!r}", remedy="Give a name without a folder.")
     with speaking(result.language):
-        contents = _contents(with_references(result), out / stem, paper, also)
+        contents = _contents(with_references(result), folder / stem, paper, formats)
     write_whole(contents)
     return tuple(contents)
 

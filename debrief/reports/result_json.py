@@ -21,8 +21,9 @@ from typing import TYPE_CHECKING, Any, get_args, get_origin, get_type_hints
 
 import numpy as np
 
-from debrief.errors import DebriefError, Place
+from debrief.errors import DebriefError, Place, as_path
 from debrief.result import Measures, Result
+from debrief.whole_files import read_ordinary
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
@@ -42,7 +43,7 @@ def result_json(result: Result) -> str:
     return json.dumps(_plain(result), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def read_result(path: Path) -> Result:
+def read_result(path: str | Path) -> Result:
     """The result that a file holds. Its ``flight`` is ``None``.
 
     Keys that this version does not know are passed over: a newer one may have written them.
@@ -52,13 +53,14 @@ def read_result(path: Path) -> Result:
     DebriefError
         Where the file cannot be read, is not JSON, or is not a result of this format.
     """
-    where = Place(path=path)
+    file = as_path(path, DebriefError, "a result")
+    where = Place(path=file)
     remedy = "Give a .json file that debrief wrote."
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
+        content = json.loads(read_ordinary(file).decode("utf-8"))
     except OSError as error:
         raise DebriefError(f"cannot be read: {error.strerror}", where=where, remedy=remedy) from error
-    except ValueError as error:
+    except (ValueError, RecursionError) as error:
         raise DebriefError(f"is not JSON: {error}", where=where, remedy=remedy) from error
     if not isinstance(content, dict) or content.get("format") != _FORMAT:
         raise DebriefError("is not a result of format 1", where=where, remedy=remedy)

@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.errors import TrackError
 from debrief.navigation.intervals import half_width
 
 Floats = NDArray[np.float64]
@@ -36,8 +37,14 @@ OPTIONAL_COLUMNS = (
 )
 
 
-def _read_only(values: Floats) -> Floats:
-    array = np.array(values, dtype=np.float64)
+_LONGEST_S = 1e10  # from the first year that a log may be of to the last, 300 years, and no more
+
+
+def _read_only(values: Floats, name: str) -> Floats:
+    try:
+        array = np.array(values, dtype=np.float64)
+    except (TypeError, ValueError) as error:
+        raise TrackError(f"Track.{name} does not hold numbers", remedy="Give one number a sample.") from error
     array.setflags(write=False)
     return array
 
@@ -74,16 +81,33 @@ class Track:
 
     def __post_init__(self) -> None:
         if self.epoch.tzinfo is None:
-            raise ValueError("Track.epoch needs a time zone (UTC)")
+            raise TrackError("Track.epoch has no time zone", remedy="Give it in UTC.")
+        samples = np.size(self.t_s)
         for name in ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "part", "line"):
-            array = _read_only(getattr(self, name))
-            if array.shape != (len(self.t_s),):
-                raise ValueError(f"Track.{name} has shape {array.shape}, not ({len(self.t_s)},)")
+            array = _read_only(getattr(self, name), name)
+            if array.shape != (samples,):
+                raise TrackError(
+                    f"Track.{name} has the shape {array.shape}, not ({samples},)",
+                    remedy="Give one number a sample.",
+                )
             object.__setattr__(self, name, array)
+        if not (np.abs(self.t_s) <= _LONGEST_S).all():
+            raise TrackError(
+                "Track.t_s holds a time that is none", remedy="Give seconds from Track.epoch, and no nan."
+            )
         unknown = set(self.columns) - set(OPTIONAL_COLUMNS)
         if unknown:
-            raise ValueError(f"Track.columns does not know {sorted(unknown)}")
-        columns = {name: _read_only(values) for name, values in self.columns.items()}
+            raise TrackError(
+                f"Track.columns has no {', '.join(map(repr, unknown))}",
+                remedy=f"Its names are {', '.join(OPTIONAL_COLUMNS)}.",
+            )
+        columns = {name: _read_only(values, f"columns[{name!r}]") for name, values in self.columns.items()}
+        for name, values in columns.items():
+            if values.shape != (samples,):
+                raise TrackError(
+                    f"Track.columns[{name!r}] has the shape {values.shape}, not ({samples},)",
+                    remedy="Give one number a sample.",
+                )
         object.__setattr__(self, "columns", MappingProxyType(columns))
 
     def __len__(self) -> int:

@@ -416,3 +416,39 @@ def test_a_missing_sidecar_is_told_before_anything_is_written(run: Run) -> None:
     said = refused(run, CLEAN, *PROCEDURE, "--sidecar", "a.toml", "--out", "out")
 
     assert said == "a.toml: there is no such file. Give a sidecar file (.toml), or leave --sidecar out."
+
+
+@pytest.mark.parametrize("path", ["", "."])
+def test_a_path_without_a_name(run: Run, path: str) -> None:
+    """An unset variable of a script: the track is then the folder one stands in, which has no name of its own."""
+    assert refused(run, path, *PROCEDURE) == ".: it is a folder, not a log. Give the file inside."
+
+
+@pytest.mark.parametrize(
+    ("words", "line"),
+    [
+        (
+            ("--column", "latitude=3", "--column", "longitude=3"),
+            (
+                "{log}, line 2: --column longitude=3: this column was given for latitude, too. "
+                "Give each its own column; one that holds both coordinates is --column position=HEADING."
+            ),
+        ),
+        (
+            ("--column", "latitude=3", "--column", "latitude=4"),
+            "--column latitude is given twice: '3' and '4'. Leave out one of the two.",
+        ),
+        (
+            ("--date", "0001-01-01"),
+            "no flight is of the day 0001-01-01. Give a day of the years 1900 to 2199.",
+        ),
+        (
+            ("--date", "9999-12-31"),
+            "no flight is of the day 9999-12-31. Give a day of the years 1900 to 2199.",
+        ),
+    ],
+)
+def test_options_that_no_log_can_obey(run: Run, words: tuple[str, ...], line: str) -> None:
+    log = SAMPLES / "brandel-sparse.csv"
+
+    assert refused(run, log, *words) == line.format(log=log)

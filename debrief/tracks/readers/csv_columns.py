@@ -240,7 +240,7 @@ def asked_columns(
     path: Path, headings: Sequence[str], asked: Mapping[str, str], line: int | None
 ) -> list[Column]:
     """The columns a person named, by heading or by position; ``TrackError`` where one is not there."""
-    columns = []
+    columns: list[Column] = []
     plain_headings = [plain_words(heading.lstrip("#")) for heading in headings]
     for name, where in asked.items():
         if name not in NAMES:
@@ -265,6 +265,14 @@ def asked_columns(
                 f"--column {name}={plain(where)}: the file has no such heading",
                 where=Place(path=path, line=line),
                 remedy=f"It has {listed(headings)}.{hint}",
+                needs="columns",
+            )
+        twice = next((column.meaning.word for column in columns if column.index == alike[0]), None)
+        if twice is not None:
+            raise TrackError(
+                f"--column {name}={plain(where)}: this column was given for {twice}, too",
+                where=Place(path=path, line=line),
+                remedy="Give each its own column; one that holds both coordinates is --column position=HEADING.",
                 needs="columns",
             )
         own = meaning_of(headings[alike[0]])

@@ -91,8 +91,14 @@ def find_table(path: Path, asked: Mapping[str, str]) -> Table:
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
     lines = _LINE_END.split(decoded(head).replace("\0", ""))
-    if len(head) == HEAD_BYTES and len(lines) > 1:
+    if len(head) == HEAD_BYTES:
         lines.pop()  # cut off by the end of the head
+    if not lines:
+        raise TrackError(
+            f"its first line is longer than {HEAD_BYTES:,} bytes",
+            where=Place(path=path, line=1),
+            remedy="Write one row of the log on each line.",
+        )
     return table_in(lines, encoding_of(head), frozenset(plain_words(where) for where in asked.values()))
 
 

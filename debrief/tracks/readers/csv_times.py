@@ -10,7 +10,7 @@ Rule      Nothing is guessed in silence: what the file leaves open is taken as U
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import numpy as np
@@ -348,7 +348,7 @@ def _order_by_day(stamps: Stamps, day: date | None) -> DateOrder | None:
     """The order under which the first date is the day a person gave, or beside it (for the zone's sake)."""
     if day is None:
         return None
-    near = {(day + timedelta(days=d)).toordinal() - _EPOCH_DAY for d in (-1, 0, 1)}
+    near = {day.toordinal() + d - _EPOCH_DAY for d in (-1, 0, 1)}
     fitting: list[DateOrder] = []
     orders: tuple[DateOrder, ...] = ("dmy", "mdy")
     for order in orders:

@@ -8,16 +8,19 @@ Safety    No name inside an archive is used as one: the log goes to a folder of 
 
 from __future__ import annotations
 
+import bz2
+import copy
 import gzip
 import lzma
 import re
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from struct import error as structure_error
+from struct import unpack
 from tempfile import TemporaryDirectory
 from typing import IO, NoReturn
 
@@ -34,6 +37,7 @@ _GREATEST_RATIO = 200  # text of numbers shrinks to a tenth, hours at the gate t
 _MOST_FILES = 200
 _MOST_MEMBERS = 20_000  # where each is a log of its own
 _PIECE = 1 << 20
+_LARGEST_DICTIONARY_BYTES = 1 << 27  # twice that of the strongest setting; common practice
 _NAMES_SHOWN = 3
 #: What the libraries raise on what is no whole archive.
 _DAMAGE = (
@@ -135,8 +139,7 @@ def unpacked_member(path: Path, number: int) -> Iterator[Path]:
                     raise TrackError(
                         "it is locked with a password", where=Place(path=path), remedy="Unpack the archive."
                     )
-                with archive.open(entry) as packed:
-                    _copy(path, packed, log)
+                _copy(path, _pieces_of(archive, entry), log)
         except _DAMAGE as error:
             _refuse_damaged(path, error)
         except OSError as error:
@@ -159,13 +162,12 @@ def _unpacked(path: Path, is_log: IsLog) -> Iterator[tuple[Path, str]]:
                 if archive.read(2) == _GZIP:
                     archive.seek(0)
                     with gzip.GzipFile(fileobj=archive) as packed:
-                        _copy(path, packed, log)
+                        _copy(path, _read_on(packed), log)
                 else:
                     with zipfile.ZipFile(archive) as folder_of_files:
                         entry = _the_log(path, folder_of_files, is_log)
                         inside = plain(entry.filename)
-                        with folder_of_files.open(entry) as packed:
-                            _copy(path, packed, log)
+                        _copy(path, _pieces_of(folder_of_files, entry), log)
         except gzip.BadGzipFile as error:
             _refuse_damaged(path, error)
         except _DAMAGE as error:
@@ -181,11 +183,11 @@ def _unpacked(path: Path, is_log: IsLog) -> Iterator[tuple[Path, str]]:
         yield log, inside
 
 
-def _copy(path: Path, packed: IO[bytes] | gzip.GzipFile, log: Path) -> None:
-    """Unpack in pieces, and stop where more comes out than can be a log."""
+def _copy(path: Path, pieces: Iterable[bytes], log: Path) -> None:
+    """Write what is unpacked piece by piece, and stop where more comes out than can be a log."""
     size, whole = 0, path.stat().st_size
     with log.open("wb") as file:
-        while piece := packed.read(_PIECE):
+        for piece in pieces:
             if not size and is_packed(piece):
                 raise TrackError(
                     "it is packed more than once",
@@ -250,12 +252,73 @@ def _the_log(path: Path, archive: zipfile.ZipFile, is_log: IsLog) -> zipfile.Zip
 
 
 def _head(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes:
+    head = b""
+    for piece in _pieces_of(archive, entry, HEAD_BYTES):
+        head += piece
+        if len(head) >= HEAD_BYTES:
+            break
+    return head[:HEAD_BYTES]
+
+
+def _read_on(file: IO[bytes] | gzip.GzipFile, most: int = _PIECE) -> Iterator[bytes]:
+    while piece := file.read(most):
+        yield piece
+
+
+def _pieces_of(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, most: int = _PIECE) -> Iterator[bytes]:
+    """A file of a zip archive, unpacked in pieces of at most ``most`` bytes."""
+    if entry.compress_type in (zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA):
+        yield from _bounded(archive, entry, most)
+        return
     with archive.open(entry) as file:
-        return file.read(HEAD_BYTES)
+        yield from _read_on(file, most)
+
+
+def _bounded(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, most: int) -> Iterator[bytes]:
+    """The same of what bzip2 or LZMA packed.
+
+    ``zipfile`` bounds what it takes in of these, but not what comes out, and two kilobytes of them hold gigabytes. So it
+    is asked for the packed bytes only.
+    """
+    packed = copy.copy(entry)
+    packed.compress_type, packed.file_size = zipfile.ZIP_STORED, entry.compress_size
+    del packed.CRC  # that of what comes out, and looked at below
+    left, checksum = entry.file_size, 0
+    with archive.open(packed) as file:
+        unpacker = bz2.BZ2Decompressor() if entry.compress_type == zipfile.ZIP_BZIP2 else _lzma_of(file)
+        while left and not unpacker.eof:
+            taken = file.read(_PIECE) if unpacker.needs_input else b""
+            if unpacker.needs_input and not taken:
+                raise EOFError("it ends before its file does")
+            piece = unpacker.decompress(taken, min(most, left))
+            left -= len(piece)
+            checksum = zlib.crc32(piece, checksum)
+            yield piece
+    if left or checksum != entry.CRC:
+        raise zipfile.BadZipFile("its checksum is wrong")
+
+
+def _lzma_of(file: IO[bytes]) -> lzma.LZMADecompressor:
+    """What unpacks an entry, by the properties that it begins with.
+
+    Two bytes of version, two of length, then the properties: (pb * 5 + lp) * 9 + lc, and four bytes of the dictionary's
+    size. Source: Python's zipfile.LZMADecompressor, and what liblzma writes for each setting. Mark: seen.
+    """
+    _, length = unpack("<HH", file.read(4))
+    first, dictionary = unpack("<BI", file.read(length))
+    if dictionary > _LARGEST_DICTIONARY_BYTES:
+        raise zipfile.BadZipFile(f"it asks for a dictionary of {dictionary / 1e6:,.0f} MB")
+    bits, lc = divmod(first, 9)
+    pb, lp = divmod(bits, 5)
+    chain = [{"id": lzma.FILTER_LZMA1, "dict_size": dictionary, "lc": lc, "lp": lp, "pb": pb}]
+    return lzma.LZMADecompressor(lzma.FORMAT_RAW, filters=chain)
 
 
 def _refuse_damaged(path: Path, error: Exception) -> NoReturn:
-    said = plain(re.sub(r"\s+", " ", str(error))).rstrip(".") or type(error).__name__
+    said = plain(
+        re.sub(r"\s+", " ", re.sub(r"^Error -?\d+ while decompressing data: ", "", str(error)))
+    ).rstrip(".")
+    said = said or type(error).__name__
     raise TrackError(
         f"the archive is damaged or cut off: {said}",
         where=Place(path=path),

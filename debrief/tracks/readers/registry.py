@@ -12,14 +12,15 @@ import difflib
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, cast
 
-from debrief.errors import Place, TrackError
+from debrief.errors import Place, TrackError, as_path, refuse_other
 from debrief.tracks.model import Track
 from debrief.tracks.readers import csv_log, geojson, gpx, igc, kml
 from debrief.tracks.readers.packed import is_packed, read_packed
 from debrief.tracks.readers.samples import AltitudeUnit, Wishes
 from debrief.tracks.readers.sniff import HEAD_BYTES, kind_of
+from debrief.tracks.readers.stamps import FIRST_YEAR, LAST_YEAR
 
 
 class Reader(Protocol):
@@ -72,7 +73,13 @@ def read_track(
     TrackError
         One clear line: what is wrong with the file, where, and what to do.
     """
-    file = Path(path)
+    file = as_path(path, TrackError, "a track")
+    _refuse_other_wishes(columns, date, altitude_unit, format)
+    if date is not None and not FIRST_YEAR <= date.year <= LAST_YEAR:
+        raise TrackError(
+            f"no flight is of the day {date.isoformat()[:10]}",
+            remedy=f"Give a day of the years {FIRST_YEAR} to {LAST_YEAR}.",
+        )
     wishes = Wishes(columns=dict(columns or {}), date=date, altitude_unit=altitude_unit)
     try:
         if is_packed(_head_of(file, format)):
@@ -89,6 +96,21 @@ def read_track(
         note = f"The columns asked for ({', '.join(columns)}) were not used: only a CSV has columns."
         track = replace(track, notes=(*track.notes, note))
     return track
+
+
+def _refuse_other_wishes(columns: object, date: object, altitude_unit: object, format_: object) -> None:
+    """What a program asks for is of the types it must be, or ``TrackError``."""
+    remedy = 'Give a mapping of texts, for example {"latitude": "Y"}.'
+    if columns is not None:
+        refuse_other(columns, Mapping, TrackError, "what columns asks for", remedy)
+        for word in (word for pair in cast("Mapping[object, object]", columns).items() for word in pair):
+            refuse_other(word, str, TrackError, "a name or heading in columns", remedy)
+    if date is not None:
+        refuse_other(date, dt.date, TrackError, "the date", "Give a datetime.date.")
+    if altitude_unit not in (None, "ft", "m"):
+        raise TrackError(f"the altitude's unit is {altitude_unit!r}", remedy='Give "ft" or "m".')
+    if format_ is not None:
+        refuse_other(format_, str, TrackError, "the format", "Give its name, for example gpx.")
 
 
 def is_log(head: bytes) -> bool:
@@ -111,8 +133,10 @@ def _head_of(path: Path, name: str | None) -> bytes:
         raise TrackError(
             "it is not an ordinary file", where=Place(path=path), remedy="Give the log's own file."
         )
-    with path.open("rb") as file:
-        head = file.read(HEAD_BYTES)
+    head = b""
+    if path.stat().st_size:  # of none, nothing is read: a file of the system's own may wait for ever
+        with path.open("rb") as file:
+            head = file.read(HEAD_BYTES)
     if not head:
         raise TrackError("the file is empty", where=Place(path=path), remedy="Export the log again.")
     return head

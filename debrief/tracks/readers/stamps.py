@@ -32,7 +32,7 @@ NO_DATE, YEAR_FIRST, DOTTED, UNCLEAR = 0, 1, 2, 3
 
 _LONGEST = 64  # characters; no date is longer, and one long text would widen the whole table
 _DATES_AT_ONCE = 100_000  # keeps the arrays in between small
-_FIRST_YEAR, _LAST_YEAR = 1900, 2199  # outside, a clock was not set; inside, ``datetime`` can print it
+FIRST_YEAR, LAST_YEAR = 1900, 2199  # outside, a clock was not set; inside, ``datetime`` can print it
 
 _DATE = r"""(?:
     (?P<y>0000)(?P<sep>[-/.])(?P<mo>00?)(?P=sep)(?P<d>00?)
@@ -166,7 +166,7 @@ def _midnight_us(numbers: list[Shorts], form: NDArray[np.int8], order: DateOrder
     day = np.where(year_first, third, first if order == "dmy" else second)
     two_digits = ~year_first & (year >= 0) & (year < 100)
     year = np.where(two_digits, year + np.where(year < 70, 2000, 1900), year)
-    good = (form != NO_DATE) & (year >= _FIRST_YEAR) & (year <= _LAST_YEAR)
+    good = (form != NO_DATE) & (year >= FIRST_YEAR) & (year <= LAST_YEAR)
     good &= (month >= 1) & (month <= 12) & (day >= 1)
     months = np.where(good, (year - 1970) * 12 + month - 1, 0)
     first_day = months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)

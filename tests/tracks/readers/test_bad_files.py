@@ -163,3 +163,25 @@ def test_encodings_are_told_from_the_bytes(encoding):
 )
 def test_the_root_of_xml(text, root):
     assert xml_root(text) == root
+
+
+def test_a_file_without_size_is_not_opened(tmp_path, monkeypatch):
+    """Files of the system's own have none, and some, such as the kernel's log, never end a read."""
+    path = tmp_path / "a.gpx"
+    path.touch()
+    monkeypatch.setattr(type(path), "open", lambda *_a, **_k: pytest.fail("it was opened"))
+
+    assert refused(path) == f"{path}: the file is empty. Export the log again."
+
+
+def test_a_heading_row_longer_than_any_is_told_as_that(tmp_path):
+    """The number of its headings was given as that of those in its first 262,144 bytes."""
+    path = tmp_path / "a.csv"
+    path.write_text(",".join(f"c{n}" for n in range(100_000)) + "\n" + ",".join("1" * 100_000) + "\n")
+
+    with pytest.raises(TrackError) as error:
+        read_track(path)
+
+    assert str(error.value) == (
+        f"{path}, line 1: its first line is longer than 262,144 bytes. Write one row of the log on each line."
+    )

@@ -4,8 +4,10 @@ import dataclasses
 import gzip
 import hashlib
 import io
+import lzma
 import os
 import tempfile
+import tracemalloc
 import zipfile
 
 import numpy as np
@@ -239,3 +241,55 @@ def test_damaged_anywhere(tmp_path_factory, seed, changes, share):
         content[at : at + width] = piece
 
     outcome(tmp_path_factory.mktemp("packed"), bytes(content))
+
+
+@pytest.mark.parametrize("method", [zipfile.ZIP_BZIP2, zipfile.ZIP_LZMA])
+def test_what_two_kilobytes_swell_to_never_stands_in_memory(tmp_path, method):
+    """zipfile gives all that a read of packed bytes swells to: two kilobytes of bzip2 took three gigabytes of memory.
+
+    Both ways in: the one file of an archive is unpacked, of several each is looked at.
+    """
+    content = b"<gpx>" + bytes(100_000_000)
+    alone = written(tmp_path, zipped({"a.gpx": content}, method), "alone.zip")
+    several = written(tmp_path, zipped({"a.gpx": content, "b.gpx": content}, method), "several.zip")
+    del content
+    tracemalloc.start()
+    try:
+        assert "which is no log" in refused(alone)
+        assert "the archive holds 2 logs" in refused(several)
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert most < 30_000_000
+
+
+@pytest.mark.parametrize(("lc", "lp", "pb"), [(3, 0, 2), (0, 0, 0), (4, 0, 4), (0, 4, 1), (1, 3, 3)])
+def test_settings_of_lzma_are_read_as_liblzma_writes_them(tmp_path, monkeypatch, lc, lp, pb):
+    """The properties before what is packed, held against the library that packs."""
+    chain = {"id": lzma.FILTER_LZMA1, "lc": lc, "lp": lp, "pb": pb, "dict_size": 1 << 20}
+    written_so = lzma._encode_filter_properties(chain)
+    real = lzma.LZMACompressor
+    monkeypatch.setattr(
+        zipfile.lzma, "LZMACompressor", lambda *a, **k: real(lzma.FORMAT_RAW, filters=[chain])
+    )
+    monkeypatch.setattr(zipfile.lzma, "_encode_filter_properties", lambda _chain: written_so)
+    path = written(tmp_path, zipped({"a.gpx": PLAIN}, zipfile.ZIP_LZMA))
+
+    assert len(read_track(path)) == 9
+
+
+def test_lzma_that_asks_for_gigabytes_is_refused(tmp_path):
+    content = bytearray(zipped({"a.gpx": PLAIN}, zipfile.ZIP_LZMA))
+    properties = content.index(b"\x09\x04\x05\x00") + 4
+    content[properties + 1 : properties + 5] = b"\xff\xff\xff\xff"
+
+    said = refused(written(tmp_path, bytes(content)))
+
+    assert "the archive is damaged or cut off: it asks for a dictionary of 4,295 MB" in said
+
+
+def test_damage_is_told_without_the_numbers_of_a_library(tmp_path):
+    content = bytearray(gzip.compress(PLAIN.encode() * 50, mtime=0))
+    content[20:40] = bytes(20)
+
+    assert "Error -" not in refused(written(tmp_path, bytes(content)))
