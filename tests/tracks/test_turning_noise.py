@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-
 from scipy.integrate import quad
 from scipy.interpolate import BSpline
 
