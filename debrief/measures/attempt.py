@@ -118,7 +118,7 @@ def _circuit(scene: Scene, number: int, statistics: bool) -> Circuit:
     return Circuit(
         outbound=None
         if outbound is None
-        else outbound_measures(scene, outbound, leg_fields(scene, outbound)),
+        else outbound_measures(scene, outbound, leg_fields(scene, outbound, every_half_width=statistics)),
         course_reversal=(
             None
             if reversal is None

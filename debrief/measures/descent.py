@@ -201,7 +201,8 @@ def angle_sure_deg(flight: Flight, view: StationView) -> float:
     if slopes is None:
         return np.nan
     off = np.abs(slopes.slope_ft_nm - np.median(slopes.slope_ft_nm))
-    near = np.argsort(off)[: max(1, int(len(off) * _NEAR_THE_MEDIAN))]
+    nearest = max(1, int(len(off) * _NEAR_THE_MEDIAN))
+    near = np.argpartition(off, nearest - 1)[:nearest]
     share = 1.0 / slopes.apart_nm[near] / len(near)
     count = len(slopes.t_s)
     weights: Floats = np.bincount(slopes.first[near], share, count).astype(np.float64)
@@ -209,13 +210,18 @@ def angle_sure_deg(flight: Flight, view: StationView) -> float:
     by_altitude = log_errors.weighted(log_errors.altitude_ft(flight), slopes.t_s, weights)
     by_way = log_errors.weighted(log_errors.position_nm(flight), slopes.t_s, weights)
     ft_per_nm = float(np.hypot(by_altitude, float(np.median(slopes.slope_ft_nm)) * by_way))
+    here_deg = _angle_deg(slopes)
+
+    def angle_at(limit_ft_min: float) -> float | None:
+        return here_deg if limit_ft_min == DESCENDING_FT_MIN else angle_flown_deg(view, limit_ft_min)
+
     chosen_deg = over_limit(
-        lambda limit_ft_min: angle_flown_deg(view, limit_ft_min),
+        angle_at,
         DESCENDING_FT_MIN,
         log_errors.one(log_errors.vertical_speed_ft_min(flight)),
         least=_LEAST_SINKING_FT_MIN,
     )
-    steep = float(np.cos(np.radians(_angle_deg(slopes)))) ** 2
+    steep = float(np.cos(np.radians(here_deg))) ** 2
     return half_width(float(np.hypot(np.degrees(ft_per_nm / FEET_PER_NM) * steep, chosen_deg)))
 
 

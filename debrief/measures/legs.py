@@ -65,8 +65,13 @@ def track_length_nm(view: StationView) -> float:
     return float(np.sum(step_nm[np.diff(view.segment) == 0]))
 
 
-def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegFields:
-    """Measure what every phase has in common; without ``statistics`` only its time and way."""
+def leg_fields(
+    scene: Scene, span: Span, *, statistics: bool = True, every_half_width: bool = True
+) -> LegFields:
+    """Measure what every phase has in common; without ``statistics`` only its time and way.
+
+    Without ``every_half_width`` that of the descent's angle is left out: no rule asks for it, and it takes the longest.
+    """
     flight, procedure = scene.flight, scene.procedure
     part = scene.part(span.start_s, span.end_s)
     view = scene.view.where(part)
@@ -113,7 +118,9 @@ def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegField
     final = span.phase is Phase.FINAL
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
     fields["descent_angle_deg"] = angle_flown_deg(view)
-    if fields["descent_angle_deg"] is not None and not final:  # of a final see ``descent``
+    if (
+        every_half_width and fields["descent_angle_deg"] is not None and not final
+    ):  # of a final see ``descent``
         fields["uncertainties"] |= all_known({"descent_angle_deg": angle_sure_deg(flight, view)})
     ends, why_not = ends_sure(scene, span, fields["track_length_nm"])
     fields["uncertainties"] |= all_known(ends)
