@@ -228,7 +228,7 @@ def _attempt(
         ),
         ending=found.ending,
         station_passages=passages(flight, found),
-        turns=turns(flight, found),
+        turns=turns(flight, found, sure=not verdicts_only),
         wind=wind,
         measures=measures,
         findings=judged.findings,

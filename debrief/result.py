@@ -137,6 +137,7 @@ class TurnInfo:
     degrees: float  # size of the change of ground track
     mean_rate_deg_s: float
     mean_groundspeed_kt: float
+    uncertainties: Uncertainties = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -254,6 +255,7 @@ class Gate:
     stable: bool | None
     reasons: tuple[str, ...]  # what was outside the limits there or below, in words
     outside: tuple[Literal["rate", "course", "track", "speed"], ...] = ()  # the same, by name
+    uncertainties: Uncertainties = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -356,6 +358,8 @@ class ArcMeasures:
     turn_in_late_deg: float | None  # past the published lead radial, in the direction flown
     altitude_ft: Range | None
     altitude_breaks: tuple[LimitBreak, ...] = ()
+    uncertainties: Uncertainties = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -401,6 +405,8 @@ class HoldMeasures:
     inbound_s: float | None  # mean time along the inbound course
     farthest_nm: float
     altitude_ft: Range | None
+    uncertainties: Uncertainties = field(default_factory=dict)
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

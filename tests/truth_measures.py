@@ -14,6 +14,7 @@ from tests.truth_view import FULL_SCALE_DEG, STEP_S, TURN_DEG_S, Floats, Passage
 Span = tuple[str, float, float]
 Measures = dict[str, dict[str, float | str | None]]
 
+ENTRY_S = 3.0  # the speed at the entry is the mean of so long before and after
 #: Names of measures that are moments.
 TIMES = frozenset({"time_s", "start_s", "established_s", "touchdown_s", "angle_time_s", "turn_off_s"})
 
@@ -164,6 +165,7 @@ def _reversal(
         side = "right" if len(across) and across[int(np.argmax(np.abs(across)))] > 0 else "left"
     first = next(s for s in phases if s[0] == "outbound")
     whole = slice_of(view, ("", first[1], span[2]))
+    entry = ("", span[1] - ENTRY_S, span[1] + ENTRY_S)
     closest_before = [passage for passage in closest if passage.time_s <= span[1]]
     return {
         "side": side,
@@ -171,6 +173,7 @@ def _reversal(
         "pattern": "turned straight back" if attempt.faults.no_reversal else str(pattern),
         "max_distance_nm": float(view.distance_nm[whole].max()),
         "max_airspeed_kias": float(view.flight.airspeed_kias[inside].max()),
+        "entry_airspeed_kias": float(np.mean(view.flight.airspeed_kias[slice_of(view, entry)])),
         "turn_off_s": span[1],
         "turn_start_dme_nm": view.at(view.dme_nm, span[1]),
         "outbound_seconds": span[1] - closest_before[-1].time_s if closest_before else None,

@@ -27,8 +27,8 @@ from debrief.grading.words import (
 )
 from debrief.language import tr
 from debrief.measures import uncertainty
+from debrief.measures.climb import climb_rate_sure_ft_min
 from debrief.measures.descent import RATE_OVER_S, greatest_rate_ft_min
-from debrief.measures.ending import climb_rate_sure_ft_min
 from debrief.measures.gates import GateLimits, gates
 from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.radials import FULL_SCALE_DEG

@@ -10,14 +10,18 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
+from debrief.measures.moments import read_at, turn_edge
 from debrief.measures.over_phase import altitude_sure, spread_sure
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import range_of, spread, weights_s
+from debrief.measures.statistics import all_known, range_of, spread, weights_s
 from debrief.measures.stretches import stretches
 from debrief.measures.turning import episodes
+from debrief.measures.uncertainty import COVERAGE, position_angle_deg
 from debrief.navigation.angles import difference_deg, unwrap_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import StationView
 from debrief.procedures.model import Arc, Phase
 from debrief.result import ArcMeasures, LimitBreak
@@ -40,7 +44,7 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
         return None
     weight_s, off_nm = weights_s(view.t_s, view.segment), view.dme_nm - arc.dme_nm
     # a wrong alignment turns the arc along itself: its distance stays
-    sure = spread_sure(
+    off_sure = spread_sure(
         log_errors.position_nm(scene.flight, turning=True),
         view.t_s,
         off_nm,
@@ -49,11 +53,18 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
         turned=np.zeros(len(view)),
         alignment_deg=0.0,
     )
-    kept = spread(view.t_s, off_nm, weight_s, sure=sure, time=scene.time)
-    lead_deg = _turn_in_radial_deg(scene, view)
+    kept = spread(view.t_s, off_nm, weight_s, sure=off_sure, time=scene.time)
+    lead_deg, lead_sure_deg = _turn_in_radial_deg(scene, view)
     late_deg = None
+    warnings: tuple[str, ...] = ()
+    if lead_deg is None:
+        warnings = (
+            tr("Radial of the turn inbound not measured: no turn off the arc onto the course was seen."),
+        )
+    sure = {"turn_in_radial_deg": lead_sure_deg}
     if lead_deg is not None and arc.lead_radial_deg is not None:
         late_deg = _way(arc) * float(difference_deg(lead_deg, arc.lead_radial_deg))
+        sure["turn_in_late_deg"] = lead_sure_deg
     return ArcMeasures(
         start=scene.time(float(view.t_s[0])),
         end=scene.time(float(view.t_s[-1])),
@@ -66,6 +77,8 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
             view.altitude_ft, weight_s, altitude_sure(scene.flight, view.altitude_ft, weight_s)
         ),
         altitude_breaks=arc_breaks(scene, arc, view),
+        uncertainties=all_known(sure),
+        warnings=warnings,
     )
 
 
@@ -134,12 +147,23 @@ def _turn_in_s(scene: Scene, part: StationView, until_s: float) -> float | None:
     return None
 
 
-def _turn_in_radial_deg(scene: Scene, view: StationView) -> float | None:
-    """The radial on which the turn inbound began. [deg magnetic]"""
+def _turn_in_radial_deg(scene: Scene, view: StationView) -> tuple[float | None, float | None]:
+    """The radial on which the turn inbound began, and its half-width at 95 %. [deg magnetic]"""
     attempt = scene.attempt
     until_s = attempt.passages[0].t_s if attempt.passages else attempt.end_s
     turn_s = _turn_in_s(scene, view, until_s)
     if turn_s is None:
-        return None
-    radial_deg = float(scene.at(turn_s).radial_deg[0])
-    return radial_deg if np.isfinite(radial_deg) else None
+        return None, None
+    at = scene.at(turn_s)
+    radial_deg, distance_nm = float(at.radial_deg[0]), float(at.distance_nm[0])
+    if not (np.isfinite(radial_deg) and distance_nm > 0.0):
+        return None, None
+    off_rad = np.radians(float(at.ground_track_deg[0]) - radial_deg)
+    along_nm_s = float(at.groundspeed_kt[0]) / SECONDS_PER_HOUR * abs(float(np.sin(off_rad)))
+    sure_deg = read_at(
+        turn_edge(scene.flight, turn_s),
+        float(np.degrees(along_nm_s / distance_nm)),
+        position_angle_deg(scene.flight, distance_nm) / COVERAGE,
+        scene.procedure.station.alignment_within_deg,
+    )
+    return radial_deg, sure_deg

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.measures.station import track_before_deg
@@ -65,6 +66,16 @@ def arrival(scene: Scene, turn: StationTurn | None) -> Arrival | None:
         entry=None if straight_in else _entry(scene, near_parallel=near_parallel),
         entry_by_sector=sector,
     )
+
+
+def why_not_arrived(scene: Scene, arrived: Arrival | None) -> tuple[str, ...]:
+    """Why the arrival, or a racetrack's entry, could not be told where a way in was flown."""
+    if arrived is None:
+        return (tr("Arrival not measured: the way to the station was not observed."),)
+    racetrack = turn_side(scene.procedure) is not None and scene.span(Phase.OUTBOUND, 0) is not None
+    if racetrack and not arrived.straight_in and arrived.entry is None:
+        return (tr("Entry into the racetrack not told: the first turn and track out fit none of the three."),)
+    return ()
 
 
 def _track_to_station(scene: Scene, inbound: Span, turn: StationTurn | None) -> tuple[float | None, float]:

@@ -11,20 +11,19 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.language import tr
-from debrief.measures import uncertainty
 from debrief.measures.arc import arc_flown
-from debrief.measures.arrival import arrival
+from debrief.measures.arrival import arrival, why_not_arrived
 from debrief.measures.circling import circling_measures
 from debrief.measures.descent import Descent, descent
 from debrief.measures.ending import landing_measures, missed_measures
 from debrief.measures.final_track import missed_approach_point_s
-from debrief.measures.gates import GateLimits, gates
+from debrief.measures.gates import GateLimits, gate_sure, gates
 from debrief.measures.holding import hold_after, hold_before
 from debrief.measures.intercept import intercept
 from debrief.measures.legs import LegFields, leg_fields, with_reasons
 from debrief.measures.minimum import visual_descent
 from debrief.measures.missed import after_view
-from debrief.measures.moments import closest_point
+from debrief.measures.moments import altitude_passing_ft
 from debrief.measures.outbound import outbound_measures
 from debrief.measures.reversal import reversal_measures
 from debrief.measures.scene import Scene, scene_of
@@ -79,12 +78,15 @@ def measure(
         span = scene.span(phase)
         return None if span is None else LegMeasures(**fields(span))
 
-    turn, why_no_turn = station_turn(scene)
+    turn, why_no_turn = station_turn(scene, statistics=statistics)
     outbound, inbound = last.outbound, leg(Phase.INBOUND)
     if why_no_turn and outbound is not None:
         outbound = replace(outbound, warnings=(*outbound.warnings, why_no_turn))
     elif why_no_turn and inbound is not None:
         inbound = replace(inbound, warnings=(*inbound.warnings, why_no_turn))
+    arrived = arrival(scene, turn)
+    if inbound is not None:
+        inbound = replace(inbound, warnings=(*inbound.warnings, *why_not_arrived(scene, arrived)))
     missed, landing = scene.span(Phase.MISSED_APPROACH), scene.span(Phase.LANDING)
     return Measures(
         inbound=inbound,
@@ -96,8 +98,8 @@ def measure(
         missed_approach=None if missed is None else missed_measures(scene, missed, fields(missed)),
         landing=None if landing is None else landing_measures(scene, landing, fields(landing)),
         turn=turn,
-        intercept=last.intercept if last.intercept is not None else _straight_in_intercept(scene),
-        arrival=arrival(scene, turn),
+        intercept=last.intercept or _straight_in_intercept(scene, statistics),
+        arrival=arrived,
         arc=arc_flown(scene),
         visual_segment=visual_measures(scene),
         circling=circling_measures(scene),
@@ -116,22 +118,24 @@ def _circuit(scene: Scene, number: int, statistics: bool) -> Circuit:
     return Circuit(
         outbound=None
         if outbound is None
-        else outbound_measures(scene, outbound, leg_fields(scene, outbound)),
+        else outbound_measures(scene, outbound, leg_fields(scene, outbound, every_half_width=statistics)),
         course_reversal=(
             None
             if reversal is None
-            else reversal_measures(scene, reversal, leg_fields(scene, reversal, statistics=statistics))
+            else reversal_measures(
+                scene, reversal, leg_fields(scene, reversal, statistics=statistics), statistics=statistics
+            )
         ),
         intermediate=(
             None
             if intermediate is None
             else LegMeasures(**leg_fields(scene, intermediate, statistics=statistics))
         ),
-        intercept=None if reversal is None else _intercept(scene, reversal, number),
+        intercept=None if reversal is None else _intercept(scene, reversal, number, statistics),
     )
 
 
-def _intercept(scene: Scene, reversal: Span, circuit: int) -> Intercept:
+def _intercept(scene: Scene, reversal: Span, circuit: int, statistics: bool) -> Intercept:
     after = scene.span(Phase.INTERMEDIATE, circuit)
     last = circuit == scene.last_circuit
     if after is None and last and scene.procedure.station_on_aerodrome:
@@ -139,10 +143,11 @@ def _intercept(scene: Scene, reversal: Span, circuit: int) -> Intercept:
     established_s = scene.attempt.established_s if last else None
     if established_s is None and after is not None and after.phase is Phase.INTERMEDIATE:
         established_s = after.start_s
-    return intercept(scene, reversal.start_s, established_s, reversal.end_s if after is None else after.end_s)
+    end_s = reversal.end_s if after is None else after.end_s
+    return intercept(scene, reversal.start_s, established_s, end_s, statistics=statistics)
 
 
-def _straight_in_intercept(scene: Scene) -> Intercept | None:
+def _straight_in_intercept(scene: Scene, statistics: bool) -> Intercept | None:
     """That of a straight-in approach to a station on the aerodrome, from inbound onto the final course."""
     inbound, final, established_s = (
         scene.span(Phase.INBOUND),
@@ -153,14 +158,7 @@ def _straight_in_intercept(scene: Scene) -> Intercept | None:
         return None
     if abs(established_s - inbound.end_s) > 1.0 or scene.span(Phase.COURSE_REVERSAL) is not None:
         return None
-    return intercept(scene, inbound.start_s, established_s, final.end_s)
-
-
-def _altitude_sure_ft(scene: Scene, t_s: float) -> float:
-    """Half-width at 95 % of the altitude where a point of the ground was passed. [ft]"""
-    at = scene.at(t_s)
-    passed = closest_point(scene.flight, 0.0, float(at.groundspeed_kt[0]))
-    return uncertainty.altitude_at_ft(scene.flight, passed.sd_s, float(at.vertical_speed_ft_min[0]))
+    return intercept(scene, inbound.start_s, established_s, final.end_s, statistics=statistics)
 
 
 def _final(scene: Scene, gate_limits: GateLimits | None, statistics: bool) -> FinalMeasures | None:
@@ -169,19 +167,19 @@ def _final(scene: Scene, gate_limits: GateLimits | None, statistics: bool) -> Fi
         return None
     leg: LegFields = leg_fields(scene, span, statistics=statistics)
     view = scene.over(span.start_s, span.end_s)
-    flown: Descent = descent(scene)
+    flown: Descent = descent(scene, statistics=statistics)
     leg["descent_angle_deg"] = flown.angle_deg  # it may have begun before the final
     why = list(flown.why)
     lowest_ft = lowest_s = None
     if np.isfinite(view.altitude_ft).any():
         lowest = int(np.nanargmin(view.altitude_ft))
         lowest_ft, lowest_s = float(view.altitude_ft[lowest]), float(view.t_s[lowest])
-    sure = {"level_off_altitude_ft": flown.level_off_uncertainty_ft}
+    sure = dict(flown.sure)
     if leg["altitude_ft"] is not None:
         sure["lowest_altitude_ft"] = leg["altitude_ft"].min_uncertainty
     point_s = missed_approach_point_s(scene)
     if point_s is not None:
-        sure["altitude_at_missed_approach_point_ft"] = _altitude_sure_ft(scene, point_s)
+        sure["altitude_at_missed_approach_point_ft"] = altitude_passing_ft(scene.flight, scene.at(point_s))
     if point_s is None:
         why.append(tr("The missed approach point was not reached, or cannot be told."))
     visual = visual_descent(scene)
@@ -191,6 +189,8 @@ def _final(scene: Scene, gate_limits: GateLimits | None, statistics: bool) -> Fi
     if gate_limits is not None:
         passed, why_no_gates = gates(scene, gate_limits)
         why.append(why_no_gates)
+    if statistics:
+        passed = tuple(replace(gate, uncertainties=gate_sure(scene, gate)) for gate in passed)
     return FinalMeasures(
         **with_reasons(leg, why, sure),
         lowest_altitude_ft=lowest_ft,

@@ -9,13 +9,18 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.language import tr
+from debrief.measures import log_errors
 from debrief.measures.base_turn import base_turn_s
 from debrief.measures.landing_runway import circling_from_s, runway_of
-from debrief.measures.lined_up import lined_up_s, lined_up_sure_nm
+from debrief.measures.lined_up import lined_up_s, lined_up_sure
+from debrief.measures.moments import Moment, turn_edge
+from debrief.measures.over_phase import altitude_sure, range_sure
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import all_known, known
+from debrief.measures.statistics import all_known, known, weights_s
+from debrief.measures.turning import TURNING_DEG_S
+from debrief.measures.uncertainty import COVERAGE, altitude_at_ft, ground_track_deg
 from debrief.navigation.radials import along_track_nm, cross_track_nm
-from debrief.phases.model import Floats, StationView
+from debrief.phases.model import Flight, Floats, StationView
 from debrief.procedures.geometry import place_nm
 from debrief.procedures.model import Phase, Runway
 from debrief.result import CirclingMeasures
@@ -43,12 +48,13 @@ def circling_measures(scene: Scene) -> CirclingMeasures | None:
     lined_s, why_not = lined_up_s(scene, runway, start_s, span.end_s)
     if why_not:
         why.append(why_not)
-    before_nm = height_ft = sure_nm = None
+    before_nm = height_ft = None
+    sure = _sure(scene, view, across_nm if right else -across_nm, np.hypot(across_nm, along_nm), base_s)
     if lined_s is not None:
         there = scene.at(lined_s)
         before_nm = known(-_about(scene, runway, there)[1][0])
         height_ft = known(there.altitude_ft[0] - runway.elevation_ft)
-        sure_nm = lined_up_sure_nm(scene, runway, lined_s)
+        sure |= lined_up_sure(scene, runway, lined_s)
     return CirclingMeasures(
         start=scene.time(start_s),
         runway=runway.ident,
@@ -62,9 +68,55 @@ def circling_measures(scene: Scene) -> CirclingMeasures | None:
         lined_up=None if lined_s is None else scene.time(lined_s),
         lined_up_before_threshold_nm=before_nm,
         lined_up_height_ft=height_ft,
-        uncertainties=all_known({"lined_up_before_threshold_nm": sure_nm}),
+        uncertainties=all_known(sure),
         warnings=tuple(why),
     )
+
+
+def _sure(
+    scene: Scene, view: StationView, aside_nm: Floats, away_nm: Floats, base_s: float | None
+) -> dict[str, float | None]:
+    """Half-widths at 95 % of the farthest, the lowest, and the altitude at the base turn.
+
+    Where the farthest lies at one end of that part, it is as unsure as the moment of that end makes it.
+    """
+    flight = scene.flight
+    parts, weight_s = log_errors.position_nm(flight, turning=True), weights_s(view.t_s, view.segment)
+    base = Moment(0.0) if base_s is None else turn_edge(flight, base_s)
+    ends = (_left_course(flight, view), base)
+
+    def farthest_nm(values_nm: Floats) -> float:
+        most = int(np.argmax(values_nm))
+        if len(values_nm) < 2 or most not in (0, len(values_nm) - 1):
+            return range_sure(parts, values_nm, weight_s).greatest
+        inner, end = (1, ends[0]) if most == 0 else (most - 1, ends[1])
+        step_s = abs(float(view.t_s[most] - view.t_s[inner]))
+        drawing_nm_s = abs(float(values_nm[most] - values_nm[inner])) / step_s
+        return range_sure(
+            parts,
+            values_nm,
+            weight_s,
+            bias=drawing_nm_s * end.bias_s,
+            rectangular=drawing_nm_s * step_s if most == 0 else 0.0,  # leaving the course is known to a step
+            besides=drawing_nm_s * end.sd_s,
+        ).greatest
+
+    sure: dict[str, float | None] = {
+        "farthest_aside_nm": farthest_nm(aside_nm),
+        "farthest_nm": farthest_nm(away_nm),
+        "lowest_altitude_ft": altitude_sure(flight, view.altitude_ft, weight_s).least,
+    }
+    if base_s is not None:
+        sinking_ft_min = float(scene.at(base_s).vertical_speed_ft_min[0])
+        sure["base_turn"] = base.half_width_s
+        sure["base_turn_altitude_ft"] = altitude_at_ft(flight, base.half_width_s / COVERAGE, sinking_ft_min)
+    return sure
+
+
+def _left_course(flight: Flight, view: StationView) -> Moment:
+    """The error of leaving the final course: the track's there, over the rate of the turn."""
+    rate_deg_s = max(abs(float(view.turn_rate_deg_s[0])), TURNING_DEG_S)
+    return Moment(ground_track_deg(flight, float(view.groundspeed_kt[0])) / COVERAGE / rate_deg_s)
 
 
 def _about(scene: Scene, runway: Runway, view: StationView) -> tuple[Floats, Floats]:

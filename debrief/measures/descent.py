@@ -6,12 +6,14 @@ Not here  limits (``minimum``), the stabilised gates (``gates``), the formulas (
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.language import tr
-from debrief.measures import uncertainty
+from debrief.measures import log_errors, uncertainty
 from debrief.measures.final_track import (
     along_nm,
     final_fix,
@@ -19,10 +21,12 @@ from debrief.measures.final_track import (
     to_threshold,
 )
 from debrief.measures.minimum import minimum_ft
+from debrief.measures.moments import altitude_passing_ft, over_limit, passing, read_at
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import Stretch, stretches
 from debrief.navigation.descent import angle_deg
+from debrief.navigation.intervals import half_width
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Flight, Floats, StationView
 from debrief.procedures.model import Phase
@@ -41,6 +45,10 @@ RATE_OVER_S = 10.0
 #: Source: ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen.
 THRESHOLD_CROSSING_FT = 50.0
 
+_BESIDE_S = 2.0  # to each side, for how fast a descent steepens
+_SAME_FT_MIN = 20.0
+_LEAST_SINKING_FT_MIN = 50.0  # a limit below this would take level flight in
+_NEAR_THE_MEDIAN = 0.25  # share of all slopes that tell how their median moves
 _MOST_POINTS = 80  # of the fitted descent: its slopes are taken between all pairs
 
 
@@ -57,12 +65,14 @@ class Descent:
     max_rate_uncertainty_ft_min: float | None = None
     level_off_s: float | None = None
     level_off_altitude_ft: float | None = None
-    level_off_uncertainty_ft: float | None = None
+    sure: Mapping[str, float | None] = field(
+        default_factory=dict
+    )  # half-widths at 95 %, by the measure's name
     why: tuple[str, ...] = ()
 
 
-def descent(scene: Scene) -> Descent:
-    """Measure the descent of the final that led to the end of the attempt."""
+def descent(scene: Scene, *, statistics: bool = True) -> Descent:
+    """Measure the descent of the final that led to the end of the attempt; its half-widths with ``statistics`` only."""
     span = scene.span(Phase.FINAL)
     assert span is not None
     view = scene.over(span.start_s, span.end_s)
@@ -80,7 +90,7 @@ def descent(scene: Scene) -> Descent:
         start_s = begun.start_s
         start_along_nm = known(along_nm(scene, scene.at(start_s))[0])
         angle = angle_flown_deg(scene.over(start_s, span.end_s))
-    required = _required_angle_deg(scene, fix_s)
+    required, required_sure_deg = _required_angle_deg(scene, fix_s)
     if required is None:
         why.append(
             tr(
@@ -90,6 +100,16 @@ def descent(scene: Scene) -> Descent:
         )
     rate, rate_s, rate_sure = max_descent_rate(scene.flight, view)
     level = _level_off(scene, view)
+    sure = _sure(scene, start_s, span.end_s, level) if statistics else {}
+    if statistics:
+        sure["required_angle_deg"] = required_sure_deg
+        if start_s is not None and "descent_start" not in sure:
+            why.append(
+                tr(
+                    "How sure the descent's beginning is cannot be told: the aircraft was already descending where the "
+                    "view of it begins."
+                )
+            )
     return Descent(
         start_s=start_s,
         start_along_nm=start_along_nm,
@@ -100,11 +120,30 @@ def descent(scene: Scene) -> Descent:
         max_rate_uncertainty_ft_min=rate_sure,
         level_off_s=None if level is None else level.start_s,
         level_off_altitude_ft=None if level is None else float(np.mean(view.altitude_ft[level.part])),
-        level_off_uncertainty_ft=(
-            None if level is None else known(uncertainty.mean_altitude_ft(scene.flight, level.seconds))
-        ),
+        sure=sure,
         why=tuple(why),
     )
+
+
+def _sure(
+    scene: Scene, start_s: float | None, end_s: float, level: Stretch | None
+) -> dict[str, float | None]:
+    """Half-widths at 95 % of where the descent began, of its angle, and of the altitude once level."""
+    flight, sure = scene.flight, dict[str, float | None]()
+    if start_s is not None:
+        view = flight.at(np.array([start_s - _BESIDE_S, start_s, start_s + _BESIDE_S]))
+        wrong_ft_min = log_errors.one(log_errors.vertical_speed_ft_min(flight))
+        rates_ft_min = view.vertical_speed_ft_min
+        if abs(float(rates_ft_min[1]) + DESCENDING_FT_MIN) <= log_errors.NEAR * wrong_ft_min + _SAME_FT_MIN:
+            begins = passing(float(rates_ft_min[2] - rates_ft_min[0]) / (2.0 * _BESIDE_S), wrong_ft_min)
+            position_nm = log_errors.one(log_errors.position_nm(flight))
+            along_nm_s = float(view.groundspeed_kt[1]) / SECONDS_PER_HOUR
+            sure["descent_start"] = begins.half_width_s
+            sure["descent_start_distance_nm"] = read_at(begins, along_nm_s, position_nm)
+        sure["descent_angle_deg"] = angle_sure_deg(flight, scene.over(start_s, end_s))
+    if level is not None:
+        sure["level_off_altitude_ft"] = uncertainty.mean_altitude_ft(flight, level.seconds)
+    return sure
 
 
 def _descents(view: StationView) -> list[Stretch]:
@@ -127,16 +166,70 @@ def _descent_from(scene: Scene, fix_s: float, end_s: float) -> Stretch | None:
     return next((s for s in _descents(view) if s.end_s > fix_s), None)
 
 
-def angle_flown_deg(view: StationView) -> float | None:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Slopes:
+    """Points of the descending parts, put one after the other, and the slopes between all pairs of them."""
+
+    t_s: Floats
+    slope_ft_nm: Floats
+    apart_nm: Floats
+    first: NDArray[np.int64]  # of each pair, as an index of a point
+    second: NDArray[np.int64]
+
+
+def angle_flown_deg(view: StationView, sinking_ft_min: float = DESCENDING_FT_MIN) -> float | None:
     """Angle over the ground of the descending parts: the median of all slopes between their points. [deg]
 
     ``None`` where nothing of 100 ft and more was flown down. The level parts of a stepped descent do not count.
     The median of slopes (Theil and Sen) does not mind a few wrong altitudes.
     """
+    slopes = _slopes(view, sinking_ft_min)
+    return None if slopes is None else _angle_deg(slopes)
+
+
+def _angle_deg(slopes: _Slopes) -> float:
+    return float(np.degrees(np.arctan(np.median(slopes.slope_ft_nm) / FEET_PER_NM)))
+
+
+def angle_sure_deg(flight: Flight, view: StationView) -> float:
+    """Half-width at 95 % of ``angle_flown_deg``. [deg]
+
+    A median moves as those move that lie next to it: the error of each altitude, and of the way flown, counts by the
+    slopes there to which it belongs. Besides, which parts count as descending hangs on a vertical speed that is itself unsure.
+    """
+    slopes = _slopes(view, DESCENDING_FT_MIN)
+    if slopes is None:
+        return np.nan
+    off = np.abs(slopes.slope_ft_nm - np.median(slopes.slope_ft_nm))
+    nearest = max(1, int(len(off) * _NEAR_THE_MEDIAN))
+    near = np.argpartition(off, nearest - 1)[:nearest]
+    share = 1.0 / slopes.apart_nm[near] / len(near)
+    count = len(slopes.t_s)
+    weights: Floats = np.bincount(slopes.first[near], share, count).astype(np.float64)
+    weights -= np.bincount(slopes.second[near], share, count)
+    by_altitude = log_errors.weighted(log_errors.altitude_ft(flight), slopes.t_s, weights)
+    by_way = log_errors.weighted(log_errors.position_nm(flight), slopes.t_s, weights)
+    ft_per_nm = float(np.hypot(by_altitude, float(np.median(slopes.slope_ft_nm)) * by_way))
+    here_deg = _angle_deg(slopes)
+
+    def angle_at(limit_ft_min: float) -> float | None:
+        return here_deg if limit_ft_min == DESCENDING_FT_MIN else angle_flown_deg(view, limit_ft_min)
+
+    chosen_deg = over_limit(
+        angle_at,
+        DESCENDING_FT_MIN,
+        log_errors.one(log_errors.vertical_speed_ft_min(flight)),
+        least=_LEAST_SINKING_FT_MIN,
+    )
+    steep = float(np.cos(np.radians(here_deg))) ** 2
+    return half_width(float(np.hypot(np.degrees(ft_per_nm / FEET_PER_NM) * steep, chosen_deg)))
+
+
+def _slopes(view: StationView, sinking_ft_min: float) -> _Slopes | None:
     view = view.where(np.isfinite(view.altitude_ft))
     if not _descents(view):
         return None
-    sinking = view.vertical_speed_ft_min < -DESCENDING_FT_MIN
+    sinking = view.vertical_speed_ft_min < -sinking_ft_min
     pair = sinking[1:] & sinking[:-1] & (np.diff(view.segment) == 0)
     if pair.sum() < 2:
         return None
@@ -144,33 +237,49 @@ def angle_flown_deg(view: StationView) -> float | None:
     speed_kt = (view.groundspeed_kt[1:] + view.groundspeed_kt[:-1]) / 2.0
     flown_nm = np.cumsum(np.where(pair, speed_kt * step_s / SECONDS_PER_HOUR, 0.0))[pair]
     lost_ft = np.cumsum(np.where(pair, -np.diff(view.altitude_ft), 0.0))[pair]
-    pick = np.unique(np.linspace(0, len(flown_nm) - 1, _MOST_POINTS).astype(int))
-    first, second = np.triu_indices(len(pick), k=1)
-    apart_nm = flown_nm[pick][second] - flown_nm[pick][first]
-    slopes = (lost_ft[pick][second] - lost_ft[pick][first])[apart_nm > 0] / apart_nm[apart_nm > 0]
-    if len(slopes) == 0:
+    # at even distances, so that no step of the view decides
+    at_nm = np.linspace(flown_nm[0], flown_nm[-1], min(len(flown_nm), _MOST_POINTS))
+    at_ft, at_s = np.interp(at_nm, flown_nm, lost_ft), np.interp(at_nm, flown_nm, view.t_s[1:][pair])
+    first, second = np.triu_indices(len(at_nm), k=1)
+    apart_nm = at_nm[second] - at_nm[first]
+    if not (apart_nm > 0).all():
         return None
-    return float(np.degrees(np.arctan(np.median(slopes) / FEET_PER_NM)))
+    return _Slopes(at_s, (at_ft[second] - at_ft[first]) / apart_nm, apart_nm, first, second)
 
 
-def _required_angle_deg(scene: Scene, fix_s: float) -> float | None:
-    """The published angle, else from the altitude at the fix to 50 ft over the threshold, or to the minimum."""
+def _required_angle_deg(scene: Scene, fix_s: float) -> tuple[float | None, float | None]:
+    """The published angle, else from the altitude at the fix to 50 ft over the threshold, or to the minimum [deg].
+
+    And its half-width at 95 %, by that of the altitude; none where it is published.
+    """
     final = scene.procedure.final
     if final is None:
-        return None
+        return None, None
     if final.descent_angle_deg is not None:
-        return final.descent_angle_deg
+        return final.descent_angle_deg, None
     at = scene.at(fix_s)
     ahead = to_threshold(scene, at)
     runway = scene.procedure.runway
     if ahead is not None and runway is not None:
         height_ft = float(at.altitude_ft[0]) - runway.elevation_ft - THRESHOLD_CROSSING_FT
-        return known(angle_deg(height_ft, float(ahead[0][0])))
+        return _required(scene, at, height_ft, float(ahead[0][0]))
     point_nm = missed_approach_point_along_nm(scene)
     if point_nm is None or final.altitude is None or final.altitude.low_ft is None:
-        return None
+        return None, None
     height_ft = float(at.altitude_ft[0]) - final.altitude.low_ft
-    return known(angle_deg(height_ft, point_nm - float(along_nm(scene, at)[0])))
+    return _required(scene, at, height_ft, point_nm - float(along_nm(scene, at)[0]))
+
+
+def _required(
+    scene: Scene, at: StationView, height_ft: float, to_go_nm: float
+) -> tuple[float | None, float | None]:
+    required_deg = known(angle_deg(height_ft, to_go_nm))
+    if required_deg is None or not to_go_nm > 0.0:
+        return required_deg, None
+    steep = float(np.cos(np.radians(required_deg))) ** 2
+    return required_deg, float(
+        np.degrees(altitude_passing_ft(scene.flight, at) / FEET_PER_NM / to_go_nm)
+    ) * steep
 
 
 def max_descent_rate(flight: Flight, view: StationView) -> tuple[float | None, float | None, float | None]:

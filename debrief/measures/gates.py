@@ -18,9 +18,12 @@ from debrief.measures.descent import rates_over
 from debrief.measures.landing_runway import runway_of
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.scene import Scene
+from debrief.measures.statistics import all_known
 from debrief.measures.stretches import stretches
 from debrief.measures.tracking import needle_deg, scored_course_deg
+from debrief.measures.uncertainty import altitude_ft
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import StationView
 from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Phase
@@ -73,6 +76,14 @@ def gates(scene: Scene, limits: GateLimits) -> tuple[tuple[Gate, ...], str]:
             )
         )
     return tuple(found), ""
+
+
+def gate_sure(scene: Scene, gate: Gate) -> dict[str, float]:
+    """Half-width at 95 % of when a height was passed: that of the altitude, over how fast it is lost there. [s]"""
+    at = scene.at((gate.time - scene.flight.log.track.epoch).total_seconds())
+    sinking_ft_s = abs(float(at.vertical_speed_ft_min[0])) / SECONDS_PER_MINUTE
+    sure_s = altitude_ft(scene.flight) / sinking_ft_s if sinking_ft_s > 0.0 else np.nan
+    return all_known({"time": sure_s})
 
 
 def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimits) -> dict[GateLimit, str]:

@@ -7,19 +7,25 @@ Source    ``hold`` in DEVELOPERS.md, Definitions. The margins: common practice.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 
-from debrief.measures.over_phase import altitude_sure
+from debrief.language import tr
+from debrief.measures import log_errors
+from debrief.measures.moments import Moment, closest_point, passing
+from debrief.measures.over_phase import altitude_sure, range_sure
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import range_of, weights_s
+from debrief.measures.statistics import all_known, range_of, weights_s
 from debrief.measures.turning import episodes
+from debrief.measures.uncertainty import COVERAGE, ground_track_deg
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import cross_track_nm
 from debrief.phases.events import crossings
-from debrief.phases.model import StationView
+from debrief.phases.model import Floats, StationView
 from debrief.procedures.model import Hold
 from debrief.result import HoldMeasures
 
@@ -54,22 +60,46 @@ def _hold_in(scene: Scene, hold: Hold, start_s: float, end_s: float) -> HoldMeas
     if len(view) < 2:
         return None
     times_s = [crossing.t_s for crossing in crossings(view, scene.flight.at) if not crossing.missed]
-    parts = [view.between(a, b) for a, b in pairwise(times_s) if b - a <= LONGEST_CIRCUIT_S]
-    rounds = [part for part in parts if _has_turn_back(part)]
+    parts = [(b, view.between(a, b)) for a, b in pairwise(times_s) if b - a <= LONGEST_CIRCUIT_S]
+    rounds = [(passed_s, part) for passed_s, part in parts if _has_turn_back(part)]
     if not rounds:
         return None
-    inbound = [seconds for part in rounds if (seconds := _inbound_s(scene, hold, part)) is not None]
-    whole = view.between(float(rounds[0].t_s[0]), float(rounds[-1].t_s[-1]))
+    legs = [_inbound_leg(scene, hold, part, passed_s) for passed_s, part in rounds]
+    inbound = [leg for leg in legs if leg is not None]
+    whole = view.between(float(rounds[0][1].t_s[0]), float(rounds[-1][1].t_s[-1]))
     weight_s = weights_s(whole.t_s, whole.segment)
     return HoldMeasures(
         circuits=len(rounds),
         side=_side(scene, hold, whole),
-        inbound_s=float(np.mean(inbound)) if inbound else None,
+        inbound_s=float(np.mean([seconds for seconds, _ in inbound])) if inbound else None,
         farthest_nm=float(whole.distance_nm.max()),
         altitude_ft=range_of(
             whole.altitude_ft, weight_s, altitude_sure(scene.flight, whole.altitude_ft, weight_s)
         ),
+        uncertainties=all_known(_sure(scene, whole, weight_s, [began for _, began in inbound])),
+        warnings=()
+        if inbound
+        else (
+            tr("Inbound leg of the hold not measured: no circuit was flown along its course to the station."),
+        ),
     )
+
+
+def _sure(
+    scene: Scene, view: StationView, weight_s: Floats, began: Sequence[Moment]
+) -> dict[str, float | None]:
+    """Half-widths at 95 % of the farthest distance and of the mean time inbound, of legs that began at such moments."""
+    flight = scene.flight
+    parts = log_errors.position_nm(flight, turning=True)
+    sure: dict[str, float | None] = {"farthest_nm": range_sure(parts, view.distance_nm, weight_s).greatest}
+    if began:
+        passed = closest_point(flight, 0.0, float(np.median(view.groundspeed_kt)))
+        each_s = np.hypot([one.sd_s for one in began], passed.sd_s)
+        turned_s = abs(float(np.mean([one.turned_s for one in began])))  # the same way in each circuit
+        sure["inbound_s"] = half_width(
+            float(np.sqrt(np.sum(np.square(each_s)))) / len(began), rectangular=turned_s
+        )
+    return sure
 
 
 def _side(scene: Scene, hold: Hold, view: StationView) -> Literal["left", "right"]:
@@ -87,10 +117,17 @@ def _has_turn_back(part: StationView) -> bool:
     return bool(episodes(later, BACK_DEG))
 
 
-def _inbound_s(scene: Scene, hold: Hold, part: StationView) -> float | None:
-    """How long the inbound leg of a circuit was: along its course, up to the station. [s]"""
-    off_deg = np.abs(difference_deg(part.ground_track_true_deg, scene.procedure.true_deg(hold.course_deg)))
-    beside = np.flatnonzero(off_deg > INBOUND_TRACK_DEG)
+def _inbound_leg(scene: Scene, hold: Hold, part: StationView, passed_s: float) -> tuple[float, Moment] | None:
+    """How long the inbound leg of a circuit was: along its course, up to the station [s]; how sure its beginning is."""
+    flight = scene.flight
+    track_off_deg = difference_deg(part.ground_track_true_deg, scene.procedure.true_deg(hold.course_deg))
+    beside = np.flatnonzero(np.abs(track_off_deg) > INBOUND_TRACK_DEG)
     if not len(beside) or beside[-1] == len(part) - 1:
         return None
-    return float(part.t_s[-1] - part.t_s[beside[-1] + 1])
+    last = slice(int(beside[-1]), int(beside[-1]) + 2)
+    t_s, off_deg = part.t_s[last], np.abs(track_off_deg[last])
+    begins_s = float(np.interp(-INBOUND_TRACK_DEG, -off_deg, t_s))
+    rate_deg_s = float(np.diff(track_off_deg[last])[0] / np.diff(t_s)[0])
+    track_deg = ground_track_deg(flight, float(part.groundspeed_kt[beside[-1]])) / COVERAGE
+    turned_deg = -scene.procedure.station.alignment_within_deg
+    return passed_s - begins_s, passing(rate_deg_s, track_deg, turned_deg)

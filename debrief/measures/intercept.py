@@ -12,14 +12,16 @@ from numpy.typing import NDArray
 
 from debrief.language import mark, tr
 from debrief.measures import log_errors, uncertainty
-from debrief.measures.moments import EARLY_PER_S, over_limit, turn_rate_sd_deg_s
+from debrief.measures.joining import established, needle_alive
+from debrief.measures.moments import EARLY_PER_S, between, over_limit, read_at, turn_rate_sd_deg_s
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import known, weights_s
+from debrief.measures.statistics import all_known, known, weights_s
 from debrief.measures.stretches import stretches
 from debrief.measures.turning import TURNING_DEG_S
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import FULL_SCALE_DEG, cross_track_nm, deviation_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Floats, StationView
 from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Pattern
@@ -66,11 +68,18 @@ class _Approach:
             self.inbound[: outbound[-1]] = False
 
 
-def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end_s: float) -> Intercept:
+def intercept(
+    scene: Scene,
+    start_s: float,
+    established_s: float | None,
+    leg_end_s: float,
+    *,
+    statistics: bool = True,
+) -> Intercept:
     """Measure the intercept that began after ``start_s`` (the reversal's start).
 
     ``established_s`` is ``None`` where the aircraft never was; ``leg_end_s`` is where the inbound course ends
-    (the station, or the end of the final).
+    (the station, or the end of the final). Without ``statistics`` only the half-widths that a rule asks for.
     """
     reasons: list[str] = []
     way = _Approach(scene, scene.over(start_s, leg_end_s))
@@ -105,6 +114,13 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
         angle_uncertainty = _angle_sure_deg(scene, way, alive_s, until_s, at, ending_turn)
     overshoot, crossed_s = _overshoot_nm(way, established_s, _turns_of(scene))
     at_established = None if established_s is None else scene.at(established_s)
+    sure = _moments_sure(scene, alive_s, established_s) if statistics else {}
+    if statistics and established_s is not None and not hidden and "established" not in sure:
+        reasons.append(
+            tr(
+                "How sure being established is cannot be told: neither needle nor track was at its limit there."
+            )
+        )
     return Intercept(
         time=None if alive_s is None else scene.time(alive_s),
         angle_deg=angle,
@@ -119,7 +135,25 @@ def intercept(scene: Scene, start_s: float, established_s: float | None, leg_end
             None if established_s is None or alive_s is None else established_s - alive_s
         ),
         warnings=tuple(reasons),
+        uncertainties=sure,
     )
+
+
+def _moments_sure(scene: Scene, alive_s: float | None, established_s: float | None) -> dict[str, float]:
+    """Half-widths at 95 % of both moments, of the time between them, and of where the aircraft was established."""
+    alive = None if alive_s is None else needle_alive(scene, alive_s)
+    joined = None if established_s is None else established(scene, established_s)
+    sure: dict[str, float | None] = {}
+    if alive is not None:
+        sure["time"] = alive.half_width_s
+    if joined is not None and established_s is not None:
+        closing_kt = float(scene.at(established_s).closing_kt[0])
+        position_nm = log_errors.one(log_errors.position_nm(scene.flight, turning=True))
+        sure["established"] = joined.half_width_s
+        sure["established_distance_nm"] = read_at(joined, closing_kt / SECONDS_PER_HOUR, position_nm)
+    if alive is not None and joined is not None:
+        sure["seconds_to_established"] = between(alive, joined)
+    return all_known(sure)
 
 
 def _angle_sure_deg(

@@ -15,7 +15,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.altitude import leg_breaks
-from debrief.measures.descent import angle_flown_deg
+from debrief.measures.descent import angle_flown_deg, angle_sure_deg
 from debrief.measures.ends import ends_sure
 from debrief.measures.final_track import by_eye_from_s
 from debrief.measures.minimum import final_breaks
@@ -65,8 +65,13 @@ def track_length_nm(view: StationView) -> float:
     return float(np.sum(step_nm[np.diff(view.segment) == 0]))
 
 
-def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegFields:
-    """Measure what every phase has in common; without ``statistics`` only its time and way."""
+def leg_fields(
+    scene: Scene, span: Span, *, statistics: bool = True, every_half_width: bool = True
+) -> LegFields:
+    """Measure what every phase has in common; without ``statistics`` only its time and way.
+
+    Without ``every_half_width`` that of the descent's angle is left out: no rule asks for it, and it takes the longest.
+    """
     flight, procedure = scene.flight, scene.procedure
     part = scene.part(span.start_s, span.end_s)
     view = scene.view.where(part)
@@ -113,8 +118,13 @@ def leg_fields(scene: Scene, span: Span, *, statistics: bool = True) -> LegField
     final = span.phase is Phase.FINAL
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
     fields["descent_angle_deg"] = angle_flown_deg(view)
-    fields["uncertainties"] |= all_known(ends_sure(scene, span, fields["track_length_nm"]))
-    reasons = [kept.why, *_air(scene, span, part, weight_s, fields)]
+    if (
+        every_half_width and fields["descent_angle_deg"] is not None and not final
+    ):  # of a final see ``descent``
+        fields["uncertainties"] |= all_known({"descent_angle_deg": angle_sure_deg(flight, view)})
+    ends, why_not = ends_sure(scene, span, fields["track_length_nm"])
+    fields["uncertainties"] |= all_known(ends)
+    reasons = [kept.why, why_not, *_air(scene, span, part, weight_s, fields)]
     if fields["altitude_ft"] is None:
         reasons.append(tr("Altitude not measured: the log has none here; its limits could not be checked."))
     elif not np.isfinite(view.altitude_ft).all() and procedure.leg_of(span.phase) is not None:
@@ -151,6 +161,7 @@ def _fill_tracking(fields: LegFields, kept: Tracking) -> None:
     fields["cross_track_nm"] = kept.cross_track_nm
     fields["deviation_deg"] = kept.deviation_deg
     fields["within_half_scale"] = kept.within_half_scale
+    fields["uncertainties"] |= all_known({"within_half_scale": kept.within_half_scale_sure})
 
 
 def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFields) -> list[str]:

@@ -1,6 +1,6 @@
 """Lined up with a runway: from when on, and how sure that is.
 
-Owns      ``lined_up_s`` and ``lined_up_sure_nm``, for a visual segment and for circling alike.
+Owns      ``lined_up_s`` and ``lined_up_sure``, for a visual segment and for circling alike.
 Not here  which runway it is (``landing_runway``), what came before (``visual``, ``circling``).
 Source    Within 0.05 NM of the centre line and with the track within 10 degrees of it. Mark: common practice.
 """
@@ -42,8 +42,8 @@ def lined_up_s(scene: Scene, runway: Runway, start_s: float, end_s: float) -> tu
     return float(view.t_s[first]), ""
 
 
-def lined_up_sure_nm(scene: Scene, runway: Runway, lined_s: float) -> float:
-    """Half-width at 95 % of where it was lined up, by what decided it: the way across, or the turn. [NM]"""
+def lined_up_sure(scene: Scene, runway: Runway, lined_s: float) -> dict[str, float | None]:
+    """Half-widths at 95 % of where and how high it was lined up, by what decided it: the way across, or the turn."""
     at = scene.at(lined_s)
     position_nm = log_errors.one(log_errors.position_nm(scene.flight))
     speed_kt = float(at.groundspeed_kt[0])
@@ -54,4 +54,9 @@ def lined_up_sure_nm(scene: Scene, runway: Runway, lined_s: float) -> float:
     else:
         closing_kt = max(abs(speed_kt * float(np.sin(np.radians(off_deg)))), _SLOWEST_CLOSING_KT)
         moment = Moment(position_nm / closing_kt * SECONDS_PER_HOUR)
-    return read_at(moment, speed_kt / SECONDS_PER_HOUR, position_nm)
+    height_ft = uncertainty.altitude_at_ft(scene.flight, moment.sd_s, float(at.vertical_speed_ft_min[0]))
+    return {
+        "lined_up": moment.half_width_s,
+        "lined_up_before_threshold_nm": read_at(moment, speed_kt / SECONDS_PER_HOUR, position_nm),
+        "lined_up_height_ft": height_ft,
+    }

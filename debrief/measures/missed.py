@@ -14,14 +14,15 @@ from typing import Literal
 import numpy as np
 
 from debrief.language import figure, tr
-from debrief.measures import uncertainty
+from debrief.measures import log_errors, uncertainty
 from debrief.measures.landing_runway import circling_from_s
 from debrief.measures.moments import turn_edge
 from debrief.measures.scene import Scene
-from debrief.measures.statistics import mean_direction_deg, weights_s
+from debrief.measures.statistics import known, mean_direction_deg, weights_s
 from debrief.measures.stretches import stretches
 from debrief.measures.turning import TURNING_DEG_S, episodes
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.intervals import half_width
 from debrief.phases.model import Span, StationView
 
 LONGEST_S = 1200.0  # what comes later belongs to another flight
@@ -72,14 +73,16 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
     away = episodes(view, TURN_DEG)
     first = next((turn for turn in away if turn.start_s > span.start_s), None)
     circled = circling_from_s(scene) is not None
-    off_deg, why = _course(scene, view, span.start_s, course_deg, first.start_s if first else None)
+    course, why = _course(scene, view, span.start_s, course_deg, first.start_s if first else None)
     if circled:  # back to the final course, from anywhere
-        off_deg, why = None, tr("Course of the missed approach not measured: the climb began while circling.")
+        course, why = None, tr("Course of the missed approach not measured: the climb began while circling.")
     level, why_not_level = _level(view)
     sure: dict[str, float | None] = {}
     if level is not None:
         sure["level_altitude_ft"] = uncertainty.mean_altitude_ft(scene.flight, level[2])
-    turn_ft = None
+    turn_ft, why_no_turn = None, ""
+    if first is None and missed.turn is not None:
+        why_no_turn = tr("Turn of the missed approach not measured: no turn of 30° and more was seen.")
     if first is not None and missed.turn is not None:
         turn_ft = float(np.interp(first.start_s, view.t_s, view.altitude_ft))
         edge = turn_edge(scene.flight, first.start_s)
@@ -88,25 +91,21 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
             scene.flight, edge.half_width_s / uncertainty.COVERAGE, climb_ft_min
         )
     return MissedPath(
-        course_off_deg=off_deg,
-        course_uncertainty_deg=(
-            None
-            if off_deg is None
-            else uncertainty.ground_track_deg(scene.flight, float(np.median(view.groundspeed_kt)))
-        ),
+        course_off_deg=None if course is None else course[0],
+        course_uncertainty_deg=None if course is None else known(course[1]),
         turn=None if first is None else "right" if first.change_deg > 0 else "left",
         turn_altitude_ft=turn_ft,
         level_altitude_ft=None if level is None else level[1],
         level_s=None if level is None else level[0],
         sure=sure,
-        why=tuple(reason for reason in (why, why_not_level) if reason),
+        why=tuple(reason for reason in (why, why_no_turn, why_not_level) if reason),
     )
 
 
 def _course(
     scene: Scene, view: StationView, start_s: float, course_deg: float, turn_s: float | None
-) -> tuple[float | None, str]:
-    """Mean ground track of the first part of the climb less the published course, right positive. [deg]"""
+) -> tuple[tuple[float, float] | None, str]:
+    """Mean ground track of the first part of the climb less the published course, right positive; its half-width. [deg]"""
     until_s = min(start_s + COURSE_S, np.inf if turn_s is None else turn_s)
     part = view.where((view.t_s >= start_s + SETTLING_S) & (view.t_s <= until_s))
     part = part.where(np.abs(part.turn_rate_deg_s) < TURNING_DEG_S)
@@ -116,25 +115,31 @@ def _course(
         )
     track_deg = mean_direction_deg(part.ground_track_true_deg, weights_s(part.t_s, part.segment))
     if track_deg is None:
-        return None, ""
-    return float(difference_deg(track_deg, scene.procedure.true_deg(course_deg))), ""
+        return None, tr("Course of the missed approach not measured: the ground track has no mean direction.")
+    speed_kt = float(np.median(part.groundspeed_kt))
+    velocity_kt = log_errors.mean(log_errors.velocity_kt(scene.flight), float(part.t_s[-1] - part.t_s[0]))
+    sure_deg = half_width(
+        float(np.degrees(velocity_kt / speed_kt)) if speed_kt > 0 else np.nan,
+        rectangular=scene.procedure.station.alignment_within_deg,
+    )
+    return (float(difference_deg(track_deg, scene.procedure.true_deg(course_deg))), sure_deg), ""
 
 
 def _level(view: StationView) -> tuple[tuple[float, float, float] | None, str]:
     """The highest level flight after the climb: when it begins, its mean altitude, how long it lasts [s, ft, s]."""
-    known = view.where(np.isfinite(view.altitude_ft))
-    if len(known) == 0:
+    seen = view.where(np.isfinite(view.altitude_ft))
+    if len(seen) == 0:
         return None, tr("Altitude of the missed approach not measured: the log has none there.")
-    climbed = known.altitude_ft > np.minimum.accumulate(known.altitude_ft) + CLIMBED_FT
-    steady = np.where(climbed, LEVEL_FT_MIN - np.abs(known.vertical_speed_ft_min), -1.0)
-    found = [s for s in stretches(known.t_s, steady, known.segment) if s.seconds >= LEVEL_S]
+    climbed = seen.altitude_ft > np.minimum.accumulate(seen.altitude_ft) + CLIMBED_FT
+    steady = np.where(climbed, LEVEL_FT_MIN - np.abs(seen.vertical_speed_ft_min), -1.0)
+    found = [s for s in stretches(seen.t_s, steady, seen.segment) if s.seconds >= LEVEL_S]
     if not found:
         return None, (
             tr(
                 "Altitude of the missed approach not measured: no level flight was seen after the climb, which went "
                 "up to {highest} ft.",
-                highest=figure(float(known.altitude_ft.max()), ",.0f"),
+                highest=figure(float(seen.altitude_ft.max()), ",.0f"),
             )
         )
-    means = [(float(known.t_s[s.first]), float(np.mean(known.altitude_ft[s.part])), s.seconds) for s in found]
+    means = [(float(seen.t_s[s.first]), float(np.mean(seen.altitude_ft[s.part])), s.seconds) for s in found]
     return max(means, key=lambda one: one[1]), ""

@@ -9,13 +9,13 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.language import tr
-from debrief.measures import log_errors, uncertainty
+from debrief.measures import log_errors
 from debrief.measures.legs import LegFields, with_reasons
-from debrief.measures.moments import closest_point, read_at, turn_edge
+from debrief.measures.moments import Moment, closest_point, read_at, slant_sure_nm, turn_edge
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean_direction_deg, weights_s
 from debrief.navigation.angles import wrap_360
-from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Span
 from debrief.result import OutboundMeasures
 
@@ -33,7 +33,8 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
     else:
         at = scene.at(span.end_s)
         distance_nm, dme_nm = known(at.distance_nm[0]), known(at.dme_nm[0])
-        sure["turn_off_distance_nm"], sure["turn_off_dme_nm"] = turn_off_sure_nm(scene, span.end_s)
+        turned = turn_edge(scene.flight, span.end_s)
+        sure["turn_off_distance_nm"], sure["turn_off_dme_nm"] = turn_off_sure_nm(scene, span.end_s, turned)
         if distance_nm is not None and dme_nm is None:
             why.append(
                 tr(
@@ -46,7 +47,6 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
         else:
             seconds = span.end_s - passage.t_s
             passed = closest_point(scene.flight, passage.distance_nm, float(at.groundspeed_kt[0]))
-            turned = turn_edge(scene.flight, span.end_s)
             sure["time_from_passage_s"] = read_at(turned, 1.0, passed.sd_s)
     heading = heading_mag_deg(scene, span)
     if heading is not None:
@@ -65,19 +65,13 @@ def _heading_sure_deg(scene: Scene, span: Span) -> float:
     return float(np.hypot(heading_deg, scene.air.variation_uncertainty_deg))
 
 
-def turn_off_sure_nm(scene: Scene, turn_s: float) -> tuple[float, float | None]:
-    """Half-widths at 95 % of the distance and the slant range where a turn begins. [NM]"""
+def turn_off_sure_nm(scene: Scene, turn_s: float, turned: Moment) -> tuple[float, float | None]:
+    """Half-widths at 95 % of the distance and the slant range where a turn begins, a moment so unsure. [NM]"""
     at = scene.at(turn_s)
     rate_nm_s = float(at.closing_kt[0]) / SECONDS_PER_HOUR
     position_nm = log_errors.one(log_errors.position_nm(scene.flight, turning=True))
-    turned = turn_edge(scene.flight, turn_s)
     distance_nm = read_at(turned, rate_nm_s, position_nm)
-    if not float(at.dme_nm[0]) > 0:
-        return distance_nm, None
-    flat = float(at.distance_nm[0] / at.dme_nm[0])
-    height_nm = uncertainty.altitude_ft(scene.flight) / uncertainty.COVERAGE / FEET_PER_NM
-    normal_nm = float(np.hypot(position_nm * flat, height_nm * np.sqrt(max(0.0, 1.0 - flat**2))))
-    return distance_nm, read_at(turned, rate_nm_s * flat, normal_nm)
+    return distance_nm, slant_sure_nm(scene.flight, at, turned)
 
 
 def heading_mag_deg(scene: Scene, span: Span) -> float | None:

@@ -10,6 +10,7 @@ lies too high by what the errors add to some of them, the more so the longer the
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import hypot
 
 import numpy as np
 
@@ -43,9 +44,19 @@ class SpreadSure:
 
 
 def range_sure(
-    parts: Parts, values: Floats, weight_s: Floats, *, bias: float = 0.0, rectangular: float = 0.0
+    parts: Parts,
+    values: Floats,
+    weight_s: Floats,
+    *,
+    bias: float = 0.0,
+    rectangular: float = 0.0,
+    besides: float = 0.0,
 ) -> RangeSure:
-    """Of the range of ``values``; ``bias`` and ``rectangular`` are the same for all of them, see ``half_width``."""
+    """Of the range of ``values``; ``bias`` and ``rectangular`` are the same for all of them, see ``half_width``.
+
+    ``besides`` is a further standard deviation of the least and greatest: of the moments between which they are looked
+    for.
+    """
     known = np.isfinite(values)
     if not known.any():
         return RangeSure(one=np.nan, least=np.nan, mean=np.nan, greatest=np.nan)
@@ -58,7 +69,7 @@ def range_sure(
     def extreme(sign: float) -> float:
         near = sign * values >= float(np.max(sign * values)) - within
         picked, normal = log_errors.greatest(parts, float(weight_s[near].sum()))
-        return half_width(normal, bias=abs(bias) + picked, rectangular=rectangular)
+        return half_width(hypot(normal, besides), bias=abs(bias) + picked, rectangular=rectangular)
 
     return RangeSure(
         one=half_width(single, bias=bias, rectangular=rectangular),

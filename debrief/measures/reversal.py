@@ -8,6 +8,7 @@ Source    Shapes of the patterns: ICAO Doc 8168 Vol II, I-4-3, 3.5.4 (mark: seen
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import product
 from typing import Literal
@@ -17,7 +18,18 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.legs import LegFields, with_reasons
-from debrief.measures.moments import turn_edge
+from debrief.measures.log_errors import Parts
+from debrief.measures.moments import (
+    Moment,
+    between,
+    closest_point,
+    passing,
+    read_at,
+    turn_edge,
+    turn_edges,
+    turn_end,
+    turn_rate_sure,
+)
 from debrief.measures.outbound import turn_off_sure_nm
 from debrief.measures.over_phase import range_sure
 from debrief.measures.scene import Scene
@@ -28,8 +40,9 @@ from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import along_track_nm, cross_track_nm
 from debrief.navigation.turns import bank_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.events import SHALLOW_TURN_DEG
-from debrief.phases.model import Span, StationView
+from debrief.phases.model import Floats, Span, StationView
 from debrief.procedures.model import Pattern, Phase
 from debrief.result import ReversalMeasures
 
@@ -159,8 +172,10 @@ def _turn_sure_deg(scene: Scene, view: StationView) -> float:
     return COVERAGE * float(np.degrees(np.sqrt(2.0) * across_kt / speed_kt))
 
 
-def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasures:
-    """Measure one course reversal."""
+def reversal_measures(
+    scene: Scene, span: Span, leg: LegFields, *, statistics: bool = True
+) -> ReversalMeasures:
+    """Measure one course reversal; without ``statistics`` only the half-widths that a rule asks for."""
     part = scene.part(span.start_s, span.end_s)
     view = scene.view.where(part)
     why: list[str] = []
@@ -202,15 +217,24 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
     entry_s = weights_s(entry_view.t_s, entry_view.segment)
     kias = scene.air.kias[part]
     fastest_kt = float(np.nanmax(kias)) if np.isfinite(kias).any() else None
+    begins = turn_edge(scene.flight, span.start_s)
+    sure = _sure(scene, span, view, begins)
+    if statistics and complete:
+        sure |= _entry_sure(scene, entry, entry_s, begins)
     turn_rate, bank = _turn_back(scene, shape.back)
+    racetrack_from = _racetrack_leg_from(scene, span) if likeliest == Pattern.RACETRACK.value else None
+    if racetrack_from is None and likeliest == Pattern.RACETRACK.value:
+        why.append(
+            tr("Time of the racetrack's outbound leg not measured: passing the station was not observed.")
+        )
+    if statistics and racetrack_from is not None:
+        sure["leg_seconds"] = between(racetrack_from.moment(), begins)
     if bank is None:
         why.append(tr("Bank not measured: no turn back was recognised."))
     elif not np.isfinite(scene.air.ktas[part]).any():
         why.append(tr("Bank found from ground speed: the wind and the true airspeed are not known."))
     return ReversalMeasures(
-        **with_reasons(
-            leg, why, _sure(scene, span, view) | _turns_sure(scene, shape, likeliest, turn_rate, bank)
-        ),
+        **with_reasons(leg, why, sure | _turns_sure(scene, shape, likeliest, turn_rate, bank)),
         side=_side(scene, span, view, shape, likeliest) if complete else None,
         pattern=pattern,
         pattern_may_be=may_be,
@@ -222,7 +246,7 @@ def reversal_measures(scene: Scene, span: Span, leg: LegFields) -> ReversalMeasu
         entry_airspeed_kias=mean(scene.air.kias[entry], entry_s) if complete else None,
         max_airspeed_kias=fastest_kt,
         max_airspeed_uncertainty_kt=None if fastest_kt is None else known(_fastest_sure_kt(scene, part)),
-        leg_seconds=_leg_seconds(scene, span, shape, likeliest),
+        leg_seconds=_leg_seconds(span, shape, likeliest, racetrack_from),
         turn_rate_deg_s=turn_rate,
         bank_deg=bank,
     )
@@ -234,11 +258,31 @@ def _fastest_sure_kt(scene: Scene, part: slice) -> float:
     return range_sure(errors, kias, weights_s(view.t_s, view.segment)).greatest
 
 
-def _sure(scene: Scene, span: Span, view: StationView) -> dict[str, float | None]:
+def _entry_sure(scene: Scene, entry: slice, entry_s: Floats, begins: Moment) -> dict[str, float | None]:
+    """Half-widths at 95 % of the speeds at the entry: means over some seconds about a moment that is itself unsure."""
+    flight, view, kias = scene.flight, scene.view.where(entry), scene.air.kias[entry]
+    seconds = float(entry_s.sum())
+
+    def speed_sure_kt(speed_kt: Floats, errors: Parts) -> float | None:
+        there = np.isfinite(speed_kt)
+        if there.sum() < 2:
+            return None
+        change_kt = float(np.diff(speed_kt[there][[0, -1]])[0])
+        rate_kt_s = change_kt / float(np.diff(view.t_s[there][[0, -1]])[0])
+        return read_at(begins, rate_kt_s, log_errors.mean(errors, seconds))
+
+    errors = scene.air.kias_errors_kt(flight, mean(kias, entry_s) or 0.0)
+    return {
+        "entry_groundspeed_kt": speed_sure_kt(view.groundspeed_kt, log_errors.velocity_kt(flight)),
+        "entry_airspeed_kias": speed_sure_kt(kias, errors),
+    }
+
+
+def _sure(scene: Scene, span: Span, view: StationView, begins: Moment) -> dict[str, float | None]:
     """Half-widths at 95 % of the distances."""
     parts = log_errors.position_nm(scene.flight, turning=True)
     weight_s = weights_s(view.t_s, view.segment)
-    distance_nm, dme_nm = turn_off_sure_nm(scene, span.start_s)
+    distance_nm, dme_nm = turn_off_sure_nm(scene, span.start_s, begins)
     course_true_deg = _width_course_true_deg(scene)
     across_nm = np.abs(cross_track_nm(view.east_nm, view.north_nm, course_true_deg))
     most = int(np.argmax(across_nm))
@@ -255,25 +299,17 @@ def _sure(scene: Scene, span: Span, view: StationView) -> dict[str, float | None
 def _turns_sure(
     scene: Scene, shape: Shape, pattern: str | None, rate_deg_s: float | None, bank: float | None
 ) -> dict[str, float | None]:
-    """Half-widths at 95 % of the leg's time, and of rate and bank of the turn back.
-
-    A smoothed turn begins early and ends late: of two beginnings that cancels, of a turn's own time it does not.
-    """
+    """Half-widths at 95 % of the time from turn to turn, and of rate and bank of the turn back."""
     if shape.back is None:
         return {}
-    begins = turn_edge(scene.flight, shape.back.start_s)
+    first_s = shape.back.start_s if shape.first is None else shape.first.start_s
+    first, begins, ends = turn_edges(scene.flight, [first_s, shape.back.start_s, shape.back.end_s])
     sure: dict[str, float | None] = {}
     if shape.first is not None and pattern != Pattern.RACETRACK.value:
-        first = turn_edge(scene.flight, shape.first.start_s)
-        sure["leg_seconds"] = half_width(
-            float(np.hypot(begins.sd_s, first.sd_s)), bias=begins.bias_s - first.bias_s
-        )
+        sure["leg_seconds"] = between(first, begins)
     if rate_deg_s is None or not shape.back.seconds > 0:
         return sure
-    ends = turn_edge(scene.flight, shape.back.end_s)
-    share = rate_deg_s / shape.back.seconds
-    normal_deg_s = share * float(np.hypot(begins.sd_s, ends.sd_s))
-    bias_deg_s = share * (begins.bias_s + ends.bias_s)
+    normal_deg_s, bias_deg_s = turn_rate_sure(rate_deg_s, shape.back.seconds, begins, ends)
     sure["turn_rate_deg_s"] = half_width(normal_deg_s, bias=bias_deg_s)
     wind = scene.wind
     if bank is not None and wind is not None and wind.tas_kt and wind.tas_uncertainty_kt is not None:
@@ -379,30 +415,56 @@ def _turns_onto_outbound(scene: Scene, passage_s: float, until_s: float) -> list
     ]
 
 
-def _leg_seconds(scene: Scene, span: Span, shape: Shape, pattern: str | None) -> float | None:
-    """Start of the first turn to the start of the turn back; of a racetrack, the outbound leg's own timing.
+@dataclass(frozen=True, slots=True)
+class _From:
+    """What a racetrack's outbound leg is timed from, and how sure that moment is."""
+
+    t_s: float
+    moment: Callable[[], Moment]
+
+
+def _leg_seconds(span: Span, shape: Shape, pattern: str | None, racetrack_from: _From | None) -> float | None:
+    """Start of the first turn to the start of the turn back; of a racetrack, the outbound leg's own timing."""
+    if shape.back is None:
+        return None
+    if pattern == Pattern.RACETRACK.value:
+        return None if racetrack_from is None else span.start_s - racetrack_from.t_s
+    return None if shape.first is None else shape.back.start_s - shape.first.start_s
+
+
+def _racetrack_leg_from(scene: Scene, span: Span) -> _From | None:
+    """From when a racetrack's outbound leg is timed.
 
     The 30 degrees of an offset entry are a part of it, and so is the turn from there to the outbound course.
 
     A racetrack's outbound leg is timed from abeam the station, or from the outbound heading where that comes
     later. Source: ICAO Doc 8168 Vol I, I-4-3. Mark: memory.
     """
-    if shape.back is None:
-        return None
-    if shape.first is not None and pattern != Pattern.RACETRACK.value:
-        return shape.back.start_s - shape.first.start_s
-    if pattern != Pattern.RACETRACK.value:
-        return None
     outbound = scene.span(Phase.OUTBOUND, span.circuit)
     passage = scene.passage_before(span.start_s)
     if outbound is None or passage is None:
         return None
+    flight = scene.flight
     inbound_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
     view = scene.over(passage.t_s, outbound.end_s)
-    onto = [t.end_s for t in _turns_onto_outbound(scene, passage.t_s, outbound.end_s)]
+    speed_kt = float(scene.at(passage.t_s).groundspeed_kt[0])
+    found = [_From(passage.t_s, lambda: closest_point(flight, passage.distance_nm, speed_kt))]
+    onto = _turns_onto_outbound(scene, passage.t_s, outbound.end_s)
+    if onto:
+        found.append(_From(onto[0].end_s, lambda: turn_end(flight, onto[0].end_s)))
     along_nm = along_track_nm(view.east_nm, view.north_nm, inbound_true_deg)
-    before = np.flatnonzero(along_nm[:-1] > 0)  # of passing abeam on the way out
-    moments = [passage.t_s, *onto[:1]]
+    before = np.flatnonzero((along_nm[:-1] > 0) & (along_nm[1:] <= 0))  # of passing abeam on the way out
     if len(before):
-        moments.append(float(view.t_s[before[-1] + 1]))
-    return span.start_s - max(moments)
+        last = before[-1]
+        abeam_s = float(np.interp(0.0, -along_nm[last : last + 2], view.t_s[last : last + 2]))
+        found.append(_From(abeam_s, lambda: _abeam(scene, abeam_s, inbound_true_deg)))
+    return max(found, key=lambda one: one.t_s)
+
+
+def _abeam(scene: Scene, t_s: float, course_true_deg: float) -> Moment:
+    """The error of passing abeam the station: the position's, and that of the course that it is abeam of."""
+    at = scene.at(t_s)
+    across_nm = float(cross_track_nm(at.east_nm, at.north_nm, course_true_deg)[0])
+    turned_nm = across_nm * float(np.radians(scene.procedure.station.alignment_within_deg))
+    position_nm = log_errors.one(log_errors.position_nm(scene.flight))
+    return passing(-float(at.groundspeed_kt[0]) / SECONDS_PER_HOUR, position_nm, turned_nm)

@@ -8,17 +8,21 @@ Source    ``turn.lead_nm``: DEVELOPERS.md, Definitions.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+
 import numpy as np
 
 from debrief.language import mark, tr
 from debrief.measures import log_errors, uncertainty
-from debrief.measures.moments import closest_point, read_at, turn_edge
+from debrief.measures.moments import closest_point, read_at, slant_sure_nm, turn_edge
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known, known, mean_direction_deg, weights_s
 from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.intervals import half_width
 from debrief.navigation.turns import lead_distance_nm, rule_of_thumb_lead_nm
-from debrief.navigation.units import SECONDS_PER_HOUR
+from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
 from debrief.phases.model import Flight, FoundAttempt, Passage, StationView
 from debrief.procedures.entries import turn_side
 from debrief.procedures.model import Phase
@@ -44,9 +48,11 @@ _LATEST_S = 90.0  # after the passage
 _NO_SLANT = mark(
     "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
 )
+_NO_TANGENT = mark("Exact lead not known: no turn onto a course flown straight back touches both courses.")
 _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
 _OFFSET_DEG = (15.0, 50.0)  # of an offset entry's first track, wind and corrections included
 _OFFSET_HELD_S = 20.0
+_STEEPEST_DEG = 175.0
 _ROLL_S = 3.0  # less the roll into it
 
 
@@ -83,7 +89,7 @@ def passages(flight: Flight, attempt: FoundAttempt) -> tuple[StationPassage, ...
     )
 
 
-def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
+def station_turn(scene: Scene, *, statistics: bool = True) -> tuple[StationTurn | None, str]:
     """The turn at the station onto the outbound course, and the reason where it or a part of it is not measured.
 
     ``None`` without a reason where none was to be made: a straight-in approach, or a change of course of less
@@ -102,7 +108,11 @@ def station_turn(scene: Scene) -> tuple[StationTurn | None, str]:
     start_s, before_deg = _turn_onto(scene, passage, view, outbound_true_deg)
     if start_s is not None and before_deg is not None:
         turn = _measured(scene, start_s, passage.t_s, before_deg, outbound_true_deg)
-        return turn, "" if turn.lead_dme_nm is not None else tr(_NO_SLANT)
+        if statistics:
+            turn = replace(turn, uncertainties=all_known(_turn_sure(scene, turn, start_s)))
+        why = [] if turn.lead_dme_nm is not None else [tr(_NO_SLANT)]
+        why += [] if turn.exact_lead_nm is not None else [tr(_NO_TANGENT)]
+        return turn, " ".join(why)
     before_deg = track_before_deg(view, passage.entry_s)
     if before_deg is None:
         return None, tr("Turn at the station not measured: what came before it was not observed.")
@@ -225,6 +235,72 @@ def _measured(
         exact_lead_nm=known(lead_distance_nm(groundspeed_kt, change_deg)),
         rule_of_thumb_nm=known(rule_of_thumb_lead_nm(groundspeed_kt, change_deg, height_ft)),
         groundspeed_kt=groundspeed_kt,
+    )
+
+
+def _turn_sure(scene: Scene, turn: StationTurn, start_s: float) -> dict[str, float | None]:
+    """Half-widths at 95 % of what else is measured at the turn, and of the leads that follow from it."""
+    flight, at = scene.flight, scene.at(start_s)
+    begins = turn_edge(flight, start_s)
+    speed_kt = turn.groundspeed_kt
+    velocity_kt = log_errors.velocity_kt(flight)
+    before = scene.over(start_s - _ROLL_S, start_s)
+    slowing_kt_s = 0.0
+    if len(before) > 1:
+        slowing_kt_s = float(before.groundspeed_kt[-1] - before.groundspeed_kt[0]) / _ROLL_S
+    speed_sd_kt = float(np.hypot(log_errors.one(velocity_kt), slowing_kt_s * begins.sd_s))
+    track_deg = (
+        float(np.degrees(log_errors.mean(velocity_kt, _TRACK_S - _ROLL_S) / speed_kt)) if speed_kt else np.nan
+    )
+    alignment_deg = scene.procedure.station.alignment_within_deg
+    sure: dict[str, float | None] = {
+        "start": begins.half_width_s,
+        "change_deg": half_width(track_deg, rectangular=alignment_deg),
+        "groundspeed_kt": half_width(speed_sd_kt, bias=slowing_kt_s * begins.bias_s),
+        "lead_dme_nm": slant_sure_nm(flight, at, begins),
+    }
+    change_deg = abs(turn.change_deg)
+    # near 180 degrees the lead grows beyond any bound
+    if (
+        turn.exact_lead_nm is not None
+        and change_deg + half_width(track_deg, rectangular=alignment_deg) < _STEEPEST_DEG
+    ):
+        sure["exact_lead_nm"] = _of_both(
+            lambda kt, deg: float(lead_distance_nm(kt, deg)),
+            (speed_kt, change_deg),
+            (speed_sd_kt, track_deg),
+            alignment_deg,
+        )
+    if turn.rule_of_thumb_nm is not None:
+        height_nm = uncertainty.altitude_ft(flight) / uncertainty.COVERAGE / FEET_PER_NM
+        sure["rule_of_thumb_nm"] = _of_both(
+            lambda kt, deg: rule_of_thumb_lead_nm(kt, deg, 0.0),
+            (speed_kt, change_deg),
+            (speed_sd_kt, track_deg),
+            alignment_deg,
+            besides=height_nm,
+        )
+    return sure
+
+
+def _of_both(
+    lead_nm: Callable[[float, float], float],
+    at: tuple[float, float],
+    sd: tuple[float, float],
+    alignment_deg: float,
+    besides: float = 0.0,
+) -> float:
+    """Half-width at 95 % of a lead, by its slopes over ground speed and change of course at those values. [NM]
+
+    ``sd`` are the standard deviations of the two, ``besides`` what is added to the lead itself; the alignment of the
+    station is the course's.
+    """
+    (speed_kt, change_deg), here_nm = at, lead_nm(*at)
+    by_speed_nm = lead_nm(speed_kt + sd[0], change_deg) - here_nm
+    by_deg_nm = here_nm - lead_nm(speed_kt, change_deg - 1.0)  # a larger change may have none
+    return half_width(
+        float(np.sqrt(by_speed_nm**2 + (by_deg_nm * sd[1]) ** 2 + besides**2)),
+        rectangular=abs(by_deg_nm) * alignment_deg,
     )
 
 

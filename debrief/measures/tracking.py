@@ -11,15 +11,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from math import hypot, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import tr
 from debrief.measures import log_errors
-from debrief.measures.moments import cone_edge
+from debrief.measures.moments import QUADRATURE, cone_edge
 from debrief.measures.over_phase import spread_sure
 from debrief.measures.statistics import share, spread
+from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import along_track_nm, cross_track_nm, deviation_deg
 from debrief.phases.model import Flight, Floats, StationView
 from debrief.procedures.guidance import guidance_in
@@ -90,6 +92,7 @@ class Tracking:
     cross_track_nm: Spread | None = None
     deviation_deg: Spread | None = None
     within_half_scale: float | None = None
+    within_half_scale_sure: float | None = None  # half-width at 95 %
     why: str = ""  # a reason, where something that has a course could not be measured
 
 
@@ -116,6 +119,7 @@ def tracking(
         turned=np.radians(ahead_nm),
         alignment_deg=alignment_deg,
     )
+    edges_s = _edges_s(flight, view, outside)
     angle_sure = spread_sure(
         parts,
         view.t_s,
@@ -124,16 +128,72 @@ def tracking(
         reach=np.degrees(1.0 / np.maximum(view.distance_nm, _LEAST_NM)),
         turned=np.sign(ahead_nm),
         alignment_deg=alignment_deg,
-        edge_s=_edges_s(flight, view, outside),
+        edge_s=edges_s,
     )
+    within = np.abs(np.where(read, needle, np.nan)) <= HALF_SCALE_DEG
     return Tracking(
         cross_track_nm=spread(view.t_s, across_nm, weight_s, sure=across_sure, time=time),
         deviation_deg=spread(view.t_s, scored, weight_s, sure=angle_sure, time=time),
-        within_half_scale=share(np.abs(np.where(read, needle, np.nan)) <= HALF_SCALE_DEG, read, weight_s),
+        within_half_scale=share(within, read, weight_s),
+        within_half_scale_sure=_share_sure(
+            needle,
+            read,
+            weight_s,
+            wrong_deg=_needle_wrong_deg(flight, phase, view, needle),
+            edges_s=edges_s,
+        ),
         why=""
         if outside.any()
         else tr("Deviation not scored: the whole of it lies in the cone of ambiguity."),
     )
+
+
+def _needle_wrong_deg(flight: Flight, phase: Phase, view: StationView, needle_deg: Floats) -> Floats:
+    """Standard deviation of where a needle stood, in degrees of a station's: the position's, and its alignment's."""
+    position_nm = log_errors.one(log_errors.position_nm(flight, turning=True))
+    guidance = guidance_in(flight.procedure, phase)
+    if guidance is None:
+        alignment_deg = flight.procedure.station.alignment_within_deg / np.sqrt(3.0)
+        by_position_deg = np.degrees(position_nm / np.maximum(view.distance_nm, _LEAST_NM))
+        return np.asarray(np.hypot(by_position_deg, alignment_deg), dtype=np.float64)
+    right_rad = np.radians(guidance.course_true_deg + 90.0)
+    moved_deg = guidance.as_station_deg(
+        view.east_nm + position_nm * np.sin(right_rad), view.north_nm + position_nm * np.cos(right_rad)
+    )
+    return np.asarray(np.abs(moved_deg - needle_deg), dtype=np.float64)
+
+
+def _share_sure(
+    needle_deg: Floats,
+    read: NDArray[np.bool_],
+    weight_s: Floats,
+    *,
+    wrong_deg: Floats,
+    edges_s: tuple[float, float],
+) -> float | None:
+    """Half-width at 95 % of the share of time within half scale.
+
+    Most of what is wrong with a needle lasts: it stands as much too far to one side all along. So the share is looked
+    for again with the needle to either side. Besides, a leg that begins or ends early adds time within or outside, and
+    where the needle passes the limit is known to a step of the view.
+    """
+    picked = np.flatnonzero(read)
+    total_s = float(weight_s[read].sum())
+    if not len(picked) or not total_s > 0.0:
+        return None
+
+    def within(by: float) -> float:
+        inside = np.abs(needle_deg[picked] + by * wrong_deg[picked]) <= HALF_SCALE_DEG
+        return float(weight_s[picked][inside].sum()) / total_s
+
+    here = within(0.0)
+    apart = [within(QUADRATURE) - here, within(-QUADRATURE) - here]
+    inside = np.abs(needle_deg[picked]) <= HALF_SCALE_DEG
+    passes = np.flatnonzero(inside[1:] != inside[:-1])
+    step_s = float(np.sqrt(np.sum(np.square(weight_s[picked][passes])) / 12.0))
+    at_edges_s = [edge_s * (float(one) - here) for edge_s, one in zip(edges_s, inside[[0, -1]], strict=True)]
+    by_needle = hypot(*apart) / (QUADRATURE * sqrt(2.0))
+    return half_width(hypot(by_needle, hypot(step_s, *at_edges_s) / total_s))
 
 
 def _edges_s(flight: Flight, view: StationView, scored: NDArray[np.bool_]) -> tuple[float, float]:

@@ -7,14 +7,17 @@ Source    Where a turn begins and ends: DEVELOPERS.md, Definitions.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from debrief.measures.statistics import mean, weights_s
+from debrief.measures import log_errors
+from debrief.measures.moments import Moment, turn_edges, turn_rate_sure
+from debrief.measures.statistics import all_known, mean, weights_s
 from debrief.measures.stretches import stretches
 from debrief.navigation.angles import unwrap_deg
+from debrief.navigation.intervals import half_width
 from debrief.phases.model import Flight, FoundAttempt, StationView
 from debrief.result import TurnInfo
 
@@ -52,23 +55,68 @@ def episodes(view: StationView, least_deg: float, pause_s: float = PAUSE_S) -> l
     return sorted(found, key=lambda turn: turn.start_s)
 
 
-def turns(flight: Flight, attempt: FoundAttempt) -> tuple[TurnInfo, ...]:
-    """The turns of at least 30 degrees within an attempt, in order of time."""
-    infos = []
+def turns(flight: Flight, attempt: FoundAttempt, *, sure: bool = True) -> tuple[TurnInfo, ...]:
+    """The turns of at least 30 degrees within an attempt, in order of time; with their half-widths where asked."""
     time = flight.log.track.time_at
-    for turn in attempt.turns:
+    edges = (
+        turn_edges(flight, [t_s for turn in attempt.turns for t_s in (turn.start_s, turn.end_s)])
+        if sure
+        else []
+    )
+    infos = []
+    for number, turn in enumerate(attempt.turns):
         seconds = turn.end_s - turn.start_s
         view = flight.view.between(turn.start_s, turn.end_s)
         speed_kt = mean(view.groundspeed_kt, weights_s(view.t_s, view.segment))
         direction: Literal["left", "right"] = "right" if turn.change_deg > 0 else "left"
-        infos.append(
-            TurnInfo(
-                start=time(turn.start_s),
-                end=time(turn.end_s),
-                direction=direction,
-                degrees=abs(turn.change_deg),
-                mean_rate_deg_s=abs(turn.change_deg) / seconds if seconds > 0 else float("nan"),
-                mean_groundspeed_kt=float("nan") if speed_kt is None else speed_kt,
-            )
+        info = TurnInfo(
+            start=time(turn.start_s),
+            end=time(turn.end_s),
+            direction=direction,
+            degrees=abs(turn.change_deg),
+            mean_rate_deg_s=abs(turn.change_deg) / seconds if seconds > 0 else float("nan"),
+            mean_groundspeed_kt=float("nan") if speed_kt is None else speed_kt,
         )
+        if sure and speed_kt and seconds > 0:
+            begins, ends = edges[2 * number : 2 * number + 2]
+            edges_kt = (float(view.groundspeed_kt[0]), float(view.groundspeed_kt[-1]))
+            info = replace(info, uncertainties=_sure(flight, info, seconds, edges_kt, begins, ends))
+        infos.append(info)
     return tuple(infos)
+
+
+def _sure(
+    flight: Flight,
+    turn: TurnInfo,
+    seconds: float,
+    edges_kt: tuple[float, float],
+    begins: Moment,
+    ends: Moment,
+) -> dict[str, float]:
+    """Half-widths at 95 % of a turn's size, mean rate and mean ground speed.
+
+    Where it begins and ends it turns at 1 deg/s, and flies as fast as it does there: so much is added by each second
+    that it seems longer.
+    """
+    velocity_kt = log_errors.velocity_kt(flight)
+    track_deg = np.degrees(np.sqrt(2.0) * log_errors.changing(velocity_kt) / turn.mean_groundspeed_kt)
+    edges_deg = TURNING_DEG_S * np.hypot(begins.sd_s, ends.sd_s)
+    moved_kt_s = (np.array(edges_kt) - turn.mean_groundspeed_kt) / seconds
+    rate_deg_s, rate_bias_deg_s = turn_rate_sure(turn.mean_rate_deg_s, seconds, begins, ends)
+    return all_known(
+        {
+            "degrees": half_width(
+                float(np.hypot(track_deg, edges_deg)), bias=TURNING_DEG_S * (begins.bias_s + ends.bias_s)
+            ),
+            "mean_rate_deg_s": half_width(rate_deg_s, bias=rate_bias_deg_s),
+            "mean_groundspeed_kt": half_width(
+                float(
+                    np.hypot(
+                        log_errors.mean(velocity_kt, seconds),
+                        np.hypot(*moved_kt_s * (begins.sd_s, ends.sd_s)),
+                    )
+                ),
+                bias=float(moved_kt_s @ (begins.bias_s, ends.bias_s)),
+            ),
+        }
+    )

@@ -31,6 +31,7 @@ from debrief.result import (
     CirclingMeasures,
     Circuit,
     FinalMeasures,
+    Gate,
     HoldMeasures,
     Intercept,
     LandingMeasures,
@@ -39,7 +40,9 @@ from debrief.result import (
     MissedMeasures,
     OutboundMeasures,
     ReversalMeasures,
+    StationPassage,
     StationTurn,
+    TurnInfo,
     VisualMeasures,
 )
 
@@ -60,14 +63,34 @@ def _row(name: str, value: str, beside: str = "") -> Iterator[Row]:
         yield Row((name, value, beside))
 
 
-def _sure(leg: LegMeasures, name: str, unit: str, *, signed: bool = False) -> str:
-    """A measure of a phase with its half-width."""
-    return uncertain(getattr(leg, name), leg.uncertainties.get(name), unit, signed=signed)
+_Block = (
+    LegMeasures
+    | StationTurn
+    | Intercept
+    | ArcMeasures
+    | VisualMeasures
+    | CirclingMeasures
+    | HoldMeasures
+    | TurnInfo
+    | StationPassage
+    | Gate
+)
 
 
-def _timed(leg: LegMeasures, name: str) -> str:
+def _sure(block: _Block, name: str, unit: str, *, signed: bool = False) -> str:
+    """A measure of a block with its half-width."""
+    return uncertain(getattr(block, name), block.uncertainties.get(name), unit, signed=signed)
+
+
+def _clocked(block: _Block, name: str) -> str:
+    """A moment with its half-width in seconds."""
+    sure_s = block.uncertainties.get(name)
+    return clock(getattr(block, name)) + ("" if sure_s is None else f" ± {number(max(sure_s, 1.0))} s")
+
+
+def _timed(block: _Block, name: str) -> str:
     """A time that was measured, minutes and seconds, with its half-width in seconds."""
-    seconds, sure_s = getattr(leg, name), leg.uncertainties.get(name)
+    seconds, sure_s = getattr(block, name), block.uncertainties.get(name)
     if seconds is None:
         return NOTHING
     return elapsed(seconds) if sure_s is None else f"{elapsed(seconds)} ± {number(sure_s, 1)} s"
@@ -136,18 +159,19 @@ def _passages(attempt: Attempt) -> Iterator[Row]:
             (
                 what,
                 stamp,
-                tr("{distance} from the station", distance=quantity(passage.distance_nm, "NM")),
+                tr("{distance} from the station", distance=_sure(passage, "distance_nm", "NM")),
             )
         )
-        height = NOTHING if passage.altitude_ft is None else measured(passage.altitude_ft, "ft")
-        speed = quantity(passage.groundspeed_kt, "kt")
+        height, speed = _sure(passage, "altitude_ft", "ft"), _sure(passage, "groundspeed_kt", "kt")
         yield Row(
             (
                 tr("altitude and ground speed there"),
                 f"{height}, {speed}",
                 tr(
                     "track {ground_track} true",
-                    ground_track=bearing(passage.ground_track_true_deg),
+                    ground_track=uncertain_bearing(
+                        passage.ground_track_true_deg, passage.uncertainties.get("ground_track_true_deg")
+                    ),
                 ),
             )
         )
@@ -160,7 +184,7 @@ def _arrival(arrival: Arrival | None) -> Iterator[Row]:
     yield Row(
         (
             tr("track to the station, true"),
-            bearing(arrival.track_true_deg),
+            uncertain_bearing(arrival.track_true_deg, arrival.uncertainty_deg),
             tr("off the inbound course {off}", off=off),
         )
     )
@@ -180,26 +204,24 @@ def _turn(turn: StationTurn | None) -> Iterator[Row]:
         (
             tr("began, UTC"),
             clock(turn.start),
-            tr("at {groundspeed} over the ground", groundspeed=quantity(turn.groundspeed_kt, "kt")),
+            tr("at {groundspeed} over the ground", groundspeed=_sure(turn, "groundspeed_kt", "kt")),
         )
     )
-    yield from _row(
-        tr("change of track"), quantity(turn.change_deg, "deg", signed=True, decimals=0), tr("right +")
-    )
+    yield from _row(tr("change of track"), _sure(turn, "change_deg", "deg", signed=True), tr("right +"))
     lead = uncertain(turn.lead_nm, turn.lead_uncertainty_nm, "NM", signed=True)
     yield Row(
         (
             tr("lead, before the station +"),
             lead,
-            tr("slant range there {lead}", lead=quantity(turn.lead_dme_nm, "NM")),
+            tr("slant range there {lead}", lead=_sure(turn, "lead_dme_nm", "NM")),
         )
     )
     yield from _row(
-        tr("exact lead"), quantity(turn.exact_lead_nm, "NM"), tr("tangent turn, standard rate or 25° of bank")
+        tr("exact lead"), _sure(turn, "exact_lead_nm", "NM"), tr("tangent turn, standard rate or 25° of bank")
     )
     yield from _row(
         tr("rule of thumb"),
-        quantity(turn.rule_of_thumb_nm, "NM"),
+        _sure(turn, "rule_of_thumb_nm", "NM"),
         tr("a slant range, as a DME shows it; a help to think, no limit"),
     )
 
@@ -221,7 +243,7 @@ def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
     yield from _row(
         tr("time from the closest point to the turn off, min:s"), _timed(leg, "time_from_passage_s")
     )
-    distance = quantity(leg.turn_off_distance_nm, "NM")
+    distance = _sure(leg, "turn_off_distance_nm", "NM")
     yield from _row(
         tr("slant range at the turn off"),
         _sure(leg, "turn_off_dme_nm", "NM"),
@@ -245,17 +267,17 @@ def _reversal(leg: ReversalMeasures | None) -> Iterator[Row]:
         )
     )
     yield from _row(tr("farthest from the station"), _sure(leg, "max_distance_nm", "NM"))
-    begins = quantity(leg.turn_start_distance_nm, "NM")
+    begins = _sure(leg, "turn_start_distance_nm", "NM")
     yield from _row(
         tr("slant range where it began"),
         _sure(leg, "turn_start_dme_nm", "NM"),
         tr("{begins} over the ground", begins=begins),
     )
     yield from _row(tr("width, to the side of the outbound course"), _sure(leg, "width_nm", "NM"))
-    airspeed = quantity(leg.entry_airspeed_kias, "kt")
+    airspeed = _sure(leg, "entry_airspeed_kias", "kt")
     yield from _row(
         tr("ground speed at the entry"),
-        quantity(leg.entry_groundspeed_kt, "kt"),
+        _sure(leg, "entry_groundspeed_kt", "kt"),
         _if_known(tr("indicated airspeed"), airspeed),
     )
     fastest = uncertain(leg.max_airspeed_kias, leg.max_airspeed_uncertainty_kt, "kt")
@@ -275,16 +297,19 @@ def _if_known(name: str, value: str) -> str:
 def _intercept(intercept: Intercept | None) -> Iterator[Row]:
     if intercept is None:
         return
-    yield from _row(tr("needle off full scale, UTC"), clock(intercept.time))
+    yield from _row(tr("needle off full scale, UTC"), _clocked(intercept, "time"))
     yield from _row(tr("angle"), uncertain(intercept.angle_deg, intercept.angle_uncertainty_deg, "deg"))
     yield from _row(
         tr("overshoot"), uncertain(intercept.overshoot_nm, intercept.overshoot_uncertainty_nm, "NM")
     )
-    after = NOTHING if intercept.seconds_to_established is None else elapsed(intercept.seconds_to_established)
+    after = _timed(intercept, "seconds_to_established")
     yield from _row(
-        tr("established, UTC"), clock(intercept.established), _if_known(tr("min:s after the needle"), after)
+        tr("established, UTC"),
+        _clocked(intercept, "established"),
+        _if_known(tr("min:s after the needle"), after),
     )
-    yield from _row(tr("distance from the station then"), quantity(intercept.established_distance_nm, "NM"))
+    distance = _sure(intercept, "established_distance_nm", "NM")
+    yield from _row(tr("distance from the station then"), distance)
 
 
 _LIMIT_NAMES = mark(
@@ -304,7 +329,7 @@ def _breaks(measures: Measures) -> Iterator[Row]:
         for entry in found.altitude_breaks if found is not None else ():
             name = f"{phase_name(leg)}: {tr(_LIMIT_NAMES[entry.what])} {quantity(entry.limit_ft, 'ft')}"
             span = tr("{start} to {end} UTC", start=clock(entry.start), end=clock(entry.end))
-            depth = measured(entry.depth_ft, "ft")
+            depth = uncertain(entry.depth_ft, entry.depth_uncertainty_ft, "ft")
             yield Row(
                 (
                     name,
@@ -322,10 +347,10 @@ def _final(leg: FinalMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
     yield from _row(tr("lowest altitude"), _sure(leg, "lowest_altitude_ft", "ft"), _at(leg.lowest_time))
-    start = quantity(leg.descent_start_distance_nm, "NM", signed=True)
+    start = _sure(leg, "descent_start_distance_nm", "NM", signed=True)
     yield from _row(tr("descent began, past the station +"), start, _at(leg.descent_start))
-    required = _if_known(tr("required"), quantity(leg.required_angle_deg, "deg"))
-    yield from _row(tr("angle of the descent"), quantity(leg.descent_angle_deg, "deg"), required)
+    required = _if_known(tr("required"), _sure(leg, "required_angle_deg", "deg"))
+    yield from _row(tr("angle of the descent"), _sure(leg, "descent_angle_deg", "deg"), required)
     yield from _row(
         tr("greatest rate of descent, over 10 s"),
         uncertain(leg.max_descent_rate_ft_min, leg.max_descent_rate_uncertainty_ft_min, "ft/min"),
@@ -341,7 +366,7 @@ def _final(leg: FinalMeasures | None) -> Iterator[Row]:
         yield Row(
             (
                 tr("{height} above the runway, UTC", height=quantity(gate.height_ft, "ft")),
-                f"{clock(gate.time)}: {words}",
+                f"{_clocked(gate, 'time')}: {words}",
                 reasons,
             )
         )
@@ -377,20 +402,18 @@ def _arc(arc: ArcMeasures | None) -> Iterator[Row]:
         off = uncertain(arc.off_nm.max_abs, arc.off_nm.uncertainty, "NM")
         mean = tr("mean {value}", value=quantity(arc.off_nm.mean, "NM", signed=True))
         yield Row((tr("farthest off its distance"), off, mean))
-    late = quantity(arc.turn_in_late_deg, "deg", signed=True)
-    yield from _row(
-        tr("turn inbound began on radial"), bearing(arc.turn_in_radial_deg), tr("late + {value}", value=late)
-    )
+    late = _sure(arc, "turn_in_late_deg", "deg", signed=True)
+    radial = uncertain_bearing(arc.turn_in_radial_deg, arc.uncertainties.get("turn_in_radial_deg"))
+    yield from _row(tr("turn inbound began on radial"), radial, tr("late + {value}", value=late))
 
 
 def _visual(visual: VisualMeasures | None) -> Iterator[Row]:
     if visual is None:
         return
     yield from _row(tr("from there on by eye, UTC"), clock(visual.start))
-    to_go = quantity(visual.to_threshold_nm, "NM")
-    yield from _row(
-        tr("altitude there"), measured(visual.altitude_ft, "ft"), tr("{to_go} to the threshold", to_go=to_go)
-    )
+    to_go = _sure(visual, "to_threshold_nm", "NM")
+    altitude = _sure(visual, "altitude_ft", "ft")
+    yield from _row(tr("altitude there"), altitude, tr("{to_go} to the threshold", to_go=to_go))
     yield from _lined_up(visual)
 
 
@@ -400,13 +423,15 @@ def _circling(circled: CirclingMeasures | None) -> Iterator[Row]:
     yield from _row(
         tr("final course left, UTC"), clock(circled.start), tr("to runway {ident}", ident=circled.runway)
     )
-    aside = quantity(circled.farthest_aside_nm, "NM")
-    yield from _row(tr("farthest from its threshold"), quantity(circled.farthest_nm, "NM"))
+    aside = _sure(circled, "farthest_aside_nm", "NM")
+    yield from _row(tr("farthest from its threshold"), _sure(circled, "farthest_nm", "NM"))
     yield from _row(tr("farthest from its centre line"), aside, tr(_WAYS[circled.side]))
     minimum = tr("minimum {published}", published=quantity(circled.minimum_ft, "ft"))
-    yield from _row(tr("lowest up to the base turn"), measured(circled.lowest_altitude_ft, "ft"), minimum)
-    base_ft = measured(circled.base_turn_altitude_ft, "ft")
-    yield from _row(tr("base turn, UTC"), clock(circled.base_turn), tr("from {altitude}", altitude=base_ft))
+    yield from _row(tr("lowest up to the base turn"), _sure(circled, "lowest_altitude_ft", "ft"), minimum)
+    base_ft = _sure(circled, "base_turn_altitude_ft", "ft")
+    yield from _row(
+        tr("base turn, UTC"), _clocked(circled, "base_turn"), tr("from {altitude}", altitude=base_ft)
+    )
     yield from _lined_up(circled)
 
 
@@ -414,9 +439,8 @@ def _lined_up(flown: VisualMeasures | CirclingMeasures) -> Iterator[Row]:
     if flown.lined_up is None or flown.lined_up_before_threshold_nm is None:
         yield Row((tr("lined up with the runway"), NOTHING, flown.warnings[-1] if flown.warnings else ""))
         return
-    sure_nm = flown.uncertainties.get("lined_up_before_threshold_nm")
-    before = uncertain(flown.lined_up_before_threshold_nm, sure_nm, "NM", signed=True)
-    height = measured(flown.lined_up_height_ft, "ft")
+    before = _sure(flown, "lined_up_before_threshold_nm", "NM", signed=True)
+    height = _sure(flown, "lined_up_height_ft", "ft")
     yield Row(
         (
             tr("lined up with the runway, before the threshold +"),
@@ -430,9 +454,8 @@ def _hold(hold: HoldMeasures | None) -> Iterator[Row]:
     if hold is None:
         return
     yield Row((tr("circuits"), str(hold.circuits), tr(_WAYS[hold.side])))
-    inbound = NOTHING if hold.inbound_s is None else elapsed(hold.inbound_s)
-    yield from _row(tr("inbound leg, mean, min:s"), inbound)
-    yield from _row(tr("farthest from the station"), quantity(hold.farthest_nm, "NM"))
+    yield from _row(tr("inbound leg, mean, min:s"), _timed(hold, "inbound_s"))
+    yield from _row(tr("farthest from the station"), _sure(hold, "farthest_nm", "NM"))
     if hold.altitude_ft is not None:
         lowest, highest = measured(hold.altitude_ft.min, "ft"), measured(hold.altitude_ft.max, "ft")
         yield Row((tr("altitude"), tr("{lowest} to {highest}", lowest=lowest, highest=highest), ""))
@@ -441,9 +464,9 @@ def _hold(hold: HoldMeasures | None) -> Iterator[Row]:
 def _landing(leg: LandingMeasures | None) -> Iterator[Row]:
     if leg is None:
         return
-    yield from _row(tr("touchdown, UTC"), clock(leg.touchdown))
-    yield from _row(tr("past the threshold"), quantity(leg.touchdown_past_threshold_nm, "NM"))
-    offset = quantity(leg.logged_altitude_offset_ft, "ft", signed=True)
+    yield from _row(tr("touchdown, UTC"), _clocked(leg, "touchdown"))
+    yield from _row(tr("past the threshold"), _sure(leg, "touchdown_past_threshold_nm", "NM"))
+    offset = _sure(leg, "logged_altitude_offset_ft", "ft", signed=True)
     yield from _row(tr("logged altitude less runway elevation"), offset, tr("not applied"))
 
 
@@ -452,7 +475,7 @@ def _turns(attempt: Attempt) -> Iterator[Row]:
         span = tr("{start} to {end} UTC", start=clock(turn.start), end=clock(turn.end))
         rate = tr(
             "{mean_rate_deg_s} at {mean_groundspeed_kt}",
-            mean_rate_deg_s=quantity(turn.mean_rate_deg_s, "deg/s"),
-            mean_groundspeed_kt=quantity(turn.mean_groundspeed_kt, "kt"),
+            mean_rate_deg_s=_sure(turn, "mean_rate_deg_s", "deg/s"),
+            mean_groundspeed_kt=_sure(turn, "mean_groundspeed_kt", "kt"),
         )
-        yield Row((span, f"{quantity(turn.degrees, 'deg', decimals=0)} {side_name(turn.direction)}", rate))
+        yield Row((span, f"{_sure(turn, 'degrees', 'deg')} {side_name(turn.direction)}", rate))

@@ -152,6 +152,14 @@ _PHASE_ROWS: tuple[tuple[str, tuple[tuple[str, _Cell], ...]], ...] = mark(
                         NOTHING if leg.within_half_scale is None else number(100 * leg.within_half_scale)
                     ),
                 ),
+                (
+                    "± of that, %",
+                    lambda leg: (
+                        number(100 * leg.uncertainties["within_half_scale"])
+                        if "within_half_scale" in leg.uncertainties
+                        else NOTHING
+                    ),
+                ),
             ),
         ),
         ("Altitude, ft", _of_range(lambda leg: leg.altitude_ft, "ft")),
@@ -181,6 +189,8 @@ def _notes(flow: Words, attempt: Attempt) -> None:
     said += [f"{', '.join(phases)}: {text}" for text, phases in phases_of.items()]
     if measures.intercept is not None:
         said += [tr("Intercept: {text}", text=text) for text in measures.intercept.warnings]
+    for block in (measures.arc, measures.hold_before, measures.hold_after):
+        said += [] if block is None else block.warnings
     if said:
         flow.subheading(tr("What could not be measured, and why"))
         for text in dict.fromkeys(said):

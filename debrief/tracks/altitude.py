@@ -39,7 +39,7 @@ BIAS_FT: dict[AltitudeSource, float] = {
 SATELLITE: tuple[AltitudeSource, ...] = ("gps", "ellipsoid", "unknown")
 SATELLITE_WANDER_FT = float(BIAS_FT["gps"] / 2.0 / np.sqrt(2.0))  # standard deviation
 ALTIMETER_CHECK_FT = 60.0
-_LANDED_FT = 20.0  # the runway's own slope, the wheels below the receiver (common practice)
+LANDED_FT = 20.0  # the runway's own slope, the wheels below the receiver (common practice)
 
 _LOWEST_FT, _HIGHEST_FT = -1500.0, 60000.0
 _ZERO_FT, _ZERO_FT_S = 150.0, 10.0
@@ -159,7 +159,7 @@ def _after_landing(before: AltitudeErrors, shown_ft: float) -> AltitudeErrors:
     larger than the source's own is believed: the source was named wrongly.
     """
     constant_ft2 = max(before.constant_ft**2, shown_ft**2)
-    share = constant_ft2 / (constant_ft2 + before.wander_ft**2 + (_LANDED_FT / 2.0) ** 2)
+    share = constant_ft2 / (constant_ft2 + before.wander_ft**2 + (LANDED_FT / 2.0) ** 2)
     return AltitudeErrors(
         constant_ft=float(np.sqrt((1.0 - share) * constant_ft2)),
         wander_ft=before.wander_ft,

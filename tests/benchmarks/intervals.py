@@ -16,10 +16,13 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks.intervals", description="95 % or not?")
     parser.add_argument("--clean", type=int, default=120, metavar="N", help="flights without a fault")
     parser.add_argument("--faulty", type=int, default=100, metavar="N", help="flights with one")
+    parser.add_argument(
+        "--special", type=int, default=40, metavar="N", help="flights with an arc, a hold, circling"
+    )
     parser.add_argument("--recordings", type=int, default=2, metavar="N", help="of each")
     parser.add_argument("--seed", type=int, default=11, metavar="N")
     asked = parser.parse_args(arguments)
-    found = list(errors(asked.clean, asked.faulty, asked.recordings, asked.seed))
+    found = list(errors(asked.clean, asked.faulty, asked.recordings, asked.seed, special=asked.special))
     for line in table(found):
         sys.stdout.write(f"{line}\n")
     share = pooled(share_held(found))

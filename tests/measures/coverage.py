@@ -16,18 +16,22 @@ import random
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Any
 
 import numpy as np
 from pyproj import Geod
 
 from debrief import debrief
-from debrief.procedures.model import Procedure
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Procedure, Runway
 from debrief.result import Attempt
+from debrief.simulation import Attempt as Flown
+from debrief.simulation import fly
 from debrief.simulation.flight import SimulatedFlight
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import AltitudeSource
-from tests.ensembles import PERFECT, clean_flights, faulty_flights
+from tests.ensembles import PERFECT, clean_flights, faulty_flights, plan_for
 from tests.truth import AttemptTruth, truth_of
 
 METRES_PER_FT = 0.3048
@@ -44,6 +48,13 @@ DECIMALS = (None, 6, 5, 5, 4)
 SOURCES: tuple[AltitudeSource, ...] = ("gps", "gps", "gps", "unknown", "indicated", "pressure")
 
 TRACKED = ("outbound", "intermediate", "final")
+#: What the bundled procedures without anything beside their legs do not have.
+SPECIAL = (
+    ("gannetstone-vor-12", Flown(via_arc=True)),
+    ("pellarin-vor-17", Flown(ending="landing", circle="left")),
+    ("tarnwick-vor-27", Flown(published_missed=True)),
+    ("ulvering-vor-24", Flown(ending="landing")),
+)
 LEVELLED = ("inbound", "outbound", "course_reversal", "intermediate", "final")
 
 
@@ -57,7 +68,7 @@ class Held:
     recording: str = ""  # which it was read from: values of one recording share its errors
 
 
-def errors(clean: int, faulty: int, recordings: int, seed: int = 5) -> Iterator[Held]:
+def errors(clean: int, faulty: int, recordings: int, seed: int = 5, *, special: int = 0) -> Iterator[Held]:
     """Every value of so many flights, each recorded so often, whose phases were found as they were flown."""
     cases = (
         *clean_flights(clean, seed=seed, sensor=PERFECT),
@@ -72,6 +83,31 @@ def errors(clean: int, faulty: int, recordings: int, seed: int = 5) -> Iterator[
             draw = random.Random(f"coverage {seed} {number} {again}")
             for one in _of_recording(case.procedure, case.flight, truth, exact[-1], draw):
                 yield replace(one, recording=f"{number} {again}")
+    for number, (procedure, flight) in enumerate(special_flights(special, seed)):
+        exact = debrief(record(flight, replace(PERFECT, interval_s=0.2)), procedure).attempts
+        for again in range(recordings if exact else 0):
+            draw = random.Random(f"coverage special {seed} {number} {again}")
+            for one in _of_recording(procedure, flight, None, exact[-1], draw):
+                yield replace(one, recording=f"special {number} {again}")
+
+
+def special_flights(count: int, seed: int) -> Iterator[tuple[Procedure, SimulatedFlight]]:
+    """Flights of what the others have not: an arc, a visual segment, circling, a published missed approach, holds."""
+    for number in range(count):
+        draw = random.Random(f"special {seed} {number}")
+        name, attempt = SPECIAL[number % len(SPECIAL)]
+        procedure = load_procedure(name)
+        if name.startswith("tarnwick"):
+            attempt = replace(attempt, hold_before=draw.choice((1, 2)), hold_after=draw.choice((1, 2)))
+        plan = replace(plan_for(procedure, draw), attempts=(attempt,))
+        if attempt.via_arc:
+            plan = replace(plan, start_bearing_true_deg=draw.uniform(185.0, 215.0), start_distance_nm=16.0)
+        if attempt.circle is not None:
+            attempt = replace(attempt, circle=procedure.circling.side or draw.choice(("left", "right")))
+            plan = replace(
+                plan, attempts=(attempt,), approach_kias=100.0, final_kias=draw.uniform(80.0, 95.0)
+            )
+        yield procedure, fly(procedure, plan)
 
 
 def share_held(found: Iterable[Held], scale: float = 1.0) -> dict[str, tuple[float, int]]:
@@ -88,7 +124,11 @@ def share_held(found: Iterable[Held], scale: float = 1.0) -> dict[str, tuple[flo
 
 
 def _of_recording(
-    procedure: Procedure, flight: SimulatedFlight, truth: AttemptTruth, exact: Attempt, draw: random.Random
+    procedure: Procedure,
+    flight: SimulatedFlight,
+    truth: AttemptTruth | None,
+    exact: Attempt,
+    draw: random.Random,
 ) -> Iterator[Held]:
     sensor = _sensor(draw)
     whole_degrees = float(procedure.station.declination_deg).is_integer()
@@ -98,15 +138,39 @@ def _of_recording(
         _turned(flight, procedure, turned_deg), draw.gauss(0.0, constant_m), draw.gauss(0.0, constant_m)
     )
     if procedure.runway is not None:
-        elevation_ft = procedure.runway.elevation_ft + draw.gauss(0.0, RUNWAY_FT / 2.0)
-        runway = procedure.runway.model_copy(update={"elevation_ft": elevation_ft})
-        procedure = procedure.model_copy(update={"runway": runway})
+        elevation_ft = draw.gauss(0.0, RUNWAY_FT / 2.0)
+        procedure = procedure.model_copy(
+            update={"runway": _runway(procedure, procedure.runway, turned_deg, elevation_ft)}
+        )
+    if procedure.circling is not None:
+        circled = _runway(procedure, procedure.circling.runway, turned_deg, 0.0)
+        procedure = procedure.model_copy(
+            update={"circling": procedure.circling.model_copy(update={"runway": circled})}
+        )
     warmer_k = draw.gauss(0.0, OFF_STANDARD_K / 2.0)
     attempts = debrief(record(seen, sensor, draw.randrange(10**6)), procedure).attempts
-    if attempts and _same_phases(attempts[-1], truth):
+    if not attempts or [s.phase for s in attempts[-1].phases] != [s.phase for s in exact.phases]:
+        return
+    yield from _by_exact(attempts[-1], exact)
+    if truth is not None and _same_phases(attempts[-1], truth):
         yield from _compared(attempts[-1], truth, exact, flight.epoch.timestamp(), warmer_k)
         yield from _in_the_air(attempts[-1], truth, flight, turned_deg)
         yield from _bank(attempts[-1], exact, flight)
+
+
+def _runway(procedure: Procedure, runway: Runway, turned_deg: float, higher_ft: float) -> Runway:
+    """The runway as it lies about the station that the flight is turned about, its elevation published wrongly."""
+    station = procedure.station
+    bearing, _, metres = GEOD.inv(station.longitude, station.latitude, runway.longitude, runway.latitude)
+    longitude, latitude, _ = GEOD.fwd(station.longitude, station.latitude, bearing + turned_deg, metres)
+    return runway.model_copy(
+        update={
+            "latitude": latitude,
+            "longitude": longitude,
+            "course_true_deg": (runway.course_true_deg + turned_deg) % 360.0,
+            "elevation_ft": runway.elevation_ft + higher_ft,
+        }
+    )
 
 
 def _same_phases(attempt: Attempt, truth: AttemptTruth) -> bool:
@@ -153,6 +217,85 @@ def _moved(flight: SimulatedFlight, east_m: float, north_m: float) -> SimulatedF
         latitude_deg=flight.latitude_deg + north_m / metres_per_deg,
         longitude_deg=flight.longitude_deg + east_deg,
     )
+
+
+#: Measures that are held against the analysis of an exact log, by the block in which they stand.
+BY_EXACT = {
+    "inbound": ("duration_s", "track_length_nm", "descent_angle_deg"),
+    "outbound": ("within_half_scale", "descent_angle_deg"),
+    "course_reversal": ("entry_groundspeed_kt", "leg_seconds", "descent_angle_deg"),
+    "intermediate": ("within_half_scale", "descent_angle_deg"),
+    "final": (
+        "within_half_scale",
+        "descent_angle_deg",
+        "descent_start",
+        "descent_start_distance_nm",
+        "duration_s",
+        "track_length_nm",
+    ),
+    "missed_approach": ("course_off_deg", "turn_altitude_ft", "duration_s", "track_length_nm"),
+    "landing": ("touchdown", "touchdown_past_threshold_nm"),
+    "turn": (
+        "change_deg",
+        "groundspeed_kt",
+        "lead_dme_nm",
+        "exact_lead_nm",
+        "rule_of_thumb_nm",
+    ),
+    "intercept": ("time", "established", "established_distance_nm", "seconds_to_established"),
+    "arc": ("turn_in_radial_deg", "turn_in_late_deg"),
+    "visual_segment": (
+        "altitude_ft",
+        "to_threshold_nm",
+        "lined_up",
+        "lined_up_before_threshold_nm",
+        "lined_up_height_ft",
+    ),
+    "circling": (
+        "farthest_aside_nm",
+        "farthest_nm",
+        "lowest_altitude_ft",
+        "base_turn",
+        "base_turn_altitude_ft",
+        "lined_up",
+        "lined_up_before_threshold_nm",
+        "lined_up_height_ft",
+    ),
+    "hold_before": ("inbound_s", "farthest_nm"),
+    "hold_after": ("inbound_s", "farthest_nm"),
+}
+_OTHER_KEY = {"course_off_deg": "course_uncertainty_deg"}
+
+
+def _by_exact(attempt: Attempt, exact: Attempt) -> Iterator[Held]:
+    for block, names in BY_EXACT.items():
+        found, known = getattr(attempt.measures, block), getattr(exact.measures, block)
+        if found is None or known is None:
+            continue
+        for name in names:
+            value, true = getattr(found, name), getattr(known, name)
+            key = _OTHER_KEY.get(name)
+            sure = found.uncertainties.get(name) if key is None else getattr(found, key)
+            if value is None or true is None or sure is None:
+                continue
+            off = (value - true).total_seconds() if isinstance(value, datetime) else value - true
+            if name == "change_deg":
+                off = (off + 180.0) % 360.0 - 180.0
+            if name == "within_half_scale" and true == 1.0 == value:
+                continue
+            yield Held(f"{block}.{name}", off, sure)
+    gates = [() if one.measures.final is None else one.measures.final.gates for one in (attempt, exact)]
+    if [gate.height_ft for gate in gates[0]] == [gate.height_ft for gate in gates[1]]:
+        for gate, known_gate in zip(*gates, strict=True):
+            if "time" in gate.uncertainties:
+                off = (gate.time - known_gate.time).total_seconds()
+                yield Held("final.gates.time", off, gate.uncertainties["time"])
+    if len(attempt.turns) == len(exact.turns):
+        for turn, known_turn in zip(attempt.turns, exact.turns, strict=True):
+            for name in ("degrees", "mean_rate_deg_s", "mean_groundspeed_kt"):
+                if name in turn.uncertainties:
+                    off = getattr(turn, name) - getattr(known_turn, name)
+                    yield Held(f"turns.{name}", off, turn.uncertainties[name])
 
 
 def _compared(
@@ -202,6 +345,8 @@ def _compared(
         )
         yield from one("turn_off_dme_nm", leg.turn_off_dme_nm, dme_nm, sure.get("turn_off_dme_nm"))
     if (turn := measures.turn) is not None:
+        began_s = turn.start.timestamp() - epoch_s
+        yield from one("turn.start", began_s, true["turn"].get("start_s"), turn.uncertainties.get("start"))
         yield from one("turn.lead_nm", turn.lead_nm, true["turn"].get("lead_nm"), turn.lead_uncertainty_nm)
     if (met := measures.intercept) is not None:
         angle_deg = true.get("intercept", {}).get("angle_deg")
@@ -213,13 +358,20 @@ def _compared(
                 "overshoot_nm", met.overshoot_nm, before.overshoot_nm, met.overshoot_uncertainty_nm
             )
     if (flown := measures.course_reversal) is not None and exact.measures.course_reversal is not None:
-        for name in ("max_distance_nm", "width_nm", "leg_seconds", "turn_rate_deg_s"):
+        for name in ("max_distance_nm", "width_nm", "turn_rate_deg_s"):
             known = getattr(exact.measures.course_reversal, name)
             yield from one(name, getattr(flown, name), known, flown.uncertainties.get(name))
         # A warmer air is thinner: what was flown at the same true airspeed was indicated slower.
         kias = reversal.get("max_airspeed_kias")
         cooled = math.sqrt(TEMPERATURE_K / (TEMPERATURE_K + warmer_k))
         indicated = kias * cooled if isinstance(kias, float) else None
+        entry = reversal.get("entry_airspeed_kias")
+        yield from one(
+            "course_reversal.entry_airspeed_kias",
+            flown.entry_airspeed_kias,
+            entry * cooled if isinstance(entry, float) else None,
+            flown.uncertainties.get("entry_airspeed_kias"),
+        )
         yield from one(
             "max_airspeed_kias", flown.max_airspeed_kias, indicated, flown.max_airspeed_uncertainty_kt
         )

@@ -311,13 +311,14 @@ def test_the_report_tells_the_circling() -> None:
     rows = {row.cells[0]: row.cells for row in event_rows(attempt) if isinstance(row, Row)}
     assert rows["final course left, UTC"][2] == "to runway 35"
     assert rows["farthest from its centre line"][1:] == (
-        f"{circled.farthest_aside_nm:.2f} NM",
+        f"{circled.farthest_aside_nm:.2f} ± 0.01 NM",
         "to the right",
     )
-    assert rows["lowest up to the base turn"][1:] == (
-        f"{round(circled.lowest_altitude_ft, -1):,.0f} ft",  # measured heights are told to tens
-        "minimum 820 ft",
-    )
+    lowest, below = rows["lowest up to the base turn"][1:]
+    # measured heights are told to tens, their half-widths not narrower than they are
+    assert lowest.startswith(f"{round(circled.lowest_altitude_ft, -1):,.0f} ± ")
+    assert float(lowest.split(" ± ")[1].removesuffix(" ft")) >= circled.uncertainties["lowest_altitude_ft"]
+    assert below == "minimum 820 ft"
 
 
 @pytest.mark.parametrize(

@@ -30,11 +30,21 @@ def test_a_leg_from_the_cone_to_a_turn_is_as_sure_as_both() -> None:
     assert sure("outbound")["duration_s"] == pytest.approx(2.0 * EDGE_SD_S, abs=0.3)
 
 
-def test_where_an_end_cannot_be_told_nothing_is_said() -> None:
-    """Where the aircraft began to close on the station, and where the log ends."""
-    assert "duration_s" not in sure("inbound")
-    assert "duration_s" not in sure("missed_approach")
-    assert "track_length_nm" not in sure("inbound")
+def test_where_an_end_cannot_be_told_the_reason_is_given() -> None:
+    """The log begins on the way in: since when the aircraft had closed on the station nobody knows."""
+    inbound = case(sure_nm=0.0).measures.inbound
+
+    assert inbound is not None
+    assert inbound.uncertainties.keys().isdisjoint({"duration_s", "track_length_nm"})
+    assert (
+        "How sure its duration and way are cannot be told: one end of it is that of the log, or of a gap."
+        in inbound.warnings
+    )
+
+
+def test_what_is_wrong_with_every_altitude_alike_does_not_move_a_climb() -> None:
+    """It runs from 50 to 1,000 ft above the lowest altitude of the same log: 40 ft more of all three change nothing."""
+    assert sure("missed_approach")["duration_s"] == pytest.approx(0.0, abs=0.05)
 
 
 def test_the_pattern_of_the_builder_is_a_45_180() -> None:

@@ -226,4 +226,5 @@ def test_the_report_says_where_it_was_lined_up() -> None:
     name, value, beside = next(cells for cells in rows if cells[0].startswith("lined up"))
     assert name == "lined up with the runway, before the threshold +"
     assert value.startswith(f"+{visual.lined_up_before_threshold_nm:.2f} ± ")
-    assert beside == f"{round(visual.lined_up_height_ft, -1):.0f} ft above it"  # heights are told to tens
+    assert beside.startswith(f"{round(visual.lined_up_height_ft, -1):.0f} ± ")  # heights are told to tens
+    assert beside.endswith(" ft above it")
