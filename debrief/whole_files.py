@@ -21,14 +21,14 @@ _REMEDY = "Choose a folder that can be written to with --out, or make room on th
 def name_of(track_file: str) -> str:
     """A track's file name without folders and ending; of a packed log, without either of its endings.
 
-    >>> name_of("logs/evening.flight.gpx"), name_of("evening.gpx.gz"), name_of(".gpx")
-    ('evening.flight', 'evening', 'debrief')
+    >>> name_of("logs/evening.flight.gpx"), name_of("evening.gpx.gz"), name_of(".gpx"), name_of("..gpx")
+    ('evening.flight', 'evening', 'debrief', 'debrief')
     """
     last = re.split(r"[/\\\\]", track_file)[-1]
     stem, _, ending = last.rpartition(".") if "." in last else (last, "", "")
     if ending.casefold() in PACKED and stem.casefold().endswith(SUFFIXES):
         stem = stem.rpartition(".")[0]
-    return stem.strip() or "debrief"
+    return stem.strip() if stem.strip(" .") else "debrief"
 
 
 def check_folder(folder: Path) -> None:
@@ -55,7 +55,9 @@ def check_folder(folder: Path) -> None:
 
 def _cannot_write(path: Path, error: OSError | ValueError) -> OutputError:
     said = getattr(error, "strerror", None) or str(error)
-    return OutputError(f"cannot be written: {said}", where=Place(path=path), remedy=_REMEDY)
+    too_long = getattr(error, "errno", None) == errno.ENAMETOOLONG
+    remedy = "Give the log, or the folder, a shorter name." if too_long else _REMEDY
+    return OutputError(f"cannot be written: {said}", where=Place(path=path), remedy=remedy)
 
 
 def no_formula(text: str) -> str:

@@ -69,7 +69,7 @@ def new_key(path: Path, name: str) -> PublicKey:
     private = Ed25519PrivateKey.generate()
     pem = private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     public = PublicKey(name=" ".join(name.split()), key=_raw(private))
-    beside = path.with_name(path.name + PUBLIC_SUFFIX)
+    beside = path.parent / f"{path.name}{PUBLIC_SUFFIX}"
     told = {"format": _FORMAT, "kind": "Ed25519 public key", "name": public.name, "key": public.text}
     _write_new(path, pem, _OWNER_ONLY)
     try:

@@ -183,7 +183,10 @@ def _known(kind: type, told: Mapping[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in told.items() if name in names}
 
 
-def _texts(told: Mapping[str, object]) -> dict[str, str]:
+def _texts(told: Mapping[str, object], needed: Sequence[str] = ()) -> dict[str, str]:
+    for name in needed:
+        if name not in told:
+            raise KeyError(name)
     return {str(name): str(value) for name, value in told.items()}
 
 
@@ -214,7 +217,9 @@ def read_results(path: Path) -> Results:
             program=str(told["program"]),
             flights=tuple(row_from(flight) for flight in told["flights"]),
             folder=str(told.get("folder", "")),
-            procedures=tuple(_texts(procedure) for procedure in told.get("procedures", ())),
+            procedures=tuple(
+                _texts(procedure, ("name", "file", "sha256")) for procedure in told.get("procedures", ())
+            ),
             standard=_texts(told.get("standard", {})),
             left_aside=tuple(map(str, told.get("left_aside", ()))),
         )

@@ -59,6 +59,14 @@ def test_results_of_other_types_are_refused(tmp_path: Path, change: Callable[[An
     assert refused(lambda: read_results(path)).startswith(f"{path}: holds something else than flights. ")
 
 
+def test_a_procedure_without_its_sum_is_told(tmp_path: Path) -> None:
+    """verify and sign, which need it, broke."""
+    path = tmp_path / "results.json"
+    path.write_text(json.dumps(json.loads(results_json(results_of(ROW))) | {"procedures": [{"name": "x"}]}))
+
+    assert f"{path}: is incomplete: 'file' is missing. " in refused(lambda: read_results(path))
+
+
 def test_results_of_a_newer_version_are_read(tmp_path: Path) -> None:
     """New keys and new words are no damage."""
     path = tmp_path / "results.json"

@@ -452,3 +452,32 @@ def test_options_that_no_log_can_obey(run: Run, words: tuple[str, ...], line: st
     log = SAMPLES / "brandel-sparse.csv"
 
     assert refused(run, log, *words) == line.format(log=log)
+
+
+def test_a_name_with_nothing_but_dots(run: Run, here: Path) -> None:
+    """The report of ..gpx went beside the folder that was asked for, under that folder's name."""
+    (here / "..gpx").write_bytes(CLEAN.read_bytes())
+
+    assert run("report", "..gpx", *PROCEDURE, "--out", "o").status == 0
+    assert everything_in(here / "o") == ["debrief.json", "debrief.pdf", "debrief.png"]
+
+
+def test_a_name_too_long_for_its_report(run: Run, here: Path) -> None:
+    """A log may have a name of 255 bytes; its report would have one more. Making room, as was advised, is no help."""
+    name = "x" * 251
+    (here / f"{name}.gpx").write_bytes(CLEAN.read_bytes())
+
+    line = refused(run, f"{name}.gpx", *PROCEDURE, "--out", "o")
+
+    assert line.endswith(
+        "cannot be written: File name too long. Give the log, or the folder, a shorter name."
+    )
+
+
+def test_a_key_without_a_name(run: Run) -> None:
+    ran = run("keys", "new", ".", "--name", "Ann")
+
+    assert (ran.status, ran.err) == (
+        2,
+        ".: it is there already. A key is never overwritten: give another name.\n",
+    )
