@@ -23,6 +23,7 @@ Mask = NDArray[np.bool_]
 MISSED_BEYOND_NM = 1.5  # a closest point farther out than this and outside the cone is no passage
 WEAK_PASSAGE_NM = 4.0  # farther out nobody meant to cross the station; a reversal has closest points, too
 TURNED_WITHIN_NM = 1.5  # two visits to the cone with no more than a turn between them are one passage
+NEARER_NM = 0.5  # a swing of the distance within a turn; nobody comes back to a station by so little
 ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
 ROUND_DEG = 300.0  # a racetrack's circuit, less what its first turn was shorter by ...
 ROUND_S = 110.0  # ... which at the standard rate takes longer than any turn at the station
@@ -105,6 +106,12 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
     found.sort(key=lambda c: c.t_s)
     kept: list[Crossing] = []
     for crossing in found:
+        if (
+            crossing.missed
+            and not crossing.hidden
+            and _hardly_nearer(view, kept[-1] if kept else None, crossing)
+        ):
+            continue
         if kept and not _apart(view, kept[-1], crossing):
             if _better(crossing, kept[-1]):
                 kept[-1] = crossing
@@ -198,6 +205,16 @@ def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
     if one.in_cone and other.in_cone:
         return other.entry_s > one.exit_s and (farthest >= TURNED_WITHIN_NM or went_round(between))
     return farthest >= ABEAM_WITHIN_NM or went_round(between)
+
+
+def _hardly_nearer(view: StationView, last: Crossing | None, missed: Crossing) -> bool:
+    """Whether a closest point far from the station is a swing in a turn, of an aircraft that did not come back to it.
+
+    The turns of an 80/260 come nearer for some seconds where the first was carried too far.
+    """
+    from_s = last.t_s if last is not None else float(view.t_s[0])
+    farthest_nm = float(np.max(view.between(from_s, missed.t_s).distance_nm, initial=0.0))
+    return farthest_nm - missed.distance_nm < NEARER_NM
 
 
 def went_round(between: StationView) -> bool:

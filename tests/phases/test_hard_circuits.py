@@ -110,3 +110,33 @@ def test_a_station_missed_is_told_and_no_altitude(seed, number):
     rules = {finding.rule for finding in attempt.findings}
     assert "station_missed" in rules
     assert not rules & {"altitude", "altitude_before_station"}
+
+
+@pytest.mark.parametrize("first_deg", [105.0, 112.0])
+def test_a_turn_that_comes_nearer_for_some_seconds_is_no_missed_station(first_deg):
+    """An 80/260 of which the first turn is carried too far comes nearer before it turns back, 3.5 NM from the station.
+
+    That closest point was taken for a station that was missed, and the outbound leg before it for none.
+    """
+    procedure = load_procedure("quillow-ndb-18")
+    out_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=out_deg + 120.0, tas_kt=120.0, wind=(0.0, 0.0))
+    plane.turn_to(out_deg)
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold_until(lambda: plane.distance_nm() >= 2.9)
+    plane.turn(first_deg)
+    plane.turn_to(true_deg(procedure, procedure.inbound_course_deg) + 25.0, "left")
+    inbound_and_down(plane, procedure)
+
+    assert phases_of(look(plane.log(procedure), procedure)) == [
+        [
+            "inbound",
+            "station_passage",
+            "outbound",
+            "course_reversal",
+            "intermediate",
+            "station_passage",
+            "final",
+            "missed_approach",
+        ]
+    ]
