@@ -15,7 +15,7 @@ from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.grade import grade
 from debrief.grading.rules import assess
-from debrief.grading.sentences import advice, message, praise
+from debrief.grading.sentences import advice, finding_kind, message, praise
 from debrief.grading.standard import Standard
 from debrief.grading.why import why_it_matters
 from debrief.measures.scene import scene_of
@@ -98,12 +98,12 @@ def _finding(case: Case, number: int, assessment: Assessment) -> Finding:
         verdict=_VERDICTS[assessment.outcome],
         message=message(assessment),
         advice=advice(assessment),
-        why=why_it_matters(assessment.rule),
+        why=why_it_matters(assessment.rule, assessment.variant),
         uncertainty=assessment.uncertainty,
         source=str(assessment.tolerance.source),
         latitude_deg=None if place is None else place[0],
         longitude_deg=None if place is None else place[1],
-        kind=assessment.kind,
+        kind=finding_kind(assessment),
     )
 
 

@@ -539,6 +539,17 @@ def praise(assessment: Assessment) -> str:
     return sentence(tr(sentences.well, **assessment.facts))
 
 
+def finding_kind(assessment: Assessment) -> str:
+    """What a finding is about, where the name of its rule does not say it; else nothing."""
+    if assessment.kind:
+        return assessment.kind
+    if assessment.rule == "missed_approach":
+        return item_name(assessment)
+    if (assessment.rule, assessment.variant) == ("minimum_descent_altitude", "circling"):
+        return tr("Circling minimum")
+    return ""
+
+
 def item_name(assessment: Assessment) -> str:
     """What a standard asks for, as a line of its table."""
     if assessment.rule == "missed_approach":

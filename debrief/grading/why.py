@@ -45,6 +45,17 @@ WHY = mark(
 )
 
 
-def why_it_matters(rule: str) -> str:
-    """One sentence on what a rule protects."""
-    return tr(WHY[rule])
+#: Of a variant of a rule that protects something else than the rest of it.
+_OF_VARIANT = mark(
+    {
+        (
+            "minimum_descent_altitude",
+            "side",
+        ): "The circling minimum is clear of obstacles on the allowed side of the runway only.",
+    }
+)
+
+
+def why_it_matters(rule: str, variant: str = "") -> str:
+    """One sentence on what a rule, or one variant of it, protects."""
+    return tr(_OF_VARIANT.get((rule, variant), WHY[rule]))

@@ -17,7 +17,7 @@ from debrief.grading import load_standard
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.rules import RULES, assess
-from debrief.grading.sentences import SENTENCES, advice, item_name, message, praise
+from debrief.grading.sentences import SENTENCES, advice, finding_kind, item_name, message, praise
 from debrief.grading.standard import RuleName
 from debrief.grading.why import WHY, why_it_matters
 from debrief.measures import measure
@@ -382,6 +382,17 @@ def test_items_are_named_apart() -> None:
         name = item_name(assessment)
         assert name not in names, (name, names[name], assessment.rule)
         names[name] = assessment.rule
+
+
+def test_a_finding_is_headed_by_what_it_is_about() -> None:
+    """Climbing late stood under "Missed approach: missed approach", as did its climb and its course."""
+    items = {
+        item_name(assessment): finding_kind(assessment)
+        for assessment in everything()
+        if assessment.rule == "missed_approach"
+    }
+    assert items
+    assert all(kind == item for item, kind in items.items())
 
 
 def test_every_rule_says_why_it_matters_in_one_sentence() -> None:

@@ -339,7 +339,10 @@ def test_the_wrong_side_and_too_low_are_two_findings() -> None:
     items = {i.item: i.result for i in attempt.grade.items if i.rule == "minimum_descent_altitude"}
     assert items == {"Minimum descent altitude": "unsatisfactory", "Side of circling": "unsatisfactory"}
     headings = {finding_words(finding, None).rule for finding in attempt.findings}
-    assert headings == {"Final: minimum descent altitude", "Final: side of circling"}
+    assert headings == {"Final: circling minimum", "Final: side of circling"}
+    why = {finding.kind: finding.why for finding in attempt.findings}
+    assert "allowed side" in why["Side of circling"]
+    assert "allowed side" not in why["Circling minimum"]
 
 
 def test_the_minimum_that_is_spoken_of_is_that_of_circling() -> None:
