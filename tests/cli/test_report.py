@@ -114,8 +114,7 @@ def test_a_name_too_long_for_its_report_leaves_nothing(
 
     assert (ran.status, ran.out) == (2, "")
     assert ran.err.endswith(
-        ".json: cannot be written: File name too long. "
-        "Choose a folder that can be written to with --out, or make room on the disk.\n"
+        ".json: cannot be written: File name too long. Give the log, or the folder, a shorter name.\n"
     )
     assert everything_in(tmp_path) == [f"{'x' * 251}.csv"]
 
