@@ -28,7 +28,7 @@ from debrief.grading.words import (
 from debrief.language import tr
 from debrief.measures.tracking import scored_course_deg
 from debrief.procedures.model import Phase
-from debrief.result import Weave
+from debrief.result import NeedleChase, Weave
 
 _OTHER = {"left": "right", "right": "left"}
 
@@ -40,7 +40,7 @@ def reverse_sensing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     turn = steering.turn_away
     if steering.why or turn is None:
-        yield _none_found(case, tolerance)
+        yield _none_found(tolerance, steering.why, steering.turn_uncertainty_deg)
         return
     start_s, end_s = case.t_s(turn.start), case.t_s(turn.end)
     yield _judged(
@@ -48,6 +48,7 @@ def reverse_sensing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         tolerance,
         turn.phase,
         turn.turned_deg,
+        steering.turn_uncertainty_deg,
         (turn.start, turn.end),
         end_s,
         {
@@ -69,13 +70,14 @@ def needle_chasing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     chase = steering.chase
     if steering.why or chase is None:
-        yield _none_found(case, tolerance)
+        yield _none_found(tolerance, steering.why, steering.turn_uncertainty_deg)
         return
     yield _judged(
         case,
         tolerance,
         chase.phase,
         chase.swing_deg,
+        steering.turn_uncertainty_deg,
         (chase.start, chase.end),
         (case.t_s(chase.start) + case.t_s(chase.end)) / 2.0,
         {
@@ -93,37 +95,26 @@ def weaving(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     steering = case.measures.steering
     if steering is None:
         return
-    weave, limit_deg = steering.weave, tolerance.limit("at_most")
-    sure_deg = np.nan if steering.weave_uncertainty_deg is None else steering.weave_uncertainty_deg
-    reason = steering.weave_why
-    if not reason and weave is None and not sure_deg < limit_deg:
-        reason = tr("the log's positions are too uneven to show turns of {limit}", limit=degrees(limit_deg))
-    if reason or weave is None or weave.swing_deg <= limit_deg:
-        yield Assessment(
-            tolerance=tolerance,
-            outcome="not assessable" if reason else "within",
-            limit=limit_deg,
-            unit="deg",
-            reason=reason,
-        )
+    weave = steering.weave
+    if steering.weave_why or weave is None:
+        yield _none_found(tolerance, steering.weave_why, steering.weave_uncertainty_deg)
         return
-    if _is_the_chase(case, weave):
+    if weave.swing_deg <= tolerance.limit("at_most"):
+        yield _within(tolerance)
+        return
+    if steering.chase is not None and _are_the_same(steering.chase, weave):
         return
     start_s, end_s = case.t_s(weave.start), case.t_s(weave.end)
     course_deg = scored_course_deg(case.procedure, Phase(weave.phase))
-    yield Assessment(
-        tolerance=tolerance,
-        outcome=guarded(weave.swing_deg - limit_deg, sure_deg),
-        phase=weave.phase,
-        value=weave.swing_deg,
-        limit=limit_deg,
-        unit="deg",
-        excess=weave.swing_deg - limit_deg,
-        uncertainty=sure_deg,
-        start_s=start_s,
-        end_s=end_s,
-        at_s=(start_s + end_s) / 2.0,
-        facts={
+    yield _judged(
+        case,
+        tolerance,
+        weave.phase,
+        weave.swing_deg,
+        steering.weave_uncertainty_deg,
+        (weave.start, weave.end),
+        (start_s + end_s) / 2.0,
+        {
             "In": in_phase(weave.phase),
             "course": course_name(
                 case.procedure.inbound_course_deg if course_deg is None else course_deg, weave.phase
@@ -131,39 +122,32 @@ def weaving(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "swings": str(weave.swings),
             "period": seconds(weave.period_s),
             "aside": nautical_miles(weave.aside_nm),
-            "value": told_apart(weave.swing_deg, limit_deg, _whole, _tenth),
-            "limit": _whole(limit_deg),
-            "sure": _tenth(max(sure_deg, 0.1)),
         }
         | case.place(start_s),
     )
 
 
-def _is_the_chase(case: Case, weave: Weave) -> bool:
+def _are_the_same(chase: NeedleChase, weave: Weave) -> bool:
     """Whether the heading shows the same swings to be quicker than a needle can answer."""
-    steering = case.measures.steering
-    chase = None if steering is None else steering.chase
-    return chase is not None and chase.start < weave.end and weave.start < chase.end
+    return chase.start < weave.end and weave.start < chase.end
 
 
-def _none_found(case: Case, tolerance: Tolerance) -> Assessment:
+def _none_found(tolerance: Tolerance, why: str, uncertainty_deg: float | None) -> Assessment:
     """Nothing of it was seen: within, where the log would have shown what the limit allows."""
-    steering = case.measures.steering
     limit_deg = tolerance.limit("at_most")
-    reason = steering.why if steering is not None else ""
-    if not reason and steering is not None and not _shows(steering.turn_uncertainty_deg, limit_deg):
-        reason = tr("the log's positions are too uneven to show turns of {limit}", limit=degrees(limit_deg))
+    if not why and not (uncertainty_deg is not None and uncertainty_deg < limit_deg):
+        why = tr("the log's positions are too uneven to show turns of {limit}", limit=degrees(limit_deg))
+    return _within(tolerance, why)
+
+
+def _within(tolerance: Tolerance, why_not: str = "") -> Assessment:
     return Assessment(
         tolerance=tolerance,
-        outcome="not assessable" if reason else "within",
-        limit=limit_deg,
+        outcome="not assessable" if why_not else "within",
+        limit=tolerance.limit("at_most"),
         unit="deg",
-        reason=reason,
+        reason=why_not,
     )
-
-
-def _shows(uncertainty_deg: float | None, limit_deg: float) -> bool:
-    return uncertainty_deg is not None and uncertainty_deg < limit_deg
 
 
 def _judged(
@@ -171,17 +155,16 @@ def _judged(
     tolerance: Tolerance,
     phase: str,
     size_deg: float,
+    uncertainty_deg: float | None,
     when: tuple[datetime, datetime],
     at_s: float,
     facts: dict[str, str],
     variant: str = "",
 ) -> Assessment:
-    steering = case.measures.steering
     limit_deg = tolerance.limit("at_most")
-    sure_deg = steering.turn_uncertainty_deg if steering is not None else None
-    sure_deg = np.nan if sure_deg is None else sure_deg
+    sure_deg = np.nan if uncertainty_deg is None else uncertainty_deg
     if size_deg <= limit_deg:
-        return _none_found(case, tolerance)
+        return _none_found(tolerance, "", uncertainty_deg)
     return Assessment(
         tolerance=tolerance,
         outcome=guarded(size_deg - limit_deg, sure_deg),

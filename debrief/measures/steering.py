@@ -13,7 +13,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -22,11 +21,10 @@ from debrief.measures import uncertainty
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
-from debrief.measures.swings import longest_run, turning_points
+from debrief.measures.swings import greatest_row, swing_sure_deg
 from debrief.measures.tracking import off_course, scored_course_deg
 from debrief.measures.weaving import weaving
 from debrief.navigation.angles import difference_deg, unwrap_deg
-from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Floats, Span, StationView
 from debrief.procedures.model import Phase
 from debrief.result import NeedleChase, Steering, TurnAway
@@ -100,7 +98,7 @@ def _by_heading(scene: Scene, legs: list[tuple[Span, _Way]]) -> Steering:
     return Steering(
         turn_away=max(turns, key=lambda turn: turn.turned_deg, default=None),
         chase=max(chases, key=lambda chase: chase.swing_deg, default=None),
-        turn_uncertainty_deg=_turn_uncertainty_deg(scene, [way.view for _, way in ways]),
+        turn_uncertainty_deg=swing_sure_deg(scene.flight, [way.view for _, way in ways], CHASE_PERIOD_S),
     )
 
 
@@ -155,38 +153,27 @@ def _cones(scene: Scene) -> Iterator[tuple[Span, _Way]]:
 def _chase(scene: Scene, span: Span, way: _Way) -> NeedleChase | None:
     """The greatest size that so many swings in a row all had, and where."""
     in_cone = span.phase is Phase.STATION_PASSAGE
-    count = _CONE_SWINGS if in_cone else _CHASE_SWINGS
-    sizes = _swing_sizes(way, turning_points(way.track_deg, _LEAST_SWING_DEG))
-    for least_deg in sorted((size for size in sizes if size >= _LEAST_SWING_DEG), reverse=True):
-        points = turning_points(way.track_deg, least_deg)
-        t_s = way.view.t_s[points]
-        good = np.array(_swing_sizes(way, points)) >= least_deg
-        if in_cone:
-            counts = [
-                bool(t_s[at + 1] <= span.end_s and good[at : at + 2].all()) for at in range(len(good) - 1)
-            ]
-        else:
-            counts = [
-                bool(t_s[at + 2] - t_s[at] < CHASE_PERIOD_S and good[at : at + 2].all())
-                for at in range(len(good) - 1)
-            ]
-        first, length = longest_run(counts)
-        if length + 1 >= count:
-            last = first + length + 1
-            return NeedleChase(
-                phase=span.phase.value,
-                start=scene.time(float(t_s[first])),
-                end=scene.time(float(t_s[last])),
-                swing_deg=float(least_deg),
-                swings=last - first,
-                period_s=float(2.0 * (t_s[last] - t_s[first]) / (last - first)),
-                in_cone=in_cone,
-            )
-    return None
-
-
-def _swing_sizes(way: _Way, points: list[int]) -> list[float]:
-    return [abs(way.turned_deg(first, last)) for first, last in pairwise(points)]
+    row = greatest_row(
+        way.view.t_s,
+        way.track_deg,
+        count=_CONE_SWINGS if in_cone else _CHASE_SWINGS,
+        least_deg=_LEAST_SWING_DEG,
+        size_deg=lambda first, last: abs(way.turned_deg(first, last)),
+        together=lambda begins_s, meet_s, ends_s: (
+            meet_s <= span.end_s if in_cone else ends_s - begins_s < CHASE_PERIOD_S
+        ),
+    )
+    if row is None:
+        return None
+    return NeedleChase(
+        phase=span.phase.value,
+        start=scene.time(row.start_s),
+        end=scene.time(row.end_s),
+        swing_deg=row.swing_deg,
+        swings=row.swings,
+        period_s=row.period_s,
+        in_cone=in_cone,
+    )
 
 
 # Turning away
@@ -247,17 +234,3 @@ def _turn_away(
 
 def _turned_away(way: _Way, away_deg: Floats, side: float, first: int, last: int) -> float:
     return float(min(away_deg[last] - away_deg[first], max(side * way.turned_deg(first, last), 0.0)))
-
-
-def _turn_uncertainty_deg(scene: Scene, views: list[StationView]) -> float | None:
-    """Of one swing, half-width at 95 %: two tracks, or what swings of this period the positions' noise would hide."""
-    speeds = np.concatenate([view.groundspeed_kt for view in views]) if views else np.empty(0)
-    if not np.isfinite(speeds).any():
-        return None
-    speed_kt = float(np.nanmean(speeds))
-    noise = scene.flight.noise
-    two_tracks_deg = np.sqrt(2.0) * uncertainty.ground_track_deg(scene.flight, speed_kt)
-    # a weave of this period and of the noise's size: its slope is 2 pi amplitude / wavelength
-    wave_nm = speed_kt * CHASE_PERIOD_S / SECONDS_PER_HOUR
-    hidden_deg = 2.0 * np.degrees(np.arctan(2.0 * np.pi * uncertainty.COVERAGE * noise.position_nm / wave_nm))
-    return float(max(two_tracks_deg, hidden_deg))
