@@ -592,9 +592,7 @@ class Finding:
     source: str = ""  # of the limit
     latitude_deg: float | None = None  # where, for the pictures
     longitude_deg: float | None = None
-    kind: str = (
-        ""  # in words, which kind of what the rule asks for: one step of several, the side of circling
-    )
+    kind: str = ""  # in words, where the rule asks for several: which step, the side of circling
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

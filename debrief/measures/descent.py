@@ -65,9 +65,7 @@ class Descent:
     max_rate_uncertainty_ft_min: float | None = None
     level_off_s: float | None = None
     level_off_altitude_ft: float | None = None
-    sure: Mapping[str, float | None] = field(
-        default_factory=dict
-    )  # half-widths at 95 %, by the measure's name
+    sure: Mapping[str, float | None] = field(default_factory=dict)  # half-widths at 95 %, by name
     why: tuple[str, ...] = ()
 
 

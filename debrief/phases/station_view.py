@@ -138,20 +138,22 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
     whole = _stretches(log, distance_nm)
     parts = [_measured(log, part) for part in whole]
     places = [np.column_stack([east_nm[part], north_nm[part]]) * METRES_PER_NM for part in parts]
-    positions = [_position(log.t_s[part], metres) for part, metres in zip(parts, places, strict=True)]
-    late_m = lateness_m([(log.t_s[p], m, s) for p, m, s in zip(parts, places, positions, strict=True)])
+    log_s = log.t_s
+    times = [log_s[part] for part in parts]
+    positions = [_position(t_s, metres) for t_s, metres in zip(times, places, strict=True)]
+    late_m = lateness_m(list(zip(times, places, positions, strict=True)))
     stretches = []
-    for every, part, metres, position in zip(whole, parts, places, positions, strict=True):
+    for every, t_s, metres, position in zip(whole, times, places, positions, strict=True):
         altitudes = tuple(_altitudes(log, every))
         if late_m:
-            steady, way = retimed(log.t_s[part], metres, late_m)
-            stretches.append(_Stretch(_position(log.t_s[part], steady), altitudes, way))
+            steady, way = retimed(t_s, metres, late_m)
+            stretches.append(_Stretch(_position(t_s, steady), altitudes, way))
         else:
             stretches.append(_Stretch(position, altitudes, position))
     at = Observer(procedure, tuple(stretches))
     grid = [np.arange(s.start_s, s.end_s + 1e-9, GRID_S) for s in stretches]
     view = at(np.concatenate(grid) if grid else np.empty(0))
-    samples = [(log.t_s[p], m, s.position) for p, m, s in zip(parts, places, stretches, strict=True)]
+    samples = list(zip(times, places, (stretch.position for stretch in stretches), strict=True))
     return view, at, _noise(stretches, turning_noise_m(samples, JERK_DENSITY_M2_S5))
 
 

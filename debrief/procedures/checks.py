@@ -406,9 +406,8 @@ def _altitudes(procedure: Procedure) -> Iterator[Problem]:
         for index, highest_ft in limits
         if highest_ft <= station_ft
     ]
-    yield from (
-        under[:1] if len(under) == len(limits) else under
-    )  # all of them: one slip, in the station's elevation
+    one_slip = len(under) == len(limits)  # in the station's elevation
+    yield from under[:1] if one_slip else under
     final = procedure.final
     if final is None or final.altitude is None or (minimum_ft := final.altitude.low_ft) is None:
         return

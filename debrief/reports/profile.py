@@ -69,8 +69,8 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
         errorless_trace(chart, beside, scene.errorless.approach.altitude_ft)
     placer = Placer(chart.box)
     floors = {(limit.start_s, limit.altitude_ft) for limit in limits if limit.forbidden_below}
-    for limit in limits:
-        ends = float(x_nm(max(limit.start_s, start_s))), float(x_nm(limit.end_s))
+    reaches = [(float(x_nm(max(limit.start_s, start_s))), float(x_nm(limit.end_s))) for limit in limits]
+    for limit, ends in zip(limits, reaches, strict=True):
         chart.limit(*ends, limit.altitude_ft, forbidden_below=limit.forbidden_below)
     for span, phase_path in scene.paths:
         trace(
@@ -80,9 +80,8 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
             x_nm(phase_path.t_s),
             np.where(phase_path.t_s >= start_s, phase_path.altitude_ft, np.nan),
         )
-    for limit in limits:  # after the traces, which their figures keep off
+    for limit, ends in zip(limits, reaches, strict=True):  # after the traces, which their figures keep off
         if limit.forbidden_below or (limit.start_s, limit.altitude_ft) not in floors:
-            ends = float(x_nm(max(limit.start_s, start_s))), float(x_nm(limit.end_s))
             limit_label(chart, placer, ends, limit.altitude_ft, below=limit.forbidden_below)
     say_if_empty(chart, path)
     numbers(chart, placer, scene, lambda view: x_nm(view.t_s), start_s)

@@ -75,9 +75,7 @@ class Track:
     notes: tuple[str, ...] = ()  # what the reader assumed or left out, in plain words
     pilot: str | None = None
     assumed: tuple[str, ...] = ()  # the notes among ``notes`` that are assumptions a person should confirm
-    altitude_unit_notes: tuple[
-        str, ...
-    ] = ()  # the notes among ``notes`` about a unit that the file does not name
+    altitude_unit_notes: tuple[str, ...] = ()  # among ``notes``: of a unit that the file does not name
 
     def __post_init__(self) -> None:
         if self.epoch.tzinfo is None:
