@@ -5,7 +5,8 @@ Not here  the database (``adding``), backups of a file as it is (``keeping``).
 
 Format    ``logbook.json``: ``{"format": 1, "program", "flights"}``. ``flights/N/flight.json``: pilot, alias, procedure,
           standard and what is searched; ``flights/N/log``: the original; ``flights/N/result.json``: the result file.
-Safety    No name inside is used as a path. Each log is held against its SHA-256. What swells is refused while it does.
+Safety    No name inside is used as a path. Each log is held against its SHA-256, each value against its type: a measure
+          that was text would break a comparison months later. What swells is refused while it does.
 """
 
 from __future__ import annotations
@@ -22,8 +23,9 @@ from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 
+from pydantic import AwareDatetime, BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from sqlalchemy import Connection, select
 
 from debrief import __version__
@@ -33,18 +35,71 @@ from debrief.logbook.adding import SameFlightError, add_record, pilot_row
 from debrief.logbook.looking import pilot_key
 from debrief.logbook.names import pilot_name
 from debrief.logbook.opening import Logbook, reading, writing
-from debrief.logbook.record import Definition, Record
+from debrief.logbook.record import Definition, Record, procedure_of, standard_of, unpacked_path
 
 FORMAT = 1
 _LARGEST_BYTES = 600_000_000  # of one file inside: more than any log that can be read
-_MOMENTS = ("started", "ended", "added", "removed")
-_OF_FLIGHT = (
-    "sha256", "file", "started", "ended", "first_latitude", "first_longitude", "last_latitude", "last_longitude",
-    "attempts", "grade", "remark", "program", "reading", "added", "removed",
-)  # fmt: skip
-_OF_ATTEMPT = (
-    "number", "started", "ending", "grade", "wind_from_true_deg", "wind_speed_kt", "measures", "items", "path",
-)  # fmt: skip
+
+
+def _path(text: object) -> bytes:
+    packed = base64.b64decode(text if isinstance(text, str) else "", validate=True)
+    unpacked_path(packed)  # asked now, while whoever has the file is there, not when a picture is drawn
+    return packed
+
+
+class _Part(BaseModel):
+    """A part of ``flight.json``: what a table's columns can hold, and what a comparison can reckon with."""
+
+    model_config = ConfigDict(allow_inf_nan=False)
+
+
+class _ToldDefinition(_Part):
+    sha256: str
+    name: str
+    file: str
+    content: dict[str, Any]
+
+
+class _ToldFlight(_Part):
+    sha256: str
+    file: str
+    started: AwareDatetime
+    ended: AwareDatetime
+    first_latitude: float
+    first_longitude: float
+    last_latitude: float
+    last_longitude: float
+    attempts: int = Field(ge=0, le=1000)
+    grade: str | None
+    remark: str
+    program: str
+    reading: dict[str, Any]
+    added: AwareDatetime | None
+    removed: AwareDatetime | None
+
+
+class _ToldAttempt(_Part):
+    number: int = Field(ge=1, le=1000)
+    started: AwareDatetime
+    ending: str
+    grade: str
+    wind_from_true_deg: float | None
+    wind_speed_kt: float | None
+    measures: dict[str, float]
+    items: list[tuple[str, str | None, str]]
+    path: Annotated[bytes, BeforeValidator(_path)]
+
+
+class _Told(_Part):
+    pilot: str
+    procedure: _ToldDefinition
+    standard: _ToldDefinition
+    flight: _ToldFlight
+    attempts: list[_ToldAttempt]
+
+
+_OF_FLIGHT = tuple(_ToldFlight.model_fields)
+_OF_ATTEMPT = tuple(_ToldAttempt.model_fields)
 
 
 def export_to(logbook: Logbook, file: Path, *, pilot: str | None = None) -> int:
@@ -186,6 +241,12 @@ def import_from(logbook: Logbook, file: Path) -> Iterator[str]:
             where=where,
             remedy="Give a file that `debrief logbook export` wrote.",
         ) from error
+    except ValidationError as error:
+        first = error.errors(include_url=False, include_input=False)[0]
+        place = ".".join(str(key) for key in first["loc"])
+        raise LogbookError(
+            f"it is no export, or damaged: {place}: {first['msg']}", where=where, remedy=remedy
+        ) from error
     except (zipfile.BadZipFile, zlib.error, EOFError, KeyError, TypeError, ValueError, RuntimeError) as error:
         raise LogbookError(f"it is no export, or damaged: {error}", where=where, remedy=remedy) from error
 
@@ -232,34 +293,25 @@ def _bytes(archive: zipfile.ZipFile, name: str) -> bytes:
 
 def _read(archive: zipfile.ZipFile, folder: str) -> tuple[Record, str | None]:
     about = _json(archive, f"{folder}/flight.json")
-    original, result = _bytes(archive, f"{folder}/log"), _bytes(archive, f"{folder}/result.json")
-    if hashlib.sha256(original).hexdigest() != about["flight"]["sha256"]:
+    record = record_from(about, _bytes(archive, f"{folder}/log"), _bytes(archive, f"{folder}/result.json"))
+    if hashlib.sha256(record.original).hexdigest() != record.flight["sha256"]:
         raise ValueError(f"{folder}/log is not the log that was measured")
-    json.loads(result)
+    json.loads(record.result)
+    procedure_of(record.procedure)
+    standard_of(record.standard)
     alias = about["alias"]
-    return record_from(about, original, result), pilot_name(alias) if alias is not None else None
+    return record, pilot_name(alias) if alias is not None else None
 
 
 def record_from(about: Mapping[str, Any], original: bytes, result: bytes) -> Record:
-    """The flight that ``record_json`` told of; ``KeyError``, ``TypeError``, ``ValueError`` where it is none."""
-    flight = {name: about["flight"][name] for name in _OF_FLIGHT}
+    """The flight that ``record_json`` told of; ``ValueError`` where it is none."""
+    told = _Told.model_validate(about)
     return Record(
-        pilot=pilot_name(about["pilot"]),
-        procedure=Definition(**about["procedure"]),
-        standard=Definition(**about["standard"]),
-        flight={name: _moment(value) if name in _MOMENTS else value for name, value in flight.items()},
-        attempts=tuple(
-            {
-                **{name: attempt[name] for name in _OF_ATTEMPT},
-                "started": _moment(attempt["started"]),
-                "path": base64.b64decode(attempt["path"], validate=True),
-            }
-            for attempt in about["attempts"]
-        ),
+        pilot=pilot_name(told.pilot),
+        procedure=Definition(**dict(told.procedure)),
+        standard=Definition(**dict(told.standard)),
+        flight=dict(told.flight),
+        attempts=tuple(dict(attempt) for attempt in told.attempts),
         original=original,
         result=result,
     )
-
-
-def _moment(text: str | None) -> datetime | None:
-    return datetime.fromisoformat(text) if text is not None else None

@@ -27,6 +27,7 @@ from debrief.result import Attempt, Measures, Result
 
 PATH_POINTS = 160  # a picture of many flights shows no more
 _PATH_NM = 1000.0  # a path is kept in thousandths
+_LARGEST_PATH_BYTES = 200_000  # of its text: forty times what its points need
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +161,19 @@ def packed_path(path: NDArray[np.float64]) -> bytes:
 
 
 def unpacked_path(packed: bytes) -> NDArray[np.float64]:
-    """The path that ``packed_path`` packed."""
-    rows = np.array(json.loads(zlib.decompress(packed)), dtype=np.float64).reshape(-1, 3)
+    """The path that ``packed_path`` packed.
+
+    Raises
+    ------
+    ValueError
+        Where it is none: an imported file can hold anything, also what swells.
+    """
+    unpacking = zlib.decompressobj()
+    try:
+        text = unpacking.decompress(packed, _LARGEST_PATH_BYTES)
+        if not unpacking.eof:
+            raise ValueError("a path is cut off, or larger than any")
+        rows = np.array(json.loads(text), dtype=np.float64).reshape(-1, 3)
+    except (zlib.error, TypeError, RecursionError) as error:
+        raise ValueError(f"a path cannot be read: {error}") from error
     return rows / [_PATH_NM, _PATH_NM, 1.0]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import json
 import sqlite3
 import zipfile
@@ -138,6 +139,50 @@ def test_a_damaged_export_is_refused_in_one_line(book: Logbook, clean: Entry, tm
     assert "\n" not in str(refused.value)
     assert flights(other) == ()
     assert check(other) == ()
+
+
+SWELLING = zlib.compress(b"[" + b"[0,0,0]," * 200_000 + b"[0,0,0]]", 9)
+WRONGLY_TOLD = {
+    "attempts.0.measures.outbound.length_nm": "five",
+    "attempts.0.items": [["outbound_time"]],
+    "attempts.0.started": "2025-01-01T10:00:00",  # of which day and night?
+    "attempts.0.path": base64.b64encode(SWELLING).decode(),
+    "attempts.0.number": 10**30,
+    "attempts.0.wind_speed_kt": "calm",
+    "flight.first_latitude": 10**400,
+    "flight.ended": None,
+    "flight.reading": "as always",
+    "procedure.content": {"name": "of another kind"},
+    "standard.content": [],
+}
+
+
+@pytest.mark.parametrize("key", WRONGLY_TOLD)
+def test_what_no_comparison_could_use_is_refused_when_it_comes(
+    book: Logbook, clean: Entry, tmp_path: Path, key: str
+):
+    add_flight(book, clean, "Wren")
+    good, bad = tmp_path / "good.zip", tmp_path / "bad.zip"
+    export_to(book, good)
+    with zipfile.ZipFile(good) as source, zipfile.ZipFile(bad, "w") as target:
+        for name in source.namelist():
+            content = source.read(name)
+            if name.endswith("flight.json"):
+                about = json.loads(content)
+                part, *rest = key.split(".")
+                into = about[part][int(rest.pop(0))] if part == "attempts" else about[part]
+                if rest[0] == "measures":
+                    into = into[rest.pop(0)]
+                into[".".join(rest)] = WRONGLY_TOLD[key]
+                content = json.dumps(about).encode()
+            target.writestr(name, content)
+    other = open_logbook(tmp_path / "other.sqlite")
+
+    with pytest.raises(LogbookError, match="it is no export, or damaged: ") as refused:
+        list(import_from(other, bad))
+
+    assert "\n" not in str(refused.value)
+    assert flights(other) == ()
 
 
 def test_an_export_that_cannot_be_written_leaves_nothing(book: Logbook, clean: Entry, tmp_path: Path):
