@@ -46,6 +46,8 @@ _NEAREST_NM = 1.0
 _GOES_OUT_DEG = 2.0  # the needle then went out by so much more
 _NO_CORRECTION_DEG = 60.0  # a turn that goes on beyond this is no correction but a turn away
 _BEFORE_TURN_OFF_S = 20.0  # the outbound leg ends with one
+_HELD_S = 30.0  # along the course beside it for so long: a line that was flown to, whatever for
+_ALONG_DEG = 4.0  # what a track held by hand keeps within
 
 _THROUGH = (Phase.INTERMEDIATE, Phase.STATION_PASSAGE, Phase.FINAL)
 _LEGS = (Phase.OUTBOUND, Phase.INTERMEDIATE, Phase.FINAL)
@@ -218,6 +220,7 @@ def _turn_away(
         turned[last] < _LEAST_SWING_DEG
         or out_deg[farthest] - out_deg[first] < _GOES_OUT_DEG
         or np.max(side * off_deg[last:]) > _NO_CORRECTION_DEG
+        or _holds_a_line(way.view.where(slice(last, None)), off_deg[last:])
         or too_near_the_turn_off
     ):
         return None
@@ -230,6 +233,13 @@ def _turn_away(
         deviation_before_deg=float(out_deg[first]),
         deviation_after_deg=float(out_deg[farthest]),
     )
+
+
+def _holds_a_line(view: StationView, off_deg: Floats) -> bool:
+    """Whether the aircraft then flew along the course, beside it: who reads the needle the wrong way round goes on
+    turning away while it goes out."""
+    along = np.where(np.abs(off_deg) <= _ALONG_DEG, 1.0, -1.0)
+    return any(held.seconds >= _HELD_S for held in stretches(view.t_s, along, view.segment))
 
 
 def _turned_away(way: _Way, away_deg: Floats, side: float, first: int, last: int) -> float:

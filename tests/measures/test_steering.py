@@ -149,6 +149,14 @@ def test_a_turn_that_goes_on_is_no_correction() -> None:
     assert look(beside(1.5, 3.0).straight(seconds=5.0).turn(120.0).straight(seconds=20.0)).turn_away is None
 
 
+def test_a_line_beside_the_course_that_is_flown_to_and_held_is_no_needle_misread() -> None:
+    """Turned away to a line half a mile beside, as who corrects for another aircraft or a wrong radial does."""
+    path = beside(1.5, 3.0).straight(seconds=5.0).turn(25.0).straight(seconds=35.0).turn(-25.0)
+
+    assert look(path.straight(seconds=20.0)).turn_away is not None
+    assert look(path.straight(seconds=40.0)).turn_away is None
+
+
 def test_blown_away_on_a_steady_heading_is_no_turn() -> None:
     path = beside(1.5, 3.0).straight(seconds=10.0).turn(15.0).straight(seconds=40.0)
 
