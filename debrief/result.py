@@ -223,6 +223,7 @@ class OutboundMeasures(LegMeasures):
     time_from_passage_s: float | None = None  # closest point to the turn off
     turn_off_dme_nm: float | None = None  # slant range at the turn off (geometry, DME or not)
     turn_off_distance_nm: float | None = None
+    turn_off_cross_track_nm: float | None = None  # beside the leg's course there, right positive
     heading_mag_deg: float | None = None  # mean, where logged or from the wind
 
 

@@ -151,13 +151,13 @@ def beside_the_radial_from_the_start(at: Situation, missed: Finding, tracking: F
 
 
 def _narrowed_by_nm(at: Situation) -> float:
-    """What the offset outbound took from the reversal's width; negative where it gave some. [NM]"""
+    """What the offset outbound took from the reversal's width, where that began; negative where it gave some. [NM]"""
     outbound, leg = at.measures.outbound, at.scene.procedure.reversal
-    if outbound is None or outbound.deviation_deg is None or outbound.cross_track_nm is None or leg is None:
+    if outbound is None or outbound.turn_off_cross_track_nm is None or leg is None:
         return 0.0
     pattern_side = 1.0 if leg.side == "right" else -1.0
     narrow_side = pattern_side if leg.pattern in _TURNS_TO_THE_SIDE else -pattern_side
-    return float(narrow_side * np.sign(outbound.deviation_deg.mean) * outbound.cross_track_nm.max_abs)
+    return narrow_side * outbound.turn_off_cross_track_nm
 
 
 def narrow(at: Situation, _: Finding, overshoot: Finding) -> Facts | None:

@@ -236,8 +236,10 @@ def _turn_away(
 
 
 def _holds_a_line(view: StationView, off_deg: Floats) -> bool:
-    """Whether the aircraft then flew along the course, beside it: who reads the needle the wrong way round goes on
-    turning away while it goes out."""
+    """Whether the aircraft then flew along the course, beside it.
+
+    Who reads the needle the wrong way round goes on turning away while it goes out.
+    """
     along = np.where(np.abs(off_deg) <= _ALONG_DEG, 1.0, -1.0)
     return any(held.seconds >= _HELD_S for held in stretches(view.t_s, along, view.segment))
 

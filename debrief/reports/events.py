@@ -250,6 +250,11 @@ def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
         tr("{distance} over the ground", distance=distance),
     )
     yield from _row(
+        tr("beside the radial at the turn off"),
+        _sure(leg, "turn_off_cross_track_nm", "NM", signed=True),
+        tr("right +"),
+    )
+    yield from _row(
         tr("mean heading, magnetic"),
         uncertain_bearing(leg.heading_mag_deg, leg.uncertainties.get("heading_mag_deg")),
     )

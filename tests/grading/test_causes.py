@@ -77,8 +77,8 @@ def gates(outside: Literal["rate", "course"]) -> dict[str, Any]:
     return {"final": {"gates": (gate,)}}
 
 
-LEFT_OF_RADIAL = {"outbound": {"deviation_deg": spread(-9.5, 10.0), "cross_track_nm": spread(-0.5, 0.9)}}
-RIGHT_OF_RADIAL = {"outbound": {"deviation_deg": spread(9.5, 10.0), "cross_track_nm": spread(0.5, 0.9)}}
+LEFT_OF_RADIAL = {"outbound": {"deviation_deg": spread(-9.5, 10.0), "turn_off_cross_track_nm": -0.9}}
+RIGHT_OF_RADIAL = {"outbound": {"deviation_deg": spread(9.5, 10.0), "turn_off_cross_track_nm": 0.9}}
 LATE = finding("turn_lead", "inbound", "turn + 40", value=-1.2, limit=-0.6, unit="NM")
 EARLY = finding("turn_lead", "inbound", 100.0, value=1.2, limit=0.6, unit="NM")
 MISSED = finding("station_missed", "inbound", "closest", value=2.4, limit=1.5, unit="NM")

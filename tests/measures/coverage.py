@@ -343,6 +343,13 @@ def _compared(
         yield from one(
             "time_from_passage_s", leg.time_from_passage_s, seconds, sure.get("time_from_passage_s")
         )
+        exact_leg = exact.measures.outbound
+        yield from one(
+            "turn_off_cross_track_nm",
+            leg.turn_off_cross_track_nm,
+            None if exact_leg is None else exact_leg.turn_off_cross_track_nm,
+            sure.get("turn_off_cross_track_nm"),
+        )
         yield from one("turn_off_dme_nm", leg.turn_off_dme_nm, dme_nm, sure.get("turn_off_dme_nm"))
     if (turn := measures.turn) is not None:
         began_s = turn.start.timestamp() - epoch_s

@@ -89,6 +89,7 @@ JUDGED = (
     "turn.lead_nm",
     "turn.rule_of_thumb_nm",
     "turn.start",
+    "turn_off_cross_track_nm",
     "turn_off_dme_nm",
     "turn_rate_deg_s",
     "turns.degrees",

@@ -26,6 +26,20 @@ def test_time_from_the_closest_point_and_distance_at_the_turn_off():
     assert leg.turn_off_dme_nm == pytest.approx(math.hypot(6.0, 3200.0 / 6076.115), abs=0.001)
 
 
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_how_far_beside_its_radial_it_was_left(side: float):
+    """The same flight by a radial that lies 5 degrees to the other side: 6 NM out, sin(5 degrees) of that."""
+    built = whole_approach()
+    turned = procedure(outbound={"radial_deg": 48.0 - 5.0 * side})
+    leg = measure(flight(built.path, turned, built.attempt), built.attempt, None).outbound
+
+    assert leg is not None
+    assert leg.turn_off_cross_track_nm == pytest.approx(side * 6.0 * math.sin(math.radians(5.0)), abs=0.001)
+    # the station's radials are known to half of their last figure
+    aligned_nm = 6.0 * math.radians(turned.station.alignment_within_deg)
+    assert 0.9 * aligned_nm < leg.uncertainties["turn_off_cross_track_nm"] < aligned_nm + 0.1
+
+
 def test_without_altitude_the_distance_is_known_and_the_dme_is_not():
     built = whole_approach(no_altitude=[(-1.0, 1e4)])
     leg = measure(built.flight, built.attempt, None).outbound

@@ -668,6 +668,7 @@ def _measures(found: FoundAttempt, time_at: object, *, altitude: bool) -> Measur
             time_from_passage_s=172.4,
             turn_off_dme_nm=5.21,
             turn_off_distance_nm=5.18,
+            turn_off_cross_track_nm=-0.12,
         ),
         course_reversal=ReversalMeasures(
             **leg(Phase.COURSE_REVERSAL),  # type: ignore[arg-type]
