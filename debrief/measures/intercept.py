@@ -38,6 +38,10 @@ SETTLED_DEVIATION_DEG = 2.5  # a quarter of full scale
 SETTLED_S = 10.0
 # A track this near the least one has not begun to turn away. Mark: common practice.
 STILL_DEG = 1.0
+_STRAIGHT_ONTO_IT = mark("Intercept angle not measured: the turn ran straight onto the course.")
+_CORNERS_CUT = mark(
+    "Intercept angle not measured: the log cuts the corners of turns, and where this one ended cannot be told."
+)
 _NOT_OBSERVED = mark("Intercept not measured: the turn inbound was not flown or not observed.")
 
 
@@ -107,7 +111,7 @@ def intercept(
     elif alive_s is None:
         reasons.append(tr("The needle was never at full scale on the way in."))
     if angle_s is None and not hidden:
-        reasons.append(tr("Intercept angle not measured: the turn ran straight onto the course."))
+        reasons.append(tr(_CORNERS_CUT if _cuts_corners(scene) else _STRAIGHT_ONTO_IT))
     if angle_s is not None:
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
@@ -230,17 +234,29 @@ def _angle_moment(
     As the needle comes alive; where the aircraft then still turns, or the needle never was at full scale, at
     the first moment (flying inbound) from which the rate stays below 1 deg/s for 3 s.
     """
-    view = way.view
-    if alive_s is not None and abs(float(scene.at(alive_s).turn_rate_deg_s[0])) <= limit_deg_s:
+    view, log = way.view, scene.flight.log
+    corners_cut = _cuts_corners(scene)
+    if (
+        alive_s is not None
+        and not corners_cut
+        and abs(float(scene.at(alive_s).turn_rate_deg_s[0])) <= limit_deg_s
+    ):
         return alive_s, False
-    if alive_s is None:
-        alive_s = float(view.t_s[int(np.argmax(way.inbound))])
+    from_s = float(view.t_s[int(np.argmax(way.inbound))]) if alive_s is None else alive_s
+    # on the straight line that cuts a corner a turn stands still, for as long as no position was measured
+    least_s = STEADY_S + (2.0 * log.measured_interval_s if corners_cut else 0.0)
     steady = limit_deg_s - np.abs(view.turn_rate_deg_s)
     for stretch in stretches(view.t_s, np.where(way.inbound, steady, np.nan), view.segment):
-        start_s = max(stretch.start_s, alive_s)
-        if stretch.end_s - start_s >= STEADY_S and start_s < until_s:
-            return start_s, True
+        start_s = max(stretch.start_s, from_s)
+        long_enough = stretch.seconds >= least_s and stretch.end_s - start_s >= STEADY_S
+        if long_enough and start_s < until_s:
+            return start_s, start_s > from_s or alive_s is None
     return None, False
+
+
+def _cuts_corners(scene: Scene) -> bool:
+    """Whether the log lies farther off in turns than on straight legs: drawn by lines between uneven positions."""
+    return scene.flight.noise.worse_in_turns > 1.0
 
 
 def _turns_of(scene: Scene) -> float:

@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-TURNING_DEG_S = 1.5  # all along four samples
-FEWEST = 8  # in turns, to tell their scatter
+TURNING_DEG_S = 1.5  # on the mean of four samples, all of them one way
+STANDS_STILL_DEG_S = 1.5  # so far the other way a smoothed rate goes where a line cuts a corner
+SLOWEST_M_S = 15.0  # slower turns are taxied
+FEWEST = 10  # in turns, to tell their scatter
 _JERK_SHARE = 11.0 / 20.0
 _SQUARES = 20.0  # 1 + 9 + 9 + 1, of the third difference's weights
 
@@ -46,8 +48,11 @@ def turning_noise_m(stretches: Sequence[tuple[Floats, Floats, Spline]], jerk_den
         with np.errstate(divide="ignore", invalid="ignore"):
             rate_deg_s = np.degrees(velocity[1] * acceleration[0] - velocity[0] * acceleration[1]) / speed**2
             across = np.stack([velocity[1], -velocity[0]]) / speed
-        steady = sliding_window_view(rate_deg_s, 4)
-        turning = np.flatnonzero((steady > TURNING_DEG_S).all(axis=1) | (steady < -TURNING_DEG_S).all(axis=1))
+        four = sliding_window_view(rate_deg_s, 4)
+        # on the mean: on a cut corner's straight line a turn stands still for a sample
+        one_way = (four > -STANDS_STILL_DEG_S).all(axis=1) | (four < STANDS_STILL_DEG_S).all(axis=1)
+        flown = sliding_window_view(speed > SLOWEST_M_S, 4).all(axis=1)
+        turning = np.flatnonzero(flown & one_way & (np.abs(four.mean(axis=1)) > TURNING_DEG_S))
         times = sliding_window_view(t_s, 4)[turning]
         apart_s = times[:, :, None] - times[:, None, :] + np.eye(4)
         weights = 1.0 / apart_s.prod(axis=2)  # of the third divided difference

@@ -13,11 +13,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from debrief import debrief
 from debrief.measures import measure
 from debrief.phases.model import Flight
 from debrief.pipeline import look
 from debrief.result import Measures, Wind
-from tests.ensembles import GOOD, PERFECT, Case, clean_flights, faulty_flights
+from tests.ensembles import BAD_SENSORS, GOOD, PERFECT, Case, clean_flights, faulty_flights
 
 FLIGHTS = 8
 FT_PER_NM = 1852.0 / 0.3048
@@ -139,6 +140,27 @@ def test_the_intercept_angle_to_a_degree():
     assert worst(exact) < ONE_DEGREE
     assert len(found) >= 4
     assert np.percentile(np.abs(list(found.values())), 90) < ONE_DEGREE
+
+
+def test_where_a_log_cuts_the_corners_of_turns_an_angle_is_as_sure_as_it_says_or_not_told():
+    """On a grid drawn between uneven reports a turn stands still on each line: that is not where it ends."""
+    sensor = BAD_SENSORS["5 s grid of straight lines"]
+    told, silent, wrong = 0, 0, []
+    cases = [*clean_flights(8, seed=71, sensor=sensor), *faulty_flights(16, seed=71, sensor=sensor)]
+    for case in cases:
+        met = debrief(case.track, case.procedure).attempts[-1].measures.intercept
+        true_deg = case.truth.attempts[-1].measures.get("intercept", {}).get("angle_deg")
+        if met is None or met.angle_deg is None or met.angle_uncertainty_deg is None:
+            silent += 1
+            assert met is None or any("Intercept" in reason for reason in met.warnings)
+            continue
+        told += 1
+        if not isinstance(true_deg, float) or abs(met.angle_deg - true_deg) > met.angle_uncertainty_deg:
+            wrong.append(case.name)
+
+    assert told >= 5
+    assert silent >= 5
+    assert len(wrong) <= 1, wrong
 
 
 def test_the_overshoot():

@@ -52,6 +52,16 @@ def test_lines_between_uneven_reports_cut_a_circle() -> None:
     assert scatter_m(t_s, drawn) > np.median(cut_m)
 
 
+def test_a_turn_that_stands_still_on_each_line_is_one_all_the_same() -> None:
+    """Reports every 9 to 16 s on a grid of 5 s: on some of its samples the smoothed rate is near zero."""
+    draw = np.random.default_rng(3)
+    reports_s = np.cumsum(draw.uniform(9.0, 16.0, 40))
+    t_s = np.arange(np.ceil(reports_s[0]), reports_s[-1], 5.0)
+    drawn = np.column_stack([np.interp(t_s, reports_s, axis) for axis in circle(reports_s).T])
+
+    assert scatter_m(t_s, drawn) > 5.0
+
+
 def test_straight_flight_tells_nothing_of_turns() -> None:
     t_s = np.arange(0.0, 300.0)
     draw = np.random.default_rng(4)
