@@ -70,7 +70,7 @@ def _attempts_in(
         view=view,
         at=at,
         procedure=procedure,
-        crossings=_without_abeam(crossings(view, at), at, procedure),
+        crossings=_without_abeam(crossings(view, at, _courses_deg(procedure)), at, procedure),
         turns=turns(view, at),
         ground=None if procedure.runway is None else _ground(procedure, procedure.runway, log),
         on_ground=_on_ground(view, log),
@@ -87,6 +87,12 @@ def _attempts_in(
         done_s = attempt.end_s
         number = max(number + 1, sum(c.entry_s < done_s for c in reading.crossings) - 1)
     return tuple(reading.attempts)
+
+
+def _courses_deg(procedure: Procedure) -> tuple[float, float] | None:
+    """Outbound and inbound course, where there is a reversal between them."""
+    out_deg = procedure.outbound_course_deg
+    return None if out_deg is None else (out_deg, procedure.inbound_course_deg)
 
 
 def _without_abeam(found: list[Crossing], at: At, procedure: Procedure) -> list[Crossing]:

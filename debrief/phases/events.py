@@ -25,6 +25,9 @@ WEAK_PASSAGE_NM = 4.0  # farther out nobody meant to cross the station; a revers
 TURNED_WITHIN_NM = 1.5  # two visits to the cone with no more than a turn between them are one passage
 NEARER_NM = 0.5  # a swing of the distance within a turn; nobody comes back to a station by so little
 ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
+SHORT_OUT_NM = 1.2  # a minute out at 100 kt against 30 kt
+OUT_OR_BACK_DEG = 60.0
+OUT_S = 12.0
 ROUND_DEG = 300.0  # a racetrack's circuit, less what its first turn was shorter by ...
 ROUND_S = 110.0  # ... which at the standard rate takes longer than any turn at the station
 TURNING_DEG_S = 1.0
@@ -94,8 +97,13 @@ class Crossing:
         )
 
 
-def crossings(view: StationView, at: At) -> list[Crossing]:
-    """Closest points within 4 NM, in order, those of one cone or with little between them taken as one."""
+def crossings(view: StationView, at: At, courses_deg: tuple[float, float] | None = None) -> list[Crossing]:
+    """Closest points within 4 NM, in order, those of one cone or with little between them taken as one.
+
+    Parameters
+    ----------
+    courses_deg : outbound and inbound course of the reversal, where there is one.
+    """
     turned = (view.closing_kt[:-1] > 0) & (view.closing_kt[1:] <= 0) & (np.diff(view.segment) == 0)
     found = [
         _crossing(view, at, int(i))
@@ -107,12 +115,13 @@ def crossings(view: StationView, at: At) -> list[Crossing]:
     kept: list[Crossing] = []
     for crossing in found:
         if (
-            crossing.missed
+            not crossing.in_cone
+            and (crossing.missed or not kept)
             and not crossing.hidden
             and _hardly_nearer(view, kept[-1] if kept else None, crossing)
         ):
             continue
-        if kept and not _apart(view, kept[-1], crossing):
+        if kept and not _apart(view, kept[-1], crossing, courses_deg):
             if _better(crossing, kept[-1]):
                 kept[-1] = crossing
             continue
@@ -196,7 +205,9 @@ def _better(new: Crossing, old: Crossing) -> bool:
     return (not new.in_cone, new.distance_nm) < (not old.in_cone, old.distance_nm)
 
 
-def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
+def _apart(
+    view: StationView, one: Crossing, other: Crossing, courses_deg: tuple[float, float] | None
+) -> bool:
     """Whether two closest points are two crossings: not one wobbling one, nor a crossing and a pass abeam."""
     between = view.between(one.t_s, other.t_s)
     farthest = float(np.max(between.distance_nm, initial=0.0))
@@ -204,11 +215,25 @@ def _apart(view: StationView, one: Crossing, other: Crossing) -> bool:
         return other.entry_s >= one.exit_s and farthest >= TURNED_WITHIN_NM
     if one.in_cone and other.in_cone:
         return other.entry_s > one.exit_s and (farthest >= TURNED_WITHIN_NM or went_round(between))
-    return farthest >= ABEAM_WITHIN_NM or went_round(between)
+    if farthest >= ABEAM_WITHIN_NM or went_round(between):
+        return True
+    return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg)
+
+
+def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float) -> bool:
+    """Whether the aircraft flew out between two closest points and was flying back at the second, however near.
+
+    A pass abeam after the turn at the station is flown outbound, or still in that turn.
+    """
+    if float(np.max(between.distance_nm, initial=0.0)) < SHORT_OUT_NM:
+        return False
+    out = np.abs(difference_deg(between.ground_track_deg, outbound_deg)) <= OUT_OR_BACK_DEG
+    back = np.abs(difference_deg(between.ground_track_deg[-1], inbound_deg)) <= OUT_OR_BACK_DEG
+    return bool(back) and float(np.count_nonzero(out & (between.closing_kt < 0))) >= OUT_S
 
 
 def _hardly_nearer(view: StationView, last: Crossing | None, missed: Crossing) -> bool:
-    """Whether a closest point far from the station is a swing in a turn, of an aircraft that did not come back to it.
+    """Whether a closest point outside the cone is a swing in a turn, of an aircraft that did not come back to it.
 
     The turns of an 80/260 come nearer for some seconds where the first was carried too far.
     """

@@ -29,6 +29,8 @@ RETURNED_S = 8.0  # ... and stays is no turn off
 WEAVES_OFF_DEG = 5.0  # back on the outbound course, but for this ...
 WEAVES_WITHIN_DEG = 10.0  # ... and no farther from its radial
 TURNED_BACK_DEG = 90.0
+FIRST_TURN_DEG = 120.0  # an 80/260's first turn, carried half as far again
+CORRECTS_FROM_DEG = 3.0  # beside the radial: less is on it
 CARRIES_ON_S = 10.0
 STILL_TURNING_DEG_S, STILL_TURNING_S = 0.7, 1.0
 AT_THE_STATION_DEG = 60.0  # a turn that begins farther off the outbound course is the one from the way in
@@ -45,12 +47,26 @@ def find_turn_off(
         part, procedure, OUTBOUND_TRACK_WIDE_DEG if is_racetrack(procedure) else RETURNED_DEG
     )
     two_turns = has_two_turns(procedure)
+    at_the_station = True
     for number, turn in enumerate(turns):
-        if turn.start_s < from_s or turn.start_s > part.t_s[back]:
+        if turn.start_s > part.t_s[back]:
+            break
+        if turn.end_s < from_s:
             continue
-        if off is not None and _weaves(part, course, off, _carried_on(turns, number)):
-            off = None
         first_of_two = two_turns and _turned_back_next(part, turns, number, course)
+        if at_the_station:
+            at_once = first_of_two and turns[number + 1].start_s - turn.end_s <= CARRIES_ON_S
+            beyond_deg = OUTBOUND_TRACK_WIDE_DEG if at_once else TURNED_BACK_DEG
+            parted_s = _points_outbound_s(part, course, turn, from_s, beyond_deg)
+            if parted_s is not None:
+                return parted_s, parted_s, parted_s
+            at_the_station = False
+        if turn.start_s < from_s:
+            continue
+        if off is not None and _weaves(part, course, off, turns, number, first_of_two=first_of_two):
+            off = None
+        if off is not None and not is_racetrack(procedure) and _still_corrects(part, course, off, turn):
+            off = None
         if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
             continue
         before, after = off_course(part, course, turn)
@@ -69,6 +85,45 @@ def find_turn_off(
     # no turn of its own: it was begun while still turning from the station, or ever so slowly
     here = float(part.t_s[last_out])
     return here, here, here
+
+
+def _points_outbound_s(
+    part: StationView, course_deg: float, turn: Turn, from_s: float, beyond_deg: float
+) -> float | None:
+    """Where the turn at the station points outbound if it goes on beyond that by more than an angle, else ``None``.
+
+    A short leg in a wind may leave a racetrack no straight part at all, and a late turn at the station may run into the
+    first one of an 80/260. Nothing but the track parts the two turns.
+    """
+    start, end = _at(part, max(turn.start_s, from_s)), _at(part, turn.end_s)
+    off_deg = difference_deg(part.ground_track_deg[start : end + 1], course_deg)
+    side = np.sign(turn.change_deg)
+    crosses = np.flatnonzero(
+        (side * off_deg[:-1] < 0) & (side * off_deg[1:] >= 0) & (np.abs(off_deg[1:]) < 90.0)
+    )
+    if not len(crosses):
+        return None
+    here = int(crosses[-1])
+    turned_deg = side * np.sum(difference_deg(off_deg[here + 1 :][1:], off_deg[here + 1 :][:-1]))
+    if turned_deg <= beyond_deg or abs(turn.change_deg) - turned_deg < AT_THE_STATION_DEG:
+        return None
+    share = off_deg[here] / (off_deg[here] - off_deg[here + 1])
+    from_t_s, to_t_s = part.t_s[start + here], part.t_s[start + here + 1]
+    return float(from_t_s + share * (to_t_s - from_t_s))
+
+
+def _still_corrects(part: StationView, course_deg: float, off: Turn, following: Turn) -> bool:
+    """Whether the aircraft flew towards its radial from the end of a turn to the next one the same way.
+
+    Then the first was a correction, and it is the next that leaves the outbound course.
+    """
+    if off.change_deg * following.change_deg < 0 or off_course(part, course_deg, off)[1] > INBOUND_TRACK_DEG:
+        return False
+    beside_deg = difference_deg(
+        part.radial_deg[[_at(part, off.end_s), _at(part, following.start_s)]], course_deg
+    )
+    towards = np.sign(off.change_deg) * beside_deg
+    return bool(towards[0] < -CORRECTS_FROM_DEG and towards[1] < CORRECTS_FROM_DEG)
 
 
 def _turned_back_next(part: StationView, turns: Sequence[Turn], number: int, course_deg: float) -> bool:
@@ -104,12 +159,15 @@ def _carried_on(turns: Sequence[Turn], number: int) -> Turn:
     return whole
 
 
-def _weaves(part: StationView, course_deg: float, off: Turn, turn: Turn) -> bool:
+def _weaves(
+    part: StationView, course_deg: float, off: Turn, turns: Sequence[Turn], number: int, *, first_of_two: bool
+) -> bool:
     """Whether a turn takes the aircraft back to the outbound course, or beyond it but still outbound.
 
     Then the turn before it was no turn off, however wide it was: the aircraft weaves along the course. Where a turn that
     a gap cuts off would have ended is not known; it may be the turn back of a pattern.
     """
+    turn = _carried_on(turns, number)
     if turn.change_deg * off.change_deg > 0:
         return False
     end = _at(part, turn.end_s)
@@ -119,8 +177,14 @@ def _weaves(part: StationView, course_deg: float, off: Turn, turn: Turn) -> bool
         np.sign(turn.change_deg)
         * (difference_deg(part.ground_track_deg[_at(part, turn.start_s)], course_deg) + turn.change_deg)
     )
-    near = abs(float(difference_deg(part.radial_deg[end], course_deg))) <= WEAVES_WITHIN_DEG
-    return near and -WEAVES_OFF_DEG <= beyond_deg <= INBOUND_TRACK_DEG
+    beside_deg = float(difference_deg(part.radial_deg[end], course_deg))
+    towards_it = np.sign(turn.change_deg) * beside_deg < 0
+    if beyond_deg < -WEAVES_OFF_DEG:
+        return False
+    if first_of_two and beyond_deg > RETURNED_DEG:
+        return beyond_deg <= FIRST_TURN_DEG
+    near = abs(beside_deg) <= WEAVES_WITHIN_DEG or towards_it
+    return bool(near) and beyond_deg <= INBOUND_TRACK_DEG
 
 
 def _cut_off(part: StationView, end: int) -> bool:

@@ -1,0 +1,150 @@
+"""Outbound legs flown weaving, and legs so short that two turns run into one or never lead far from the station."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from debrief.phases.model import FoundAttempt
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Procedure
+from tests.phases.aeroplane import RATE_DEG_S, ROLL_S, Aeroplane
+from tests.phases.pilots import arriving, inbound_and_down, level_of, outbound, true_deg
+
+WHOLE = [
+    "inbound",
+    "station_passage",
+    "outbound",
+    "course_reversal",
+    "intermediate",
+    "station_passage",
+    "final",
+    "missed_approach",
+]
+
+
+def side_of(procedure: Procedure) -> float:
+    assert procedure.reversal is not None
+    return 1.0 if procedure.reversal.side == "right" else -1.0
+
+
+def out_deg(procedure: Procedure) -> float:
+    return true_deg(procedure, procedure.outbound_course_deg or 0.0)
+
+
+def in_deg(procedure: Procedure) -> float:
+    return true_deg(procedure, procedure.inbound_course_deg)
+
+
+def only(plane: Aeroplane, procedure: Procedure, *, from_s: float = 0.0) -> FoundAttempt:
+    (attempt,) = look(plane.log(procedure, from_s=from_s), procedure).attempts
+    return attempt
+
+
+@pytest.mark.parametrize("name", ["brandel-ndb-27", "pellarin-vor-17"])
+def test_the_turn_off_that_also_ends_a_correction_the_other_way_is_the_first_turn(name):
+    """Corrections to both sides, the last of them still flown where the 80 degrees begin: 115 are turned at once.
+
+    The correction was taken for the turn off, because the next turn runs the other way and leaves the aircraft
+    inbound.
+    """
+    procedure = load_procedure(name)
+    side = side_of(procedure)
+    plane = arriving(procedure, from_deg=out_deg(procedure) + 110.0, tas_kt=95.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 2.0)
+    plane.turn(side * 35.0)
+    for swing in range(5):
+        plane.hold(6.0)
+        plane.turn(side * (70.0 if swing % 2 else -70.0))
+    plane.hold(6.0)
+    off_s = plane.t_s
+    plane.turn(side * (35.0 + 80.0))
+    plane.turn(-side * 230.0)
+    plane.turn_to(in_deg(procedure) - math.copysign(30.0, plane.across_nm(in_deg(procedure))))
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert attempt.turn_off_s == pytest.approx(off_s, abs=3.0)
+    assert [str(span.phase) for span in attempt.spans] == WHOLE
+
+
+def test_a_correction_towards_the_radial_is_no_beginning_of_a_base_turn():
+    """It runs the same way as the turn back, and is not ended when that begins."""
+    procedure = load_procedure("kestrey-ndb-09")
+    side = side_of(procedure)
+    plane = arriving(procedure, from_deg=out_deg(procedure) + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 2.0)
+    plane.turn(-side * 30.0)
+    plane.hold(60.0)
+    plane.turn(side * 60.0)
+    plane.hold(25.0)
+    back_s = plane.t_s
+    plane.turn_to(in_deg(procedure) - side * 30.0, "right" if side > 0.0 else "left")
+    inbound_and_down(plane, procedure)
+
+    assert only(plane, procedure).turn_off_s == pytest.approx(back_s, abs=3.0)
+
+
+@pytest.mark.parametrize("name", ["marrow-vor-31", "dateline-ndb-35"])
+def test_a_racetrack_of_one_turn_is_parted_where_it_points_outbound(name):
+    """Round and round without a straight moment, in a wind that alone carries it out."""
+    procedure = load_procedure(name)
+    side, course_deg = side_of(procedure), in_deg(procedure)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=110.0, wind=(course_deg, 25.0))
+    plane.to_ft = level_of(procedure, "outbound")
+    began_s = plane.t_s
+    plane.turn(side * 335.0)
+    points_s = began_s + 180.0 / RATE_DEG_S + ROLL_S / 2.0  # along the wind, heading and track agree
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert [str(span.phase) for span in attempt.spans][:4] == WHOLE[:4]
+    assert attempt.turn_off_s == pytest.approx(points_s, abs=4.0)
+
+
+@pytest.mark.parametrize("name", ["marrow-vor-31", "dateline-ndb-35"])
+def test_a_short_racetrack_that_comes_back_abeam_of_the_station_passes_it_twice(name):
+    """Never 2 NM from the station, and 0.8 NM beside it on the way back: a passage, and not one abeam outbound.
+
+    Without it the reversal ran on to the climb away, and the altitude in it fell to that of the minimum.
+    """
+    procedure = load_procedure(name)
+    side, course_deg = side_of(procedure), in_deg(procedure)
+    plane = arriving(procedure, from_deg=course_deg + side * 90.0, tas_kt=105.0, wind=(0.0, 0.0))
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.turn_to(course_deg + 180.0)
+    plane.hold(22.0)
+    plane.turn(side * 195.0)
+    plane.to_ft = level_of(procedure, "intermediate")
+    plane.hold_until(lambda: plane.along_nm(course_deg) >= 0.3)
+    plane.turn_to(course_deg - math.copysign(30.0, plane.across_nm(course_deg)))
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert [passage.missed for passage in attempt.passages] == [False, False]
+    assert [str(span.phase) for span in attempt.spans][:4] == WHOLE[:4]
+    assert [str(span.phase) for span in attempt.spans][-3:] == WHOLE[-3:]
+
+
+def test_a_log_that_begins_over_the_station_has_no_passage_in_the_turn_off():
+    """The first turn of an 80/260, carried too far close to the station, comes nearer to it for some seconds."""
+    procedure = load_procedure("brandel-ndb-27")
+    side = side_of(procedure)
+    plane = arriving(
+        procedure, from_deg=out_deg(procedure) - side * 100.0 + 180.0, tas_kt=100.0, wind=(0.0, 0.0)
+    )
+    begins_s = plane.t_s
+    plane.turn_to(out_deg(procedure))
+    plane.turn(side * 110.0)
+    plane.turn(-side * 290.0)
+    plane.turn_to(in_deg(procedure) - math.copysign(30.0, plane.across_nm(in_deg(procedure))))
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure, from_s=begins_s + 8.0)
+
+    assert len(attempt.passages) == 1
