@@ -54,7 +54,8 @@ def _turns_one_way(reading: Reading, circuit: Circuit) -> bool:
         circuit.turn_off_s or circuit.outbound_end_s,
         circuit.reversal_end_s or circuit.end_s,
     )
-    turns = [turn for turn in reading.turns if start_s - 1.0 <= turn.start_s <= end_s]
+    # the turn off may be a part of a longer turn, which began before
+    turns = [turn for turn in reading.turns if turn.start_s <= end_s and turn.end_s > start_s + 1.0]
     if not turns:
         return False
     back = max(turns, key=lambda turn: abs(turn.change_deg))

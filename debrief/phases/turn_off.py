@@ -95,21 +95,30 @@ def _points_outbound_s(
     A short leg in a wind may leave a racetrack no straight part at all, and a late turn at the station may run into the
     first one of an 80/260. Nothing but the track parts the two turns.
     """
+    crossed = _crosses_outbound(part, course_deg, turn, from_s)
+    if crossed is None:
+        return None
+    here_s, turned_deg = crossed
+    at_the_station = abs(turn.change_deg) - turned_deg >= AT_THE_STATION_DEG
+    return here_s if turned_deg > beyond_deg and at_the_station else None
+
+
+def _crosses_outbound(
+    part: StationView, course_deg: float, turn: Turn, from_s: float
+) -> tuple[float, float] | None:
+    """When a turn last points along the outbound course, and by how much it turns from there on. [s, deg]"""
     start, end = _at(part, max(turn.start_s, from_s)), _at(part, turn.end_s)
     off_deg = difference_deg(part.ground_track_deg[start : end + 1], course_deg)
     side = np.sign(turn.change_deg)
-    crosses = np.flatnonzero(
-        (side * off_deg[:-1] < 0) & (side * off_deg[1:] >= 0) & (np.abs(off_deg[1:]) < 90.0)
-    )
-    if not len(crosses):
+    crosses = (side * off_deg[:-1] < 0) & (side * off_deg[1:] >= 0) & (np.abs(off_deg[1:]) < 90.0)
+    if not crosses.any():
         return None
-    here = int(crosses[-1])
-    turned_deg = side * np.sum(difference_deg(off_deg[here + 1 :][1:], off_deg[here + 1 :][:-1]))
-    if turned_deg <= beyond_deg or abs(turn.change_deg) - turned_deg < AT_THE_STATION_DEG:
-        return None
+    here = int(np.flatnonzero(crosses)[-1])
+    after = off_deg[here + 1 :]
+    turned_deg = float(side * np.sum(difference_deg(after[1:], after[:-1])))
     share = off_deg[here] / (off_deg[here] - off_deg[here + 1])
     from_t_s, to_t_s = part.t_s[start + here], part.t_s[start + here + 1]
-    return float(from_t_s + share * (to_t_s - from_t_s))
+    return float(from_t_s + share * (to_t_s - from_t_s)), turned_deg
 
 
 def _still_corrects(part: StationView, course_deg: float, off: Turn, following: Turn) -> bool:

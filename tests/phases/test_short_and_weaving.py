@@ -148,3 +148,22 @@ def test_a_log_that_begins_over_the_station_has_no_passage_in_the_turn_off():
     attempt = only(plane, procedure, from_s=begins_s + 8.0)
 
     assert len(attempt.passages) == 1
+
+
+def test_a_first_turn_that_the_turn_at_the_station_runs_into_is_one_and_the_pattern_no_hold():
+    """An 80/260 begun at once, at one height, in a log that ends before the station: two turns, not one turn round."""
+    procedure = load_procedure("brandel-ndb-27")
+    side = side_of(procedure)
+    plane = arriving(
+        procedure, from_deg=out_deg(procedure) - side * 100.0 + 180.0, tas_kt=130.0, wind=(0.0, 0.0)
+    )
+    began_s = plane.t_s
+    plane.turn(side * 180.0)
+    plane.turn(-side * 290.0)
+    plane.turn_to(in_deg(procedure) - math.copysign(30.0, plane.across_nm(in_deg(procedure))))
+    ends_s = plane.t_s + 15.0
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure, gap_s=(ends_s, 1e6)), procedure).attempts
+
+    assert attempt.turn_off_s == pytest.approx(began_s + 100.0 / RATE_DEG_S + ROLL_S / 2.0, abs=4.0)
