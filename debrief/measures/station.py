@@ -21,7 +21,7 @@ from debrief.measures.statistics import all_known, known, mean_direction_deg, we
 from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.intervals import half_width
-from debrief.navigation.turns import lead_distance_nm, rule_of_thumb_lead_nm
+from debrief.navigation.turns import STEEPEST_FLY_BY_DEG, lead_distance_nm, rule_of_thumb_lead_nm
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
 from debrief.phases.model import Flight, FoundAttempt, Passage, StationView
 from debrief.procedures.entries import turn_side
@@ -48,11 +48,13 @@ _LATEST_S = 90.0  # after the passage
 _NO_SLANT = mark(
     "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
 )
-_NO_TANGENT = mark("Exact lead not known: no turn onto a course flown straight back touches both courses.")
+_OVERHEAD = mark(
+    "Exact lead and rule of thumb not given: a change of course of more than {limit:.0f} deg is turned over the "
+    "station, since a lead before it would grow beyond all sense."
+)
 _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
 _OFFSET_DEG = (15.0, 50.0)  # of an offset entry's first track, wind and corrections included
 _OFFSET_HELD_S = 20.0
-_STEEPEST_DEG = 175.0
 _ROLL_S = 3.0  # less the roll into it
 
 
@@ -111,7 +113,7 @@ def station_turn(scene: Scene, *, statistics: bool = True) -> tuple[StationTurn 
         if statistics:
             turn = replace(turn, uncertainties=all_known(_turn_sure(scene, turn, start_s)))
         why = [] if turn.lead_dme_nm is not None else [tr(_NO_SLANT)]
-        why += [] if turn.exact_lead_nm is not None else [tr(_NO_TANGENT)]
+        why += [] if turn.exact_lead_nm is not None else [tr(_OVERHEAD, limit=STEEPEST_FLY_BY_DEG)]
         return turn, " ".join(why)
     before_deg = track_before_deg(view, passage.entry_s)
     if before_deg is None:
@@ -224,6 +226,7 @@ def _measured(
     groundspeed_kt = float(at.groundspeed_kt[0])
     distance_nm = float(at.distance_nm[0])
     height_ft = float(at.altitude_ft[0]) - scene.procedure.station.elevation_ft
+    ahead = abs(change_deg) <= STEEPEST_FLY_BY_DEG
     return StationTurn(
         start=scene.time(start_s),
         change_deg=change_deg,
@@ -232,8 +235,10 @@ def _measured(
             turn_edge(scene.flight, start_s), float(at.closing_kt[0]) / SECONDS_PER_HOUR, _position_nm(scene)
         ),
         lead_dme_nm=known(at.dme_nm[0]),
-        exact_lead_nm=known(lead_distance_nm(groundspeed_kt, change_deg)),
-        rule_of_thumb_nm=known(rule_of_thumb_lead_nm(groundspeed_kt, change_deg, height_ft)),
+        exact_lead_nm=known(lead_distance_nm(groundspeed_kt, change_deg)) if ahead else None,
+        rule_of_thumb_nm=known(rule_of_thumb_lead_nm(groundspeed_kt, change_deg, height_ft))
+        if ahead
+        else None,
         groundspeed_kt=groundspeed_kt,
     )
 
@@ -260,11 +265,7 @@ def _turn_sure(scene: Scene, turn: StationTurn, start_s: float) -> dict[str, flo
         "lead_dme_nm": slant_sure_nm(flight, at, begins),
     }
     change_deg = abs(turn.change_deg)
-    # near 180 degrees the lead grows beyond any bound
-    if (
-        turn.exact_lead_nm is not None
-        and change_deg + half_width(track_deg, rectangular=alignment_deg) < _STEEPEST_DEG
-    ):
+    if turn.exact_lead_nm is not None:
         sure["exact_lead_nm"] = _of_both(
             lambda kt, deg: float(lead_distance_nm(kt, deg)),
             (speed_kt, change_deg),

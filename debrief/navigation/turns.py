@@ -23,6 +23,9 @@ STANDARD_RATE_DEG_S = 3.0
 #: Source: ICAO Doc 8168 Vol II, I-4-3, 3.6. Mark: seen.
 STEEPEST_BANK_DEG = 25.0
 
+#: A turn of more than this is begun over the station: its lead would grow beyond all sense. Mark: common practice.
+STEEPEST_FLY_BY_DEG = 120.0
+
 # The rule of thumb for the lead at a station. Mark: common practice.
 _RULE_NM_PER_60_KT = 1.0 / 3.0
 _RULE_MARGIN_NM = 0.5

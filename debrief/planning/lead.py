@@ -14,7 +14,12 @@ import numpy as np
 
 from debrief.navigation.angles import difference_deg, wrap_360
 from debrief.navigation.radials import dme_nm
-from debrief.navigation.turns import RuleOfThumbLead, lead_distance_nm, rule_of_thumb_lead
+from debrief.navigation.turns import (
+    STEEPEST_FLY_BY_DEG,
+    RuleOfThumbLead,
+    lead_distance_nm,
+    rule_of_thumb_lead,
+)
 from debrief.planning.air import Air
 from debrief.procedures.entries import OFFSET_DEG, entry, turn_side
 from debrief.procedures.model import Pattern, Procedure
@@ -22,8 +27,6 @@ from debrief.procedures.model import Pattern, Procedure
 #: Changes of course in the table, where the arrival is not known. [deg]
 CHANGES_DEG = (30.0, 45.0, 60.0, 90.0, 120.0)
 
-#: A turn of more than this is begun over the station: its lead would grow beyond all sense. Mark: common practice.
-STEEPEST_FLY_BY_DEG = 120.0
 LEAST_CHANGE_DEG = 1.0
 
 Side = Literal["left", "right"]

@@ -10,11 +10,11 @@ from collections.abc import Iterator
 
 from debrief.language import sentence, tr
 from debrief.navigation.descent import gradient_ft_nm
-from debrief.navigation.turns import RuleOfThumbLead
+from debrief.navigation.turns import STEEPEST_FLY_BY_DEG, RuleOfThumbLead
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.planning.card import Card
 from debrief.planning.final import FinalPlan
-from debrief.planning.lead import STEEPEST_FLY_BY_DEG, Lead
+from debrief.planning.lead import Lead
 from debrief.planning.pattern import FlownReversal, Joining
 from debrief.planning.timing import Timing
 from debrief.planning.words import (

@@ -176,6 +176,14 @@ def _meant(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str
                 change=quantity(abs(turn.change_deg), "deg", decimals=0),
                 speed=quantity(turn.groundspeed_kt, "kt"),
             )
+        else:
+            yield tr(
+                "Begun {lead} before the station; a change of {change} is turned over it."
+                if turn.lead_nm >= 0
+                else "Begun {lead} past the station; a change of {change} is turned over it.",
+                lead=quantity(abs(turn.lead_nm), "NM"),
+                change=quantity(abs(turn.change_deg), "deg", decimals=0),
+            )
     elif shown.moment in ("station passage", "second passage"):
         if not shown.cone:
             yield tr(
