@@ -165,6 +165,24 @@ def test_an_outbound_leg_by_dme_ends_there_and_its_heading_allows_for_the_wind()
     assert heading_mag_deg == pytest.approx((heading_true_deg - today_deg) % 360.0, abs=ONE_DEGREE)
 
 
+@pytest.mark.parametrize("change_deg", [165.0, -140.0, 60.0])
+def test_the_outbound_heading_is_that_along_the_course_and_not_on_the_way_onto_it(change_deg):
+    """After a turn overhead a third of the leg is an intercept: its heading moved the mean by 25 degrees and more."""
+    wind = Blowing(from_true_deg=300.0, speed_kt=22.0)
+
+    found = reference(LANTERN, wind, change_deg)
+
+    station = LANTERN.station
+    heading_true_deg, _ = kept(
+        LANTERN.true_deg(LANTERN.outbound_course_deg), true_airspeed_kt(KIAS, 2900.0), wind
+    )
+    today_deg = variation_deg(station.latitude, station.longitude, 0.0, FlightPlan().epoch)
+    for figures in (found.flown, found.errorless):
+        assert figures.outbound_heading_mag_deg == pytest.approx(
+            (heading_true_deg - today_deg) % 360.0, abs=3.0 * ONE_DEGREE
+        )
+
+
 @pytest.mark.parametrize(("from_true_deg", "speed_kt"), [(0.0, 0.0), (250.0, 20.0), (100.0, 25.0)])
 def test_an_intercept_that_is_held_is_flown_at_45_deg_over_the_ground(from_true_deg, speed_kt):
     """Where the leg away is long, the turn back ends well before the needle comes alive."""

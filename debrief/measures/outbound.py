@@ -10,6 +10,7 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.measures import log_errors
+from debrief.measures.final_track import by_eye_from_s
 from debrief.measures.legs import LegFields, with_reasons
 from debrief.measures.moments import Moment, closest_point, read_at, slant_sure_nm, turn_edge
 from debrief.measures.scene import Scene
@@ -18,10 +19,12 @@ from debrief.measures.tracking import off_course, scored_course_deg
 from debrief.navigation.angles import difference_deg, wrap_360
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Span
+from debrief.procedures.guidance import guidance_in
 from debrief.procedures.model import Phase
 from debrief.result import OutboundMeasures
 
-_ROLLING_DEG_S = 1.0  # the heading held is that outside turns
+_ROLLING_DEG_S = 1.0  # the heading held is that outside turns ...
+_ALONG_DEG = 20.0  # ... and with the ground track so near the course, as where it is established
 
 
 def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasures:
@@ -54,6 +57,8 @@ def outbound_measures(scene: Scene, span: Span, leg: LegFields) -> OutboundMeasu
     heading = heading_mag_deg(scene, span)
     if heading is not None:
         sure["heading_mag_deg"] = _heading_sure_deg(scene, span)
+    elif np.isfinite(scene.air.heading_true_deg[scene.part(span.start_s, span.end_s)]).any():
+        why.append(tr("Outbound heading not measured: the leg was never flown steadily along its course."))
     return OutboundMeasures(
         **with_reasons(leg, why, sure),
         time_from_passage_s=seconds,
@@ -93,11 +98,33 @@ def _turn_off_across_nm(scene: Scene, turn_s: float, turned: Moment) -> tuple[fl
 
 
 def heading_mag_deg(scene: Scene, span: Span) -> float | None:
-    """Mean heading outside turns, magnetic by today's variation, in [0, 360); ``None`` where not known."""
-    part = scene.part(span.start_s, span.end_s)
+    """Mean heading held along the course, magnetic by today's variation, in [0, 360); ``None`` where not known.
+
+    Outside turns, and not on the way onto the course: that heading says nothing about the one that keeps it. Of a
+    final up to where it is flown by eye.
+    """
+    until_s = span.end_s
+    if span.phase is Phase.FINAL:
+        eye_s = by_eye_from_s(scene)
+        until_s = span.end_s if eye_s is None else min(span.end_s, eye_s)
+    part = scene.part(span.start_s, until_s)
     view, heading = scene.view.where(part), scene.air.heading_true_deg[part]
     straight = np.abs(view.turn_rate_deg_s) < _ROLLING_DEG_S
+    course_true_deg = _course_true_deg(scene, span)
+    if course_true_deg is not None:
+        off_deg = difference_deg(view.ground_track_true_deg, course_true_deg)
+        straight &= np.abs(off_deg) <= _ALONG_DEG
     mean_true_deg = mean_direction_deg(np.where(straight, heading, np.nan), weights_s(view.t_s, view.segment))
     if mean_true_deg is None:
         return None
     return known(wrap_360(mean_true_deg - scene.air.variation_deg))
+
+
+def _course_true_deg(scene: Scene, span: Span) -> float | None:
+    guidance = guidance_in(scene.procedure, span.phase)
+    if guidance is not None:
+        return guidance.course_true_deg
+    course_deg = scored_course_deg(scene.procedure, span.phase)
+    if course_deg is None and span.phase is Phase.OUTBOUND:
+        course_deg = scene.procedure.outbound_course_deg  # of a racetrack
+    return None if course_deg is None else scene.procedure.true_deg(course_deg)

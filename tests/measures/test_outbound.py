@@ -90,3 +90,19 @@ def test_a_heading_from_the_wind_allows_for_it():
 
     assert leg is not None
     assert leg.drift_deg == pytest.approx(-math.degrees(math.atan(20.0 / 120.0)), abs=0.01)
+
+
+def test_a_leg_never_flown_along_its_course_has_no_heading_and_says_so():
+    """The leg is flown 037 true; published is a radial 25 degrees from it."""
+    built = whole_approach(columns={"heading_mag_deg": 51.5})
+    leg = procedure().outbound
+    assert leg is not None
+    assert leg.radial_deg is not None
+    plan = procedure(outbound={"radial_deg": leg.radial_deg + 25.0})
+    measured = measure(
+        flight(built.path, plan, built.attempt, columns={"heading_mag_deg": 51.5}), built.attempt, None
+    )
+
+    assert measured.outbound is not None
+    assert measured.outbound.heading_mag_deg is None
+    assert any("never flown steadily along its course" in text for text in measured.outbound.warnings)
