@@ -26,6 +26,7 @@ from debrief.measures.tracking import off_course, scored_course_deg
 from debrief.measures.weaving import weaving
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.phases.model import Floats, Span, StationView
+from debrief.procedures.guidance import guidance_in
 from debrief.procedures.model import Phase
 from debrief.result import NeedleChase, Steering, TurnAway
 
@@ -78,7 +79,9 @@ def steering(scene: Scene) -> Steering | None:
     if not legs:
         return None
     weave, sure_deg, why = weaving(scene, [(span, way.view) for span, way in legs])
-    return replace(_by_heading(scene, legs), weave=weave, weave_uncertainty_deg=sure_deg, weave_why=why)
+    # a localiser's needle, or a satellite course's, is another one, with a full scale of its own
+    by_station = [(span, way) for span, way in legs if guidance_in(scene.procedure, span.phase) is None]
+    return replace(_by_heading(scene, by_station), weave=weave, weave_uncertainty_deg=sure_deg, weave_why=why)
 
 
 def _by_heading(scene: Scene, legs: list[tuple[Span, _Way]]) -> Steering:
@@ -118,8 +121,6 @@ def _legs(scene: Scene) -> Iterator[tuple[Span, _Way]]:
     for span in scene.attempt.spans:
         if span.phase not in _LEGS or scored_course_deg(scene.procedure, span.phase) is None:
             continue
-        if span.phase is Phase.FINAL and scene.procedure.final_guidance is not None:
-            continue  # its needle is another one, with a full scale of its own
         end_s = span.end_s
         if span.phase is Phase.FINAL and sight_s is not None:
             end_s = min(end_s, sight_s)

@@ -24,6 +24,7 @@ from debrief.measures.tracking import scored_course_deg
 from debrief.navigation.angles import unwrap_deg
 from debrief.navigation.radials import cross_track_nm
 from debrief.phases.model import Floats, Span, StationView
+from debrief.procedures.guidance import guidance_in
 from debrief.result import Weave
 
 #: Positions farther apart than this show no weave but the slowest. [s]
@@ -61,7 +62,12 @@ def _weave(scene: Scene, span: Span, view: StationView) -> Weave | None:
     if course_deg is None or len(view) < 2:
         return None
     track_deg = unwrap_deg(view.ground_track_true_deg)
-    across_nm = cross_track_nm(view.east_nm, view.north_nm, scene.procedure.true_deg(course_deg))
+    guidance = guidance_in(scene.procedure, span.phase)
+    if guidance is not None:
+        across_nm, alignment_deg = guidance.across_nm(view.east_nm, view.north_nm), 0.0
+    else:
+        across_nm = cross_track_nm(view.east_nm, view.north_nm, scene.procedure.true_deg(course_deg))
+        alignment_deg = scene.procedure.station.alignment_within_deg
     row = greatest_row(
         view.t_s,
         track_deg,
@@ -69,7 +75,7 @@ def _weave(scene: Scene, span: Span, view: StationView) -> Weave | None:
         least_deg=_LEAST_DEG,
         size_deg=lambda first, last: abs(float(track_deg[last] - track_deg[first])),
         together=lambda begins_s, _, ends_s: ends_s - begins_s < PERIOD_S,
-        counts=lambda first, last: _through(scene, view, track_deg, across_nm, first, last),
+        counts=lambda first, last: _through(scene, view, track_deg, (across_nm, alignment_deg), first, last),
     )
     if row is None:
         return None
@@ -85,12 +91,16 @@ def _weave(scene: Scene, span: Span, view: StationView) -> Weave | None:
 
 
 def _through(
-    scene: Scene, view: StationView, track_deg: Floats, across_nm: Floats, first: int, last: int
+    scene: Scene, view: StationView, track_deg: Floats, course: tuple[Floats, float], first: int, last: int
 ) -> bool:
-    """Whether a swing lies on the side that it turns back from, as far as the positions can tell."""
+    """Whether a swing lies on the side that it turns back from, as far as the positions can tell.
+
+    ``course``: how far right of it each moment lies [NM], and how far it may be turned about the station [deg].
+    """
+    across_nm, alignment_deg = course
     part = slice(first, last + 1)
     side = -1.0 if track_deg[last] > track_deg[first] else 1.0  # right of the course it turns back left
     farthest = first + int(np.argmax(side * across_nm[part]))
-    turned_rad = np.radians(scene.procedure.station.alignment_within_deg)
-    sure_nm = uncertainty.position_nm(scene.flight) + turned_rad * float(view.distance_nm[farthest])
+    turned_nm = np.radians(alignment_deg) * float(view.distance_nm[farthest])
+    sure_nm = uncertainty.position_nm(scene.flight) + turned_nm
     return bool(side * across_nm[farthest] > -sure_nm)

@@ -227,6 +227,20 @@ def test_what_is_said_of_a_satellite_course_is_in_miles() -> None:
 
 
 @pytest.mark.parametrize(
+    "procedure", [LOCALISER, SATELLITE, BY_STATION], ids=["localiser", "satellite", "station"]
+)
+@pytest.mark.parametrize("weave_deg", [0.0, 18.0])
+def test_weaving_is_found_whatever_gives_the_final_its_course(procedure: Procedure, weave_deg: float) -> None:
+    """By a localiser or a satellite it was never looked for, and the item said satisfactory all the same."""
+    attempt = held(flown(procedure, Faults(weave_deg=weave_deg)), procedure)[1]
+
+    found = [f.phase for f in attempt.findings if f.rule == "weaving"]
+    assert found == (["final"] if weave_deg > 0.0 else [])
+    item = next(i for i in attempt.grade.items if i.rule == "weaving")
+    assert item.result == ("unsatisfactory" if weave_deg > 0.0 else "satisfactory")
+
+
+@pytest.mark.parametrize(
     ("standard", "share"),
     [("instrument-rating", 0.75), ("airline-transport", 0.25), ("european-instrument", 0.5)],
 )
