@@ -17,10 +17,18 @@ from debrief.measures.statistics import known
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Flight, Floats, StationView
 
+#: Swings of a weave differ by some degrees: one so much smaller than the others' size is still one of them, to be
+#: counted. Mark: common practice.
+_ALIKE = 0.9
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """Swings in a row: from which moment to which (indexes), when, and how great each of them was at least."""
+    """Swings in a row: from which moment to which (indexes), when, how many, and how great each was at least.
+
+    One may be a tenth smaller than ``swing_deg``: left out, it would join its neighbours into one slow swing, and the
+    row would seem to have half as many of them, twice as long.
+    """
 
     first: int
     last: int
@@ -66,12 +74,13 @@ def greatest_row(
         first, length = _longest_run(joined)
         if length + 1 >= count:
             last = first + length + 1
+            alike = turning_points(angle_deg[points[first] : points[last] + 1], _ALIKE * bound_deg)
             return Row(
                 first=points[first],
                 last=points[last],
                 start_s=times_s[first],
                 end_s=times_s[last],
-                swings=last - first,
+                swings=max(last - first, len(alike) - 1),
                 swing_deg=float(bound_deg),
             )
     return None

@@ -8,7 +8,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.measures.swings import turning_points
+from debrief.measures.swings import greatest_row, turning_points
 
 ANGLES = st.lists(st.floats(-40.0, 40.0) | st.integers(-20, 20).map(float), max_size=40).map(np.array)
 LEAST = st.floats(0.5, 20.0)
@@ -40,3 +40,24 @@ def test_values_that_stay_the_same_change_nothing():
     angle_deg = np.array([0.0, 0.0, 5.0, 5.0, 5.0, 0.0, 0.0])
 
     assert turning_points(angle_deg, 4.0) == [0, 2, 5]
+
+
+def test_a_swing_a_little_smaller_than_the_others_is_counted_with_them():
+    """Ten swings of 30 s there and back, two of them 1 degree smaller: six of twice the time were said."""
+    sizes_deg = [35.0, 35.0, 35.0, 35.0, 34.0, 35.0, 35.0, 35.0, 34.0, 35.0]
+    extremes = np.cumsum([0.0, *(size * (-1.0) ** n for n, size in enumerate(sizes_deg))])
+    t_s = np.arange(0.0, 151.0)
+    angle_deg = np.interp(t_s, 15.0 * np.arange(11), extremes)
+
+    row = greatest_row(
+        t_s,
+        angle_deg,
+        count=4,
+        least_deg=4.0,
+        size_deg=lambda first, last: abs(float(angle_deg[last] - angle_deg[first])),
+        together=lambda begins_s, _, ends_s: ends_s - begins_s < 90.0,
+    )
+
+    assert row is not None
+    assert row.swing_deg == 35.0
+    assert (row.swings, row.period_s) == (10, 30.0)
