@@ -310,7 +310,7 @@ class StationTurn:
     lead_nm: float  # over the ground; negative after passing the station
     lead_uncertainty_nm: float
     lead_dme_nm: float | None  # slant range at that moment; needs an altitude
-    exact_lead_nm: float | None  # None where the turn is made over the station (more than 120 deg)
+    exact_lead_nm: float | None  # None where the turn is made over the station (more than 150 deg)
     rule_of_thumb_nm: float | None  # needs an altitude; None where the exact lead is
     groundspeed_kt: float
     uncertainties: Uncertainties = field(default_factory=dict)

@@ -25,7 +25,7 @@ from debrief.grading.words import (
 )
 from debrief.language import figure, tr
 from debrief.measures.moments import Moment, closest_point, read_at, turn_edge
-from debrief.navigation.turns import STEEPEST_FLY_BY_DEG, lead_distance_nm
+from debrief.navigation.turns import LARGEST_WITH_LEAD_DEG, lead_distance_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import groundspeed_on_course_kt
 from debrief.phases.model import Passage
@@ -96,8 +96,8 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
     From a large change of course on, the exact lead lies so far out that turning overhead is as good: then
     anything between the two is right. Where the change is so large that no exact lead is given, that of the
-    largest change with one stands for it, as the earliest that makes sense. So it is for a racetrack, whose outbound leg lies on no radial to be joined:
-    its entries begin over the station.
+    largest change with one stands for it. So it is for a racetrack, whose outbound leg lies on no radial to be
+    joined: its entries begin over the station.
     """
     turn = case.measures.turn
     if turn is None:
@@ -114,7 +114,7 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     limit_nm, exact_nm = tolerance.limit("within"), turn.exact_lead_nm
     turned_overhead = exact_nm is None
     if exact_nm is None:
-        exact_nm = float(lead_distance_nm(turn.groundspeed_kt, STEEPEST_FLY_BY_DEG))
+        exact_nm = float(lead_distance_nm(turn.groundspeed_kt, LARGEST_WITH_LEAD_DEG))
     early_nm = turn.lead_nm - exact_nm
     leg = case.procedure.outbound
     overhead = (

@@ -21,7 +21,7 @@ from debrief.measures.statistics import all_known, known, mean_direction_deg, we
 from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.intervals import half_width
-from debrief.navigation.turns import STEEPEST_FLY_BY_DEG, lead_distance_nm, rule_of_thumb_lead_nm
+from debrief.navigation.turns import LARGEST_WITH_LEAD_DEG, lead_distance_nm, rule_of_thumb_lead_nm
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
 from debrief.phases.model import Flight, FoundAttempt, Passage, StationView
 from debrief.procedures.entries import turn_side
@@ -113,7 +113,7 @@ def station_turn(scene: Scene, *, statistics: bool = True) -> tuple[StationTurn 
         if statistics:
             turn = replace(turn, uncertainties=all_known(_turn_sure(scene, turn, start_s)))
         why = [] if turn.lead_dme_nm is not None else [tr(_NO_SLANT)]
-        why += [] if turn.exact_lead_nm is not None else [tr(_OVERHEAD, limit=STEEPEST_FLY_BY_DEG)]
+        why += [] if turn.exact_lead_nm is not None else [tr(_OVERHEAD, limit=LARGEST_WITH_LEAD_DEG)]
         return turn, " ".join(why)
     before_deg = track_before_deg(view, passage.entry_s)
     if before_deg is None:
@@ -226,7 +226,7 @@ def _measured(
     groundspeed_kt = float(at.groundspeed_kt[0])
     distance_nm = float(at.distance_nm[0])
     height_ft = float(at.altitude_ft[0]) - scene.procedure.station.elevation_ft
-    ahead = abs(change_deg) <= STEEPEST_FLY_BY_DEG
+    ahead = abs(change_deg) <= LARGEST_WITH_LEAD_DEG
     return StationTurn(
         start=scene.time(start_s),
         change_deg=change_deg,

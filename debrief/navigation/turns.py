@@ -26,6 +26,9 @@ STEEPEST_BANK_DEG = 25.0
 #: A turn of more than this is begun over the station: its lead would grow beyond all sense. Mark: common practice.
 STEEPEST_FLY_BY_DEG = 120.0
 
+#: Beyond this change of course no lead is given: here it is four radii already, at 170 degrees eleven.
+LARGEST_WITH_LEAD_DEG = 150.0
+
 # The rule of thumb for the lead at a station. Mark: common practice.
 _RULE_NM_PER_60_KT = 1.0 / 3.0
 _RULE_MARGIN_NM = 0.5

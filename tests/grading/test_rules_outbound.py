@@ -103,10 +103,10 @@ def test_a_large_turn_may_begin_overhead_too(lead_nm: float, outcome: str) -> No
 
 @pytest.mark.parametrize(
     ("lead_nm", "outcome"),
-    [(1.6, "within"), (0.0, "within"), (-0.5, "within"), (-0.7, "exceeded"), (1.9, "exceeded")],
+    [(2.8, "within"), (0.0, "within"), (-0.5, "within"), (-0.7, "exceeded"), (3.1, "exceeded")],
 )
 def test_straight_back_there_is_no_exact_lead_and_it_is_turned_overhead(lead_nm: float, outcome: str) -> None:
-    """At 120 kt the lead of 120 degrees, the last that makes sense, is 0.637 tan 60 deg = 1.10 NM."""
+    """At 120 kt the lead of 150 degrees, the last that is given, is 0.637 tan 75 deg = 2.38 NM."""
     turn = _turn(lead_nm, change_deg=180.0, exact_nm=None)
 
     assert outcomes(case(measures={"turn": turn}), "turn_lead") == [outcome]
