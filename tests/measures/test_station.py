@@ -163,7 +163,9 @@ def test_turning_straight_back_has_no_exact_lead():
     assert (turn.exact_lead_nm, turn.rule_of_thumb_nm) == (None, None)
 
 
-@pytest.mark.parametrize(("change_deg", "given"), [(125.0, True), (145.0, True), (155.0, False), (167.0, False)])
+@pytest.mark.parametrize(
+    ("change_deg", "given"), [(125.0, True), (145.0, True), (155.0, False), (167.0, False)]
+)
 def test_a_large_change_is_turned_over_the_station_and_has_no_lead(change_deg, given):
     """r tan(change / 2) grows to 5.6 NM at 167 degrees and 430 NM near 180: printed, it was no advice."""
     path = towards(OUTBOUND_TRUE_DEG + change_deg, 6.0).straight(6.0).turn(-change_deg).straight(4.0)
