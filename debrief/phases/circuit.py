@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.events import (
     ABEAM_WITHIN_NM,
     ROUND_DEG,
@@ -62,6 +63,9 @@ BEGUN_ABOVE_FT = 700.0
 AIRBORNE_KT = 45.0
 AIRBORNE_FT = 400.0  # above the aerodrome: more than an altimeter's error
 BEGUN_WITHIN_DEG = 15.0
+BEGUN_BEYOND_NM = 1.5  # and not yet turned off: at 100 kt, a minute more than half as long again
+LONG_SHARE = 1.5  # of the published outbound length
+REVERSAL_NM = 3.0  # beyond the outbound leg: a minute at 45 degrees and the turn back. Mark: common practice
 
 
 Beginning = Literal["passage", "log", "attempt"]  # of a stretch; "attempt": the end of another one
@@ -92,6 +96,14 @@ def published_length_nm(procedure: Procedure, groundspeed_kt: float) -> float:
     if leg.length.dme_nm is not None:
         return leg.length.dme_nm
     return (leg.length.minutes or 0.0) / 60.0 * groundspeed_kt
+
+
+def farthest_nm(procedure: Procedure, groundspeed_kt: float, beyond_nm: float) -> float:
+    """How far out an outbound leg goes that is flown half as long again as published, and so much on; ``inf`` unknown."""
+    length_nm = published_length_nm(procedure, groundspeed_kt)
+    if not length_nm and is_racetrack(procedure) and procedure.reversal is not None:
+        length_nm = (procedure.reversal.leg_seconds or 0.0) / SECONDS_PER_HOUR * groundspeed_kt
+    return LONG_SHARE * length_nm + beyond_nm if length_nm > 0.0 else float("inf")
 
 
 def read_circuit(
@@ -307,6 +319,9 @@ def _begun(
     begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
     turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
     descends = bool(part.altitude_ft[0] - part.altitude_ft[-1] >= BEGUN_DESCENT_FT)
+    speed_kt = float(np.median(part.groundspeed_kt[out]))
+    if begun is None and part.distance_nm[-1] > farthest_nm(procedure, speed_kt, BEGUN_BEYOND_NM):
+        return None  # it flies away
     if begun is None and not turned and not (descends and _at_its_altitude(part, procedure)):
         return None  # flying straight and level over the station is no approach
     last_s = float(part.t_s[-1])

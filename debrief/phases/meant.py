@@ -10,9 +10,16 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.circuit import BEGUN_DESCENT_FT, CIRCUIT_FT, MOST_TURNED_DEG
+from debrief.phases.circuit import (
+    BEGUN_DESCENT_FT,
+    CIRCUIT_FT,
+    MOST_TURNED_DEG,
+    REVERSAL_NM,
+    farthest_nm,
+    turned_back,
+)
 from debrief.phases.finals import FINAL_DESCENT_FT, Reading, ending_from
-from debrief.phases.model import FoundAttempt, Span, StationView
+from debrief.phases.model import Floats, FoundAttempt, Span, StationView
 from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, has_two_turns, is_racetrack
 from debrief.procedures.model import Phase
 
@@ -21,6 +28,9 @@ ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer 
 CIRCLE_DEG = 300.0  # an 80/260 turns 260 degrees in one turn
 BEYOND_NM, BESIDE_NM = 15.0, 2.0
 SETTLED_S = 20.0
+ELSEWHERE_NM = 5.0  # beyond the published limit; a reversal flown too far out, by a mile or three, is one
+LEVEL_FINAL_S = 40.0  # without a descent from the station on, nobody is on final
+INTERCEPT_DEG = 60.0  # 45 of heading, and what a crosswind adds
 
 
 def means_the_station(reading: Reading, found: FoundAttempt) -> bool:
@@ -30,8 +40,12 @@ def means_the_station(reading: Reading, found: FoundAttempt) -> bool:
     """
     if _circles_about(found):
         return False
-    if _established(found) or came_down_on_final(reading, found):
+    if came_down_on_final(reading, found):
         return True
+    if _established(found):
+        return not _goes_elsewhere(reading, found)
+    if _flies_away(reading, found) or _crosses_at_its_height(reading, found):
+        return False
     if not _goes_out_and_back(reading, found) or _left_at_its_height(reading, found):
         return False
     if any(not passage.missed for passage in found.passages):
@@ -82,13 +96,65 @@ def came_down_on_final(reading: Reading, found: FoundAttempt) -> bool:
     return low or highest_ft - ending.lowest_ft >= FINAL_DESCENT_FT
 
 
-def _left_at_its_height(reading: Reading, found: FoundAttempt) -> bool:
-    """Whether it left, never established and never lower, and not after a reversal of two turns, which tells itself."""
-    if found.ending != "broken off" or has_two_turns(reading.procedure):
+def _goes_elsewhere(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether it went so far out that no reversal was meant: a flight to somewhere along the radial, and back."""
+    reversal = reading.procedure.reversal
+    out_and_back = (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
+    flown = [_flown(reading, span) for span in found.spans if span.phase in out_and_back]
+    limit_nm = ((reversal.within_nm if reversal is not None else None) or BEYOND_NM) + ELSEWHERE_NM
+    return any(len(leg) and float(np.max(leg.distance_nm)) > limit_nm for leg in flown)
+
+
+def _flies_away(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether the log ends in a reversal that had turned back, and left again without coming to station or course."""
+    last = found.spans[-1]
+    if last.phase is not Phase.COURSE_REVERSAL or found.ending != "end of log":
         return False
+    part = _flown(reading, last)
+    back = turned_back(part, reading.procedure)
+    if back is None:
+        return False
+    away = part.closing_kt < 0.0
+    nearing = np.flatnonzero(~away)
+    return float(part.t_s[-1] - part.t_s[nearing[-1]]) >= SETTLED_S if len(nearing) else False
+
+
+def _crosses_at_its_height(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether it passed the station again, never established, and flew on as high as it came: airwork beside it."""
+    final = found.last(Phase.FINAL)
+    if final is None or found.ending != "end of log" or final.end_s - final.start_s < LEVEL_FINAL_S:
+        return False
+    if not any(span.phase is Phase.COURSE_REVERSAL for span in found.spans):
+        return False
+    return _came_down_ft(reading, found) < BEGUN_DESCENT_FT
+
+
+def _came_down_ft(reading: Reading, found: FoundAttempt) -> float:
+    """By how much it came down in all; ``inf`` where no altitude is known."""
     height_ft = reading.view.between(found.spans[0].start_s, found.spans[-1].end_s).altitude_ft
     known = height_ft[np.isfinite(height_ft)]
-    return bool(len(known)) and float(known[0] - known.min()) < BEGUN_DESCENT_FT
+    return float(known[0] - known.min()) if len(known) else float("inf")
+
+
+def _left_at_its_height(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether it left, never established and never lower, and not after a reversal of two turns, which tells itself."""
+    if found.ending != "broken off" or (has_two_turns(reading.procedure) and _turned_both_ways(found)):
+        return False
+    return _came_down_ft(reading, found) < BEGUN_DESCENT_FT
+
+
+def _turned_both_ways(found: FoundAttempt) -> bool:
+    """Whether the last reversal began with a turn the other way than the one back."""
+    reversal = found.last(Phase.COURSE_REVERSAL)
+    if reversal is None:
+        return True
+    turns = [
+        turn for turn in found.turns if reversal.start_s < turn.end_s - 1.0 and turn.start_s < reversal.end_s
+    ]
+    back = max(turns, key=lambda turn: abs(turn.change_deg), default=None)
+    return back is None or any(
+        turn.start_s < back.start_s and turn.change_deg * back.change_deg < 0.0 for turn in turns
+    )
 
 
 def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
@@ -107,19 +173,24 @@ def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
         if span.phase in (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
     )
     flown = [_flown(reading, leg) for leg in legs]
+    limit_nm = (reversal.within_nm or BEYOND_NM) + BESIDE_NM
     beyond = any(
-        len(leg) and np.max(leg.distance_nm) > (reversal.within_nm or BEYOND_NM) + BESIDE_NM for leg in flown
+        len(leg)
+        and np.max(leg.distance_nm)
+        > min(limit_nm, farthest_nm(reading.procedure, float(np.median(leg.groundspeed_kt)), REVERSAL_NM))
+        for leg in flown
     )
-    off_deg = np.abs(
-        np.concatenate(
-            [
-                difference_deg(leg.ground_track_deg, course_deg)[np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S]
-                for leg in flown
-            ]
-        )
-    )
+    off_deg = np.abs(np.concatenate([_off_the_way_out_deg(leg, course_deg) for leg in flown]))
     elsewhere = len(off_deg) > SETTLED_S and np.median(off_deg) > OUTBOUND_TRACK_WIDE_DEG
     return not (circles or beyond or elsewhere)
+
+
+def _off_the_way_out_deg(leg: StationView, course_deg: float) -> Floats:
+    """How far the steady ground track stands off the outbound course, but for an intercept of its radial. [deg]"""
+    off_deg = difference_deg(leg.ground_track_deg, course_deg)
+    beside_deg = difference_deg(leg.radial_deg, course_deg)
+    intercepts = (off_deg * beside_deg < 0) & (np.abs(off_deg) <= INTERCEPT_DEG)
+    return np.asarray(off_deg[(np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S) & ~intercepts])
 
 
 def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:

@@ -11,8 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.navigation.units import SECONDS_PER_HOUR
-from debrief.phases.circuit import Circuit, in_the_circuit, published_length_nm
+from debrief.phases.circuit import REVERSAL_NM, Circuit, farthest_nm, in_the_circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.events import (
@@ -57,8 +56,6 @@ LOG_START_S = 60.0
 TURN_ROUND_S = 240.0
 START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
-LONG_SHARE = 1.5  # of the published outbound length
-REVERSAL_NM = 3.0  # beyond the outbound leg: a minute at 45 degrees and the turn back. Mark: common practice
 BELOW_ARRIVAL_FT = 300.0
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
@@ -157,10 +154,7 @@ def beyond_the_reversal(reading: Reading) -> bool:
     reversal, distance_nm = procedure.reversal, float(view.distance_nm[0])
     if reversal is None:
         return False
-    length_nm = published_length_nm(procedure, float(view.groundspeed_kt[0]))
-    if not length_nm and is_racetrack(procedure):
-        length_nm = (reversal.leg_seconds or 0.0) / SECONDS_PER_HOUR * float(view.groundspeed_kt[0])
-    beyond_leg = length_nm > 0 and distance_nm > LONG_SHARE * length_nm + REVERSAL_NM
+    beyond_leg = distance_nm > farthest_nm(procedure, float(view.groundspeed_kt[0]), REVERSAL_NM)
     return beyond_leg or distance_nm > (reversal.within_nm or np.inf)
 
 
