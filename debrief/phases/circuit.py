@@ -18,6 +18,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.events import (
     ABEAM_WITHIN_NM,
+    MISSED_BEYOND_NM,
     ROUND_DEG,
     TURN_AT_LEAST_DEG,
     TURNING_DEG_S,
@@ -166,8 +167,9 @@ def read_circuit(
     if not needed_nm <= float(np.max(part.distance_nm[: back + 1])) <= FARTHEST_NM:
         return None
     last_out = int(np.flatnonzero(out[: back + 1])[-1])
+    from_station = begins == "passage" or float(part.distance_nm[0]) < MISSED_BEYOND_NM
     outbound_end_s, reversal_start_s, turn_off_s = find_turn_off(
-        part, procedure, turns, outbound_start_s, last_out, back
+        part, procedure, turns, outbound_start_s, last_out, back, from_station=from_station
     )
     established = find_established(view, at, procedure, reversal_start_s, end_s)
     reversal = part.between(float(part.t_s[last_out]), established[1] if established else end_s)

@@ -37,9 +37,19 @@ AT_THE_STATION_DEG = 60.0  # a turn that begins farther off the outbound course 
 
 
 def find_turn_off(
-    part: StationView, procedure: Procedure, turns: Sequence[Turn], from_s: float, last_out: int, back: int
+    part: StationView,
+    procedure: Procedure,
+    turns: Sequence[Turn],
+    from_s: float,
+    last_out: int,
+    back: int,
+    *,
+    from_station: bool,
 ) -> tuple[float, float, float | None]:
-    """End of outbound, start of reversal, and the turn off itself (``None`` where a gap hides it)."""
+    """End of outbound, start of reversal, and the turn off itself (``None`` where a gap hides it).
+
+    ``from_station``: the stretch begins at the station, so that its first turn may be the one at the station.
+    """
     course = procedure.outbound_course_deg or 0.0
     off: Turn | None = None
     # a racetrack may be entered on a track 30 degrees off its outbound course, and has no leg off it to confuse
@@ -47,7 +57,7 @@ def find_turn_off(
         part, procedure, OUTBOUND_TRACK_WIDE_DEG if is_racetrack(procedure) else RETURNED_DEG
     )
     two_turns = has_two_turns(procedure)
-    at_the_station = True
+    at_the_station = from_station
     for number, turn in enumerate(turns):
         if turn.start_s > part.t_s[back]:
             break

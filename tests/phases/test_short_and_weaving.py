@@ -167,3 +167,19 @@ def test_a_first_turn_that_the_turn_at_the_station_runs_into_is_one_and_the_patt
     (attempt,) = look(plane.log(procedure, gap_s=(ends_s, 1e6)), procedure).attempts
 
     assert attempt.turn_off_s == pytest.approx(began_s + 100.0 / RATE_DEG_S + ROLL_S / 2.0, abs=4.0)
+
+
+def test_a_turn_back_with_which_the_log_begins_is_not_parted_where_it_points_outbound():
+    """The second turn of an 80/260 passes the outbound course too; only the turn at the station is parted there."""
+    procedure = load_procedure("brandel-ndb-27")
+    side = side_of(procedure)
+    plane = arriving(procedure, from_deg=out_deg(procedure) + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 4.0)
+    plane.turn(side * 80.0)
+    begins_s = plane.t_s + 4.0
+    plane.turn(-side * 230.0)
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure, from_s=begins_s)
+
+    assert str(attempt.spans[0].phase) == "course_reversal"
