@@ -17,6 +17,7 @@ from debrief.checkride.signs.columns import column_signs
 from debrief.checkride.signs.digits import digit_signs
 from debrief.checkride.signs.floors import floor_signs
 from debrief.checkride.signs.habits import habit_of
+from debrief.checkride.signs.integrated import integrated_signs
 from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
 from debrief.checkride.signs.repeats import repeat_signs
@@ -74,6 +75,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from noise_signs(trace)
     yield from floor_signs(trace)
     yield from column_signs(trace)
+    yield from integrated_signs(trace)
 
 
 def _older_than(track: Track, procedure: Procedure | None) -> Iterator[Flag]:

@@ -1,7 +1,8 @@
 """Columns of a log that tell of another motion than its positions do.
 
-Owns      ``speed_disagrees`` (ground speed, track) and ``altitude_disagrees`` (rate of climb, pressure altitude).
-Not here  columns in a wrong unit, and clocks that run fast: honest, and told by ``tracks.conditioning``.
+Owns      ``speed_disagrees`` of a part whose speed or track is another throughout.
+Not here  parts that were moved or lifted (``integrated``); columns in a wrong unit, and clocks that run fast: honest,
+          and told by ``tracks.conditioning``.
 
 A column that is off by one factor all the time is in another unit. One that agrees for most of the flight, and not in
 a part of it, belongs to what was flown there.
@@ -10,6 +11,7 @@ a part of it, belongs to what was flown there.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import numpy as np
 
@@ -21,14 +23,14 @@ _AVERAGE_S = 12.0
 _LASTING_S = 25.0
 _SPEED_SHARE, _SPEED_KT = 0.08, 6.0
 _TRACK_DEG = 20.0
-_RATE_FT_MIN = 400.0
-_PRESSURE_FT = 120.0
 _NOISES = 5.0
 _AGREES = 0.6  # share of the flight in which the column agrees
 _LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
 _STALE = 0.6  # share of a part in which a column that was not received stands at its last value
-_PACES = (0.25, 0.5, 2.0, 4.0, 8.0)
+PACES = (0.25, 0.5, 2.0, 4.0, 8.0)
 _KT = 3.6 / 1.852
+_ONE_WAY = 0.97  # cosine of 14 deg
+_COMES = 0.8
 
 
 def column_signs(trace: Trace) -> Iterator[Flag]:
@@ -42,8 +44,6 @@ def column_signs(trace: Trace) -> Iterator[Flag]:
     whole = (gaps[end] == gaps[start]) & trace.flying & ~trace.bridged
     yield from _speed(trace, start, end, whole)
     yield from _track(trace, start, end, whole)
-    yield from _rate(trace, start, end, whole)
-    yield from _pressure(trace, whole)
 
 
 def _column(trace: Trace, name: str) -> Floats | None:
@@ -109,15 +109,39 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     limit = max(_SPEED_SHARE, _SPEED_KT / max(usual_kt, 30.0))
     for first, last in _parts(trace, column, off, limit, whole):
         made, logged = (float(np.nanmedian(v[first : last + 1])) for v in (made_kt, logged_kt))
-        simulator = any(abs(made / logged / pace - 1.0) < 0.06 for pace in _PACES)
+        simulator = any(abs(made / logged / pace - 1.0) < 0.06 for pace in PACES)
+        honest = simulator or not _begins_or_ends_on_a_leg(trace, off, first, last, limit)
         yield Flag(
             sign="speed_disagrees",
-            strength=0.4 if simulator else _strength(abs(float(np.nanmedian(off[first : last + 1]))) / limit),
+            strength=0.4 if honest else _strength(abs(float(np.nanmedian(off[first : last + 1]))) / limit),
             evidence=(
                 f"from {trace.when(first, last)} the positions move at {made:.0f} kt, the log's ground speed says "
                 f"{logged:.0f} kt; elsewhere the two agree"
             ),
         )
+
+
+def _begins_or_ends_on_a_leg(trace: Trace, off: Floats, first: int, last: int, limit: float) -> bool:
+    """Whether the difference comes or goes with no turn: an airspeed in place of a ground speed changes with one."""
+    beside = trace.samples(_AVERAGE_S * 1.5)
+    for edge in (first, last):
+        a, b = edge - beside, edge + beside
+        if a < beside or b + beside >= len(trace):
+            continue
+        ways = [
+            (trace.x_m[k + beside] - trace.x_m[k], trace.y_m[k + beside] - trace.y_m[k])
+            for k in (a - beside, a, edge, b)
+        ]
+        one_way = all(
+            e * e2 + n * n2 > _ONE_WAY * np.hypot(e, n) * np.hypot(e2, n2)
+            for (e, n), (e2, n2) in pairwise(ways)
+        )
+        sides = off[a - beside : a + 1], off[b : b + beside]
+        if one_way and all(np.isfinite(side).any() for side in sides):
+            here, there = (float(np.nanmedian(side)) for side in sides)
+            if abs(here - there) > _COMES * limit:
+                return True
+    return False
 
 
 def _turning(trace: Trace, start: np.ndarray, end: np.ndarray) -> Bools:
@@ -140,44 +164,12 @@ def _track(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
         return  # a column that mostly tells of something else
     for first, last in _parts(trace, column, off, _TRACK_DEG, whole):
         told = float(np.nanmedian(np.abs(off[first : last + 1])))
+        on_a_leg = _begins_or_ends_on_a_leg(trace, off, first, last, _TRACK_DEG)
         yield Flag(
             sign="speed_disagrees",
-            strength=_strength(told / _TRACK_DEG),
+            strength=_strength(told / _TRACK_DEG) if on_a_leg else 0.4,
             evidence=(
                 f"from {trace.when(first, last)} the positions move {told:.0f} degrees off the track that the log gives; "
                 "elsewhere the two agree"
-            ),
-        )
-
-
-def _rate(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Iterator[Flag]:
-    column = _column(trace, "vertical_speed_ft_min")
-    if column is None:
-        return
-    made = (trace.altitude_ft[end] - trace.altitude_ft[start]) / (trace.t_s[end] - trace.t_s[start]) * 60.0
-    off = made - _averaged(trace, column, start, end)
-    for first, last in _parts(trace, column, off, _RATE_FT_MIN, whole):
-        yield Flag(
-            sign="altitude_disagrees",
-            strength=0.6,
-            evidence=(
-                f"from {trace.when(first, last)} altitude and rate of climb disagree by "
-                f"{np.nanmedian(np.abs(off[first : last + 1])):.0f} ft/min; elsewhere they agree"
-            ),
-        )
-
-
-def _pressure(trace: Trace, whole: Bools) -> Iterator[Flag]:
-    column = _column(trace, "pressure_altitude_ft")
-    if column is None:
-        return
-    off = trace.altitude_ft - column
-    for first, last in _parts(trace, off, off, _PRESSURE_FT, whole):
-        yield Flag(
-            sign="altitude_disagrees",
-            strength=0.65,
-            evidence=(
-                f"from {trace.when(first, last)} altitude and pressure altitude differ by "
-                f"{np.nanmedian(off[first : last + 1]):.0f} ft, elsewhere by {np.nanmedian(off):.0f} ft"
             ),
         )

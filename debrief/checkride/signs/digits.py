@@ -22,7 +22,13 @@ _MOST_SHARE = 0.55  # of the samples on the grid, so that it is the log's own
 _FEWEST, _FEWEST_SPARSE = 15, 8  # samples of a stretch
 _OFF_SHARE = 0.8  # of a stretch off the grid
 _STRENGTH, _BRIDGED = 0.85, 0.35
-_ALTITUDE_STEPS_FT = (100.0, 25.0, 10.0, 1.0, 100 / 0.3048, 10 / 0.3048, 1 / 0.3048, 0.1, 0.1 / 0.3048)
+_FT_PER_M = (1.0 / 0.3048, 3.28084, 3.2808)  # recorders cut the factor short
+_ALTITUDE_STEPS_FT: tuple[tuple[float, ...], ...] = (
+    *((step,) for step in (100.0, 25.0, 10.0, 1.0)),
+    *(tuple(step_m * factor for factor in _FT_PER_M) for step_m in (100.0, 10.0, 1.0)),
+    (0.1,),
+    tuple(0.1 * factor for factor in _FT_PER_M),
+)
 
 
 def digit_signs(trace: Trace) -> Iterator[Flag]:
@@ -50,8 +56,10 @@ def digit_signs(trace: Trace) -> Iterator[Flag]:
 def _altitudes(trace: Trace) -> Iterator[Flag]:
     altitude = trace.altitude_ft
     known = np.isfinite(altitude)
-    for step_ft in _ALTITUDE_STEPS_FT:
-        off = known & _off(np.nan_to_num(altitude) / step_ft)
+    for step_ft, *as_well in _ALTITUDE_STEPS_FT:
+        off = known.copy()
+        for same_ft in (step_ft, *as_well):
+            off &= _off(np.nan_to_num(altitude) / same_ft)
         # of a log drawn out between its own samples the level parts alone stand on a grid
         changing = known & (np.diff(altitude, prepend=np.nan) != 0.0)
         if min((~off[kind]).sum() / max(kind.sum(), 1) for kind in (known, changing)) < _MOST_SHARE:

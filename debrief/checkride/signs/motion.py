@@ -25,10 +25,12 @@ from debrief.tracks.model import Floats
 _SIDE_S = 6.0
 _FEWEST = 4  # samples on each side
 _LONGEST_SIDE_S = 10.0  # over longer ones a turn bends too much for a line
+_THINNED = 1.5  # a recorder that writes seldom for a while: its sides are longer than lines can be
 _TURN_SHARE = 0.5  # of the change of velocity times the time between: twice what a steady turn needs
 _NOISES = 7.0  # robust standard deviations of how the lines meet elsewhere
 _STEP_M, _STEP_FT, _STEP_M_S = 60.0, 75.0, 8.0
 _STEP_ALONG_M, _NOISES_ALONG = 100.0, 11.0  # late stamps shift positions along the track, and by much
+_COASTED, _COASTING, _SCATTER_M = 0.4, 0.3, 0.5
 _AIRBORNE_M_S = 30.0  # slower may be a landing roll
 _PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
 _PACE_OFF = 0.1  # a knot a second, gained or lost between the two sides
@@ -37,6 +39,7 @@ _FAST_M_S = 360.0  # 700 kt
 _FALL_FT_MIN = 9000.0
 _FASTER, _FALLING = 0.7, 0.4  # aircraft do fall so: in weightless flights, and by single wrong altitudes
 _STEEP_FT_S = 40.0
+_BENT, _BEND_OVER_S = 1.3, 1.0  # a third more than two bends make
 _BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
 _G_M_S2 = 9.80665
@@ -87,10 +90,12 @@ def _valid(trace: Trace, count: int) -> Bools:
     n = len(trace)
     at = np.arange(count - 1, n - count)  # the step from ``at`` to ``at + 1``
     gaps = np.concatenate([[0], np.cumsum(trace.gap)])
-    bridged = np.concatenate([[0], np.cumsum(trace.bridged)])
+    bridged = np.concatenate([[0], np.cumsum(trace.bridged | trace.standing)])
     no_gap = gaps[at + count] == gaps[at - count + 1]
     no_bridge = bridged[at + count + 1] == bridged[at - count + 1]
-    return np.asarray(no_gap & no_bridge & trace.flying[at] & trace.flying[at + 1])
+    lapse_s = trace.t_s[at + count] - trace.t_s[at - count + 1]
+    dense = lapse_s <= _THINNED * (2 * count - 1) * trace.interval_s
+    return np.asarray(no_gap & no_bridge & dense & trace.flying[at] & trace.flying[at + 1])
 
 
 def _sides(t_s: Floats, count: int) -> _Sides:
@@ -134,17 +139,46 @@ def _position_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
         times = np.maximum(times, (part_m - turn_m) / limit_m)
     at = greatest(np.where(valid, times, -np.inf), 1.0)
     if at is not None:
+        coasted = _coasted(trace, sides, valid, at)
         yield Flag(
             sign="spliced",
-            strength=strength_of(float(times[at])),
+            strength=_COASTED if coasted else strength_of(float(times[at])),
             evidence=(
                 f"at {trace.when(at + count)} the position steps by {apart_m[at]:.0f} m from one sample to the next, and "
                 f"the flight goes on from there"
+                + (
+                    ", after a straight line, as a receiver coasts along when it hears nothing"
+                    if coasted
+                    else ""
+                )
             ),
         )
     along = east.slope_before * east.slope_after + north.slope_before * north.slope_after
     straight = along > 0.94 * speed_before * speed_after  # within 20 deg
     yield from _speed_seams(trace, count, valid & straight)
+
+
+def _coasted(trace: Trace, sides: _Sides, valid: Bools, at: int) -> bool:
+    """Whether the samples before a step lie on a straight line at one speed, far better than the log's others do."""
+    count = sides.count
+    off_m = np.hypot(*(_off_line(values, sides) for values in (trace.x_m, trace.y_m)))
+    before = off_m[: len(off_m) - count]
+    return bool(before[at] < _COASTING * np.median(before[valid]) and np.median(before[valid]) > _SCATTER_M)
+
+
+def _off_line(values: Floats, sides: _Sides) -> Floats:
+    """Root mean square of what each run of samples is off its line, about."""
+    windows = np.lib.stride_tricks.sliding_window_view(values, sides.count)
+    off = windows - windows.mean(axis=1)[:, None]
+    slope = np.einsum("ij,ij->i", sides.weights, windows)
+    squares = np.einsum("ij,ij->i", off, off)
+    # weights are times over the sum of their squares
+    return np.asarray(
+        np.sqrt(
+            np.maximum(squares - slope**2 / np.einsum("ij,ij->i", sides.weights, sides.weights), 0.0)
+            / sides.count
+        )
+    )
 
 
 def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
@@ -190,7 +224,9 @@ def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     whole: Bools = np.asarray(np.lib.stride_tricks.sliding_window_view(known, 2 * count).all(axis=1))
     valid = valid & whole[: len(valid)]
     excess_ft = (
-        np.abs(meet.apart) - _TURN_SHARE * np.abs(meet.slope_after - meet.slope_before) * meet.between_s / 2
+        np.abs(meet.apart)
+        - _TURN_SHARE * np.abs(meet.slope_after - meet.slope_before) * meet.between_s / 2
+        - _bent(sides, filled, trace.interval_s)
     )
     limit_ft = max(
         _STEP_FT,
@@ -202,6 +238,20 @@ def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     excess_ft = np.where(valid & ~stale[: len(valid)], excess_ft, -np.inf)
     absurd = np.convolve(np.abs(meet.apart) > ABSURD_FT, np.ones(2 * count + 1), mode="same") > 0.5
     yield from stepped(trace, meet.apart, excess_ft / limit_ft, absurd, count)
+
+
+def _bent(sides: _Sides, values: Floats, step_s: float) -> Floats:
+    """How far lines miss each other where they touch curves of two bends, as at the top of a weightless flight.
+
+    A line through a parabola misses its end by a twelfth of its bend times its length squared. The bend is the median
+    of the side's: a part that is lifted within some seconds is bent at two corners only.
+    """
+    count = sides.count
+    over = min(max(1, round(_BEND_OVER_S / step_s)), (count - 1) // 2)
+    second = (values[2 * over :] - 2.0 * values[over:-over] + values[: -2 * over]) / (over * step_s) ** 2
+    bend = np.median(np.lib.stride_tricks.sliding_window_view(second, count - 2 * over), axis=1)
+    change = np.abs(bend[count:] - bend[: len(bend) - count])
+    return np.asarray(change * _BENT * (count * step_s) ** 2 / 12.0)
 
 
 def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:

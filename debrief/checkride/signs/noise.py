@@ -23,7 +23,10 @@ _LONGEST_INTERVAL_S = 3.1  # at longer ones a turn looks like noise, and so does
 _LASTING_S = 25.0
 _QUIET, _ROUGH = 0.55, 2.0  # of the log's median block
 _ROUGH_LEAST_M, _ROUGH_ROUNDING = 2.0, 0.6  # of the step: so much rounding alone makes, on some courses
-_LEAST_M, _LEAST_FT = 1.3, 0.5  # less noise than this has no character
+_LEAST_M, _LEAST_FT = (
+    1.3,
+    0.5,
+)  # less noise than this has no character; at longer intervals than 1 s in altitude more
 _CORNER = 0.24  # of acceleration, interval and time from corner to corner: what such corners scatter by
 _SPAN, _SPAN_S, _NOISELESS_M = (
     3.0,
@@ -40,6 +43,8 @@ _LEVEL_FT_MIN, _LEVEL_FT = 200.0, 30.0
 _HELD_S = 20.0
 _LINE_M = 5.0
 _HELD = 15  # samples
+_BESIDE = 5  # blocks
+_TURNING_DEG_S, _FEWEST_TURNING = 1.0, 3  # banked so far satellites are lost; blocks
 
 
 def noise_signs(trace: Trace) -> Iterator[Flag]:
@@ -110,11 +115,15 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
         rough = np.asarray(known & (blocks > np.maximum(limit_m, late_m)))
     if rough.sum() > 0.5 * known.sum():
         return
+    turned = _turned_deg_s(trace, len(blocks))
     for first, last, start, end in _spans(trace, rough):
         beyond_m = limit_m
         if usual_m < _LEAST_M:  # corners where a log of another interval was drawn out look like noise
             span_s = max(_SPAN * trace.interval_s, _SPAN_S if usual_m < _NOISELESS_M else 0.0)
             beyond_m = max(limit_m, _CORNER * _turning_m_s2(trace, start, end) * trace.interval_s * span_s)
+        beyond_m = max(
+            beyond_m, _ROUGH * max(_beside(blocks, first, last)[1], _turned_m(turned, blocks, first, last))
+        )
         level_m = _level(blocks, first, last)
         if (
             _log_chance(blocks, first, last, usual_m) < _LOG_CHANCE
@@ -127,6 +136,28 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
                     f"from {trace.when(start, end)} positions scatter by {level_m:.1f} m, elsewhere by {usual_m:.1f} m"
                 ),
             )
+
+
+def _turned_deg_s(trace: Trace, count: int) -> Floats:
+    """How fast the track turns in each block."""
+    first = 2 + _BLOCK * np.arange(count)
+    last = np.minimum(first + _BLOCK, len(trace) - 2)
+    ways = [
+        np.arctan2(trace.x_m[at + 2] - trace.x_m[at - 2], trace.y_m[at + 2] - trace.y_m[at - 2])
+        for at in (first, np.minimum(last, len(trace) - 3))
+    ]
+    turned = np.degrees(np.abs((ways[1] - ways[0] + np.pi) % (2.0 * np.pi) - np.pi))
+    return np.asarray(turned / np.maximum(trace.t_s[last] - trace.t_s[first], 1e-3))
+
+
+def _turned_m(turned_deg_s: Floats, blocks: Floats, first: int, last: int) -> float:
+    """What the log's other turns scatter by where a stretch is one, for the most part; inf where there is none other."""
+    turning = turned_deg_s > _TURNING_DEG_S
+    if turning[first : last + 1].mean() <= 0.4:
+        return 0.0
+    others = turning & np.isfinite(blocks)
+    others[max(first - 1, 0) : last + 2] = False
+    return float(np.median(blocks[others])) if others.sum() >= _FEWEST_TURNING else np.inf
 
 
 def _turning_m_s2(trace: Trace, first: int, last: int) -> float:
@@ -148,13 +179,31 @@ def _quiet(trace: Trace, blocks: Floats, usual: float) -> Iterator[tuple[int, in
         return
     for first, last, start, end in _spans(trace, quiet):
         level = _level(blocks, first, last)
-        if level < _QUIET * usual and _log_chance(blocks, first, last, usual) < _LOG_CHANCE:
+        if (
+            level < _QUIET * min(usual, _beside(blocks, first, last)[0])
+            and _log_chance(blocks, first, last, usual) < _LOG_CHANCE
+        ):
             yield start, end, level
 
 
 def _level(blocks: Floats, first: int, last: int) -> float:
     inside = blocks[first : last + 1]
     return float(np.sqrt(np.nanmean(inside**2)))
+
+
+def _beside(blocks: Floats, first: int, last: int) -> tuple[float, float]:
+    """The least and the greatest that the log scatters by just before and just after a stretch; 0 and inf at its ends.
+
+    A receiver that hears corrections from some moment on, or no longer, changes its scatter for good.
+    """
+    sides = [
+        side[np.isfinite(side)]
+        for side in (blocks[max(first - _BESIDE, 0) : first], blocks[last + 1 : last + 1 + _BESIDE])
+    ]
+    if not all(len(side) for side in sides):
+        return 0.0, np.inf
+    levels = [float(np.median(side)) for side in sides]
+    return min(levels), max(levels)
 
 
 def _log_chance(blocks: Floats, first: int, last: int, usual: float) -> float:
@@ -171,7 +220,7 @@ def _strength(times: float) -> float:
 
 def _rounding_m(trace: Trace) -> float:
     steps = trace.track.latitude_deg[trace.index]
-    for per_degree in (1e3, 1e4, 6e4, 1e5, 1e6, 1e7):
+    for per_degree in (1e3, 3.6e3, 6e3, 1e4, 3.6e4, 6e4, 1e5, 3.6e5, 6e5, 1e6, 1e7):
         if np.mean(np.abs(steps * per_degree - np.round(steps * per_degree)) < 1e-3) > 0.6:
             return 111_195.0 / per_degree
     return 0.0
@@ -198,7 +247,8 @@ def _altitudes(trace: Trace, off_ft: Floats) -> Iterator[Flag]:
     if level.sum() < _FEWEST_LEVEL:
         return  # climbing, the rounding of altitudes looks like noise
     usual_ft = float(np.median(blocks[level]))
-    if usual_ft <= max(_NOISY * step_ft * _ROUNDING, _LEAST_FT):
+    least_ft = _LEAST_FT * max(1.0, trace.interval_s)  # a pilot's own ups and downs
+    if usual_ft <= max(_NOISY * step_ft * _ROUNDING, least_ft):
         return
     for start, end, level_ft in _quiet(trace, blocks, usual_ft):
         held = _held(altitude, start, end)

@@ -91,9 +91,24 @@ def _steps(trace: Trace, step: Ints) -> tuple[int, int, int] | None:
         end = last + together  # sample after the last step
         alike = max(usual, _collisions(step[first:end]))
         log_chance = (end - first) * np.log(max(alike, 1e-6)) + 2.0 * np.log(len(step))
-        if alike < _ALIKE and log_chance < _LOG_CHANCE and (best is None or log_chance < best[0]):
+        if alike >= _ALIKE or log_chance >= _LOG_CHANCE or _rounded_line(trace, first, end):
+            continue
+        if best is None or log_chance < best[0]:
             best = float(log_chance), first, end, lag
     return None if best is None else best[1:]
+
+
+def _rounded_line(trace: Trace, first: int, last: int) -> bool:
+    """Whether a stretch is a straight line at one speed but for its rounding, whose steps come again by themselves."""
+    t_s = trace.t_s[first : last + 1] - trace.t_s[first]
+    for values in (trace.track.latitude_deg[trace.index], trace.track.longitude_deg[trace.index]):
+        steps = np.diff(np.unique(values))
+        rounding = float(np.quantile(steps, 0.05)) if len(steps) else 0.0
+        inside = values[first : last + 1]
+        line = np.polynomial.polynomial.polyfit(t_s, inside, 1)
+        if np.abs(np.polynomial.polynomial.polyval(t_s, line) - inside).max() > rounding:
+            return False
+    return True
 
 
 def _again(key: Ints, usable: Bools, fewest: int, nearest: int) -> Iterator[tuple[int, int, int]]:

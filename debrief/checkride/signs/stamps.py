@@ -20,6 +20,7 @@ from debrief.checkride.signs.trace import Trace, runs
 from debrief.tracks.model import Floats
 
 _EXACT_S = 0.0021  # stamps to the millisecond, two of them
+_CLOCK = 5e-4  # fast or slow: more than any clock of a recorder
 _EVEN_SHARE = 0.95
 _STRETCH_SHARE = 0.5  # of the log at its usual interval, to tell a stretch with another
 _SHORTEST, _SHORTEST_SPARSE = 15, 8  # samples of a stretch
@@ -47,7 +48,9 @@ def usual(interval_s: float) -> bool:
     >>> usual(1.0), usual(0.2), usual(1.07), usual(15.0)
     (True, True, False, True)
     """
-    return any(abs(interval_s - known) <= min(_EXACT_S, 0.01 * known) for known in _USUAL_S)
+    return any(
+        abs(interval_s - known) <= max(min(_EXACT_S, 0.01 * known), _CLOCK * known) for known in _USUAL_S
+    )
 
 
 def stamp_signs(trace: Trace) -> Iterator[Flag]:
@@ -96,7 +99,12 @@ def _stretches(trace: Trace, steps: Floats, mode_s: float) -> Iterator[Flag]:
         middle_s = float(np.median(inside))
         steady = bool(np.mean(np.abs(inside - middle_s) <= _EXACT_S) > _EVEN_SHARE)
         scaled = even_else and steady and _SCALED[0] < middle_s / mode_s < _SCALED[1]
-        if (usual(middle_s) and not scaled) or trace.t_s[last + 1] - trace.t_s[first] < _SHORTEST_S:
+        thinned = middle_s > 1.5 * mode_s and abs(middle_s / mode_s - round(middle_s / mode_s)) < _CLOCK
+        if (
+            (usual(middle_s) and not scaled)
+            or thinned
+            or trace.t_s[last + 1] - trace.t_s[first] < _SHORTEST_S
+        ):
             continue
         yield Flag(
             sign="edited_times",

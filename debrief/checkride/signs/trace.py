@@ -24,6 +24,7 @@ METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample
 _WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
 _GAP_INTERVALS = 4.0
+_STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -75,6 +76,15 @@ class Trace:
     def flying(self) -> Bools:
         """Fast enough to be in the air."""
         return self.speed_m_s > FLYING_M_S
+
+    @cached_property
+    def standing(self) -> Bools:
+        """Where a position stands for some seconds, as that of a simulator does in a pause."""
+        half = max(1, round(_STANDING_OVER_S / 2 / self.interval_s))
+        here = np.arange(len(self))
+        start, end = np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
+        way_m = np.hypot(self.x_m[end] - self.x_m[start], self.y_m[end] - self.y_m[start])
+        return np.asarray(way_m < _STANDING_M_S * (self.t_s[end] - self.t_s[start]))
 
     def samples(self, seconds: float, least: int = 1) -> int:
         """How many samples make so many seconds."""
@@ -186,6 +196,17 @@ def spread(values: Floats) -> float:
     """Standard deviation as the median sees it; 0 for no values."""
     known = values[np.isfinite(values)]
     return float(1.4826 * np.median(np.abs(known - np.median(known)))) if len(known) else 0.0
+
+
+def ranges(values: Floats, first: Ints, last: Ints) -> Floats:
+    """Highest less lowest value from ``first`` to ``last`` of each window; all are of one length. 0 where unknown."""
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
+    wide = int(last[0] - first[0]) + 1
+    unknown = np.isnan(values)
+    low = minimum_filter1d(np.where(unknown, np.inf, values), wide, origin=-(wide // 2))[first]
+    high = maximum_filter1d(np.where(unknown, -np.inf, values), wide, origin=-(wide // 2))[first]
+    return np.asarray(np.maximum(high - low, 0.0))
 
 
 def cubic(t_s: Floats) -> tuple[Floats, Floats]:

@@ -1,0 +1,259 @@
+"""Moves of which the log's own columns know nothing: positions and altitudes against rates summed up over time.
+
+Owns      ``speed_disagrees`` and ``altitude_disagrees`` of a part that was moved aside or lifted, however slowly.
+Not here  columns that disagree for as long as the part lasts (``columns``).
+
+Whoever moves a part aside moves it there and back. Meanwhile ground speed and track still tell of the flight as it
+was: summed up over the same seconds they lead to another place. What a column is off before and after (another unit,
+a heading in place of a track, a clock that runs fast) is taken off. What a late column makes grows with how much it
+changes meanwhile, and is allowed for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.columns import PACES
+from debrief.checkride.signs.scale import strength_of, usual_excess
+from debrief.checkride.signs.trace import Bools, Trace, ranges, runs
+from debrief.tracks.model import Floats
+
+LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
+_OVER_S = (8.0, 16.0, 32.0, 64.0)  # a part is moved within one of these
+_BESIDE_S = 16.0  # on each side, from which a column's usual error is taken
+_NOISES = 8.0
+_MOVED_M, _LIFTED_FT = 120.0, 110.0  # a receiver's own errors change by less in so short a time
+_LATE_S, _LATE_RATE_S = 4.0, 6.0  # filtered velocities; a vertical speed indicator
+_OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to be one that tells of it
+_OFF_ALTITUDE = (
+    0.15  # of a height flown: pressure altitude in air far from the standard atmosphere's temperature
+)
+_SUDDEN_FT, _SUDDEN_SHARE = 40.0, 0.5  # a pressure altitude that steps by itself
+_INDICATED = 0.45
+_STALE_S, _TURNS_ON = 8.0, 1.5
+_JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN, _JUMP_FT = 4.0, 4.0, 150.0, 60.0  # of a column that is received again
+_PACE_OFF, _PACE_LASTING_S = 0.06, 6.0
+_M_S = 1852.0 / 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class _Window:
+    """Entry k of each array is of the window that begins at sample k, with sides before and after it."""
+
+    start: np.ndarray  # of the side before
+    first: np.ndarray
+    last: np.ndarray
+    end: np.ndarray  # of the side after
+    whole: Bools  # no gap, no bridge, flying
+
+
+def integrated_signs(trace: Trace) -> Iterator[Flag]:
+    """The greatest move aside that speed and track do not know, and the greatest lift that no rate or pressure knows."""
+    if trace.interval_s > LONGEST_INTERVAL_S:
+        return
+    yield from _moved(trace)
+    yield from _lifted(trace)
+    yield from _against_pressure(trace)
+
+
+def _column(trace: Trace, name: str) -> Floats | None:
+    column = trace.track.columns.get(name)
+    if column is None:
+        return None
+    values = column[trace.index]
+    return values if np.isfinite(values).mean() > 0.5 else None
+
+
+def _at_another_pace(trace: Trace) -> Bools:
+    """Samples around which positions go half, twice or four times as fast as the column says: a simulator's clock."""
+    speed_kt = _column(trace, "groundspeed_kt")
+    if speed_kt is None:
+        return np.zeros(len(trace), dtype=np.bool_)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        pace = trace.speed_m_s / (speed_kt * _M_S)
+    at_one = np.any([np.abs(pace / known - 1.0) < _PACE_OFF for known in PACES], axis=0)
+    found: Bools = np.zeros(len(trace), dtype=np.bool_)
+    beside = trace.samples(_PACE_LASTING_S)
+    for first, last in runs(at_one, trace.samples(_PACE_LASTING_S, 2)):
+        found[max(first - beside, 0) : last + 1 + beside] = True
+    return found
+
+
+def _windows(trace: Trace, over_s: float) -> _Window:
+    over, beside = trace.samples(over_s, 2), trace.samples(_BESIDE_S, 2)
+    first = np.arange(beside, len(trace) - over - beside)
+    hindered = np.concatenate(
+        [[0], np.cumsum(trace.bridged | ~trace.flying | trace.standing | _at_another_pace(trace))]
+    )
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    start, end = first - beside, first + over + beside
+    whole = (gaps[end] == gaps[start]) & (hindered[end + 1] == hindered[start])
+    return _Window(start, first, first + over, end, np.asarray(whole))
+
+
+def _summed(trace: Trace, rate: Floats) -> Floats:
+    """A rate summed up from the first sample; from a missing value on ``nan`` is not carried but counted as 0."""
+    steps = trace.step_s * (rate[1:] + rate[:-1]) / 2.0
+    return np.concatenate([[0.0], np.cumsum(np.nan_to_num(steps))])
+
+
+def _off(trace: Trace, at: _Window, apart: Floats) -> Floats:
+    """How far things move apart within each window, less what they do so on both sides of it."""
+    t_s = trace.t_s
+    before = (apart[at.first] - apart[at.start]) / (t_s[at.first] - t_s[at.start])
+    after = (apart[at.end] - apart[at.last]) / (t_s[at.end] - t_s[at.last])
+    lapse_s = t_s[at.last] - t_s[at.first]
+    return np.asarray(apart[at.last] - apart[at.first] - lapse_s * (before + after) / 2.0)
+
+
+def _known(at: _Window, column: Floats) -> Bools:
+    """Windows throughout which a column has values, and not one and the same."""
+    missing = np.concatenate([[0], np.cumsum(~np.isfinite(column))])
+    return np.asarray(missing[at.end + 1] == missing[at.start])
+
+
+def _moved(trace: Trace) -> Iterator[Flag]:
+    speed_kt, track_deg = _column(trace, "groundspeed_kt"), _column(trace, "ground_track_true_deg")
+    if speed_kt is None or track_deg is None:
+        return
+    track = np.radians(track_deg)
+    east, north = speed_kt * _M_S * np.sin(track), speed_kt * _M_S * np.cos(track)
+    apart = trace.x_m - _summed(trace, east), trace.y_m - _summed(trace, north)
+    best: tuple[float, int, int, float] | None = None
+    for over_s in _OVER_S:
+        at = _windows(trace, over_s)
+        if not len(at.first):
+            continue
+        off_m = np.hypot(*(_off(trace, at, part) for part in apart))
+        side_s = trace.t_s[at.first] - trace.t_s[at.start], trace.t_s[at.end] - trace.t_s[at.last]
+        sides_m = [
+            np.hypot(*(part[b] - part[a] for part in apart)) / lapse_s
+            for (a, b), lapse_s in zip(((at.start, at.first), (at.last, at.end)), side_s, strict=True)
+        ]
+        speed_m_s = np.maximum(trace.speed_m_s[at.first], 1.0)
+        valid = at.whole & _known(at, east) & (np.maximum(*sides_m) < _OFF_BESIDE * speed_m_s)
+        valid &= ~_stale(trace, at, speed_kt, _JUMP_KT) & ~_stale(trace, at, track_deg, _JUMP_DEG, 360.0)
+        changed = ranges(east, at.start, at.end) + ranges(north, at.start, at.end)
+        limit_m = np.maximum(_MOVED_M, _NOISES * usual_excess(off_m, valid, int(at.end[0] - at.start[0])))
+        late_s = _LATE_S * (
+            1.0 + over_s / (2.0 * _BESIDE_S)
+        )  # both sides count as much as the window is longer
+        times = np.where(valid, off_m / (limit_m + late_s * changed), -np.inf)
+        k = int(np.argmax(times))
+        if times[k] > 1.0 and (best is None or times[k] > best[0]):
+            best = float(times[k]), int(at.first[k]), int(at.last[k]), float(off_m[k])
+    if best is not None:
+        times_the_limit, first, last, moved_m = best
+        yield Flag(
+            sign="speed_disagrees",
+            strength=strength_of(times_the_limit),
+            evidence=(
+                f"from {trace.when(first, last)} the positions move {moved_m:.0f} m aside, of which ground speed and "
+                "track, summed up over the same time, know nothing"
+            ),
+        )
+
+
+def _stale(trace: Trace, at: _Window, column: Floats, jump: float, full: float = np.inf) -> Bools:
+    """Windows in which a column was not received for a while: it stands, and then is another by more than ``jump``.
+
+    One that stands because the flight is steady goes on where it stood. ``full`` is a whole circle, of a direction.
+    """
+    step = np.abs(np.diff(column))
+    step = np.minimum(step, full - step)
+    stale: Bools = np.zeros(len(trace), dtype=np.bool_)
+    for first, last in runs(step == 0.0, trace.samples(_STALE_S, 2)):
+        again, then = (step[k] if k < len(step) else 0.0 for k in (last + 1, last + 2))
+        if again > max(jump, _TURNS_ON * then):  # a turn that begins goes on by as much
+            stale[first : last + 2] = True
+    count = np.concatenate([[0], np.cumsum(stale)])
+    return np.asarray(count[at.end + 1] > count[at.start])
+
+
+def _lifted(trace: Trace) -> Iterator[Flag]:
+    rate_ft_min = _column(trace, "vertical_speed_ft_min")
+    if rate_ft_min is None:
+        return
+    rate = rate_ft_min / 60.0
+    apart = trace.altitude_ft - _summed(trace, rate)
+    best: tuple[float, int, int, float] | None = None
+    for over_s in _OVER_S:
+        at = _windows(trace, over_s)
+        if not len(at.first):
+            continue
+        off_ft = _off(trace, at, apart)
+        valid = at.whole & _known(at, rate) & _known(at, trace.altitude_ft)
+        valid &= ~_stale(trace, at, rate_ft_min, _JUMP_FT_MIN)
+        changed = ranges(rate, at.start, at.end)
+        limit_ft = max(_LIFTED_FT, _NOISES * usual_excess(off_ft, valid, int(at.end[0] - at.start[0])))
+        late_s = _LATE_RATE_S * (1.0 + over_s / (2.0 * _BESIDE_S))
+        times = np.where(valid, np.abs(off_ft) / (limit_ft + late_s * changed), -np.inf)
+        k = int(np.argmax(times))
+        if times[k] > 1.0 and (best is None or times[k] > best[0]):
+            best = float(times[k]), int(at.first[k]), int(at.last[k]), float(off_ft[k])
+    if best is not None:
+        times_the_limit, first, last, lifted_ft = best
+        yield Flag(
+            sign="altitude_disagrees",
+            strength=strength_of(times_the_limit),
+            evidence=(
+                f"from {trace.when(first, last)} the altitude changes by {lifted_ft:+.0f} ft, of which the rate of climb, "
+                "summed up over the same time, knows nothing"
+            ),
+        )
+
+
+def _against_pressure(trace: Trace) -> Iterator[Flag]:
+    """An altitude that changes where pressure altitude does not, or the other way round."""
+    pressure_ft = _column(trace, "pressure_altitude_ft")
+    if pressure_ft is None:
+        return
+    apart = trace.altitude_ft - pressure_ft
+    best: tuple[float, int, int, float, float] | None = None
+    for over_s in _OVER_S:
+        at = _windows(trace, over_s)
+        if not len(at.first):
+            continue
+        off_ft = apart[at.last] - apart[at.first]
+        valid = at.whole & _known(at, apart) & ~_steps_itself(trace, at, pressure_ft)
+        valid &= ~_stale(trace, at, pressure_ft, _JUMP_FT)
+        changed = ranges(pressure_ft, at.start, at.end)
+        limit_ft = max(_LIFTED_FT, _NOISES * usual_excess(off_ft, valid, int(at.end[0] - at.start[0])))
+        times = np.where(valid, np.abs(off_ft) / (limit_ft + _OFF_ALTITUDE * changed), -np.inf)
+        k = int(np.argmax(times))
+        if times[k] > 1.0 and (best is None or times[k] > best[0]):
+            here, there = float(apart[at.first[k]]), float(apart[at.last[k]])
+            best = float(times[k]), int(at.first[k]), int(at.last[k]), here, there
+    if best is not None:
+        times_the_limit, first, last, here, there = best
+        set_by_hand = trace.track.altitude_source == "indicated"
+        yield Flag(
+            sign="altitude_disagrees",
+            strength=min(strength_of(times_the_limit), _INDICATED if set_by_hand else 1.0),
+            evidence=(
+                f"from {trace.when(first, last)} altitude less pressure altitude goes from {here:+.0f} to {there:+.0f} ft, "
+                "as neither the air nor a receiver makes it"
+            ),
+        )
+
+
+def _steps_itself(trace: Trace, at: _Window, pressure_ft: Floats) -> Bools:
+    """Where pressure altitude steps while the altitude goes on: its own error, or another setting of its source."""
+    written = np.abs(np.diff(pressure_ft))
+    written = written[written > 1e-6]
+    least_ft = max(_SUDDEN_FT, 1.5 * float(written.min())) if len(written) else _SUDDEN_FT
+    with np.errstate(invalid="ignore"):
+        steps = _sudden(pressure_ft) > np.maximum(least_ft, _sudden(trace.altitude_ft) / _SUDDEN_SHARE)
+    count = np.concatenate([[0], np.cumsum(steps)])
+    return np.asarray(count[at.end] > count[at.start])
+
+
+def _sudden(values: Floats) -> Floats:
+    """How far each step is off those beside it."""
+    step = np.diff(values)
+    beside = np.stack([np.roll(step, shift) for shift in (-2, -1, 1, 2)])
+    return np.asarray(np.abs(step - np.median(beside, axis=0)))

@@ -1,0 +1,136 @@
+"""Signs by a log's own columns: what was moved or lifted too slowly to leave a seam, and what honest columns do."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from debrief.checkride.model import TO_EXAMINER, Flag
+from debrief.checkride.signs import signs_of
+from debrief.simulation.sensor import Sensor, record
+from debrief.tracks.model import Floats, Track
+from tests.ensembles import GOOD, clean_flights
+
+COLUMNS = ("groundspeed_kt", "ground_track_true_deg", "vertical_speed_ft_min", "pressure_altitude_ft")
+FLIGHTS = 5
+
+
+def logs(interval_s: float = 1.0, columns: tuple[str, ...] = COLUMNS) -> list[Track]:
+    sensor = Sensor(interval_s=interval_s, columns=columns)
+    return [
+        record(case.flight, sensor, seed=number)
+        for number, case in enumerate(clean_flights(FLIGHTS, seed=41, sensor=GOOD))
+    ]
+
+
+def strong(track: Track) -> list[Flag]:
+    return [flag for flag in signs_of(track, None, None) if flag.strength >= TO_EXAMINER]
+
+
+def eased(track: Track, draw: random.Random, over_s: float) -> Floats:
+    """0 outside a part of two minutes or so, 1 inside, by half a cosine at each end."""
+    start = draw.uniform(0.15, 0.5) * track.t_s[-1]
+    end = start + draw.uniform(100.0, 160.0)
+    share = np.clip(np.minimum(track.t_s - start, end - track.t_s) / over_s, 0.0, 1.0)
+    return np.asarray((1.0 - np.cos(np.pi * share)) / 2.0)
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0])
+@pytest.mark.parametrize("over_s", [20.0, 40.0])
+def test_a_part_moved_aside_slowly_is_found(over_s: float, interval_s: float) -> None:
+    found = []
+    for number, track in enumerate(logs(interval_s)):
+        aside_deg = eased(track, random.Random(f"aside {number}"), over_s) * 600.0 / 111_200.0
+        moved = replace(track, latitude_deg=np.round(track.latitude_deg + aside_deg, 5))
+        found.append("speed_disagrees" in {flag.sign for flag in strong(moved)})
+
+    assert sum(found) >= len(found) - 1
+
+
+@pytest.mark.parametrize("column", ["vertical_speed_ft_min", "pressure_altitude_ft"])
+@pytest.mark.parametrize("interval_s", [1.0, 5.0])
+def test_a_part_lifted_slowly_is_found(interval_s: float, column: str) -> None:
+    found = []
+    for number, track in enumerate(logs(interval_s, (column,))):
+        lift_ft = np.round(eased(track, random.Random(f"lift {number}"), 20.0) * 300.0)
+        flags = strong(replace(track, altitude_ft=track.altitude_ft + lift_ft))
+        found.append("altitude_disagrees" in {flag.sign for flag in flags})
+
+    assert sum(found) >= len(found) - 1
+
+
+def test_a_floor_with_a_scatter_of_its_own_is_found() -> None:
+    found = []
+    for number, track in enumerate(logs()):
+        floor_ft = float(track.altitude_ft.min()) + 500.0
+        scatter = np.abs(np.random.default_rng(number).normal(0.0, 3.0, len(track)))
+        held = np.where(track.altitude_ft < floor_ft, np.round(floor_ft + scatter), track.altitude_ft)
+        found.append("altitude_disagrees" in {flag.sign for flag in strong(replace(track, altitude_ft=held))})
+
+    assert sum(found) >= len(found) - 1
+
+
+def test_evidence_says_how_far_the_columns_are_off() -> None:
+    track = logs()[0]
+    aside_deg = eased(track, random.Random("aside 0"), 20.0) * 600.0 / 111_200.0
+
+    flags = strong(replace(track, latitude_deg=np.round(track.latitude_deg + aside_deg, 5)))
+
+    (evidence,) = (flag.evidence for flag in flags if flag.sign == "speed_disagrees")
+    assert abs(float(evidence.split(" move ")[1].split(" m ")[0]) - 600.0) < 60.0
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 5.0])
+@pytest.mark.parametrize("lasting_s", [200.0, np.inf])
+def test_a_pressure_altitude_that_steps_is_honest(lasting_s: float, interval_s: float) -> None:
+    """Its source was set anew, or fails: the altitude itself goes on as it was."""
+    for track in logs(interval_s):
+        start = 0.55 * track.t_s[-1]
+        stepped = np.where((track.t_s > start) & (track.t_s < start + lasting_s), 141.0, 0.0)
+        columns = dict(track.columns)
+        columns["pressure_altitude_ft"] = columns["pressure_altitude_ft"] + stepped
+
+        assert strong(replace(track, columns=columns)) == []
+
+
+@pytest.mark.parametrize("share", [-0.1, 0.1])
+def test_air_far_from_the_standards_temperature_is_honest(share: float) -> None:
+    """Pressure altitude is then off by a share of the height, more in the cruise than on the approach."""
+    for track in logs():
+        columns = dict(track.columns) | {
+            "pressure_altitude_ft": np.round(track.altitude_ft * (1.0 + share) / 25.0) * 25.0
+        }
+
+        assert strong(replace(track, columns=columns)) == []
+
+
+def test_a_heading_and_an_airspeed_in_place_of_track_and_ground_speed_are_honest() -> None:
+    """They change with each turn against the positions, and never on a leg."""
+    for track in logs():
+        way = np.radians(track.columns["ground_track_true_deg"])
+        columns = dict(track.columns)
+        columns["ground_track_true_deg"] = (np.degrees(way) + 11.0 * np.sin(way - 1.0)) % 360.0
+        columns["groundspeed_kt"] = columns["groundspeed_kt"] * (1.0 + 0.15 * np.cos(way - 1.0))
+
+        assert strong(replace(track, columns=columns)) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.2, 1.0, 5.0])
+def test_columns_filtered_over_some_seconds_are_honest(interval_s: float) -> None:
+    """Late by five seconds, as a vertical speed indicator is and a filtered velocity may be."""
+    for track in logs(interval_s):
+        columns = dict(track.columns)
+        way = np.unwrap(np.radians(columns["ground_track_true_deg"]))
+        keep = np.exp(-interval_s / 5.0)
+        for name, values in (("ground_track_true_deg", way), ("vertical_speed_ft_min", None)):
+            raw = columns[name] if values is None else values
+            late = np.empty_like(raw)
+            late[0] = raw[0]
+            for k in range(1, len(raw)):
+                late[k] = keep * late[k - 1] + (1.0 - keep) * raw[k]
+            columns[name] = late if values is None else np.degrees(late) % 360.0
+
+        assert strong(replace(track, columns=columns)) == []
