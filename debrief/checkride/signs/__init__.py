@@ -14,6 +14,7 @@ from dataclasses import replace
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.columns import column_signs
+from debrief.checkride.signs.corners import corner_signs
 from debrief.checkride.signs.digits import digit_signs
 from debrief.checkride.signs.floors import floor_signs
 from debrief.checkride.signs.habits import habit_of
@@ -72,6 +73,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     """Signs that a part does not fit the rest, which say nothing where no part fits another."""
     yield from digit_signs(trace)
     yield from motion_signs(trace)
+    yield from corner_signs(trace)
     yield from noise_signs(trace)
     yield from floor_signs(trace)
     yield from column_signs(trace)

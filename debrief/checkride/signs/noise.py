@@ -98,7 +98,7 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
     known = np.isfinite(blocks)
     if known.sum() < _FEWEST_BLOCKS:
         return
-    usual_m, rounding_m = float(np.median(blocks[known])), _rounding_m(trace)
+    usual_m, rounding_m = float(np.median(blocks[known])), trace.rounding_m
     if usual_m > max(_NOISY * rounding_m * _ROUNDING, _LEAST_M):
         for start, end, level_m in _quiet(trace, blocks, usual_m):
             bridged = trace.mostly_bridged(start, end) or _line(trace, start, end)
@@ -216,14 +216,6 @@ def _log_chance(blocks: Floats, first: int, last: int, usual: float) -> float:
 def _strength(times: float) -> float:
     """0.55 at the limit, 0.9 at three times it."""
     return round(float(np.clip(0.55 + 0.35 * np.log(max(times, 1.0)) / np.log(3.0), 0.55, 0.9)), 2)
-
-
-def _rounding_m(trace: Trace) -> float:
-    steps = trace.track.latitude_deg[trace.index]
-    for per_degree in (1e3, 3.6e3, 6e3, 1e4, 3.6e4, 6e4, 1e5, 3.6e5, 6e5, 1e6, 1e7):
-        if np.mean(np.abs(steps * per_degree - np.round(steps * per_degree)) < 1e-3) > 0.6:
-            return 111_195.0 / per_degree
-    return 0.0
 
 
 def _line(trace: Trace, first: int, last: int) -> bool:

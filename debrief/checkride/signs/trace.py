@@ -24,6 +24,7 @@ METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample
 _WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
 _GAP_INTERVALS = 4.0
+_PER_DEGREE = (1e3, 3.6e3, 6e3, 1e4, 3.6e4, 6e4, 1e5, 3.6e5, 6e5, 1e6, 1e7)  # seconds and minutes of arc, too
 _STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
 
 
@@ -57,6 +58,15 @@ class Trace:
         """The smallest change of altitude from sample to sample; 0 where there is none."""
         steps = np.abs(np.diff(self.altitude_ft[np.isfinite(self.altitude_ft)]))
         return float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
+
+    @cached_property
+    def rounding_m(self) -> float:
+        """The step to which latitudes are written, from a thousandth of a degree to a centimetre; 0 where finer."""
+        steps = self.track.latitude_deg[self.index]
+        for per_degree in _PER_DEGREE:
+            if np.mean(np.abs(steps * per_degree - np.round(steps * per_degree)) < 1e-3) > 0.6:
+                return METRES_PER_DEG / per_degree
+        return 0.0
 
     @cached_property
     def gap(self) -> Bools:

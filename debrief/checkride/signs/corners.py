@@ -1,0 +1,151 @@
+"""Corners in the way flown: a velocity that is another from one sample to the next, where the position goes on.
+
+Owns      ``impossible_motion`` where a part was turned, mirrored, squeezed or moved aside bit by bit and joined again.
+Not here  steps in position (``motion``), logs of some seconds' interval (``sparse``).
+
+An aircraft turns by banking: its velocity changes by at most some 17 m/s in each second (60 degrees of bank), and a
+parabola through some seconds follows it. Where the parabolas before and after a sample agree in place and disagree in
+velocity by more than that, and by far more than the log's noise makes them anywhere else, two parts were joined.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.columns import PACES
+from debrief.checkride.signs.scale import SPARSE_S, strength_of, usual_excess
+from debrief.checkride.signs.trace import Bools, Trace
+from debrief.tracks.model import Floats
+
+_SIDE_S, _FEWEST = 6.0, 5  # samples: one more than a parabola and its scatter need
+_LONGEST_SIDE_S = 12.0
+_LEAST_M_S, _TURN_M_S2 = (
+    10.0,
+    9.8,
+)  # what a bank that begins or ends within a side is mistaken for, and within a step
+_NOISES = 7.0
+_ROUNDED = 4.0  # steps off at one end of a side
+_MISFIT, _MISFIT_M = 2.0, 0.5  # of the log's usual misfit: beyond it neither side is a parabola
+_MOST_PLACES, _APART_S = (
+    6,
+    8.0,
+)  # an edit makes two to four; who has more flies, or is drawn, from corner to corner
+_SLOWEST_M_S = 25.0
+_THIRD = 0.13  # a parabola's slope misses its end by a tenth of the third derivative times its length squared; a third more
+_ROLL = 0.15  # of side times acceleration: a bank that begins within the side
+_LASTING_S, _LASTS = 6.0, 0.72
+_ONE_WAY, _PACE_OFF = 0.97, 0.1
+_STEEP_M_S2, _ELSEWHERE_S = 9.8, 20.0  # 45 degrees of bank: in a flight with more of it a corner may be flown
+_HABIT, _MOST = 0.4, 0.9
+_KT = 3.6 / 1.852
+
+
+@dataclass(frozen=True, slots=True)
+class _Parabola:
+    slope: Floats  # at the time that was asked for
+    bend: Floats  # second derivative
+    misfit: Floats  # standard deviation
+
+
+def corner_signs(trace: Trace) -> Iterator[Flag]:
+    """The sharpest corner."""
+    count = max(_FEWEST, trace.samples(_SIDE_S))
+    if trace.interval_s > SPARSE_S or count * trace.interval_s > _LONGEST_SIDE_S or len(trace) < 6 * count:
+        return
+    at = np.arange(count - 1, len(trace) - count)  # the step from ``at`` to ``at + 1``
+    middle_s = (trace.t_s[at] + trace.t_s[at + 1]) / 2.0
+    sides = [
+        [_parabola(trace.t_s, values, first, count, middle_s) for values in (trace.x_m, trace.y_m)]
+        for first in (at - count + 1, at + 1)
+    ]
+    before, after = (np.stack([fit.slope for fit in side]) for side in sides)
+    pull_m_s2 = [np.hypot(*(fit.bend for fit in side)) for side in sides]
+    misfit_m = np.maximum(*(np.hypot(*(fit.misfit for fit in side)) for side in sides))
+    speed = np.minimum(np.hypot(*before), np.hypot(*after))
+    change = np.hypot(*(after - before))
+    valid = _whole(trace, count, at) & (speed > _SLOWEST_M_S)
+    if not valid.any():
+        return
+    fits = misfit_m < _MISFIT * float(np.median(misfit_m[valid])) + _MISFIT_M
+    side_s = count * trace.interval_s
+    turn = _THIRD * side_s**2 * (pull_m_s2[0] ** 2 + pull_m_s2[1] ** 2) / np.maximum(speed, _SLOWEST_M_S)
+    turn += _ROLL * side_s * (pull_m_s2[0] + pull_m_s2[1])
+    limit = max(_LEAST_M_S + _TURN_M_S2 * trace.interval_s, _NOISES * usual_excess(change, valid, 2 * count))
+    fits &= valid
+    valid = fits & _lasts(trace, at, before, after) & ~_another_pace(before, after)
+    times = np.where(valid, (change - turn) / limit, -np.inf)
+    k = int(np.argmax(times))
+    if times[k] <= 1.0:
+        return
+    elsewhere = np.abs(middle_s - middle_s[k]) > _ELSEWHERE_S
+    steep = fits & elsewhere & (np.maximum(*pull_m_s2) > _STEEP_M_S2)
+    places = int(np.count_nonzero(np.diff(middle_s[times > 1.0], prepend=-np.inf) > _APART_S))
+    yield Flag(
+        sign="impossible_motion",
+        strength=_HABIT if places > _MOST_PLACES or steep.any() else min(strength_of(float(times[k])), _MOST),
+        evidence=(
+            f"at {trace.when(int(at[k]) + 1)} the velocity over the ground changes by {change[k] * _KT:.0f} kt from one "
+            "sample to the next, a corner that no bank flies, and the positions go on"
+        ),
+    )
+
+
+def _lasts(trace: Trace, at: np.ndarray, before: Floats, after: Floats) -> Bools:
+    """Whether the new velocity goes on for some seconds, and the old one came from as long: no blip of a receiver's."""
+    change = after - before
+    size2 = np.maximum((change**2).sum(axis=0), 1e-9)
+    wide = trace.samples(_LASTING_S, 2)
+    start, end = np.maximum(at - wide, 0), np.minimum(at + 1 + wide, len(trace) - 1)
+    place = np.stack([trace.x_m, trace.y_m])
+    then = (place[:, end] - place[:, at + 1]) / np.maximum(trace.t_s[end] - trace.t_s[at + 1], 1e-3) - before
+    ago = after - (place[:, at] - place[:, start]) / np.maximum(trace.t_s[at] - trace.t_s[start], 1e-3)
+    shares = (then * change).sum(axis=0) / size2, (ago * change).sum(axis=0) / size2
+    return np.asarray(np.minimum(*shares) > _LASTS)
+
+
+def _another_pace(before: Floats, after: Floats) -> Bools:
+    """Where the flight goes the same way at half, twice or four times the speed: a simulator's clock."""
+    speeds = [np.maximum(np.hypot(*velocity), 1e-3) for velocity in (before, after)]
+    same_way = (before * after).sum(axis=0) > _ONE_WAY * speeds[0] * speeds[1]
+    pace = speeds[1] / speeds[0]
+    return np.asarray(same_way & np.any([np.abs(pace / known - 1.0) < _PACE_OFF for known in PACES], axis=0))
+
+
+def _parabola(t_s: Floats, values: Floats, first: np.ndarray, count: int, at_s: Floats) -> _Parabola:
+    """Parabolas by least squares through ``count`` samples from each ``first``, as they are at some time."""
+    times = np.lib.stride_tricks.sliding_window_view(t_s, count)[first]
+    samples = np.lib.stride_tricks.sliding_window_view(values, count)[first]
+    mean_s = times.mean(axis=1)
+    line = times - mean_s[:, None]
+    line2 = np.einsum("ij,ij->i", line, line)
+    skew = (line**3).sum(axis=1) / line2
+    square = (
+        line**2 - skew[:, None] * line - (line2 / count)[:, None]
+    )  # orthogonal to the line and to a constant
+    square2 = np.maximum(np.einsum("ij,ij->i", square, square), 1e-12)
+    off = samples - samples.mean(axis=1)[:, None]
+    slope = np.einsum("ij,ij->i", line, off) / line2
+    bend = np.einsum("ij,ij->i", square, off) / square2
+    misfit = off - slope[:, None] * line - bend[:, None] * square
+    return _Parabola(
+        slope=np.asarray(slope + bend * (2.0 * (at_s - mean_s) - skew)),
+        bend=np.asarray(2.0 * bend),
+        misfit=np.sqrt(np.einsum("ij,ij->i", misfit, misfit) / max(count - 3, 1)),
+    )
+
+
+def _whole(trace: Trace, count: int, at: np.ndarray) -> Bools:
+    """Sides without gap, bridge or stand, in flight, and not longer than so many samples mostly are."""
+    hindered = np.concatenate([[0], np.cumsum(trace.bridged | trace.standing | ~trace.flying)])
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    first, last = at - count + 1, at + count
+    lapse_s = trace.t_s[last] - trace.t_s[first]
+    return np.asarray(
+        (gaps[last] == gaps[first])
+        & (hindered[last + 1] == hindered[first])
+        & (lapse_s <= 1.5 * (2 * count - 1) * trace.interval_s)
+    )
