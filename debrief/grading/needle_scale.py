@@ -11,18 +11,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, nautical_miles, told_apart
-from debrief.measures import uncertainty
-from debrief.navigation.radials import FULL_SCALE_DEG
+from debrief.measures.tracking import needle_sure_deg
 from debrief.phases.model import Floats, StationView
 from debrief.procedures.guidance import Guidance, guidance_of
 from debrief.procedures.model import Phase
-
-_LEAST_NM = 1e-3
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +43,7 @@ class NeedleScale:
 
     def sure_deg(self, case: Case, view: StationView) -> Floats:
         """How sure the needle is, half-width at 95 %, in degrees of a station's needle."""
-        flight = case.scene.flight
-        if self.guidance is None:
-            return np.array([uncertainty.angle_at_station_deg(flight, float(d)) for d in view.distance_nm])
-        sure_nm = uncertainty.position_nm(flight)
-        if self.guidance.unit == "NM":
-            off = np.full(len(view), sure_nm)
-        else:
-            before_nm = np.maximum(self.guidance.before_nm(view.east_nm, view.north_nm), _LEAST_NM)
-            off = np.degrees(np.arctan(sure_nm / before_nm))
-        sure_deg: Floats = off / self.guidance.full_scale * FULL_SCALE_DEG
-        return sure_deg
+        return needle_sure_deg(case.scene.flight, self.guidance, view)
 
     def words(self, station_deg: float) -> str:
         """A limit."""

@@ -7,7 +7,6 @@ Not here  the minimum and the steps (``rules_altitude``), tracking (``rules_trac
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 
 import numpy as np
 
@@ -26,10 +25,9 @@ from debrief.grading.words import (
     sentence_list,
 )
 from debrief.language import tr
-from debrief.measures import uncertainty
 from debrief.measures.climb import climb_rate_sure_ft_min
-from debrief.measures.descent import RATE_OVER_S, greatest_rate_ft_min
-from debrief.measures.gates import GateLimits, gates
+from debrief.measures.descent import RATE_OVER_S
+from debrief.measures.gates import gates
 from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.navigation.units import SECONDS_PER_MINUTE
@@ -107,8 +105,7 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     limits = case.standard.gate_limits
     found, _ = gates(case.scene, limits)
-    first_s = min((case.t_s(gate.time) for gate in found), default=span.start_s)
-    surely, _ = gates(case.scene, _widened(case, limits, span, first_s))
+    surely, _ = gates(case.scene, limits, surely=True)
     off_scale = limits.max_deviation_deg is not None and limits.max_deviation_deg >= FULL_SCALE_DEG
     for gate, surely_gate in zip(found, surely, strict=True):
         if gate.stable is None:
@@ -129,26 +126,6 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             }
             | case.place(at_s),
         )
-
-
-def _widened(case: Case, limits: GateLimits, span: Span, first_s: float) -> GateLimits:
-    """The same limits, each wider by the half-width of its measurement; the first gate was passed at ``first_s``."""
-    flight = case.scene.flight
-    view, below = case.scene.over(span.start_s, span.end_s), case.scene.over(first_s, span.end_s)
-    slowest_kt = float(view.groundspeed_kt.min()) if len(view) else 0.0
-    sure_speed_kt = uncertainty.groundspeed_kt(flight)
-    last_nm = max(float(below.distance_nm.min()) if len(below) else 0.0, limits.not_within_nm)
-
-    def wider(limit: float | None, by: float) -> float | None:
-        return None if limit is None else limit + by
-
-    return replace(
-        limits,
-        max_sink_ft_min=wider(limits.max_sink_ft_min, greatest_rate_ft_min(flight, view, limits.sink_over_s)),
-        max_deviation_deg=wider(limits.max_deviation_deg, uncertainty.angle_at_station_deg(flight, last_nm)),
-        max_track_off_deg=wider(limits.max_track_off_deg, uncertainty.ground_track_deg(flight, slowest_kt)),
-        max_speed_change_kt=wider(limits.max_speed_change_kt, 2.0 * sure_speed_kt),
-    )
 
 
 def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:

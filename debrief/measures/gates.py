@@ -12,19 +12,20 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.language import tr
-from debrief.measures.descent import rates_over
+from debrief.measures.descent import greatest_rate_ft_min, rates_over
 from debrief.measures.landing_runway import runway_of
 from debrief.measures.minimum import judged_until_s
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known
 from debrief.measures.stretches import stretches
-from debrief.measures.tracking import needle_deg, scored_course_deg
-from debrief.measures.uncertainty import altitude_ft
+from debrief.measures.tracking import needle_deg, needle_sure_deg, scored_course_deg
+from debrief.measures.uncertainty import altitude_ft, ground_track_deg, groundspeed_kt
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.units import SECONDS_PER_MINUTE
-from debrief.phases.model import StationView
+from debrief.phases.model import Floats, StationView
 from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Phase
 from debrief.result import Gate
@@ -49,8 +50,12 @@ class GateLimits:
     max_speed_change_kt: float | None = None  # greatest less least from the gate down
 
 
-def gates(scene: Scene, limits: GateLimits) -> tuple[tuple[Gate, ...], str]:
-    """The gates passed on final, highest first, and the reason where none can be told."""
+def gates(scene: Scene, limits: GateLimits, *, surely: bool = False) -> tuple[tuple[Gate, ...], str]:
+    """The gates passed on final, highest first, and the reason where none can be told.
+
+    ``surely``: outside a limit is only what is so by more than its half-width at 95 %, and so far below the gate that
+    the altitude's own half-width leaves no doubt. Of a rate over some seconds their end lies so far below.
+    """
     span, runway = scene.span(Phase.FINAL), runway_of(scene)
     if span is None or runway is None:
         return (), "" if span is None else tr("Stabilised gates not looked at: the procedure has no runway.")
@@ -59,13 +64,19 @@ def gates(scene: Scene, limits: GateLimits) -> tuple[tuple[Gate, ...], str]:
     height_ft = view.altitude_ft - runway.elevation_ft
     if not np.isfinite(height_ft).any():
         return (), tr("Stabilised gates not looked at: the log has no altitude on the final.")
+    doubt_ft = altitude_ft(scene.flight) if surely else 0.0
     found = []
     for gate_ft in sorted(limits.heights_ft, reverse=True):
         below = stretches(view.t_s, gate_ft - height_ft, view.segment)
         if not below or below[-1].first == 0:  # never so low, or already lower where the final began
             continue
         inside = (view.t_s >= below[-1].start_s) & (height_ft > FLARE_FT) & (height_ft <= gate_ft)
-        outside = _outside(scene, view.where(inside), kias[inside], limits)
+        outside = _outside(
+            scene,
+            (view.where(inside), kias[inside], height_ft[inside] <= gate_ft - doubt_ft),
+            limits,
+            surely=surely,
+        )
         found.append(
             Gate(
                 height_ft=gate_ft,
@@ -86,64 +97,122 @@ def gate_sure(scene: Scene, gate: Gate) -> dict[str, float]:
     return all_known({"time": sure_s})
 
 
-def _outside(scene: Scene, view: StationView, kias: np.ndarray, limits: GateLimits) -> dict[GateLimit, str]:
-    """What was outside the limits in a view, by name and in plain words."""
-    outside: dict[GateLimit, str] = {}
-    if limits.max_sink_ft_min is not None:
-        rate, _ = rates_over(view, limits.sink_over_s)
-        if np.isfinite(rate).any() and np.nanmax(rate) > limits.max_sink_ft_min:
-            outside["rate"] = tr(
-                "sinking at {rate:,.0f} ft/min (limit {limit:,.0f})",
-                rate=_beyond(np.nanmax(rate), 10.0),
-                limit=limits.max_sink_ft_min,
-            )
+@dataclass(frozen=True, slots=True)
+class _Worst:
+    """What lay farthest beyond a limit, allowing for what the log leaves unsure: its value and half-width at 95 %."""
+
+    value: float
+    sure: float
+    limit: float
+
+    def beyond(self, *, surely: bool) -> bool:
+        """Whether it is outside the limit at all, or surely so."""
+        return self.value - (self.sure if surely else 0.0) > self.limit
+
+    def told(self, step: float, share: float = 1.0) -> dict[str, float]:
+        """Value, half-width and limit, for a sentence, times ``share``; no half-width reads as none."""
+        return {
+            "value": _beyond(share * self.value, step),
+            "sure": max(float(np.round(share * self.sure / step)) * step, step),
+            "limit": share * self.limit,
+        }
+
+
+def _outside(
+    scene: Scene, below: tuple[StationView, Floats, NDArray[np.bool_]], limits: GateLimits, *, surely: bool
+) -> dict[GateLimit, str]:
+    """What was outside the limits, by name and in plain words: below the gate, with airspeed, and where surely so."""
+    found: dict[GateLimit, tuple[_Worst, str]] = {}
+    whole, kias, deep = below
+    if (sinking := _sinking(scene, whole, deep, limits)) is not None:
+        words = tr("sinking at {value:,.0f} ± {sure:,.0f} ft/min (limit {limit:,.0f})", **sinking.told(10.0))
+        found["rate"] = (sinking, words)
+    view, kias = whole.where(deep), kias[deep]
     by_needle_s = judged_until_s(scene)
     guided = view.where(view.t_s <= (np.inf if by_needle_s is None else by_needle_s))
-    course_deg = scored_course_deg(scene.procedure, Phase.FINAL)
-    if course_deg is not None and len(guided):
-        needle, read = needle_deg(scene.procedure, Phase.FINAL, course_deg, guided)
-        if guidance_of(scene.procedure) is None:
-            read &= guided.distance_nm >= limits.not_within_nm
-        scored = np.abs(needle[read])
-        if limits.max_deviation_deg is not None and len(scored) and scored.max() > limits.max_deviation_deg:
-            outside["course"] = _off_the_course(scene, float(scored.max()), limits.max_deviation_deg)
-        course_true_deg = scene.procedure.final_course_true_deg
-        off_deg = float(np.nanmax(np.abs(difference_deg(guided.ground_track_true_deg, course_true_deg))))
-        if limits.max_track_off_deg is not None and off_deg > limits.max_track_off_deg:
-            outside["track"] = tr(
-                "ground track {angle:.0f}° off the course (limit {limit:g}°)",
-                angle=_beyond(off_deg, 1.0),
-                limit=limits.max_track_off_deg,
-            )
+    if (aside := _off_the_course(scene, guided, limits)) is not None:
+        found["course"] = (aside, _aside_words(scene, aside))
+    if (across := _across_the_course(scene, guided, limits)) is not None:
+        words = tr(
+            "ground track {value:.0f} ± {sure:.0f}° off the course (limit {limit:g}°)", **across.told(1.0)
+        )
+        found["track"] = (across, words)
     if limits.max_speed_change_kt is not None and len(view):
         by_airspeed = np.isfinite(kias).any()
         speed_kt = kias if by_airspeed else view.groundspeed_kt
         change_kt = float(np.nanmax(speed_kt) - np.nanmin(speed_kt))
-        if change_kt > limits.max_speed_change_kt:
-            outside["speed"] = tr(
-                "airspeed changed by {change:.0f} kt (limit {limit:g})"
-                if by_airspeed
-                else "ground speed changed by {change:.0f} kt (limit {limit:g})",
-                change=_beyond(change_kt, 1.0),
-                limit=limits.max_speed_change_kt,
-            )
-    return outside
+        changed = _Worst(change_kt, 2.0 * groundspeed_kt(scene.flight), limits.max_speed_change_kt)
+        words = tr(
+            "airspeed changed by {value:.0f} ± {sure:.0f} kt (limit {limit:g})"
+            if by_airspeed
+            else "ground speed changed by {value:.0f} ± {sure:.0f} kt (limit {limit:g})",
+            **changed.told(1.0),
+        )
+        found["speed"] = (changed, words)
+    return {name: words for name, (worst, words) in found.items() if worst.beyond(surely=surely)}
 
 
-def _off_the_course(scene: Scene, station_deg: float, limit_deg: float) -> str:
-    """How far off, in the unit of the final's needle; both are in degrees of a station's."""
+def _sinking(scene: Scene, view: StationView, deep: NDArray[np.bool_], limits: GateLimits) -> _Worst | None:
+    rate, middle_s = rates_over(view, limits.sink_over_s)
+    if len(view):
+        ends_deep = np.interp(2.0 * middle_s - view.t_s, view.t_s, deep.astype(np.float64)) > 0.5
+        rate = np.where(ends_deep, rate, np.nan)
+    if limits.max_sink_ft_min is None or not np.isfinite(rate).any():
+        return None
+    span = scene.span(Phase.FINAL)  # as that of the whole final, which it often is
+    final = view if span is None else scene.over(span.start_s, span.end_s)
+    sure_ft_min = greatest_rate_ft_min(scene.flight, final, limits.sink_over_s)
+    return _Worst(float(np.nanmax(rate)), sure_ft_min, limits.max_sink_ft_min)
+
+
+def _off_the_course(scene: Scene, view: StationView, limits: GateLimits) -> _Worst | None:
+    """By the needle, in degrees of a station's."""
+    course_deg = scored_course_deg(scene.procedure, Phase.FINAL)
+    if course_deg is None or limits.max_deviation_deg is None or not len(view):
+        return None
+    needle, read = needle_deg(scene.procedure, Phase.FINAL, course_deg, view)
     guidance = guidance_of(scene.procedure)
     if guidance is None:
+        read &= view.distance_nm >= limits.not_within_nm
+    if not read.any():
+        return None
+    return _worst(
+        np.abs(needle[read]),
+        needle_sure_deg(scene.flight, guidance, view.where(read)),
+        limits.max_deviation_deg,
+    )
+
+
+def _across_the_course(scene: Scene, view: StationView, limits: GateLimits) -> _Worst | None:
+    """By the ground track."""
+    if scored_course_deg(scene.procedure, Phase.FINAL) is None or limits.max_track_off_deg is None:
+        return None
+    off_deg = np.abs(difference_deg(view.ground_track_true_deg, scene.procedure.final_course_true_deg))
+    if not np.isfinite(off_deg).any():
+        return None
+    sure_deg = np.array([ground_track_deg(scene.flight, float(speed_kt)) for speed_kt in view.groundspeed_kt])
+    return _worst(off_deg, sure_deg, limits.max_track_off_deg)
+
+
+def _worst(values: Floats, sure: Floats, limit: float) -> _Worst:
+    at = int(np.nanargmax(values - np.where(np.isfinite(sure), sure, np.inf)))
+    if not values[at] > limit:  # unsure all along: then the greatest says it
+        at = int(np.nanargmax(values))
+    return _Worst(float(values[at]), float(sure[at]), limit)
+
+
+def _aside_words(scene: Scene, aside: _Worst) -> str:
+    """How far off, in the unit of the final's needle."""
+    guidance = guidance_of(scene.procedure)
+    if guidance is not None and guidance.unit == "NM":
         return tr(
-            "{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(station_deg, 0.1), limit=limit_deg
+            "{value:.2f} ± {sure:.2f} NM off the course (limit {limit:.2f} NM)",
+            **aside.told(0.01, guidance.limit(1.0)),
         )
-    off, limit = guidance.limit(station_deg), guidance.limit(limit_deg)
-    if guidance.unit == "deg":
-        return tr(
-            "{angle:.1f}° off the course (limit {limit:g}°)", angle=_beyond(off, 0.1), limit=round(limit, 1)
-        )
+    said = aside.told(0.1, 1.0 if guidance is None else guidance.limit(1.0))
     return tr(
-        "{distance:.2f} NM off the course (limit {limit:.2f} NM)", distance=_beyond(off, 0.01), limit=limit
+        "{value:.1f} ± {sure:.1f}° off the course (limit {limit:g}°)",
+        **said | {"limit": round(said["limit"], 1)},
     )
 
 

@@ -17,14 +17,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import tr
-from debrief.measures import log_errors
+from debrief.measures import log_errors, uncertainty
 from debrief.measures.moments import QUADRATURE, cone_edge
 from debrief.measures.over_phase import spread_sure
 from debrief.measures.statistics import share, spread
 from debrief.navigation.intervals import half_width
-from debrief.navigation.radials import along_track_nm, cross_track_nm, deviation_deg
+from debrief.navigation.radials import FULL_SCALE_DEG, along_track_nm, cross_track_nm, deviation_deg
 from debrief.phases.model import Flight, Floats, StationView
-from debrief.procedures.guidance import guidance_in
+from debrief.procedures.guidance import Guidance, guidance_in
 from debrief.procedures.model import Phase, Procedure
 from debrief.result import Spread
 
@@ -59,6 +59,20 @@ def needle_deg(
         return deviation, ~view.in_cone & np.isfinite(deviation)
     like_deg = guidance.as_station_deg(view.east_nm, view.north_nm)
     return like_deg, np.isfinite(like_deg)
+
+
+def needle_sure_deg(flight: Flight, guidance: Guidance | None, view: StationView) -> Floats:
+    """How sure a needle is, half-width at 95 %, in degrees of a station's: ``guidance`` where it is another one."""
+    if guidance is None:
+        return np.array([uncertainty.angle_at_station_deg(flight, float(d)) for d in view.distance_nm])
+    sure_nm = uncertainty.position_nm(flight)
+    if guidance.unit == "NM":
+        off = np.full(len(view), sure_nm)
+    else:
+        before_nm = np.maximum(guidance.before_nm(view.east_nm, view.north_nm), _LEAST_NM)
+        off = np.degrees(np.arctan(sure_nm / before_nm))
+    sure_deg: Floats = off / guidance.full_scale * FULL_SCALE_DEG
+    return sure_deg
 
 
 def off_course(

@@ -83,6 +83,19 @@ def test_the_gate_at_a_thousand_feet(limit_ft_min: float, outcome: str) -> None:
     assert judged.outcome == outcome
 
 
+@pytest.mark.parametrize(("sure_ft", "outcome"), [(20.0, "exceeded"), (600.0, "marginal")])
+def test_what_may_have_lain_above_the_gate_is_not_held_against_the_pilot(
+    sure_ft: float, outcome: str
+) -> None:
+    """The needle goes out while the aircraft is level 766 ft above the runway, by an altitude sure to so much."""
+    standard = with_rule("descent_rate")
+    gates = standard.gates.model_copy(update={"descent_rate_ft_min": 2000.0})
+    standard = standard.model_copy(update={"gates": gates})
+    beside = case(clockwise=[("level", "climb", 11.5)], standard=standard, sure_ft=sure_ft)
+
+    assert assessed(beside, "stabilised").outcome == outcome
+
+
 @pytest.mark.parametrize(("off_deg", "outcome"), [(9.5, "within"), (11.5, "exceeded")])
 def test_a_needle_at_its_stop_is_not_stable(off_deg: float, outcome: str) -> None:
     """Beside the course from the gate on, level at the minimum before the missed approach point."""
