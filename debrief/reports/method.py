@@ -13,7 +13,17 @@ from debrief.language import mark, tr
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import SOFT, TABLE_PT
-from debrief.reports.words import NOTHING, clock, coarse_width, day, duration, elapsed, number, quantity
+from debrief.reports.words import (
+    NOTHING,
+    clock,
+    coarse_width,
+    day,
+    duration,
+    elapsed,
+    number,
+    quantity,
+    uncertain,
+)
 from debrief.result import Result, TrackInfo
 
 _GAP_REASONS = mark(
@@ -134,7 +144,7 @@ def log_part(flow: Words, result: Result, draw: Callable[[], None] | None = None
     """Set what is known of the log and what its quality allows; ``draw`` puts its picture where it belongs."""
     track = result.track
     columns = [Column(tr("What"), 30), Column(tr("Found"), 70)]
-    flow.titled_table(tr("The log and its quality"), columns, [Row(row) for row in _log_rows(track)])
+    flow.titled_table(tr("The log and its quality"), columns, [Row(row) for row in _log_rows(result)])
     if draw is not None:
         draw()
     if track.gaps:
@@ -152,7 +162,8 @@ def log_part(flow: Words, result: Result, draw: Callable[[], None] | None = None
             flow.paragraph(rest, size_pt=TABLE_PT, colour=SOFT)
 
 
-def _log_rows(track: TrackInfo) -> list[tuple[str, str]]:
+def _log_rows(result: Result) -> list[tuple[str, str]]:
+    track = result.track
     long = duration((track.end - track.start).total_seconds())
     aside = track.samples - track.samples_used
     rows = [
@@ -189,7 +200,7 @@ def _log_rows(track: TrackInfo) -> list[tuple[str, str]]:
         (tr("altitude correction"), track.altitude_correction or tr("none was asked for")),
     ]
     if track.altitude_offset_ft is not None:
-        offset = quantity(track.altitude_offset_ft, "ft", signed=True)
+        offset = uncertain(*_at_the_landing_ft(result), "ft", signed=True)
         rows.append(
             (
                 tr("altitude at the landing"),
@@ -198,6 +209,23 @@ def _log_rows(track: TrackInfo) -> list[tuple[str, str]]:
         )
     rows.append((tr("SHA-256 of the file"), track.sha256))
     return rows
+
+
+def _at_the_landing_ft(result: Result) -> tuple[float | None, float | None]:
+    """Log less runway elevation, before any correction, and its half-width: as the landing's own measures give it.
+
+    The log's own figure, of fewer samples, stands for it where no attempt was measured to its landing.
+    """
+    track = result.track
+    for attempt in result.attempts:
+        landing = attempt.measures.landing
+        if landing is not None and landing.logged_altitude_offset_ft is not None:
+            asked_ft = (track.altitude_left_ft or 0.0) - (track.altitude_offset_ft or 0.0)
+            sure_ft = landing.uncertainties.get("logged_altitude_offset_ft")
+            return landing.logged_altitude_offset_ft - (
+                asked_ft if track.altitude_left_ft is not None else 0.0
+            ), sure_ft
+    return track.altitude_offset_ft, None
 
 
 def _plus_minus(value_ft: float) -> str:

@@ -121,3 +121,23 @@ def test_another_language_is_asked_for_each_time() -> None:
     with speaking("de"):
         text_report(fake.result())
     assert spoken() == "en"
+
+
+@pytest.mark.parametrize("offset_ft", [0.0, 120.0])
+def test_what_the_landing_showed_of_the_altitude_is_one_number(offset_ft: float) -> None:
+    """Two figures of different samples, +11 and +14 ft of one landing, stood pages apart."""
+    procedure = debrief.load_procedure("lantern-vor-22")
+    correction = debrief.AltitudeCorrection(offset_ft=offset_ft)
+    track = debrief.read_track(SAMPLES / "lantern-clean.gpx")
+    text = on_one_line(said(debrief.debrief(track, procedure, altitude=correction)))
+
+    number = r"(plus|minus) (\d+) plus or minus (\d+) feet"
+    measured = re.search(rf"Logged altitude less runway elevation\. {number}", text)
+    logged = re.search(rf"log less runway elevation {number}", text)
+    assert measured is not None
+    assert logged is not None
+    sign = {"plus": 1, "minus": -1}
+    assert sign[measured[1]] * int(measured[2]) == pytest.approx(
+        sign[logged[1]] * int(logged[2]) + offset_ft, abs=0.0 if offset_ft == 0.0 else 10.0
+    )
+    assert measured[3] == logged[3]
