@@ -24,6 +24,7 @@ from debrief.phases.model import Flight, FoundAttempt
 from debrief.result import Finding, Grade, Measures, Verdict, Wind
 
 MOST_PRAISED = 4
+_NEAR_SHARE = 1.0 / 3.0  # of what still counts as a passage: so near is well done. Mark: common practice
 _SIDES = {
     rule: side
     for side, rules in {
@@ -125,11 +126,22 @@ def went_well(assessments: Iterable[Assessment]) -> tuple[str, ...]:
     The weightiest first; of one side a sentence with a number before one without.
     """
     said: dict[str, str] = {}
-    within = [a for a in assessments if a.outcome == "within" and _surely(a) and praise(a)]
+    every = list(assessments)
+    within = [a for a in every if a.outcome == "within" and _surely(a) and praise(a) and _of_all(a, every)]
     within.sort(key=lambda a: (a.value is None, -a.tolerance.weight))
     for assessment in within:
         said.setdefault(_SIDES[assessment.rule], praise(assessment))
     return tuple(said.values())[:MOST_PRAISED]
+
+
+def _of_all(assessment: Assessment, every: list[Assessment]) -> bool:
+    """Whether a sentence that names no leg holds for each passage: the station was crossed near overhead every time."""
+    if assessment.rule != "station_missed":
+        return True
+    passages = [a for a in every if a.rule == assessment.rule]
+    farthest_nm = max(a.value if a.value is not None else np.inf for a in passages)
+    near_nm = _NEAR_SHARE * (assessment.limit or 0.0)
+    return assessment.value == farthest_nm and farthest_nm <= near_nm
 
 
 def _surely(assessment: Assessment) -> bool:

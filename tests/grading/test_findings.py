@@ -191,6 +191,29 @@ def test_what_went_well_was_surely_within() -> None:
     assert len(went_well([near, safe])) == 1
 
 
+@pytest.mark.parametrize(
+    ("first_nm", "second_nm", "praised"),
+    [(0.3, 0.1, True), (1.45, 0.0, False), (0.0, 1.45, False), (2.2, 0.0, False)],
+)
+def test_the_station_was_crossed_well_only_where_it_was_so_each_time(
+    first_nm: float, second_nm: float, praised: bool
+) -> None:
+    """One page said that the station was missed by 2.2 NM and that it was crossed overhead, which was later."""
+    passages = [
+        made(
+            "station_missed",
+            "within" if distance_nm <= 1.5 else "exceeded",
+            distance_nm - 1.5,
+            value=distance_nm,
+            limit=1.5,
+            uncertainty=0.02,
+        )
+        for distance_nm in (first_nm, second_nm)
+    ]
+
+    assert bool(went_well(passages)) == praised
+
+
 def test_what_went_well_says_at_most_four_things_each_of_another_rule() -> None:
     said = went_well(assess(case()))
 
