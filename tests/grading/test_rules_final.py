@@ -219,3 +219,15 @@ def test_a_position_every_thirty_seconds_judges_no_leg() -> None:
 
     assert assessed(sparse, "log_quality").variant == "sparse"
     assert set(outcomes(sparse, "tracking")) == {"not assessable"}
+
+
+def test_the_advised_rate_is_that_of_the_finals_mean_speed() -> None:
+    """As in the exercise. By the speed at the steepest moment one page asked for 430 ft/min at 85 kt and 420 at 82."""
+    final = case().measures.final
+    assert final is not None
+    assert final.groundspeed_kt is not None
+    slower = replace(final.groundspeed_kt, mean=90.0)
+    judged = assessed(case(measures={"final": {"groundspeed_kt": slower}}), "descent_rate")
+
+    # a path of 3.0 degrees falls 318.4 ft in a mile
+    assert (judged.facts["speed"], judged.facts["needed"]) == ("90 kt", "480 ft/min")
