@@ -110,7 +110,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
         (tr("Outbound"), list(_outbound(measures.outbound))),
         (tr("Course reversal"), list(_reversal(measures.course_reversal))),
         (tr("Intercept of the inbound course"), list(_intercept(measures.intercept))),
-        (tr("Altitude limits passed"), list(_breaks(measures))),
+        (tr("Altitude limits passed (as published, no tolerance taken off)"), list(_breaks(measures))),
         (tr("Final"), list(_final(measures.final))),
         (tr("Visual segment"), list(_visual(measures.visual_segment))),
         (tr("Circling"), list(_circling(measures.circling))),

@@ -107,7 +107,8 @@ def draw_pointer(page: Page, box: Rect, shown: Shown) -> None:
         page.segments([(*start, *end)], colour=SOFT, width=0.9, dashes=(4.0, 2.5))
         page.circle(*end, 2.0, fill=PAPER_WHITE, edge=SOFT, width=0.9)
     if shown.cone:
-        page.text(x, y + 0.36 * TYPE_PT, "swings", TYPE_PT, colour=SOFT, align="centre")
+        words = page.text(x, y + 0.36 * TYPE_PT, tr("swings"), TYPE_PT, colour=SOFT, align="centre")
+        page.rect(words, fill=PAPER_WHITE, zorder=6.0)  # the course's line runs through the middle
         return
     pointer_deg = shown.bearing_deg + turned_deg
     tip, tail = _at(x, y, radius - 3.0, pointer_deg), _at(x, y, -(radius - 8.0), pointer_deg)

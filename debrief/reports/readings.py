@@ -20,6 +20,7 @@ _CENTRED_SHARE = 0.1
 _FROM_THE_NOSE_DEG = 5.0  # so near it a pointer is read as on the nose, or the tail
 _POINT_APART_NM = 0.05
 _ABOUT_FT = 20.0
+_AT_MOST_ABOVE_FT = 100.0  # of who flies at a minimum. Mark: common practice
 
 TITLES = mark(
     {
@@ -41,9 +42,15 @@ def figures(shown: Shown, *, has_dme: bool) -> str:
     return f"{distance}, {altitude}"
 
 
-def title(shown: Shown, *, pointer: bool) -> str:
-    """The name of a moment; a pointer has no needle."""
-    return tr("Pointer comes in") if pointer and shown.moment == "needle alive" else tr(TITLES[shown.moment])
+def title(shown: Shown, attempt: Attempt, procedure: Procedure) -> str:
+    """The name of a moment; a pointer has no needle, and a final broken off far above it never was at its minimum."""
+    if shown.moment == "needle alive" and procedure.station.is_ndb:
+        return tr("Pointer comes in")
+    if shown.moment == "minimum" and shown.altitude_ft is not None:
+        limit_ft = procedure.minimum_ft(circled=attempt.measures.circling is not None)
+        if limit_ft is not None and shown.altitude_ft > limit_ft + _AT_MOST_ABOVE_FT:
+            return tr("Lowest on final")
+    return tr(TITLES[shown.moment])
 
 
 def sentences(shown: Shown, attempt: Attempt, procedure: Procedure) -> str:

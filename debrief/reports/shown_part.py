@@ -94,7 +94,7 @@ def _cell(
     guided = by_guidance(shown, procedure)
     pointer = procedure.station.is_ndb and not guided
     tall = _POINTER_PT if pointer else _NEEDLE_PT
-    name = wrapped(title(shown, pointer=pointer), width, _TITLE_PT, bold=True)
+    name = wrapped(title(shown, attempt, procedure), width, _TITLE_PT, bold=True)
     if shown.time is None:
         return _Cell(
             shown, name, [], wrapped(tr("Not shown: {why}.", why=shown.why), width, TYPE_PT), tall, guided

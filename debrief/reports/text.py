@@ -240,13 +240,12 @@ def _seen(lines: _Lines, result: Result, attempt: Attempt, name: str) -> None:
     if result.flight is None or not attempt.shown:
         return
     procedure = result.flight.procedure
-    pointer = procedure.station.is_ndb
     lines.heading(titled(name, tr("what the pilot saw")))
     for shown in attempt.shown:
         if shown.time is None:
-            lines.paragraph(f"{title(shown, pointer=pointer)}. {tr('Not shown: {why}.', why=shown.why)}")
+            lines.paragraph(f"{title(shown, attempt, procedure)}. {tr('Not shown: {why}.', why=shown.why)}")
             continue
         where = figures(shown, has_dme=procedure.station.has_dme)
         lines.paragraph(
-            f"{title(shown, pointer=pointer)}, {clock(shown.time)} UTC, {where}. {sentences(shown, attempt, procedure)}"
+            f"{title(shown, attempt, procedure)}, {clock(shown.time)} UTC, {where}. {sentences(shown, attempt, procedure)}"
         )

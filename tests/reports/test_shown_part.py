@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 from matplotlib.lines import Line2D
 
+from debrief.language import speaking
 from debrief.reports.instruments import TYPE_PT, draw_missing, draw_needle, draw_pointer
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.pages import build_pages
-from debrief.reports.readings import sentences
+from debrief.reports.readings import sentences, title
 from debrief.result import Attempt, Shown
 from tests.reports import fake
 
@@ -123,3 +124,23 @@ def test_a_result_without_moments_has_no_strip() -> None:
     result = replace(result, attempts=(replace(result.attempts[0], shown=()),))
 
     assert not any("pilot saw" in text.text for page in build_pages(result, "A4") for text in page.texts)
+
+
+@pytest.mark.parametrize(
+    ("altitude_ft", "name"),
+    [(620.0, "At the minimum"), (710.0, "At the minimum"), (730.0, "Lowest on final")],
+)
+def test_a_final_that_ends_far_above_its_minimum_was_never_at_it(altitude_ft: float, name: str) -> None:
+    """A heading "At the minimum" stood over "330 ft above the minimum of 440 ft"."""
+    result = fake.result()
+
+    shown = at("minimum", altitude_ft=altitude_ft)
+    assert title(shown, result.attempts[0], result.flight.procedure) == name
+
+
+def test_a_pointer_over_the_station_swings_in_the_reports_language() -> None:
+    page = Page(200.0, 160.0)
+    with speaking("de"):
+        draw_pointer(page, Rect(20.0, 20.0, 140.0, 140.0), at("station passage", cone=True))
+
+    assert "schlägt um" in {text.text for text in page.texts}
