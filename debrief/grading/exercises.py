@@ -226,3 +226,55 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "Within 0.5 NM of {published} DME, at its altitude, all the way.",
     ),
 }
+
+#: The same where the course is flown by an NDB's pointer, which has no centre and no stop.
+POINTER_EXERCISES: dict[tuple[str, str], Exercise] = {
+    ("tracking", ""): Exercise(
+        "Tracking the {course}",
+        "Fly the {course} three times for three minutes: correct by 10 degrees, and take half of it out when the "
+        "bearing comes back.",
+        "Within {half} of the course for the whole three minutes.",
+    ),
+    ("tracking", "wind"): Exercise(
+        "Tracking the {course}",
+        "Fly the {course} three times for three minutes: begin on heading {heading}, which allows for the wind "
+        "found on this flight, and correct by 10 degrees.",
+        "Within {half} of the course for the whole three minutes.",
+    ),
+    ("not_established", ""): Exercise(
+        "Joining the inbound course",
+        "Fly three intercepts of the {course} at 45 degrees: begin the turn as the bearing comes within 10 degrees "
+        "of it, then hold the course for one minute before any descent.",
+        "Within {limit} at the latest 60 s after the turn is begun.",
+    ),
+    ("weaving", ""): Exercise(
+        "Settling on the course",
+        "Join the {course} three times from half a mile aside: note the heading that keeps the bearing the same, and "
+        "leave it by 10 degrees at the most, by half of that each time the bearing comes back.",
+        "Swings of the track of less than {half} once the bearing is within 5 degrees.",
+    ),
+    ("station_missed", ""): Exercise(
+        "Passing the station",
+        "Fly three passages of the station from 10 NM out: inside 5 NM find the heading that keeps the bearing the "
+        "same, and hold it until the pointer swings.",
+        "Closest point within {aim} of the station each time.",
+    ),
+    ("intercept_angle", ""): Exercise(
+        "Intercepting the inbound course",
+        "Fly the turn back three times: roll out on a track of {left} or {right}, 45 degrees from the course, and "
+        "wait for the bearing to come near it.",
+        "The course met at 30 to 45 degrees.",
+    ),
+    ("intercept_overshoot", ""): Exercise(
+        "The turn onto the inbound course",
+        "Fly the turn onto the {course} three times from 45 degrees: begin it as the bearing comes within 10 degrees "
+        "of it, and roll out as it reads the course.",
+        "No more than {half} through the course.",
+    ),
+    ("intercept_overshoot", "lead"): Exercise(
+        "The turn onto the inbound course",
+        "Fly the turn onto the {course} three times at {speed} from {angle}: begin it {lead} before the course, and "
+        "roll out as the bearing reads it.",
+        "No more than {half} through the course.",
+    ),
+}

@@ -14,6 +14,7 @@ import numpy as np
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.grade import grade
+from debrief.grading.needle_scale import by_pointer
 from debrief.grading.rules import assess
 from debrief.grading.sentences import advice, finding_kind, message, praise
 from debrief.grading.standard import Standard
@@ -98,7 +99,7 @@ def _finding(case: Case, number: int, assessment: Assessment) -> Finding:
         unit=assessment.unit,
         verdict=_VERDICTS[assessment.outcome],
         message=message(assessment),
-        advice=advice(assessment),
+        advice=advice(assessment, pointer=by_pointer(case.procedure, assessment.phase)),
         why=why_it_matters(assessment.rule, assessment.variant),
         uncertainty=assessment.uncertainty,
         source=str(assessment.tolerance.source),

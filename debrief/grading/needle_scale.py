@@ -16,8 +16,8 @@ from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, nautical_miles, told_apart
 from debrief.measures.tracking import needle_sure_deg
 from debrief.phases.model import Floats, StationView
-from debrief.procedures.guidance import Guidance, guidance_of
-from debrief.procedures.model import Phase
+from debrief.procedures.guidance import Guidance, guidance_in, guidance_of
+from debrief.procedures.model import Phase, Procedure
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,11 @@ class NeedleScale:
 
 def _hundredth(angle_deg: float) -> str:
     return degrees(angle_deg, nearest=0.01)
+
+
+def by_pointer(procedure: Procedure, phase: str | None) -> bool:
+    """Whether a leg is flown by the pointer of an NDB, which has no centre, no stop and no flag."""
+    return procedure.station.is_ndb and (phase is None or guidance_in(procedure, phase) is None)
 
 
 def scale_of(case: Case, phase: Phase) -> NeedleScale:

@@ -12,7 +12,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from debrief.grading.evidence import Situation, is_low, published_length
-from debrief.grading.exercises import EXERCISES
+from debrief.grading.exercises import EXERCISES, POINTER_EXERCISES
+from debrief.grading.needle_scale import by_pointer
 from debrief.grading.rules_final import MARGIN_SHARE
 from debrief.grading.words import (
     course_name,
@@ -65,6 +66,8 @@ def practice(at: Situation, causes: Sequence[Finding]) -> tuple[Practice, ...]:
     for finding in (*_first_of_each_rule(causes), *causes):
         variant, facts = _FACTS[finding.rule](at, finding)
         words = EXERCISES[finding.rule, variant]
+        if by_pointer(at.scene.procedure, finding.phase):
+            words = POINTER_EXERCISES.get((finding.rule, variant), words)
         what, exercise, aim = (tr(text, **facts) for text in words)
         asked = Practice(what=what, exercise=exercise, aim=aim, finding=finding.number)
         chosen.setdefault((finding.rule, variant), asked)

@@ -474,6 +474,54 @@ SENTENCES |= {
     }.items()
 }
 
+#: The same advice where the course is flown by an NDB's pointer, which has no centre, no stop and no flag.
+POINTER_ADVICE: dict[tuple[str, str], str] = {
+    (rule, variant): told
+    for (rule, *variants), told in {
+        ("tracking", ""): mark(
+            "When the bearing leaves the course turn {turn} by {correction}, hold that until it comes back, then take out "
+            "half."
+        ),
+        ("tracking", "lost"): mark(
+            "More than 10 degrees off on final the pointer shows no safe way back to the course: fly the missed approach at "
+            "once, and come back for another approach."
+        ),
+        ("stabilised", "lost"): mark(
+            "Have the bearing near the course and steady by {gate} above the runway; more than 10 degrees off it below that, "
+            "fly the missed approach at once."
+        ),
+        ("not_established", "", "far"): mark(
+            "Turn onto the {course} when the bearing comes within 10 degrees of it and be within {limit} before any descent; "
+            "without that, go around."
+        ),
+        ("needle_chasing", ""): mark(
+            "Hold one heading for 20 s, see what the pointer does, and only then correct once, by 5 degrees."
+        ),
+        ("needle_chasing", "cone"): mark(
+            "Note the heading that keeps the bearing the same a mile before the station, and hold it within 3 degrees until "
+            "the pointer is steady again."
+        ),
+        ("weaving", ""): mark(
+            "Find the heading that keeps the bearing the same, correct from it by 5 degrees, and take out half as the bearing "
+            "comes back."
+        ),
+        ("station_missed", ""): mark(
+            "Inside 5 NM find the heading that keeps the bearing the same and keep it until the station is passed; do not "
+            "turn away before."
+        ),
+        ("intercept_angle", ""): mark(
+            "Roll out of the reversal on {steer}, {advised} to the course, and wait for the bearing to come near it."
+        ),
+        ("intercept_overshoot", ""): mark(
+            "Begin the turn onto the {course} course while the bearing still moves, 5 degrees before the course or earlier."
+        ),
+        ("intercept_overshoot", "lead"): mark(
+            "At {speed} the turn from {angle} takes {lead}: begin it with the bearing still {needle} from the course."
+        ),
+    }.items()
+    for variant in variants
+}
+
 _REPEATED = mark("{message} It happened {times} times; this was the worst.")
 
 _ITEMS = mark(
@@ -524,9 +572,11 @@ def message(assessment: Assessment) -> str:
     return sentence(text)
 
 
-def advice(assessment: Assessment) -> str:
-    """What to do next time."""
-    return sentence(tr(SENTENCES[assessment.rule, assessment.variant].advice, **assessment.facts))
+def advice(assessment: Assessment, *, pointer: bool = False) -> str:
+    """What to do next time; ``pointer`` where the course was flown by that of an NDB."""
+    key = assessment.rule, assessment.variant
+    template = POINTER_ADVICE.get(key) if pointer else None
+    return sentence(tr(template or SENTENCES[key].advice, **assessment.facts))
 
 
 def praise(assessment: Assessment) -> str:

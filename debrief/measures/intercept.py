@@ -23,8 +23,8 @@ from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import FULL_SCALE_DEG, cross_track_nm, deviation_deg
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.model import Floats, StationView
-from debrief.procedures.guidance import guidance_of
-from debrief.procedures.model import Pattern
+from debrief.procedures.guidance import guidance_in, guidance_of
+from debrief.procedures.model import Pattern, Phase
 from debrief.result import Intercept
 
 #: Flying inbound: the ground track within this of the course. Source: DEVELOPERS.md, Definitions.
@@ -109,7 +109,11 @@ def intercept(
     if hidden:
         reasons.append(tr(_NOT_OBSERVED))
     elif alive_s is None:
-        reasons.append(tr("The needle was never at full scale on the way in."))
+        reasons.append(
+            tr("The pointer was never more than 10 degrees off the course on the way in.")
+            if scene.procedure.station.is_ndb and guidance_in(scene.procedure, Phase.COURSE_REVERSAL) is None
+            else tr("The needle was never at full scale on the way in.")
+        )
     if angle_s is None and not hidden:
         reasons.append(tr(_CORNERS_CUT if _cuts_corners(scene) else _STRAIGHT_ONTO_IT))
     if angle_s is not None:

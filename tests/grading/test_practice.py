@@ -395,3 +395,14 @@ def test_three_at_most_in_the_order_of_the_causes_and_none_twice() -> None:
         "The step-down on final",
     ]
     assert [entry.finding for entry in said] == [finding.number for finding in findings[:3]]
+
+
+@pytest.mark.parametrize("kind", ["VOR/DME", "NDB/DME"])
+def test_by_a_pointer_the_exercise_speaks_of_bearings(kind: str) -> None:
+    overshoot = next(asked for asked in ASKED if asked.finding[0] == "intercept_overshoot" and not asked.plan)
+    station = builders.procedure().station.model_copy(update={"kind": kind})
+    plan = builders.procedure().model_copy(update={"station": station})
+
+    said = asked_of(overshoot._replace(plan=plan)).exercise
+
+    assert ("needle" in said, "bearing" in said) == ((True, False) if kind == "VOR/DME" else (False, True))

@@ -16,8 +16,17 @@ import pytest
 from debrief.grading import load_standard
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
+from debrief.grading.exercises import POINTER_EXERCISES
 from debrief.grading.rules import RULES, assess
-from debrief.grading.sentences import SENTENCES, advice, finding_kind, item_name, message, praise
+from debrief.grading.sentences import (
+    POINTER_ADVICE,
+    SENTENCES,
+    advice,
+    finding_kind,
+    item_name,
+    message,
+    praise,
+)
 from debrief.grading.standard import RuleName
 from debrief.grading.why import WHY, why_it_matters
 from debrief.measures import measure
@@ -402,3 +411,20 @@ def test_every_rule_says_why_it_matters_in_one_sentence() -> None:
         assert text.endswith(".")
         assert text.count(". ") == 0
         assert not re.search(r"\b(you|your|pilot)\b", text)  # of the flying, not of the flyer
+
+
+def test_who_flies_by_a_pointer_is_told_of_no_needle() -> None:
+    """NDB reports spoke of a needle's centre, its stop and a flag; a pointer has none of them."""
+    needle = re.compile(r"needle\b(?!\})|\bflag\b|\bstop\b|\bcentre\b")
+    for (rule, variant), sentences in SENTENCES.items():
+        told = POINTER_ADVICE.get((rule, variant))
+        assert told is not None or not needle.search(sentences.advice) or (rule, "pointer") in SENTENCES, (
+            rule,
+            variant,
+        )
+        assert told is None or not needle.search(told)
+    for exercise in POINTER_EXERCISES.values():
+        assert not needle.search(" ".join(exercise))
+    for assessment in everything():
+        if assessment.is_finding:
+            assert re.fullmatch(r"[A-Z0-9].*[.]", advice(assessment, pointer=True))
