@@ -344,6 +344,7 @@ class Arrival:
     straight_in: bool  # whether outbound and reversal were left out
     entry: Literal["direct", "offset", "parallel"] | None = None  # into a racetrack
     entry_by_sector: Literal["direct", "offset", "parallel"] | None = None  # that this track leads to
+    by_arc: bool | None = None  # whether the published arc was flown; None where none is, or it was not seen
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -82,8 +82,40 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
     )
 
 
-def arc_view(scene: Scene, arc: Arc) -> StationView | None:
-    """The last stretch along the arc before the station (or being established on final), once a second."""
+def arc_seen_not_flown(scene: Scene) -> bool | None:
+    """``False`` where the whole way in from beyond the published arc was observed; ``None`` where it was not.
+
+    To be asked where no arc was found.
+    """
+    arc = scene.procedure.arc
+    if arc is None:
+        return None
+    view, _ = _before_station(scene)
+    beyond = np.flatnonzero(view.dme_nm >= arc.dme_nm)
+    if not len(beyond):
+        return None
+    way_in = view.segment[beyond[-1] :]
+    return None if (way_in != way_in[0]).any() else False
+
+
+def why_no_arc(scene: Scene, *, by_arc: bool | None) -> tuple[str, ...]:
+    """That a published arc was not flown, or not seen, in words; nothing where it was, or none is published."""
+    arc = scene.procedure.arc
+    if arc is None or by_arc:
+        return ()
+    told = (
+        tr(
+            "The published arc at {dme:.1f} DME was not flown: nothing is measured or judged of it.",
+            dme=arc.dme_nm,
+        )
+        if by_arc is False
+        else tr("The way in from the published arc at {dme:.1f} DME was not observed.", dme=arc.dme_nm)
+    )
+    return (told,)
+
+
+def _before_station(scene: Scene) -> tuple[StationView, float]:
+    """The way to the station (or to being established on final), after any earlier attempt, and its end [s]."""
     flight, attempt = scene.flight, scene.attempt
     final = attempt.last(Phase.FINAL)
     until_s = attempt.passages[0].t_s if attempt.passages else final.start_s if final else attempt.end_s
@@ -91,7 +123,12 @@ def arc_view(scene: Scene, arc: Arc) -> StationView | None:
         until_s = min(until_s, final.start_s)
     earlier = [a.end_s for a in flight.attempts if a.end_s <= attempt.start_s]
     from_s = max([*earlier, until_s - LONGEST_S, float(flight.view.t_s[0])])
-    view = flight.view.between(from_s, until_s)
+    return flight.view.between(from_s, until_s), until_s
+
+
+def arc_view(scene: Scene, arc: Arc) -> StationView | None:
+    """The last stretch along the arc before the station (or being established on final), once a second."""
+    view, until_s = _before_station(scene)
     if len(view) < 2:
         return None
     found = [

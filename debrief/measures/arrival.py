@@ -35,7 +35,7 @@ _LEAST_TURN_DEG = 20.0
 _ARRIVES_FROM_NM = 15.0  # the direction of a station on the aerodrome is taken no farther out
 
 
-def arrival(scene: Scene, turn: StationTurn | None) -> Arrival | None:
+def arrival(scene: Scene, turn: StationTurn | None, *, by_arc: bool | None = None) -> Arrival | None:
     """Measure the arrival; ``None`` where what came before the station (or being established) was not observed.
 
     The track is that over the last 20 s before the turn at the station; without such a turn, before the passage
@@ -65,6 +65,7 @@ def arrival(scene: Scene, turn: StationTurn | None) -> Arrival | None:
         straight_in=straight_in,
         entry=None if straight_in else _entry(scene, near_parallel=near_parallel),
         entry_by_sector=sector,
+        by_arc=by_arc,
     )
 
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.language import tr
-from debrief.measures.arc import arc_flown
+from debrief.measures.arc import arc_flown, arc_seen_not_flown, why_no_arc
 from debrief.measures.arrival import arrival, why_not_arrived
 from debrief.measures.circling import circling_measures
 from debrief.measures.descent import Descent, descent
@@ -84,9 +84,12 @@ def measure(
         outbound = replace(outbound, warnings=(*outbound.warnings, why_no_turn))
     elif why_no_turn and inbound is not None:
         inbound = replace(inbound, warnings=(*inbound.warnings, why_no_turn))
-    arrived = arrival(scene, turn)
+    arc = arc_flown(scene)
+    by_arc = True if arc is not None else arc_seen_not_flown(scene)
+    arrived = arrival(scene, turn, by_arc=by_arc)
     if inbound is not None:
-        inbound = replace(inbound, warnings=(*inbound.warnings, *why_not_arrived(scene, arrived)))
+        more = (*why_not_arrived(scene, arrived), *why_no_arc(scene, by_arc=by_arc))
+        inbound = replace(inbound, warnings=(*inbound.warnings, *more))
     missed, landing = scene.span(Phase.MISSED_APPROACH), scene.span(Phase.LANDING)
     return Measures(
         inbound=inbound,
@@ -100,7 +103,7 @@ def measure(
         turn=turn,
         intercept=last.intercept or _straight_in_intercept(scene, statistics),
         arrival=arrived,
-        arc=arc_flown(scene),
+        arc=arc,
         visual_segment=visual_measures(scene),
         circling=circling_measures(scene),
         hold_before=hold_before(scene),

@@ -18,6 +18,7 @@ from debrief.reports.page import ASCENT
 from debrief.reports.plan import draw_plan, draw_track_only
 from debrief.reports.scene import Scene
 from debrief.reports.style import (
+    ARC_LOOK,
     BODY_PT,
     GAP_PT,
     HEADING_PT,
@@ -223,7 +224,8 @@ def _lines(
 
 def plan_entries(scene: Scene, *, others: bool) -> list[Entry]:
     """The legend of a plan view."""
-    entries = phase_entries([span.phase for span in scene.found.spans])
+    entries = [] if scene.arc is None else [Entry(tr(ARC_LOOK.name), look=ARC_LOOK)]
+    entries += phase_entries([span.phase for span in scene.found.spans])
     entries += reference_entries(scene.attempt)
     entries.append(Entry(tr(NOMINAL_LOOK.name), look=NOMINAL_LOOK))
     entries.append(

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import tr
+from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import StationPlane
 from debrief.phases.model import Flight, StationView
 from debrief.procedures.geometry import Polyline, outline
@@ -22,8 +23,10 @@ from debrief.reports import plan_marks as marks
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
+from debrief.reports.procedure_around import ARC_DRAWN_DEG, arc_line
 from debrief.reports.scene import Scene
 from debrief.reports.style import (
+    ARC_LOOK,
     BY_EYE_DASHES,
     NOMINAL_LOOK,
     OUTSIDE_LOOK,
@@ -52,6 +55,7 @@ def draw_plan(page: Page, box: Rect, scene: Scene, others: Sequence[Scene] = ())
     for other in others:
         _line(page, window, other.whole, OUTSIDE_LOOK.colour, OUTSIDE_LOOK.width_pt, (), zorder=5.0)
     _reference(page, window, scene)
+    _arc(page, window, placer, scene)
     _flown(page, window, placer, scene)
     marks.corner(page, window, placer, scene.attempt.wind, without_wind=tr("Wind not known"))
     marks.station(page, window, placer, flight.procedure)
@@ -97,8 +101,11 @@ def draw_track_only(page: Page, box: Rect, flight: Flight) -> None:
 def _worth_showing(scene: Scene, lines: Sequence[Polyline]) -> list[tuple[Floats, Floats]]:
     """What the map must hold: the attempt without its long way in, the station and the pattern."""
     places: list[tuple[Floats, Floats]] = [(np.zeros(1), np.zeros(1))]
+    if scene.arc is not None:
+        places.append((scene.arc.east_nm, scene.arc.north_nm))
     for span, path in scene.paths:
-        near = path.distance_nm < _INBOUND_SHOWN_NM if span.phase == Phase.INBOUND else slice(None)
+        far = span.phase == Phase.INBOUND and scene.arc is None
+        near = path.distance_nm < _INBOUND_SHOWN_NM if far else slice(None)
         places.append((path.east_nm[near], path.north_nm[near]))
     if scene.errorless is not None:
         path = scene.errorless.approach
@@ -166,6 +173,27 @@ def _reference(page: Page, window: Window, scene: Scene) -> None:
         _line(page, window, path, look.colour, look.width_pt, look.dashes, zorder=7.0)
 
 
+def _arc(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
+    """The published arc under the flown one; only its end where none was flown."""
+    procedure, flown = scene.flight.procedure, scene.attempt.measures.arc
+    if procedure.arc is None:
+        return
+    drawn_deg = ARC_DRAWN_DEG
+    if flown is not None:
+        drawn_deg = max(drawn_deg, abs(float(difference_deg(flown.to_radial_deg, flown.from_radial_deg))))
+    east, north = arc_line(procedure, procedure.arc, drawn_deg)
+    x, y = window.x(east), window.y(north)
+    look = NOMINAL_LOOK
+    page.line(x, y, colour=look.colour, width=look.width_pt, dashes=look.dashes, clip=window.box, zorder=3.0)
+    path = scene.arc
+    if path is not None:
+        _line(page, window, path, PAPER_WHITE, ARC_LOOK.width_pt + 1.6, (), zorder=8.0)
+        _line(page, window, path, ARC_LOOK.colour, ARC_LOOK.width_pt, ARC_LOOK.dashes, zorder=9.0)
+        placer.avoid(*_dense(window.x(path.east_nm), window.y(path.north_nm)))
+        _arrow(page, window, path, ARC_LOOK.colour)
+    marks.arc(page, window, placer, (east, north), tr("arc {dme:.1f} DME", dme=procedure.arc.dme_nm))
+
+
 def _flown(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
     for span, path in scene.paths:
         look = PHASE_LOOKS[span.phase]
@@ -204,7 +232,8 @@ def _arrow(page: Page, window: Window, path: StationView, colour: str) -> None:
 
 def _minutes(page: Page, window: Window, scene: Scene) -> None:
     """A short stroke across the track at each whole minute since the passage."""
-    first = np.ceil((scene.found.start_s - scene.zero_s) / 60.0)
+    start_s = scene.found.start_s if scene.arc is None else float(scene.arc.t_s[0])
+    first = np.ceil((start_s - scene.zero_s) / 60.0)
     last = np.floor((scene.found.end_s - scene.zero_s) / 60.0)
     moments = scene.flight.at(scene.zero_s + 60.0 * np.arange(first, last + 1))
     page.segments(strokes_across(window, moments, 3.0), width=0.6, clip=window.box, zorder=9.5)

@@ -139,6 +139,19 @@ def _ring(page: Page, window: Window, placer: Placer, radius_nm: float, text: st
         _label(page, text, box, colour=SOFT)
 
 
+def arc(page: Page, window: Window, placer: Placer, line_nm: tuple[Floats, Floats], text: str) -> None:
+    """The name of a published arc, somewhere along it."""
+    x, y = window.x(line_nm[0]), window.y(line_nm[1])
+    inside = [
+        (float(x[at]), float(y[at]))
+        for at in range(0, len(x), 3)
+        if window.shows(float(line_nm[0][at]), float(line_nm[1][at]))
+    ]
+    box = placer.among(inside, *_size(text)) if inside else None
+    if box is not None:
+        _label(page, text, box, colour=SOFT)
+
+
 def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) -> None:
     """The published radial and courses as thin lines through the station, each with its figure."""
     lines: list[tuple[float, str]] = []  # from the station outwards, true; the label

@@ -21,7 +21,7 @@ from debrief.procedures.geometry import (
     final_course_true_deg,
     marks,
 )
-from debrief.procedures.model import AltitudeLimit, Extent, Procedure
+from debrief.procedures.model import AltitudeLimit, Arc, Extent, Procedure
 from debrief.procedures.steps import crossing_along_nm, other_station
 from debrief.procedures.words import limit_words, three_figures
 from debrief.reports.layout import Rect
@@ -61,22 +61,36 @@ def around(procedure: Procedure) -> tuple[Around, ...]:
     return (*_arc(procedure), *_missed(procedure), *_hold(procedure), *_crossings(procedure))
 
 
+def arc_line(procedure: Procedure, arc: Arc, drawn_deg: float = ARC_DRAWN_DEG) -> tuple[Floats, Floats]:
+    """The last degrees of a published arc, up to where it is left: east and north in the station's plane. [NM]"""
+    radius_nm, left_at = _radius_nm(procedure, arc), _left_at_deg(procedure, arc)
+    side = 1.0 if arc.direction == "clockwise" else -1.0
+    bearing = np.radians(np.arange(left_at - side * drawn_deg, left_at + side * 0.5, side))
+    return radius_nm * np.sin(bearing), radius_nm * np.cos(bearing)
+
+
+def _radius_nm(procedure: Procedure, arc: Arc) -> float:
+    return extent_nm(Extent(dme_nm=arc.dme_nm), ORDINARY_SPEED_KT, _height_ft(procedure, arc.altitude))
+
+
+def _left_at_deg(procedure: Procedure, arc: Arc) -> float:
+    """The bearing on which an arc is left, true."""
+    joined = procedure.true_deg((procedure.inbound_course_deg + 180.0) % 360.0)
+    return procedure.true_deg(arc.lead_radial_deg) if arc.lead_radial_deg is not None else joined
+
+
 def _arc(procedure: Procedure) -> tuple[Around, ...]:
     arc = procedure.arc
     if arc is None:
         return ()
-    height_ft = _height_ft(procedure, arc.altitude)
-    radius_nm = extent_nm(Extent(dme_nm=arc.dme_nm), ORDINARY_SPEED_KT, height_ft)
-    joined = procedure.true_deg((procedure.inbound_course_deg + 180.0) % 360.0)
-    left_at = procedure.true_deg(arc.lead_radial_deg) if arc.lead_radial_deg is not None else joined
-    side = 1.0 if arc.direction == "clockwise" else -1.0
-    bearing = np.radians(np.arange(left_at - side * ARC_DRAWN_DEG, left_at + side * 0.5, side))
+    radius_nm, left_at = _radius_nm(procedure, arc), _left_at_deg(procedure, arc)
+    east_nm, north_nm = arc_line(procedure, arc)
     limit = f", {_limit(arc.altitude)}" if arc.altitude is not None else ""
     lines = [
         Around(
             "arc",
-            radius_nm * np.sin(bearing),
-            radius_nm * np.cos(bearing),
+            east_nm,
+            north_nm,
             f"Arc at {arc.dme_nm:.1f} DME{limit}",
         )
     ]

@@ -79,6 +79,14 @@ class Scene:
         return tuple((span, self.path(span.start_s, span.end_s)) for span in self.found.spans)
 
     @cached_property
+    def arc(self) -> StationView | None:
+        """The path of the arc flown on the way in, to where ``inbound`` begins; ``None`` where none was."""
+        flown = self.attempt.measures.arc
+        if flown is None or not self.seconds(flown.start) < self.found.start_s:
+            return None
+        return self.path(self.seconds(flown.start), self.found.start_s)
+
+    @cached_property
     def errorless(self) -> Scene | None:
         """The errorless flight of this approach, ``None`` where there is none. Its times are its own."""
         reference = self.attempt.reference

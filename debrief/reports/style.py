@@ -73,6 +73,8 @@ PHASE_LOOKS: dict[str, Look] = {
 }
 #: The published lines that a plan shows: those of the phases, and what has no phase of its own.
 LINE_LOOKS = PHASE_LOOKS | {"visual_segment": Look(mark("Visual segment"), "#000000", (1.0, 2.2), 2.3)}
+#: Flown before ``inbound`` begins: it has no phase of its own.
+ARC_LOOK = Look(mark("DME arc"), PHASE_LOOKS["inbound"].colour, (1.6, 1.0), 1.7)
 #: Thin and dotted: under every phase's line, and told from the grey of before and after without any colour.
 REFERENCE_LOOK = Look(mark("Without error, in this wind"), "#2b2b2b", (2.2, 1.6), 1.0)
 OUTSIDE_LOOK = Look(mark("Before and after"), "#a6a6a6", (), 0.7)

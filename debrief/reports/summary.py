@@ -149,6 +149,17 @@ def attempt_sentence(attempt: Attempt) -> str:
     """How one attempt went, from the measures that are known, and what of it was not seen."""
     parts = []
     start, end = attempt.phases[0].start, attempt.phases[-1].end
+    arc, arrived = attempt.measures.arc, attempt.measures.arrival
+    if arc is not None:
+        parts.append(
+            tr(
+                "by the DME arc from radial {first} to radial {last}",
+                first=bearing(arc.from_radial_deg),
+                last=bearing(arc.to_radial_deg),
+            )
+        )
+    elif arrived is not None and arrived.by_arc is False:
+        parts.append(tr("without the published DME arc"))
     reversal = attempt.measures.course_reversal
     if reversal is not None and reversal.pattern is not None:
         pattern = pattern_name(reversal.pattern)

@@ -117,3 +117,21 @@ def test_without_an_arc_in_the_log_nothing_is_said_of_it() -> None:
 
     assert attempt.measures.arc is None
     assert [i for i in attempt.grade.items if i.rule == "arc"] == []
+
+
+def test_a_published_arc_that_was_not_flown_is_said_not_to_have_been() -> None:
+    """Straight in from beyond it nothing was said of it at all; where the log begins within it, nobody knows."""
+    one = fly(
+        GANNETSTONE,
+        FlightPlan(
+            start_bearing_true_deg=300.0, start_distance_nm=16.0, attempts=(Attempt(straight_in=True),)
+        ),
+    )
+    begins_inside = one.cropped(one.t_s[0] + 240.0, one.t_s[-1])
+
+    found = [debriefed(flown).measures for flown in (flight(), one, begins_inside)]
+    assert [m.arrival.by_arc for m in found if m.arrival is not None] == [True, False, None]
+    said = [" ".join(m.inbound.warnings) for m in found if m.inbound is not None]
+    assert "arc" not in said[0]
+    assert "The published arc at 10.0 DME was not flown" in said[1]
+    assert "The way in from the published arc at 10.0 DME was not observed" in said[2]

@@ -1,0 +1,40 @@
+"""A DME arc on the plan view and in words: the map holds it, and the finding on it has its number there."""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief import debrief, load_procedure
+from debrief.reports.front import plan_entries
+from debrief.reports.layout import Rect
+from debrief.reports.page import Page
+from debrief.reports.plan import draw_plan
+from debrief.reports.scene import scenes
+from debrief.reports.summary import attempt_sentence
+from debrief.simulation import Attempt, Faults, FlightPlan, fly
+from debrief.simulation.sensor import Sensor, record
+
+GANNETSTONE = load_procedure("gannetstone-vor-12")
+
+
+@pytest.mark.parametrize("by_arc", [True, False])
+def test_the_map_holds_the_arc_that_was_flown_and_the_sentence_tells_of_it(by_arc: bool) -> None:
+    """The map showed the last miles to the station only: arc, and the one finding, lay off it."""
+    attempt = Attempt(
+        via_arc=by_arc, straight_in=not by_arc, faults=Faults(arc_off_nm=1.5 if by_arc else 0.0)
+    )
+    plan = FlightPlan(
+        start_bearing_true_deg=210.0 if by_arc else 300.0, start_distance_nm=17.0, attempts=(attempt,)
+    )
+    result = debrief(record(fly(GANNETSTONE, plan), Sensor(), 3), GANNETSTONE)
+    assert result.flight is not None
+    (scene,) = scenes(result.flight, result.attempts)
+
+    page = Page(595.0, 500.0)
+    draw_plan(page, Rect(40.0, 20.0, 555.0, 480.0), scene)
+
+    said = {text.text for text in page.texts}
+    assert ("arc 10.0 DME" in said, "1" in said) == (by_arc, by_arc)
+    assert ("DME arc" in {entry.text for entry in plan_entries(scene, others=False)}) == by_arc
+    told = "by the DME arc from radial" if by_arc else "without the published DME arc"
+    assert told in attempt_sentence(result.attempts[0])
