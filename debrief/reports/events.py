@@ -203,7 +203,7 @@ def _turn(turn: StationTurn | None) -> Iterator[Row]:
     yield Row(
         (
             tr("began, UTC"),
-            clock(turn.start),
+            _clocked(turn, "start"),
             tr("at {groundspeed} over the ground", groundspeed=_sure(turn, "groundspeed_kt", "kt")),
         )
     )

@@ -6,7 +6,7 @@ Not here  flying it and its figures (``debrief.reference``), its line in the pic
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from debrief.language import mark, tr
@@ -14,7 +14,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.reports.flow import Column, Row, Words
 from debrief.reports.style import TABLE_PT
 from debrief.reports.words import NOTHING, bearing, coarse, decimals_of, elapsed, measured, quantity
-from debrief.result import Attempt
+from debrief.result import Attempt, Reference
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,3 +97,29 @@ def reference_part(flow: Words, attempt: Attempt) -> None:
         Column(tr("Difference"), 20, "right"),
     ]
     flow.table(columns, rows)
+    for why in _missing(reference):
+        flow.paragraph(why, size_pt=TABLE_PT)
+
+
+def _missing(reference: Reference) -> Iterator[str]:
+    """Why a figure of the flight stands beside none of the errorless one, each reason once."""
+    names = {
+        figure.key
+        for figure in _FIGURES
+        if getattr(reference.flown, figure.key) is not None
+        and getattr(reference.errorless, figure.key) is None
+    }
+    headings = {"outbound_heading_mag_deg", "final_heading_mag_deg"}
+    if names & headings and reference.wind_speed_kt is None:
+        yield tr(
+            "Headings stand beside none: flown in still air they say nothing about the ones to fly in a wind."
+        )
+        names -= headings
+    if "intercept_angle_deg" in names:
+        yield tr(
+            "The angle of the intercept stands beside none: without error the turn ran straight onto the course."
+        )
+        names -= {"intercept_angle_deg"}
+    left = [tr(figure.name) for figure in _FIGURES if figure.key in names]
+    if left:
+        yield tr("Not measured in the flight without error: {what}.", what="; ".join(left))

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from types import SimpleNamespace
 from typing import Any
 
+import pytest
+
 from debrief.reports.reference_table import reference_part
 
 
@@ -14,12 +16,14 @@ class Heard:
     """Takes what is set, and keeps the table."""
 
     rows: list[tuple[str, ...]] = field(default_factory=list)
+    said: list[str] = field(default_factory=list)
 
     def subheading(self, text: str, **_: Any) -> None:
         assert text
 
     def paragraph(self, text: str, **_: Any) -> None:
         assert text
+        self.said.append(text)
 
     def table(self, columns: Any, rows: Any) -> None:
         self.rows = [row.cells for row in rows]
@@ -60,3 +64,23 @@ def test_a_difference_is_that_of_the_figures_beside_it() -> None:
         ("44.4°", "44.5°", "−0.1°"),
         ("490 ft/min", "530 ft/min", "−40 ft/min"),
     ]
+
+
+@pytest.mark.parametrize(("wind_speed_kt", "said"), [(None, "in still air"), (20.0, "Not measured")])
+def test_a_figure_that_stands_beside_none_has_its_reason(wind_speed_kt: float | None, said: str) -> None:
+    """A dash stood there, and nobody knew whether it was the flight or the program that failed."""
+    reference = SimpleNamespace(
+        flown=figures(lead_nm=0.5, final_heading_mag_deg=103.0, intercept_angle_deg=43.3),
+        errorless=figures(lead_nm=0.5),
+        wind_speed_kt=wind_speed_kt,
+        method="Flown by a model.",
+        why="",
+    )
+    heard = Heard()
+
+    reference_part(heard, SimpleNamespace(reference=reference))  # type: ignore[arg-type]
+
+    reasons = heard.said[1:]
+    assert len(reasons) == 2
+    assert any(said in text and "eading" in text for text in reasons)
+    assert any("straight onto the course" in text for text in reasons)
