@@ -41,6 +41,7 @@ from debrief.cli_options import (
 )
 from debrief.cli_terminal import CAUTION, Stopped, complain, say, shown_as_working, stopping_on_signals
 from debrief.errors import DebriefError
+from debrief.threads import compute_in_one_thread
 
 # What typer raises where the command line is wrong: its own module moved between typer's releases.
 _WrongUsage: type[BaseException] = typer.BadParameter.__mro__[2]
@@ -215,6 +216,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
     ``arguments`` are those of the process where none are given.
     """
+    compute_in_one_thread()
     _keep_libraries_quiet()
     try:
         with stopping_on_signals():

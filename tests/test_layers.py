@@ -53,7 +53,8 @@ MAY_IMPORT["comparison"] = {"errors"}
 MAY_IMPORT["whole_files"] = {"errors", "tracks"}
 MAY_IMPORT["reports"] = ANALYSIS | {"simulation", "pipeline", "tables", "comparison", "whole_files"}
 MAY_IMPORT["logbook"] = ANALYSIS | {"pipeline", "reports", "whole_files"}
-MAY_IMPORT["checkride"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "whole_files"}
+MAY_IMPORT["threads"] = set()
+MAY_IMPORT["checkride"] = ANALYSIS | {"simulation", "pipeline", "reports", "tables", "whole_files", "threads"}
 MAY_IMPORT["web"] = ANALYSIS | {
     "simulation",
     "pipeline",
@@ -63,6 +64,7 @@ MAY_IMPORT["web"] = ANALYSIS | {
     "logbook",
     "checkride",
     "whole_files",
+    "threads",
 }
 MAY_IMPORT["cli"] = MAY_IMPORT["web"] | {"web"}
 

@@ -13,14 +13,13 @@ from typing import TYPE_CHECKING
 
 from debrief.checkride.task import PROGRAM, Graded, Job, Settings, grade_job, grade_jobs, lost
 from debrief.errors import DebriefError, Place
+from debrief.threads import ONE_THREAD
 
 if TYPE_CHECKING:
     from distributed import Client
 
 _BATCH = 8  # jobs that travel together
 _BATCHES_A_WORKER = 4  # at least, so that none waits long for the others at the end
-#: Sums in another order differ in their last bits: every worker computes alone, on whatever machine.
-_ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 _DIED = "the worker that read it was ended by the system, twice: the log may need more memory than there is."
 
 
@@ -76,7 +75,7 @@ def _done(
 
     from joblib.externals.loky import get_reusable_executor
 
-    pool = get_reusable_executor(max_workers=workers, env=_ONE_THREAD)
+    pool = get_reusable_executor(max_workers=workers, env=ONE_THREAD)
     try:
         waiting = {}
         for number, batch in enumerate(batches):

@@ -25,6 +25,7 @@ from pathlib import Path
 import uvicorn
 
 from debrief.errors import OutputError, Place
+from debrief.threads import ONE_THREAD
 from debrief.web import accounts, booking, flights, tasks
 from debrief.web.app import make_app
 from debrief.web.limits import WORKERS
@@ -233,7 +234,7 @@ class _Workers:
             process.wait()
 
     def _one(self) -> subprocess.Popen[bytes]:
-        environment = {**os.environ, "MPLBACKEND": "Agg", "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+        environment = {**os.environ, "MPLBACKEND": "Agg", **ONE_THREAD}
         command = [sys.executable, "-m", "debrief.web.worker", str(self.store.folder), self.logbook]
         return subprocess.Popen(command, stdin=subprocess.PIPE, env=environment)
 
