@@ -64,13 +64,27 @@ class Draft:
             NotSeen(phase=phase, why="not observed", start_s=crossing.entry_s, end_s=crossing.exit_s)
         )
 
+    def _hidden_outbound(self, first: Crossing, circuit: Circuit) -> None:
+        """Note an outbound leg that lies in the gap which hides the passage, or which begins with its end."""
+        if first.hidden:
+            self.hidden(Phase.OUTBOUND, first)
+        elif circuit.reversal_start_s is not None and circuit.reversal_start_s > circuit.outbound_end_s:
+            self.not_seen.append(
+                NotSeen(
+                    phase=Phase.OUTBOUND,
+                    why="not observed",
+                    start_s=circuit.outbound_end_s,
+                    end_s=circuit.reversal_start_s,
+                )
+            )
+
     def begin(self, first: Crossing | None, circuit: Circuit) -> None:
         """Begin with a passage (where the log holds it) and the circuit after it."""
         if first is not None:
             self.inbound(first.entry_s)
             self.passage(first)
-            if first.hidden and circuit.outbound_end_s <= circuit.outbound_start_s:
-                self.hidden(Phase.OUTBOUND, first)
+            if circuit.outbound_end_s <= circuit.outbound_start_s:
+                self._hidden_outbound(first, circuit)
         self.out_and_back(circuit)
 
     def out_and_back(self, circuit: Circuit) -> None:
@@ -112,6 +126,8 @@ class Draft:
     def finish_after_station(self, circuit: Circuit, crossing: Crossing) -> None:
         """End with the final after the second passage, where one was flown."""
         self.back_to_station(circuit, crossing.entry_s)
+        if crossing.hidden and circuit.reversal_start_s is None:
+            self.hidden(Phase.COURSE_REVERSAL, crossing)
         self.passage(crossing)
         if is_final(self.reading, crossing) or follows_final(self.reading, crossing):
             self.end(crossing.exit_s, ending_from(self.reading, crossing.exit_s))

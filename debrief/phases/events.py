@@ -28,6 +28,7 @@ ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, an
 SHORT_OUT_NM = 1.2  # a minute out at 100 kt against 30 kt
 OUT_OR_BACK_DEG = 60.0
 OUT_S = 12.0
+LONGEST_HIDING_S = 600.0  # what a gap hides can be told where it is one thing; in more time it may be any
 ROUND_DEG = 300.0  # a racetrack's circuit, less what its first turn was shorter by ...
 ROUND_S = 110.0  # ... which at the standard rate takes longer than any turn at the station
 TURNING_DEG_S = 1.0
@@ -110,7 +111,7 @@ def crossings(view: StationView, at: At, courses_deg: tuple[float, float] | None
         for i in np.flatnonzero(turned)
         if view.distance_nm[i] <= WEAK_PASSAGE_NM and _airborne(view, int(i))
     ]
-    found += _hidden_crossings(view, at)
+    found += _hidden_crossings(view, at, courses_deg)
     found.sort(key=lambda c: c.t_s)
     kept: list[Crossing] = []
     for crossing in found:
@@ -166,18 +167,22 @@ def _cone_exit(view: StationView, at: At, i: int, inside_s: float) -> float:
     return first_moment(at, max(first_s - 1.0, inside_s), first_s, lambda v: ~v.in_cone)
 
 
-def _hidden_crossings(view: StationView, at: At) -> list[Crossing]:
+def _hidden_crossings(view: StationView, at: At, courses_deg: tuple[float, float] | None) -> list[Crossing]:
     """Gaps that must hold a passage: flying at the station before, away from it after, and time to cross."""
     found = []
     for i in np.flatnonzero(np.diff(view.segment) != 0).tolist():
         j = i + 1
-        if not (view.closing_kt[i] > 0 and view.closing_kt[j] < 0):
-            continue
         seconds = view.t_s[j] - view.t_s[i]
         reach_nm = seconds / 3600.0 * max(view.groundspeed_kt[i], view.groundspeed_kt[j])
         span_nm = view.distance_nm[i] + view.distance_nm[j]
-        miss_nm = min(_passing_distance_nm(view, i), _passing_distance_nm(view, j))
-        if span_nm <= 1.5 * reach_nm + 1.0 and miss_nm <= MISSED_BEYOND_NM:
+        passing_nm = [_passing_distance_nm(view, i), _passing_distance_nm(view, j)]
+        if view.closing_kt[i] > 0 and view.closing_kt[j] < 0:
+            crosses, miss_nm = span_nm <= 1.5 * reach_nm + 1.0, min(passing_nm)
+        else:
+            more = courses_deg is not None and seconds <= LONGEST_HIDING_S and span_nm <= reach_nm
+            side = _hides_more(view, i, *courses_deg) if more and courses_deg is not None else None
+            crosses, miss_nm = side is not None, passing_nm[side or 0]
+        if crosses and miss_nm <= MISSED_BEYOND_NM:
             share = view.distance_nm[i] / span_nm if span_nm else 0.5
             found.append(
                 Crossing(
@@ -190,6 +195,27 @@ def _hidden_crossings(view: StationView, at: At) -> list[Crossing]:
                 )
             )
     return found
+
+
+def _hides_more(view: StationView, i: int, outbound_deg: float, inbound_deg: float) -> int | None:
+    """Whether a gap after entry ``i`` hides a passage with the reversal before it, or the outbound leg after it.
+
+    Returns
+    -------
+    0 where the aircraft flew at the station before the gap, and comes back to it from the outbound side after it, no
+    nearer; 1 where it flew outbound before, and is on its way along the inbound course beyond the station after it;
+    else ``None``. That it had the time for it is asked elsewhere.
+    """
+    j = i + 1
+    beside_deg = np.abs(difference_deg(view.radial_deg[[i, j]], outbound_deg))
+    along_deg = np.abs(difference_deg(view.ground_track_deg[[i, j]], inbound_deg))
+    at_it, from_it = view.closing_kt[[i, j]] > 0.0, view.closing_kt[[i, j]] < 0.0
+    if at_it[0] and at_it[1] and beside_deg[1] <= OUT_OR_BACK_DEG and view.distance_nm[j] >= SHORT_OUT_NM:
+        return 0
+    back = from_it[1] and along_deg[1] <= OUT_OR_BACK_DEG and beside_deg[1] > 180.0 - OUT_OR_BACK_DEG
+    if from_it[0] and beside_deg[0] <= OUT_OR_BACK_DEG and along_deg[0] > 90.0 and back:
+        return 1
+    return None
 
 
 def _passing_distance_nm(view: StationView, i: int) -> float:

@@ -88,12 +88,18 @@ def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Cir
         reading.turns,
         start_s,
         end_s,
-        log_ends=number + 1 >= len(reading.crossings),
+        log_ends=number + 1 >= len(reading.crossings) or _into_a_gap(reading, number + 1),
         begins="attempt" if done_s >= start_s else "passage" if number >= 0 else "log",
     )
     if circuit is not None and circuit.over_station and not _leads_on(reading, number + 1):
         return None
     return circuit
+
+
+def _into_a_gap(reading: Reading, following: int) -> bool:
+    """Whether a gap hides the next passage, and a final is seen after it: then it may hide the reversal, too."""
+    crossing = reading.crossings[following]
+    return crossing.hidden and not reading.procedure.station_on_aerodrome and is_final(reading, crossing)
 
 
 def _leads_on(reading: Reading, following: int) -> bool:

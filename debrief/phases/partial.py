@@ -11,10 +11,14 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.circuit import REVERSAL_NM, Circuit, farthest_nm, in_the_circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.events import (
+    LONGEST_HIDING_S,
+    OUT_OR_BACK_DEG,
+    SHORT_OUT_NM,
     TAXI_KT,
     TURN_AT_LEAST_DEG,
     TURNING_DEG_S,
@@ -57,6 +61,7 @@ TURN_ROUND_S = 240.0
 START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
 BELOW_ARRIVAL_FT = 300.0
+HIDDEN_AFTER_S = 90.0  # of a gap after the passage: a turn at the station, and not yet a leg to tell
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
 LATE_DESCENT_FT = 100.0  # where a landing or a climb away shows that it was a final
@@ -112,16 +117,46 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
 
 
 def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit | None:
-    """The circuit of which a gap hides the passage and the outbound leg, and the log goes on in the turn back."""
-    if number < 0 or not reading.crossings[number].hidden:
+    """The circuit of which a gap hides the turn off and the outbound leg, and the log goes on in the turn back.
+
+    The gap may hide the passage before them, or begin soon after it.
+    """
+    if number < 0:
         return None
     start_s, end_s = stretch_after(reading, number, done_s)
-    established = find_established(reading.view, reading.at, reading.procedure, start_s, end_s)
-    if established is None or established[1] - start_s > TURN_ROUND_S:
+    if reading.crossings[number].hidden:
+        gap_s, resumes_s = start_s, start_s
+    else:
+        gap = _gap_after_the_passage(reading, start_s, end_s)
+        if gap is None:
+            return None
+        gap_s, resumes_s = gap
+    established = find_established(reading.view, reading.at, reading.procedure, resumes_s, end_s)
+    if established is None or established[1] - resumes_s > TURN_ROUND_S:
         return None
-    if in_the_circuit(reading.view.between(start_s, established[0]).altitude_ft, reading.procedure):
+    if in_the_circuit(reading.view.between(resumes_s, established[0]).altitude_ft, reading.procedure):
         return None
-    return _from_the_turn_back(start_s, established, end_s)
+    circuit = _from_the_turn_back(resumes_s, established, end_s)
+    return replace(circuit, outbound_start_s=start_s, outbound_end_s=gap_s)
+
+
+def _gap_after_the_passage(reading: Reading, start_s: float, end_s: float) -> tuple[float, float] | None:
+    """A gap that begins in the turn at the station and ends on the way back to it, with the time for both legs."""
+    part = reading.view.between(start_s, end_s)
+    cuts = np.flatnonzero(np.diff(part.segment) != 0)
+    course_deg = reading.procedure.outbound_course_deg
+    if not len(cuts) or course_deg is None:
+        return None
+    i, j = int(cuts[0]), int(cuts[0]) + 1
+    gap_s, resumes_s = float(part.t_s[i]), float(part.t_s[j])
+    reach_nm = (
+        (resumes_s - gap_s) / SECONDS_PER_HOUR * float(max(part.groundspeed_kt[i], part.groundspeed_kt[j]))
+    )
+    goes_out = part.distance_nm[j] - part.distance_nm[i] >= SHORT_OUT_NM and part.closing_kt[j] > 0.0
+    on_its_side = abs(float(difference_deg(part.radial_deg[j], course_deg))) <= OUT_OR_BACK_DEG
+    soon = gap_s - start_s < HIDDEN_AFTER_S and resumes_s - gap_s <= LONGEST_HIDING_S
+    far_enough = reach_nm >= float(part.distance_nm[j] - part.distance_nm[i])
+    return (gap_s, resumes_s) if goes_out and on_its_side and soon and far_enough else None
 
 
 def _from_the_turn_back(start_s: float, established: tuple[float, float], end_s: float) -> Circuit:
@@ -140,6 +175,8 @@ def _from_the_turn_back(start_s: float, established: tuple[float, float], end_s:
 
 def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
     """Whether the aircraft flies outbound after this crossing, and no final."""
+    if resumed_in_reversal(reading, 0, -np.inf) is not None:
+        return True
     if not reading.procedure.station_on_aerodrome:
         return not is_final(reading, following)
     return circuit_after(reading, 0) is not None
@@ -293,7 +330,8 @@ def _flown_over(reading: Reading, number: int, ending: Ending) -> bool:
     following = number + 1
     if following >= len(reading.crossings) or reading.crossings[following].exit_s >= ending.final_end_s:
         return False
-    return circuit_after(reading, following) is not None
+    hidden = resumed_in_reversal(reading, following, -np.inf)
+    return hidden is not None or circuit_after(reading, following) is not None
 
 
 def _straight_in_at_aerodrome(
