@@ -58,6 +58,7 @@ ARRIVAL_TRACK_DEG = 75.0  # off the inbound course; from farther round the rever
 NEAR_MINIMUM_FT = 400.0
 LOG_START_S = 60.0
 TURN_ROUND_S = 240.0
+BACK_WITHIN_S = 300.0  # from the turn back to the station: 5 NM at 60 kt over the ground
 START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
 BELOW_ARRIVAL_FT = 300.0
@@ -80,10 +81,15 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     limit_nm = (procedure.reversal.within_nm if procedure.reversal else None) or 10.0
     established = find_established(view, reading.at, procedure, start_s, end_s)
     if view.closing_kt[0] < 0 and (established is None or established[1] - start_s > TURN_ROUND_S):
-        return _late_final(reading, start_s)
+        late = _late_final(reading, start_s)
+        return late or (
+            _never_established(reading, following, limit_nm, done_s) if established is None else None
+        )
     if procedure.reversal is None:
         return None  # straight in: the way to the course is the way to the station
-    if established is None or view.distance_nm[0] > limit_nm + 2.0 or established[1] - start_s > TURN_ROUND_S:
+    if established is None:
+        return _never_established(reading, following, limit_nm, done_s)
+    if view.distance_nm[0] > limit_nm + 2.0 or established[1] - start_s > TURN_ROUND_S:
         return None
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
     arriving = not _turning_back(view, procedure, established[0]) and not _below_arrival(view, procedure)
@@ -114,6 +120,34 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     if found.last(Phase.FINAL) and found.ending != "end of log" and not came_down_on_final(reading, found):
         return None  # airwork that happened to be along the course
     return found
+
+
+def _never_established(
+    reading: Reading, following: Crossing | None, limit_nm: float, done_s: float
+) -> FoundAttempt | None:
+    """A log that begins in a reversal which leads to the station, and a final, without getting established.
+
+    That it has been at the station before shows in its turn round, or in its height.
+    """
+    view, procedure = reading.view, reading.procedure
+    start_s, course_deg = float(view.t_s[0]), procedure.outbound_course_deg
+    if procedure.reversal is None or course_deg is None or procedure.station_on_aerodrome:
+        return None
+    if following is None or following.missed or following.hidden or not is_final(reading, following):
+        return None
+    beside_deg = abs(float(difference_deg(view.radial_deg[0], course_deg)))
+    comes_back = _off_inbound_deg(view, procedure) > 90.0 or _below_arrival(view, procedure)
+    soon = following.entry_s - start_s <= BACK_WITHIN_S
+    if not (comes_back and soon) or beside_deg > OUT_OR_BACK_DEG or view.distance_nm[0] > limit_nm + 2.0:
+        return None
+    if in_the_circuit(view.between(start_s, following.entry_s).altitude_ft, procedure):
+        return None
+    circuit = _from_the_turn_back(start_s, (following.entry_s, following.entry_s), following.entry_s)
+    circuit = replace(circuit, established_s=None, inbound_start_s=None)
+    draft = Draft(reading, done_s)
+    draft.add(Phase.COURSE_REVERSAL, start_s, following.entry_s)
+    found = follow(reading, draft, circuit, -1)
+    return found if found is not None and came_down_on_final(reading, found) else None
 
 
 def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit | None:

@@ -1,13 +1,28 @@
-"""Gaps so long that they hide a leg or two: the approach is one all the same, of what was seen before and after."""
+"""Gaps so long that they hide a leg or two, and logs that begin after them.
+
+The approach is one all the same, of what was seen before and after.
+"""
 
 from __future__ import annotations
+
+import math
 
 import pytest
 
 from debrief.phases.model import FoundAttempt
 from debrief.pipeline import look
+from debrief.procedures import load_procedure
 from debrief.procedures.model import Phase
-from tests.phases.pilots import Flown, base_turn, eighty_and_back, procedure_turn, racetrack
+from tests.phases.aeroplane import Aeroplane
+from tests.phases.pilots import (
+    Flown,
+    base_turn,
+    down_to_the_minimum,
+    eighty_and_back,
+    procedure_turn,
+    racetrack,
+    true_deg,
+)
 
 MAKERS = {
     "45/180": lambda: procedure_turn("lantern-vor-22", from_deg=250.0),
@@ -75,3 +90,23 @@ def test_from_the_outbound_leg_onto_the_final(name):
     outbound = attempt.last(Phase.OUTBOUND)
     assert outbound is not None
     assert outbound.end_s == pytest.approx(begin_s, abs=2.0)
+
+
+@pytest.mark.parametrize(("altitude_ft", "first"), [(2100.0, "course_reversal"), (2600.0, "inbound")])
+def test_a_log_that_begins_on_the_way_back_and_never_gets_established_tells_by_its_height(altitude_ft, first):
+    """Straight at the station, 25 degrees off the course; 2,500 ft are published for arriving there."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    from_rad = math.radians(course_deg + 180.0 + 25.0)
+    plane = Aeroplane(
+        east_nm=5.0 * math.sin(from_rad),
+        north_nm=5.0 * math.cos(from_rad),
+        heading_deg=course_deg + 25.0,
+        altitude_ft=altitude_ft,
+    )
+    plane.hold_until(lambda: plane.distance_nm() < 0.2)
+    down_to_the_minimum(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert seen(attempt) == [first, "station_passage", "final", "missed_approach"]
