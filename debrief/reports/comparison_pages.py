@@ -88,9 +88,8 @@ def build_comparison_pages(
         draw_over_time(flow, comparison, charts)
     _hard(flow, comparison)
     _table(flow, comparison)
-    flow.heading("How the numbers were found")
-    for title, text in words.METHOD:
-        flow.paragraph(f"{title}. {text}", size_pt=TABLE_PT)
+    method = [f"{title}. {text}" for title, text in words.METHOD]
+    flow.titled_paragraphs("How the numbers were found", method, size_pt=TABLE_PT)
     return flow.finish()
 
 

@@ -405,7 +405,8 @@ def _arc(arc: ArcMeasures | None) -> Iterator[Row]:
     yield Row((tr("flown, UTC"), tr("{start} to {end}", start=clock(arc.start), end=clock(arc.end)), between))
     if arc.off_nm is not None:
         off = uncertain(arc.off_nm.max_abs, arc.off_nm.uncertainty, "NM")
-        mean = tr("mean {value}", value=quantity(arc.off_nm.mean, "NM", signed=True))
+        off_mean = uncertain(arc.off_nm.mean, arc.off_nm.mean_uncertainty, "NM", signed=True)
+        mean = tr("mean {value}", value=off_mean)
         yield Row((tr("farthest off its distance"), off, mean))
     late = _sure(arc, "turn_in_late_deg", "deg", signed=True)
     radial = uncertain_bearing(arc.turn_in_radial_deg, arc.uncertainties.get("turn_in_radial_deg"))

@@ -174,15 +174,28 @@ class Flow:
         indent_pt: float = 0.0,
         bullet: str = "",
     ) -> None:
-        """Set a paragraph; it may run on over the page."""
+        """Set a paragraph; it may run on over the page, but its last line stands on none alone."""
         hang_pt = width_pt(bullet, size_pt) + 0.5 * size_pt if bullet else 0.0
         left = self.left + indent_pt + hang_pt
-        for number, line in enumerate(wrapped(text, self.right - left, size_pt, bold=bold)):
-            self.need(size_pt * LEADING)
+        lines = wrapped(text, self.right - left, size_pt, bold=bold)
+        for number, line in enumerate(lines):
+            together = 2 if number == len(lines) - 2 else 1
+            self.need(together * size_pt * LEADING)
             if bullet and number == 0:
                 self.page.text(left - hang_pt, self.y_pt + ASCENT * size_pt, bullet, size_pt, colour=colour)
             self._lines([line], left, size_pt, bold=bold, colour=colour)
         self.y_pt += 0.25 * size_pt
+
+    def titled_paragraphs(self, title: str, texts: Sequence[str], *, size_pt: float = BODY_PT) -> None:
+        """Set a heading with its paragraphs, on one page where one holds them all."""
+        pitch = size_pt * LEADING
+        tall = sum(len(wrapped(text, self.width, size_pt)) * pitch + 0.25 * size_pt for text in texts)
+        whole = (
+            GAP_PT + SECTION_PT * LEADING + tall <= self._size_pt[1] - 2 * MARGIN_PT - FOOTER_PT - HEADER_PT
+        )
+        self.heading(title, keep_pt=tall if whole else _FIRST_ROWS_PT)
+        for text in texts:
+            self.paragraph(text, size_pt=size_pt)
 
     def picture(self, height_pt: float) -> Rect:
         """Keep a rectangle of the full width for a picture, on the next page where it has no room here."""

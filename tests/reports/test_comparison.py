@@ -76,6 +76,8 @@ def test_no_text_covers_another_or_leaves_the_page(pilots: int, paper):
     pages = build_comparison_pages(compared(flown), PROCEDURE, lines_of(flown), paper)
 
     assert faults(pages) == []
+    # how it was found stands whole on the last page, which held its last line alone
+    assert "How the numbers were found" in {text.text for text in pages[-1].texts}
 
 
 def test_the_report_says_who_differs_who_is_not_judged_and_how_it_was_found(tmp_path: Path):

@@ -108,3 +108,17 @@ def test_no_table_leaves_a_row_or_two_on_a_page_of_their_own(count: int) -> None
 
     assert sum(left) == count
     assert len(left) == 1 or left[-1] >= 4
+
+
+@pytest.mark.parametrize("filled", range(40, 70))
+@pytest.mark.parametrize("words", [40, 90])
+def test_no_paragraph_leaves_its_last_line_on_a_page_of_its_own(filled: int, words: int) -> None:
+    flow = Flow("A4", ("head", "file"))
+    for number in range(filled):
+        flow.paragraph(f"line {number}")
+    flow.paragraph("word " * words)
+
+    left = [sum(text.text.startswith("word") for text in page.texts) for page in flow.finish()]
+
+    assert sum(left) > 1
+    assert left[-1] != 1
