@@ -207,7 +207,12 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         start_s=span.start_s,
         end_s=span.end_s,
         at_s=(span.start_s + span.end_s) / 2.0,
-        facts={"flown": side_name(flown.side), "published": side_name(leg.side)} | _first_heading(case, leg),
+        facts={
+            "flown": side_name(flown.side),
+            "published": side_name(leg.side),
+            "aside": tr("an unknown distance") if width_nm is None else nautical_miles(width_nm),
+        }
+        | _first_heading(case, leg),
     )
 
 

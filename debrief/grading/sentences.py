@@ -270,13 +270,15 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "A course reversal was flown.",
     ),
     ("reversal_side", "side"): Sentences(
-        "The course reversal was flown {flown} of the outbound course; it is published on the {published}.",
+        "The course reversal was flown {flown} of the outbound course, as far as {aside} beside it; it is published on the "
+        "{published}.",
         "",
         "Say the side before the turn: the first turn goes {published}, to {first}.",
         "The course reversal was flown on its published side, {published} of the outbound course.",
     ),
     ("reversal_side", "turns"): Sentences(
-        "The course reversal was flown with turns to the {flown}; they are published to the {published}.",
+        "The course reversal was flown with turns to the {flown}, as far as {aside} beside the outbound course; they are "
+        "published to the {published}.",
         "",
         "Say the side before the turn: from the outbound heading of {first} it goes {published}.",
         "The turns of the course reversal went to the {published}, as published.",

@@ -34,6 +34,7 @@ AXIS_PT = 26.0
 _INBOUND_SHOWN_NM = 8.0
 _MILE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0)
 _ALTITUDE_STEPS_FT = (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
+_LABEL_STEP_PT = 3.0  # labels keep off a limit's line at steps of this
 
 
 def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
@@ -187,6 +188,8 @@ def limit_label(
     box = placer.among([(left + share * (right - left), y) for share in shares], wide, tall)
     if box is not None:
         put_label(chart.page, box, text)
+    line_x = np.arange(left, right, _LABEL_STEP_PT)  # for the labels that follow to keep off it
+    placer.avoid(line_x, np.full(len(line_x), float(chart.y(altitude_ft))))
 
 
 def label_size(text: str) -> tuple[float, float]:

@@ -6,6 +6,8 @@ Not here  the findings' own words (grading), how it is set (``front``).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from debrief.grading.words import pattern_name, side_name
 from debrief.language import mark, sentence, tr, trn, within
 from debrief.reports.scene import ABOUT_THE_LOG
@@ -334,12 +336,19 @@ def _effects_in_full(result: Result, attempt: Attempt, finding: Finding) -> list
 
 
 def to_practise(result: Result) -> list[Practice]:
-    """An exercise for each of the things to work on, in their order; none twice."""
+    """An exercise for each of the things to work on, in their order; none twice.
+
+    Where there are several attempts each says of which it is: their findings have the same numbers.
+    """
     chosen: dict[str, Practice] = {}
+    several = len(result.attempts) > 1
     for attempt, finding in to_work_on(result):
         for practice in attempt.practice:
             if practice.finding == finding.number:
-                chosen.setdefault(practice.what, practice)
+                what = practice.what
+                if several:
+                    what = tr("Attempt {number}: {text}", number=attempt.number, text=what)
+                chosen.setdefault(practice.what, replace(practice, what=what))
     return list(chosen.values())
 
 

@@ -13,14 +13,14 @@ from numpy.typing import NDArray
 from debrief import debrief, load_procedure, read_track
 from debrief.procedures.model import Phase
 from debrief.reference import with_references
-from debrief.reports.chart import reach, round_values
+from debrief.reports.chart import Chart, reach, round_values
 from debrief.reports.layout import Rect
 from debrief.reports.limits import limit_stretches
 from debrief.reports.overview import draw_log
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.plan import draw_plan
-from debrief.reports.profile import draw_profile
+from debrief.reports.profile import draw_profile, limit_label
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
 from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK
@@ -282,3 +282,17 @@ def test_one_wild_value_does_not_flatten_a_scale() -> None:
     values = np.concatenate([np.linspace(-3.0, 3.0, 999), [900.0]])
 
     assert reach(values, least=6.0, trim=0.004)[1] < 10.0
+
+
+def test_labels_keep_off_the_limits_of_the_profile() -> None:
+    """The angle of the published path stood across a step's line, and hid a piece of it."""
+    page = Page(400.0, 300.0)
+    chart = Chart(page, Rect(40.0, 20.0, 380.0, 260.0), 0.0, 6.0, 0.0, 2000.0)
+    placer = Placer(chart.box)
+    limit_label(chart, placer, (1.0, 5.0), 1000.0, below=True)
+
+    y = float(chart.y(1000.0))
+    box = placer.near(float(chart.x(2.0)), y, 60.0, 9.0, far_pt=62.0)
+
+    assert box is not None
+    assert not box.top < y < box.bottom

@@ -126,7 +126,10 @@ def test_exercises_are_those_of_the_things_to_work_on_in_their_order() -> None:
     exercises = summary.to_practise(result)
 
     assert [(attempt.number, finding.number) for attempt, finding in to_work_on] == [(1, 4), (2, 2), (1, 1)]
-    assert [entry.what for entry in exercises] == [finding.rule for _, finding in to_work_on]
+    # which of two findings of one number an exercise is for is told by its attempt
+    assert [entry.what for entry in exercises] == [
+        f"Attempt {attempt.number}: {finding.rule}" for attempt, finding in to_work_on
+    ]
     assert [entry.finding for entry in exercises] == [finding.number for _, finding in to_work_on]
 
 
