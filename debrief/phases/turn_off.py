@@ -134,9 +134,10 @@ def _crosses_outbound(
 def _still_corrects(part: StationView, course_deg: float, off: Turn, following: Turn) -> bool:
     """Whether the aircraft flew towards its radial from the end of a turn to the next one the same way.
 
-    Then the first was a correction, and it is the next that leaves the outbound course.
+    Then the first was a correction, and it is the next that leaves the outbound course. Pieces of one turn are none.
     """
-    if off.change_deg * following.change_deg < 0 or off_course(part, course_deg, off)[1] > INBOUND_TRACK_DEG:
+    same_way = off.change_deg * following.change_deg > 0 and following.start_s - off.end_s > CARRIES_ON_S
+    if not same_way or off_course(part, course_deg, off)[1] > INBOUND_TRACK_DEG:
         return False
     beside_deg = difference_deg(
         part.radial_deg[[_at(part, off.end_s), _at(part, following.start_s)]], course_deg

@@ -183,3 +183,22 @@ def test_a_turn_back_with_which_the_log_begins_is_not_parted_where_it_points_out
     attempt = only(plane, procedure, from_s=begins_s)
 
     assert str(attempt.spans[0].phase) == "course_reversal"
+
+
+def test_a_base_turn_in_pieces_begun_beside_its_radial_begins_with_the_first():
+    """Its first piece leads towards the radial, as a correction does; the next goes on at once."""
+    procedure = load_procedure("kestrey-ndb-09")
+    side = side_of(procedure)
+    plane = arriving(procedure, from_deg=out_deg(procedure) + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 2.0)
+    plane.turn(-side * 20.0)
+    plane.hold(70.0)
+    plane.turn(side * 20.0)
+    plane.hold(15.0)
+    back_s = plane.t_s
+    plane.turn(side * 45.0)
+    plane.hold(4.0)
+    plane.turn_to(in_deg(procedure) - side * 30.0, "right" if side > 0.0 else "left")
+    inbound_and_down(plane, procedure)
+
+    assert only(plane, procedure).turn_off_s == pytest.approx(back_s, abs=3.0)
