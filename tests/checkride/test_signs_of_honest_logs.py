@@ -20,6 +20,7 @@ def logs(sensor: Sensor = GOOD, count: int = 4) -> list[Track]:
     return [
         record(case.flight, sensor, seed=number)
         for number, case in enumerate(clean_flights(count, seed=43, sensor=GOOD))
+        if abs(case.procedure.station.longitude) < 179.0
     ]
 
 
@@ -111,3 +112,38 @@ def test_a_receiver_that_coasts_along_is_honest() -> None:
         moved = replace(track, latitude_deg=np.round(latitude, 6), longitude_deg=np.round(longitude, 6))
 
         assert strong(moved) == []
+
+
+@pytest.mark.parametrize("altitude_source", ["gps", "pressure"])
+def test_a_dropout_bridged_in_all_columns_or_beside_a_pressure_altitude_is_honest(
+    altitude_source: str,
+) -> None:
+    """A receiver loses all at once; the altimeter beside it goes on."""
+    for track in logs(Sensor(decimals=6)):
+        known = (track.t_s < 400.0) | (track.t_s > 470.0)
+        names = ("latitude_deg", "longitude_deg", *(("altitude_ft",) if altitude_source == "gps" else ()))
+        drawn = {
+            name: np.round(np.interp(track.t_s, track.t_s[known], getattr(track, name)[known]), 6)
+            for name in names
+        }
+
+        assert strong(replace(track, altitude_source=altitude_source, **drawn)) == []  # type: ignore[arg-type]
+
+
+def test_a_leg_computed_in_round_numbers_is_honest() -> None:
+    """Ten-thousandths of a degree a second for some minutes: no other recorder's digits."""
+    for track in logs(Sensor(position_noise_m=0.0, position_wander_m=0.0)):
+        latitude, longitude = track.latitude_deg.copy(), track.longitude_deg.copy()
+        count = 200
+        latitude = np.concatenate([np.round(latitude[0], 4) - 5e-4 * np.arange(count, 0, -1), latitude])
+        longitude = np.concatenate([np.round(longitude[0], 4) - 2e-4 * np.arange(count, 0, -1), longitude])
+        shown = np.concatenate([np.zeros(count, dtype=np.int64), np.arange(len(track))])
+        longer = only(track, shown)
+        longer = replace(
+            longer,
+            t_s=np.arange(len(longer), dtype=float),
+            latitude_deg=np.round(latitude, 5),
+            longitude_deg=np.round(longitude, 5),
+        )
+
+        assert [sign for sign in strong(longer) if "decimals" in sign] == []

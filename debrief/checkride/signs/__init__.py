@@ -24,6 +24,7 @@ from debrief.checkride.signs.noise import noise_signs
 from debrief.checkride.signs.repeats import repeat_signs
 from debrief.checkride.signs.stamps import stamp_signs
 from debrief.checkride.signs.trace import Trace, trace_of
+from debrief.checkride.signs.typed import typed_signs
 from debrief.errors import TrackError
 from debrief.phases.model import Flight
 from debrief.procedures import Procedure
@@ -44,6 +45,8 @@ def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -
     trace = trace_of(track, log)
     if trace is not None:
         found += list(_looked_at(trace, habit_of(track, log, trace)))
+        if log is not None and log.drawn_out_s is None:
+            found += list(typed_signs(trace))
     strongest: dict[str, Flag] = {}
     for flag in found:
         before = strongest.get(flag.sign)

@@ -34,6 +34,7 @@ _MOST_PLACES, _APART_S = (
     6,
     8.0,
 )  # an edit makes two to four; who has more flies, or is drawn, from corner to corner
+_APART, _APART_M = 4.0, 5.0  # of the misfit: else the position steps, as one that is heard again does
 _SLOWEST_M_S = 25.0
 _THIRD = 0.13  # a parabola's slope misses its end by a tenth of the third derivative times its length squared; a third more
 _ROLL = 0.15  # of side times acceleration: a bank that begins within the side
@@ -46,7 +47,8 @@ _KT = 3.6 / 1.852
 
 @dataclass(frozen=True, slots=True)
 class _Parabola:
-    slope: Floats  # at the time that was asked for
+    place: Floats  # at the time that was asked for
+    slope: Floats  # then
     bend: Floats  # second derivative
     misfit: Floats  # standard deviation
 
@@ -71,6 +73,10 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     if not valid.any():
         return
     fits = misfit_m < _MISFIT * float(np.median(misfit_m[valid])) + _MISFIT_M
+    apart_m = np.hypot(
+        *(fit_after.place - fit_before.place for fit_before, fit_after in zip(*sides, strict=True))
+    )
+    fits &= apart_m < change * trace.interval_s + _APART * misfit_m + _APART_M
     side_s = count * trace.interval_s
     turn = _THIRD * side_s**2 * (pull_m_s2[0] ** 2 + pull_m_s2[1] ** 2) / np.maximum(speed, _SLOWEST_M_S)
     turn += _ROLL * side_s * (pull_m_s2[0] + pull_m_s2[1])
@@ -131,8 +137,12 @@ def _parabola(t_s: Floats, values: Floats, first: np.ndarray, count: int, at_s: 
     slope = np.einsum("ij,ij->i", line, off) / line2
     bend = np.einsum("ij,ij->i", square, off) / square2
     misfit = off - slope[:, None] * line - bend[:, None] * square
+    apart_s = at_s - mean_s
     return _Parabola(
-        slope=np.asarray(slope + bend * (2.0 * (at_s - mean_s) - skew)),
+        place=np.asarray(
+            samples.mean(axis=1) + slope * apart_s + bend * (apart_s**2 - skew * apart_s - line2 / count)
+        ),
+        slope=np.asarray(slope + bend * (2.0 * apart_s - skew)),
         bend=np.asarray(2.0 * bend),
         misfit=np.sqrt(np.einsum("ij,ij->i", misfit, misfit) / max(count - 3, 1)),
     )

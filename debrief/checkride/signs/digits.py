@@ -22,6 +22,9 @@ _MOST_SHARE = 0.55  # of the samples on the grid, so that it is the log's own
 _FEWEST, _FEWEST_SPARSE = 15, 8  # samples of a stretch
 _OFF_SHARE = 0.8  # of a stretch off the grid
 _STRENGTH, _BRIDGED = 0.85, 0.35
+_DECIMALS = (5, 6, 7, 8)
+# each change falls onto a grid ten times as coarse by one chance in ten: sixteen in a row do by none
+_COARSE, _COARSE_CHANGES, _COARSE_S, _FEWEST_CHANGES = 0.7, 16, 20.0, 5
 _FT_PER_M = (1.0 / 0.3048, 3.28084, 3.2808)  # recorders cut the factor short
 _ALTITUDE_STEPS_FT: tuple[tuple[float, ...], ...] = (
     *((step,) for step in (100.0, 25.0, 10.0, 1.0)),
@@ -50,7 +53,50 @@ def digit_signs(trace: Trace) -> Iterator[Flag]:
                 ),
             )
         break
+    yield from _coarser(trace, (latitude, longitude))
     yield from _altitudes(trace)
+
+
+def _coarser(trace: Trace, columns: tuple[Floats, Floats]) -> Iterator[Flag]:
+    """The longest stretch that was written ten or a hundred times more coarsely than everything else.
+
+    One change in so many falls onto a coarser grid by itself: how many follow each other by chance is known.
+    """
+    written = next(
+        (k for k in _DECIMALS if np.mean(_off(columns[0] * 10.0**k) | _off(columns[1] * 10.0**k)) < 0.02),
+        None,
+    )
+    for fewer in (1, 2):
+        if written is None or written - fewer < _DECIMALS[0] - 1:
+            return
+        per_degree = 10.0 ** (written - fewer)
+        on = ~(_off(columns[0] * per_degree) | _off(columns[1] * per_degree)) & trace.flying
+        changes = np.concatenate([[0], sum((np.diff(column) != 0.0).astype(np.int64) for column in columns)])
+        total = np.cumsum(changes)
+        best = max(runs(on, 4), key=lambda span: total[span[1]] - total[span[0]], default=None)
+        if best is None or trace.t_s[best[1]] - trace.t_s[best[0]] < _COARSE_S:
+            continue
+        first, last = best
+        if (total[last] - total[first]) * fewer < _COARSE_CHANGES or on.mean() > 1.0 - _MOST_SHARE:
+            continue
+        if not all(_varied(column[first : last + 1]) for column in columns):
+            continue
+        yield Flag(
+            sign="spliced",
+            strength=_COARSE,
+            evidence=(
+                f"from {trace.when(first, last)} positions are written to {written - fewer} decimals of a degree, elsewhere "
+                f"to {written}"
+            ),
+        )
+        return
+
+
+def _varied(column: Floats) -> bool:
+    """Whether it changes often and not always by the same, as a leg computed in round numbers does."""
+    steps = np.diff(column)
+    steps = np.round(steps[steps != 0.0], 9)
+    return len(steps) >= _FEWEST_CHANGES and len(np.unique(steps)) > 1
 
 
 def _altitudes(trace: Trace) -> Iterator[Flag]:

@@ -11,14 +11,14 @@ changes meanwhile, and is allowed for.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.columns import PACES
-from debrief.checkride.signs.scale import strength_of, usual_excess
+from debrief.checkride.signs.scale import greatest, strength_of, usual_excess
 from debrief.checkride.signs.trace import Bools, Trace, ranges, runs
 from debrief.tracks.model import Floats
 
@@ -44,6 +44,7 @@ _M_S = 1852.0 / 3600.0
 class _Window:
     """Entry k of each array is of the window that begins at sample k, with sides before and after it."""
 
+    over_s: float  # about
     start: np.ndarray  # of the side before
     first: np.ndarray
     last: np.ndarray
@@ -51,13 +52,37 @@ class _Window:
     whole: Bools  # no gap, no bridge, flying
 
 
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """The window that is furthest beyond its limit."""
+
+    times: float  # the limit
+    first: int  # sample
+    last: int
+    off: float  # in the unit of what was summed up
+
+
+_Held = Callable[[_Window], tuple[Floats, Floats]]  # windows to what is off in each, and that in limits
+
+
 def integrated_signs(trace: Trace) -> Iterator[Flag]:
     """The greatest move aside that speed and track do not know, and the greatest lift that no rate or pressure knows."""
     if trace.interval_s > LONGEST_INTERVAL_S:
         return
-    yield from _moved(trace)
-    yield from _lifted(trace)
-    yield from _against_pressure(trace)
+    windows = [at for at in _windows(trace) if len(at.first)]
+    yield from _moved(trace, windows)
+    yield from _lifted(trace, windows)
+    yield from _against_pressure(trace, windows)
+
+
+def _greatest(windows: list[_Window], held: _Held) -> _Found | None:
+    found: _Found | None = None
+    for at in windows:
+        off, times = held(at)
+        k = greatest(times, max(1.0, found.times if found is not None else 1.0))
+        if k is not None:
+            found = _Found(float(times[k]), int(at.first[k]), int(at.last[k]), float(off[k]))
+    return found
 
 
 def _column(trace: Trace, name: str) -> Floats | None:
@@ -83,20 +108,27 @@ def _at_another_pace(trace: Trace) -> Bools:
     return found
 
 
-def _windows(trace: Trace, over_s: float) -> _Window:
-    over, beside = trace.samples(over_s, 2), trace.samples(_BESIDE_S, 2)
-    first = np.arange(beside, len(trace) - over - beside)
-    hindered = np.concatenate(
-        [[0], np.cumsum(trace.bridged | ~trace.flying | trace.standing | _at_another_pace(trace))]
-    )
+def _windows(trace: Trace) -> Iterator[_Window]:
+    """Those of each length."""
+    hindered = trace.bridged | ~trace.flying | trace.standing | _at_another_pace(trace)
+    hindrances = np.concatenate([[0], np.cumsum(hindered)])
     gaps = np.concatenate([[0], np.cumsum(trace.gap)])
-    start, end = first - beside, first + over + beside
-    whole = (gaps[end] == gaps[start]) & (hindered[end + 1] == hindered[start])
-    return _Window(start, first, first + over, end, np.asarray(whole))
+    beside = trace.samples(_BESIDE_S, 2)
+    for over_s in _OVER_S:
+        over = trace.samples(over_s, 2)
+        first = np.arange(beside, len(trace) - over - beside)
+        start, end = first - beside, first + over + beside
+        whole = (gaps[end] == gaps[start]) & (hindrances[end + 1] == hindrances[start])
+        yield _Window(over_s, start, first, first + over, end, np.asarray(whole))
+
+
+def _limit(least: float, off: Floats, valid: Bools, at: _Window) -> float:
+    """What the log's own errors make nowhere else, and not less than ``least``."""
+    return max(least, _NOISES * usual_excess(off, valid, int(at.end[0] - at.start[0])))
 
 
 def _summed(trace: Trace, rate: Floats) -> Floats:
-    """A rate summed up from the first sample; from a missing value on ``nan`` is not carried but counted as 0."""
+    """A rate summed up from the first sample; what is missing counts as 0."""
     steps = trace.step_s * (rate[1:] + rate[:-1]) / 2.0
     return np.concatenate([[0.0], np.cumsum(np.nan_to_num(steps))])
 
@@ -111,51 +143,47 @@ def _off(trace: Trace, at: _Window, apart: Floats) -> Floats:
 
 
 def _known(at: _Window, column: Floats) -> Bools:
-    """Windows throughout which a column has values, and not one and the same."""
+    """Windows throughout which a column has values."""
     missing = np.concatenate([[0], np.cumsum(~np.isfinite(column))])
     return np.asarray(missing[at.end + 1] == missing[at.start])
 
 
-def _moved(trace: Trace) -> Iterator[Flag]:
+def _moved(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     speed_kt, track_deg = _column(trace, "groundspeed_kt"), _column(trace, "ground_track_true_deg")
     if speed_kt is None or track_deg is None:
         return
     track = np.radians(track_deg)
     east, north = speed_kt * _M_S * np.sin(track), speed_kt * _M_S * np.cos(track)
     apart = trace.x_m - _summed(trace, east), trace.y_m - _summed(trace, north)
-    best: tuple[float, int, int, float] | None = None
-    for over_s in _OVER_S:
-        at = _windows(trace, over_s)
-        if not len(at.first):
-            continue
+
+    def held(at: _Window) -> tuple[Floats, Floats]:
         off_m = np.hypot(*(_off(trace, at, part) for part in apart))
-        side_s = trace.t_s[at.first] - trace.t_s[at.start], trace.t_s[at.end] - trace.t_s[at.last]
-        sides_m = [
-            np.hypot(*(part[b] - part[a] for part in apart)) / lapse_s
-            for (a, b), lapse_s in zip(((at.start, at.first), (at.last, at.end)), side_s, strict=True)
+        sides_m_s = [
+            np.hypot(*(part[b] - part[a] for part in apart)) / (trace.t_s[b] - trace.t_s[a])
+            for a, b in ((at.start, at.first), (at.last, at.end))
         ]
         speed_m_s = np.maximum(trace.speed_m_s[at.first], 1.0)
-        valid = at.whole & _known(at, east) & (np.maximum(*sides_m) < _OFF_BESIDE * speed_m_s)
+        valid = at.whole & _known(at, east) & (np.maximum(*sides_m_s) < _OFF_BESIDE * speed_m_s)
         valid &= ~_stale(trace, at, speed_kt, _JUMP_KT) & ~_stale(trace, at, track_deg, _JUMP_DEG, 360.0)
         changed = ranges(east, at.start, at.end) + ranges(north, at.start, at.end)
-        limit_m = np.maximum(_MOVED_M, _NOISES * usual_excess(off_m, valid, int(at.end[0] - at.start[0])))
-        late_s = _LATE_S * (
-            1.0 + over_s / (2.0 * _BESIDE_S)
-        )  # both sides count as much as the window is longer
-        times = np.where(valid, off_m / (limit_m + late_s * changed), -np.inf)
-        k = int(np.argmax(times))
-        if times[k] > 1.0 and (best is None or times[k] > best[0]):
-            best = float(times[k]), int(at.first[k]), int(at.last[k]), float(off_m[k])
-    if best is not None:
-        times_the_limit, first, last, moved_m = best
+        limit_m = _limit(_MOVED_M, off_m, valid, at) + _late_s(_LATE_S, at.over_s) * changed
+        return off_m, np.where(valid, off_m / limit_m, -np.inf)
+
+    found = _greatest(windows, held)
+    if found is not None:
         yield Flag(
             sign="speed_disagrees",
-            strength=strength_of(times_the_limit),
+            strength=strength_of(found.times),
             evidence=(
-                f"from {trace.when(first, last)} the positions move {moved_m:.0f} m aside, of which ground speed and "
-                "track, summed up over the same time, know nothing"
+                f"from {trace.when(found.first, found.last)} the positions move {found.off:.0f} m aside, of which ground "
+                "speed and track, summed up over the same time, know nothing"
             ),
         )
+
+
+def _late_s(column_s: float, over_s: float) -> float:
+    """By how much time a late column is off: the sides' share of it counts as much as the window is longer."""
+    return column_s * (1.0 + over_s / (2.0 * _BESIDE_S))
 
 
 def _stale(trace: Trace, at: _Window, column: Floats, jump: float, full: float = np.inf) -> Bools:
@@ -174,69 +202,57 @@ def _stale(trace: Trace, at: _Window, column: Floats, jump: float, full: float =
     return np.asarray(count[at.end + 1] > count[at.start])
 
 
-def _lifted(trace: Trace) -> Iterator[Flag]:
+def _lifted(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     rate_ft_min = _column(trace, "vertical_speed_ft_min")
     if rate_ft_min is None:
         return
-    rate = rate_ft_min / 60.0
-    apart = trace.altitude_ft - _summed(trace, rate)
-    best: tuple[float, int, int, float] | None = None
-    for over_s in _OVER_S:
-        at = _windows(trace, over_s)
-        if not len(at.first):
-            continue
+    rate_ft_s = rate_ft_min / 60.0
+    apart = trace.altitude_ft - _summed(trace, rate_ft_s)
+
+    def held(at: _Window) -> tuple[Floats, Floats]:
         off_ft = _off(trace, at, apart)
-        valid = at.whole & _known(at, rate) & _known(at, trace.altitude_ft)
+        valid = at.whole & _known(at, rate_ft_s) & _known(at, trace.altitude_ft)
         valid &= ~_stale(trace, at, rate_ft_min, _JUMP_FT_MIN)
-        changed = ranges(rate, at.start, at.end)
-        limit_ft = max(_LIFTED_FT, _NOISES * usual_excess(off_ft, valid, int(at.end[0] - at.start[0])))
-        late_s = _LATE_RATE_S * (1.0 + over_s / (2.0 * _BESIDE_S))
-        times = np.where(valid, np.abs(off_ft) / (limit_ft + late_s * changed), -np.inf)
-        k = int(np.argmax(times))
-        if times[k] > 1.0 and (best is None or times[k] > best[0]):
-            best = float(times[k]), int(at.first[k]), int(at.last[k]), float(off_ft[k])
-    if best is not None:
-        times_the_limit, first, last, lifted_ft = best
+        changed = ranges(rate_ft_s, at.start, at.end)
+        limit_ft = _limit(_LIFTED_FT, off_ft, valid, at) + _late_s(_LATE_RATE_S, at.over_s) * changed
+        return off_ft, np.where(valid, np.abs(off_ft) / limit_ft, -np.inf)
+
+    found = _greatest(windows, held)
+    if found is not None:
         yield Flag(
             sign="altitude_disagrees",
-            strength=strength_of(times_the_limit),
+            strength=strength_of(found.times),
             evidence=(
-                f"from {trace.when(first, last)} the altitude changes by {lifted_ft:+.0f} ft, of which the rate of climb, "
-                "summed up over the same time, knows nothing"
+                f"from {trace.when(found.first, found.last)} the altitude changes by {found.off:+.0f} ft, of which the "
+                "rate of climb, summed up over the same time, knows nothing"
             ),
         )
 
 
-def _against_pressure(trace: Trace) -> Iterator[Flag]:
+def _against_pressure(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     """An altitude that changes where pressure altitude does not, or the other way round."""
     pressure_ft = _column(trace, "pressure_altitude_ft")
     if pressure_ft is None:
         return
     apart = trace.altitude_ft - pressure_ft
-    best: tuple[float, int, int, float, float] | None = None
-    for over_s in _OVER_S:
-        at = _windows(trace, over_s)
-        if not len(at.first):
-            continue
+
+    def held(at: _Window) -> tuple[Floats, Floats]:
         off_ft = apart[at.last] - apart[at.first]
         valid = at.whole & _known(at, apart) & ~_steps_itself(trace, at, pressure_ft)
         valid &= ~_stale(trace, at, pressure_ft, _JUMP_FT)
         changed = ranges(pressure_ft, at.start, at.end)
-        limit_ft = max(_LIFTED_FT, _NOISES * usual_excess(off_ft, valid, int(at.end[0] - at.start[0])))
-        times = np.where(valid, np.abs(off_ft) / (limit_ft + _OFF_ALTITUDE * changed), -np.inf)
-        k = int(np.argmax(times))
-        if times[k] > 1.0 and (best is None or times[k] > best[0]):
-            here, there = float(apart[at.first[k]]), float(apart[at.last[k]])
-            best = float(times[k]), int(at.first[k]), int(at.last[k]), here, there
-    if best is not None:
-        times_the_limit, first, last, here, there = best
+        limit_ft = _limit(_LIFTED_FT, off_ft, valid, at) + _OFF_ALTITUDE * changed
+        return off_ft, np.where(valid, np.abs(off_ft) / limit_ft, -np.inf)
+
+    found = _greatest(windows, held)
+    if found is not None:
         set_by_hand = trace.track.altitude_source == "indicated"
         yield Flag(
             sign="altitude_disagrees",
-            strength=min(strength_of(times_the_limit), _INDICATED if set_by_hand else 1.0),
+            strength=min(strength_of(found.times), _INDICATED if set_by_hand else 1.0),
             evidence=(
-                f"from {trace.when(first, last)} altitude less pressure altitude goes from {here:+.0f} to {there:+.0f} ft, "
-                "as neither the air nor a receiver makes it"
+                f"from {trace.when(found.first, found.last)} altitude less pressure altitude goes from "
+                f"{apart[found.first]:+.0f} to {apart[found.last]:+.0f} ft, as neither the air nor a receiver makes it"
             ),
         )
 

@@ -43,6 +43,9 @@ _BENT, _BEND_OVER_S = 1.3, 1.0  # a third more than two bends make
 _BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
 _G_M_S2 = 9.80665
+_FASTER_G = (
+    0.7  # no engine and no brake changes the speed over the ground so fast; a gust may, but not for good
+)
 _AVERAGED_S, _FEWEST_PARTS, _MOST_PARTS = 30.0, 16, 0.8
 # from the slow to the fast of nine in ten parts; thirty seconds between positions of 1 m make 0.001
 _ONE_SPEED = 0.004
@@ -193,7 +196,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     n = min(len(valid), len(meet.apart))
     step = np.where(valid[:n], np.abs(meet.apart[:n]), -np.inf)
     limit = max(_STEP_M_S, _NOISES * noise_of(meet.apart[:n], valid[:n]))
-    limit = max(limit, 1.5 * _G_M_S2 * trace.interval_s)
+    limit = max(limit, _FASTER_G * _G_M_S2 * trace.interval_s)
     at = greatest(step, limit)
     if at is None:
         return

@@ -89,12 +89,14 @@ class Trace:
 
     @cached_property
     def standing(self) -> Bools:
-        """Where a position stands for some seconds, as that of a simulator does in a pause."""
+        """Where a position stands for some seconds, as that of a simulator does in a pause, and just beside it."""
         half = max(1, round(_STANDING_OVER_S / 2 / self.interval_s))
         here = np.arange(len(self))
         start, end = np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
         way_m = np.hypot(self.x_m[end] - self.x_m[start], self.y_m[end] - self.y_m[start])
-        return np.asarray(way_m < _STANDING_M_S * (self.t_s[end] - self.t_s[start]))
+        stands = way_m < _STANDING_M_S * (self.t_s[end] - self.t_s[start])
+        count = np.concatenate([[0], np.cumsum(stands)])
+        return np.asarray(count[np.minimum(end + 1, len(self) - 1) + 1] > count[np.maximum(start - 1, 0)])
 
     def samples(self, seconds: float, least: int = 1) -> int:
         """How many samples make so many seconds."""
