@@ -23,20 +23,17 @@ from debrief.tracks.model import Floats
 
 _SIDE_S, _FEWEST = 6.0, 5  # samples: one more than a parabola and its scatter need
 _LONGEST_SIDE_S = 12.0
-_LEAST_M_S, _TURN_M_S2 = (
-    10.0,
-    9.8,
-)  # what a bank that begins or ends within a side is mistaken for, and within a step
+# what a bank that begins or ends within a side is mistaken for, and within a step
+_LEAST_M_S, _TURN_M_S2 = 10.0, 9.8
 _NOISES = 7.0
 _ROUNDED = 4.0  # steps off at one end of a side
 _MISFIT, _MISFIT_M = 2.0, 0.5  # of the log's usual misfit: beyond it neither side is a parabola
-_MOST_PLACES, _APART_S = (
-    6,
-    8.0,
-)  # an edit makes two to four; who has more flies, or is drawn, from corner to corner
+# an edit makes two to four places; who has more flies, or is drawn, from corner to corner
+_MOST_PLACES, _APART_S = 6, 8.0
 _APART, _APART_M = 4.0, 5.0  # of the misfit: else the position steps, as one that is heard again does
 _SLOWEST_M_S = 25.0
-_THIRD = 0.13  # a parabola's slope misses its end by a tenth of the third derivative times its length squared; a third more
+# a parabola's slope misses its end by a tenth of the third derivative times its length squared; a third more
+_THIRD = 0.13
 _ROLL = 0.15  # of side times acceleration: a bank that begins within the side
 _LASTING_S, _LASTS = 6.0, 0.72
 _ONE_WAY, _PACE_OFF = 0.97, 0.1

@@ -29,9 +29,8 @@ _NOISES = 8.0
 _MOVED_M, _LIFTED_FT = 120.0, 110.0  # a receiver's own errors change by less in so short a time
 _LATE_S, _LATE_RATE_S = 4.0, 6.0  # filtered velocities; a vertical speed indicator
 _OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to be one that tells of it
-_OFF_ALTITUDE = (
-    0.15  # of a height flown: pressure altitude in air far from the standard atmosphere's temperature
-)
+# of a height flown: pressure altitude in air far from the standard atmosphere's temperature
+_OFF_ALTITUDE = 0.15
 _SUDDEN_FT, _SUDDEN_SHARE = 40.0, 0.5  # a pressure altitude that steps by itself
 _INDICATED = 0.45
 _STALE_S, _TURNS_ON = 8.0, 1.5

@@ -43,9 +43,8 @@ _BENT, _BEND_OVER_S = 1.3, 1.0  # a third more than two bends make
 _BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
 _G_M_S2 = 9.80665
-_FASTER_G = (
-    0.7  # no engine and no brake changes the speed over the ground so fast; a gust may, but not for good
-)
+# no engine and no brake changes the speed over the ground so fast; a gust may, but not for good
+_FASTER_G = 0.7
 _AVERAGED_S, _FEWEST_PARTS, _MOST_PARTS = 30.0, 16, 0.8
 # from the slow to the fast of nine in ten parts; thirty seconds between positions of 1 m make 0.001
 _ONE_SPEED = 0.004

@@ -23,16 +23,11 @@ _LONGEST_INTERVAL_S = 3.1  # at longer ones a turn looks like noise, and so does
 _LASTING_S = 25.0
 _QUIET, _ROUGH = 0.55, 2.0  # of the log's median block
 _ROUGH_LEAST_M, _ROUGH_ROUNDING = 2.0, 0.6  # of the step: so much rounding alone makes, on some courses
-_LEAST_M, _LEAST_FT = (
-    1.3,
-    0.5,
-)  # less noise than this has no character; at longer intervals than 1 s in altitude more
+# less noise than this has no character; at longer intervals than 1 s in altitude more
+_LEAST_M, _LEAST_FT = 1.3, 0.5
 _CORNER = 0.24  # of acceleration, interval and time from corner to corner: what such corners scatter by
-_SPAN, _SPAN_S, _NOISELESS_M = (
-    3.0,
-    15.0,
-    0.4,
-)  # corners stand so many intervals apart; without any noise, further
+# corners stand so many intervals apart; without any noise, further
+_SPAN, _SPAN_S, _NOISELESS_M = 3.0, 15.0, 0.4
 _LATE = 0.4  # of the scatter along the track, which late stamps put across it in a turn
 _INDEPENDENT = 0.4  # of neighbouring residuals, each of which has four others in it
 _LOG_CHANCE = -16.0  # of a stretch as quiet or as rough, by chance

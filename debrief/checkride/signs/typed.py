@@ -24,10 +24,8 @@ _ALIVE = 0.6  # of the usual scatter
 _LEAST_M = 0.6  # a log that scatters less tells nothing by a line that does not scatter
 _ROUNDING, _NOISY = 12.0**-0.5, 1.6
 _RECEIVERS = ("gps", "ellipsoid")
-_ONE_PLACE_S, _MOST_PLACES = (
-    10.0,
-    2,
-)  # lines from corner to corner are one; a log with more breaks off by itself
+# lines from corner to corner are one; a log with more breaks off by itself
+_ONE_PLACE_S, _MOST_PLACES = 10.0, 2
 _STRENGTH = 0.65
 _WORDS = {"groundspeed_kt": "ground speed", "ground_track_true_deg": "track", "altitude_ft": "altitude"}
 
