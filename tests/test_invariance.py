@@ -188,6 +188,7 @@ def test_in_a_mirror_left_is_right_and_all_else_the_same(number):
 
 #: What changes its sign, and what is a bearing.
 SIGNED = (
+    "turn_off_cross_track_nm",
     "cross_track_nm.mean",
     "deviation_deg.mean",
     "deviation_deg",
