@@ -147,3 +147,18 @@ def test_a_leg_computed_in_round_numbers_is_honest() -> None:
         )
 
         assert [sign for sign in strong(longer) if "decimals" in sign] == []
+
+
+@pytest.mark.parametrize("over_s", [2.0, 4.0])
+def test_a_log_smoothed_as_a_whole_is_honest(over_s: float) -> None:
+    """Beyond its ends there is nothing to average with: the first and last samples crowd together."""
+    for track in logs(Sensor(position_noise_m=3.0, decimals=6)):
+        wide = round(3.0 * over_s)
+        weights = np.exp(-0.5 * (np.arange(-wide, wide + 1) / over_s) ** 2)
+        flying = only(track, np.arange(round(0.05 * len(track)), round(0.6 * len(track))))
+        latitude, longitude = (
+            np.round(np.convolve(np.pad(column, wide, mode="symmetric"), weights / weights.sum(), "valid"), 6)
+            for column in (flying.latitude_deg, flying.longitude_deg)
+        )
+
+        assert strong(replace(flying, latitude_deg=latitude, longitude_deg=longitude)) == []

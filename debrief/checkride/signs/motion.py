@@ -43,6 +43,7 @@ _BENT, _BEND_OVER_S = 1.3, 1.0  # a third more than two bends make
 _BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
 _G_M_S2 = 9.80665
+_ENDS_S = 20.0  # at the ends of a log that was smoothed as a whole the samples crowd
 # no engine and no brake changes the speed over the ground so fast; a gust may, but not for good
 _FASTER_G = 0.7
 _AVERAGED_S, _FEWEST_PARTS, _MOST_PARTS = 30.0, 16, 0.8
@@ -193,6 +194,8 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     meet = _meet(_sides(centre_s, count), speed)
     valid = valid[: len(meet.apart)]
     n = min(len(valid), len(meet.apart))
+    at_s = trace.t_s[count : count + n]
+    valid = valid[:n] & (at_s > trace.t_s[0] + _ENDS_S) & (at_s < trace.t_s[-1] - _ENDS_S)
     step = np.where(valid[:n], np.abs(meet.apart[:n]), -np.inf)
     limit = max(_STEP_M_S, _NOISES * noise_of(meet.apart[:n], valid[:n]))
     limit = max(limit, _FASTER_G * _G_M_S2 * trace.interval_s)
