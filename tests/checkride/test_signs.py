@@ -136,8 +136,13 @@ def test_a_recorder_that_is_set_to_another_interval_is_honest(share: float) -> N
     assert strong(seen(_only(track, np.flatnonzero(kept)), case.procedure)) == []
 
 
-def test_one_speed_over_the_ground_in_a_whole_flight_is_computed(honest: tuple[Track, Procedure]) -> None:
-    """True airspeed grows by about 2 % in 1,000 ft at one indicated airspeed (ISA density; ICAO Doc 7488)."""
+def test_one_speed_over_the_ground_in_a_whole_flight_is_told_and_no_more(
+    honest: tuple[Track, Procedure],
+) -> None:
+    """True airspeed grows by about 2 % in 1,000 ft at one indicated airspeed (ISA density; ICAO Doc 7488).
+
+    A plain simulator in still air knows nothing of it: honest, too.
+    """
     track, procedure = honest
     count = 1200
     heading = np.radians(np.cumsum(np.where(np.arange(count) % 300 < 60, 3.0, 0.0)))
@@ -155,7 +160,7 @@ def test_one_speed_over_the_ground_in_a_whole_flight_is_computed(honest: tuple[T
 
     (flag,) = (f for f in signs_of(computed, None, procedure) if f.sign == "impossible_motion")
 
-    assert flag.strength >= TO_EXAMINER
+    assert 0.0 < flag.strength < TO_EXAMINER
     assert "126.3 to 126.4 kt" in flag.evidence  # 65 m/s
 
 
