@@ -20,9 +20,8 @@ from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
 from debrief.measures.swings import greatest_row, swing_sure_deg
-from debrief.measures.tracking import scored_course_deg
+from debrief.measures.tracking import off_course, scored_course_deg
 from debrief.navigation.angles import unwrap_deg
-from debrief.navigation.radials import cross_track_nm
 from debrief.phases.model import Floats, Span, StationView
 from debrief.procedures.guidance import guidance_in
 from debrief.result import Weave
@@ -62,12 +61,9 @@ def _weave(scene: Scene, span: Span, view: StationView) -> Weave | None:
     if course_deg is None or len(view) < 2:
         return None
     track_deg = unwrap_deg(view.ground_track_true_deg)
-    guidance = guidance_in(scene.procedure, span.phase)
-    if guidance is not None:
-        across_nm, alignment_deg = guidance.across_nm(view.east_nm, view.north_nm), 0.0
-    else:
-        across_nm = cross_track_nm(view.east_nm, view.north_nm, scene.procedure.true_deg(course_deg))
-        alignment_deg = scene.procedure.station.alignment_within_deg
+    across_nm, _ = off_course(scene.procedure, span.phase, course_deg, view)
+    by_station = guidance_in(scene.procedure, span.phase) is None
+    alignment_deg = scene.procedure.station.alignment_within_deg if by_station else 0.0
     row = greatest_row(
         view.t_s,
         track_deg,

@@ -58,25 +58,19 @@ class Draft:
         if not crossing.missed:
             self.add(Phase.STATION_PASSAGE, crossing.entry_s, crossing.exit_s)
 
+    def _not_observed(self, phase: Phase, start_s: float, end_s: float) -> None:
+        self.not_seen.append(NotSeen(phase=phase, why="not observed", start_s=start_s, end_s=end_s))
+
     def hidden(self, phase: Phase, crossing: Crossing) -> None:
         """Note a phase that lies in the gap which hides a passage."""
-        self.not_seen.append(
-            NotSeen(phase=phase, why="not observed", start_s=crossing.entry_s, end_s=crossing.exit_s)
-        )
+        self._not_observed(phase, crossing.entry_s, crossing.exit_s)
 
     def _hidden_outbound(self, first: Crossing, circuit: Circuit) -> None:
         """Note an outbound leg that lies in the gap which hides the passage, or which begins with its end."""
         if first.hidden:
             self.hidden(Phase.OUTBOUND, first)
         elif circuit.reversal_start_s is not None and circuit.reversal_start_s > circuit.outbound_end_s:
-            self.not_seen.append(
-                NotSeen(
-                    phase=Phase.OUTBOUND,
-                    why="not observed",
-                    start_s=circuit.outbound_end_s,
-                    end_s=circuit.reversal_start_s,
-                )
-            )
+            self._not_observed(Phase.OUTBOUND, circuit.outbound_end_s, circuit.reversal_start_s)
 
     def begin(self, first: Crossing | None, circuit: Circuit) -> None:
         """Begin with a passage (where the log holds it) and the circuit after it."""
@@ -96,14 +90,7 @@ class Draft:
             if circuit.reversal_start_s <= circuit.reversal_end_s:
                 self.add(Phase.COURSE_REVERSAL, circuit.reversal_start_s, circuit.reversal_end_s)
             else:
-                self.not_seen.append(
-                    NotSeen(
-                        phase=Phase.COURSE_REVERSAL,
-                        why="not observed",
-                        start_s=circuit.reversal_end_s,
-                        end_s=circuit.reversal_start_s,
-                    )
-                )
+                self._not_observed(Phase.COURSE_REVERSAL, circuit.reversal_end_s, circuit.reversal_start_s)
 
     def back_to_station(self, circuit: Circuit, until_s: float) -> None:
         """Add the established part; without a reversal in the procedure it is the way to the station."""

@@ -46,19 +46,10 @@ def column_signs(trace: Trace) -> Iterator[Flag]:
     yield from _track(trace, start, end, whole)
 
 
-def _column(trace: Trace, name: str) -> Floats | None:
-    column = trace.track.columns.get(name)
-    if column is None:
-        return None
-    values = column[trace.index]
-    return values if np.isfinite(values).mean() > 0.5 else None
-
-
 def _averaged(trace: Trace, values: Floats, start: np.ndarray, end: np.ndarray) -> Floats:
     """Mean over the same time that a speed from positions covers."""
-    steps = trace.step_s * (values[1:] + values[:-1]) / 2
-    total = np.concatenate([[0.0], np.cumsum(np.nan_to_num(steps))])
-    missing = np.concatenate([[0], np.cumsum(np.isnan(steps))])
+    total = trace.summed(values)
+    missing = np.concatenate([[0], np.cumsum(np.isnan(values[1:] + values[:-1]))])
     mean = (total[end] - total[start]) / (trace.t_s[end] - trace.t_s[start])
     return np.where(missing[end] == missing[start], mean, np.nan)
 
@@ -95,7 +86,7 @@ def _strength(times: float) -> float:
 
 
 def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Iterator[Flag]:
-    column = _column(trace, "groundspeed_kt")
+    column = trace.column("groundspeed_kt")
     if column is None:
         return
     made_kt = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start])
@@ -154,7 +145,7 @@ def _turning(trace: Trace, start: np.ndarray, end: np.ndarray) -> Bools:
 
 
 def _track(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Iterator[Flag]:
-    column = _column(trace, "ground_track_true_deg")
+    column = trace.column("ground_track_true_deg")
     if column is None:
         return
     made = np.degrees(np.arctan2(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start]))

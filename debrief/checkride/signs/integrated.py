@@ -23,6 +23,11 @@ from debrief.checkride.signs.trace import Bools, Trace, ranges, runs
 from debrief.tracks.model import Floats
 
 LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
+_COLUMNS = (
+    "groundspeed_kt",
+    "vertical_speed_ft_min",
+    "pressure_altitude_ft",
+)  # one of them at least is asked
 _OVER_S = (8.0, 16.0, 32.0, 64.0)  # a part is moved within one of these
 _BESIDE_S = 16.0  # on each side, from which a column's usual error is taken
 _NOISES = 8.0
@@ -66,7 +71,7 @@ _Held = Callable[[_Window], tuple[Floats, Floats]]  # windows to what is off in 
 
 def integrated_signs(trace: Trace) -> Iterator[Flag]:
     """The greatest move aside that speed and track do not know, and the greatest lift that no rate or pressure knows."""
-    if trace.interval_s > LONGEST_INTERVAL_S:
+    if trace.interval_s > LONGEST_INTERVAL_S or not any(trace.column(name) is not None for name in _COLUMNS):
         return
     windows = [at for at in _windows(trace) if len(at.first)]
     yield from _moved(trace, windows)
@@ -84,17 +89,9 @@ def _greatest(windows: list[_Window], held: _Held) -> _Found | None:
     return found
 
 
-def _column(trace: Trace, name: str) -> Floats | None:
-    column = trace.track.columns.get(name)
-    if column is None:
-        return None
-    values = column[trace.index]
-    return values if np.isfinite(values).mean() > 0.5 else None
-
-
 def _at_another_pace(trace: Trace) -> Bools:
     """Samples around which positions go half, twice or four times as fast as the column says: a simulator's clock."""
-    speed_kt = _column(trace, "groundspeed_kt")
+    speed_kt = trace.column("groundspeed_kt")
     if speed_kt is None:
         return np.zeros(len(trace), dtype=np.bool_)
     with np.errstate(invalid="ignore", divide="ignore"):
@@ -126,12 +123,6 @@ def _limit(least: float, off: Floats, valid: Bools, at: _Window) -> float:
     return max(least, _NOISES * usual_excess(off, valid, int(at.end[0] - at.start[0])))
 
 
-def _summed(trace: Trace, rate: Floats) -> Floats:
-    """A rate summed up from the first sample; what is missing counts as 0."""
-    steps = trace.step_s * (rate[1:] + rate[:-1]) / 2.0
-    return np.concatenate([[0.0], np.cumsum(np.nan_to_num(steps))])
-
-
 def _off(trace: Trace, at: _Window, apart: Floats) -> Floats:
     """How far things move apart within each window, less what they do so on both sides of it."""
     t_s = trace.t_s
@@ -148,12 +139,12 @@ def _known(at: _Window, column: Floats) -> Bools:
 
 
 def _moved(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
-    speed_kt, track_deg = _column(trace, "groundspeed_kt"), _column(trace, "ground_track_true_deg")
+    speed_kt, track_deg = trace.column("groundspeed_kt"), trace.column("ground_track_true_deg")
     if speed_kt is None or track_deg is None:
         return
     track = np.radians(track_deg)
     east, north = speed_kt * _M_S * np.sin(track), speed_kt * _M_S * np.cos(track)
-    apart = trace.x_m - _summed(trace, east), trace.y_m - _summed(trace, north)
+    apart = trace.x_m - trace.summed(east), trace.y_m - trace.summed(north)
 
     def held(at: _Window) -> tuple[Floats, Floats]:
         off_m = np.hypot(*(_off(trace, at, part) for part in apart))
@@ -202,11 +193,11 @@ def _stale(trace: Trace, at: _Window, column: Floats, jump: float, full: float =
 
 
 def _lifted(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
-    rate_ft_min = _column(trace, "vertical_speed_ft_min")
+    rate_ft_min = trace.column("vertical_speed_ft_min")
     if rate_ft_min is None:
         return
     rate_ft_s = rate_ft_min / 60.0
-    apart = trace.altitude_ft - _summed(trace, rate_ft_s)
+    apart = trace.altitude_ft - trace.summed(rate_ft_s)
 
     def held(at: _Window) -> tuple[Floats, Floats]:
         off_ft = _off(trace, at, apart)
@@ -230,7 +221,7 @@ def _lifted(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
 
 def _against_pressure(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     """An altitude that changes where pressure altitude does not, or the other way round."""
-    pressure_ft = _column(trace, "pressure_altitude_ft")
+    pressure_ft = trace.column("pressure_altitude_ft")
     if pressure_ft is None:
         return
     apart = trace.altitude_ft - pressure_ft

@@ -76,11 +76,7 @@ class Trace:
     @cached_property
     def speed_m_s(self) -> Floats:
         """Ground speed over some twelve seconds around each sample."""
-        half = max(1, round(_SPEED_OVER_S / 2 / self.interval_s))
-        here = np.arange(len(self))
-        start, end = np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
-        way_m = np.hypot(self.x_m[end] - self.x_m[start], self.y_m[end] - self.y_m[start])
-        return np.asarray(way_m / (self.t_s[end] - self.t_s[start]))
+        return self._speed_over(*self._around(_SPEED_OVER_S))
 
     @cached_property
     def flying(self) -> Bools:
@@ -90,13 +86,31 @@ class Trace:
     @cached_property
     def standing(self) -> Bools:
         """Where a position stands for some seconds, as that of a simulator does in a pause, and just beside it."""
-        half = max(1, round(_STANDING_OVER_S / 2 / self.interval_s))
-        here = np.arange(len(self))
-        start, end = np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
-        way_m = np.hypot(self.x_m[end] - self.x_m[start], self.y_m[end] - self.y_m[start])
-        stands = way_m < _STANDING_M_S * (self.t_s[end] - self.t_s[start])
-        count = np.concatenate([[0], np.cumsum(stands)])
+        start, end = self._around(_STANDING_OVER_S)
+        count = np.concatenate([[0], np.cumsum(self._speed_over(start, end) < _STANDING_M_S)])
         return np.asarray(count[np.minimum(end + 1, len(self) - 1) + 1] > count[np.maximum(start - 1, 0)])
+
+    def _around(self, seconds: float) -> tuple[Ints, Ints]:
+        """The first and the last sample of so many seconds around each."""
+        half, here = self.samples(seconds / 2, 1), np.arange(len(self))
+        return np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
+
+    def _speed_over(self, start: Ints, end: Ints) -> Floats:
+        way_m = np.hypot(self.x_m[end] - self.x_m[start], self.y_m[end] - self.y_m[start])
+        return np.asarray(way_m / (self.t_s[end] - self.t_s[start]))
+
+    def column(self, name: str) -> Floats | None:
+        """A column of the log at these samples; ``None`` where it has none, or hardly a value in it."""
+        column = self.track.columns.get(name)
+        if column is None:
+            return None
+        values = column[self.index]
+        return values if np.isfinite(values).mean() > 0.5 else None
+
+    def summed(self, rate: Floats) -> Floats:
+        """A rate [1/s] summed up from the first sample; what is missing counts as 0."""
+        steps = self.step_s * (rate[1:] + rate[:-1]) / 2.0
+        return np.concatenate([[0.0], np.cumsum(np.nan_to_num(steps))])
 
     def samples(self, seconds: float, least: int = 1) -> int:
         """How many samples make so many seconds."""
