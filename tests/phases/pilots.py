@@ -15,6 +15,18 @@ from debrief.procedures import load_procedure
 from debrief.procedures.model import Procedure
 from tests.phases.aeroplane import STEP_S, Aeroplane, Floats
 
+#: The phases of an approach over a station before the aerodrome, with its reversal, down to the minimum and away.
+WHOLE = [
+    "inbound",
+    "station_passage",
+    "outbound",
+    "course_reversal",
+    "intermediate",
+    "station_passage",
+    "final",
+    "missed_approach",
+]
+
 FT_PER_NM = 1852.0 / 0.3048
 
 Span = tuple[str, float, float]
@@ -81,6 +93,10 @@ class Flown:
 
 def true_deg(procedure: Procedure, course_deg: float) -> float:
     return course_deg + procedure.station.declination_deg
+
+
+def out_deg(procedure: Procedure) -> float:
+    return true_deg(procedure, procedure.outbound_course_deg or 0.0)
 
 
 def arriving(

@@ -13,17 +13,13 @@ from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Procedure
 from tests.phases.aeroplane import Aeroplane
-from tests.phases.pilots import arriving, true_deg
+from tests.phases.pilots import arriving, out_deg
 
 NO_WIND = (0.0, 0.0)
 
 
 def endings(plane: Aeroplane, procedure: Procedure) -> list[str]:
     return [attempt.ending for attempt in look(plane.log(procedure), procedure).attempts]
-
-
-def out_deg(procedure: Procedure) -> float:
-    return true_deg(procedure, procedure.outbound_course_deg or 0.0)
 
 
 def outbound_from(procedure: Procedure, turn_deg: float) -> Aeroplane:

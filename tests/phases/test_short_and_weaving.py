@@ -11,27 +11,12 @@ from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Procedure
 from tests.phases.aeroplane import RATE_DEG_S, ROLL_S, Aeroplane
-from tests.phases.pilots import arriving, inbound_and_down, level_of, outbound, true_deg
-
-WHOLE = [
-    "inbound",
-    "station_passage",
-    "outbound",
-    "course_reversal",
-    "intermediate",
-    "station_passage",
-    "final",
-    "missed_approach",
-]
+from tests.phases.pilots import WHOLE, arriving, inbound_and_down, level_of, out_deg, outbound, true_deg
 
 
 def side_of(procedure: Procedure) -> float:
     assert procedure.reversal is not None
     return 1.0 if procedure.reversal.side == "right" else -1.0
-
-
-def out_deg(procedure: Procedure) -> float:
-    return true_deg(procedure, procedure.outbound_course_deg or 0.0)
 
 
 def in_deg(procedure: Procedure) -> float:
