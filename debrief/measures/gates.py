@@ -8,6 +8,7 @@ Source    The elements of a stabilised approach that a track can show: Flight Sa
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -35,6 +36,7 @@ FLARE_FT = 100.0
 
 
 GateLimit = Literal["rate", "course", "track", "speed"]
+Indices = NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,11 +176,10 @@ def _off_the_course(scene: Scene, view: StationView, limits: GateLimits) -> _Wor
     guidance = guidance_of(scene.procedure)
     if guidance is None:
         read &= view.distance_nm >= limits.not_within_nm
-    if not read.any():
-        return None
+    seen = view.where(read)
     return _worst(
         np.abs(needle[read]),
-        needle_sure_deg(scene.flight, guidance, view.where(read)),
+        lambda picked: needle_sure_deg(scene.flight, guidance, seen.where(picked)),
         limits.max_deviation_deg,
     )
 
@@ -188,17 +189,23 @@ def _across_the_course(scene: Scene, view: StationView, limits: GateLimits) -> _
     if scored_course_deg(scene.procedure, Phase.FINAL) is None or limits.max_track_off_deg is None:
         return None
     off_deg = np.abs(difference_deg(view.ground_track_true_deg, scene.procedure.final_course_true_deg))
-    if not np.isfinite(off_deg).any():
+    return _worst(
+        off_deg,
+        lambda picked: np.array(
+            [ground_track_deg(scene.flight, float(speed_kt)) for speed_kt in view.groundspeed_kt[picked]]
+        ),
+        limits.max_track_off_deg,
+    )
+
+
+def _worst(values: Floats, sure_of: Callable[[Indices], Floats], limit: float) -> _Worst | None:
+    """Of the values beyond a limit the most surely so; how sure each is takes long, and is asked of no other."""
+    beyond = np.flatnonzero(values > limit)
+    if not len(beyond):
         return None
-    sure_deg = np.array([ground_track_deg(scene.flight, float(speed_kt)) for speed_kt in view.groundspeed_kt])
-    return _worst(off_deg, sure_deg, limits.max_track_off_deg)
-
-
-def _worst(values: Floats, sure: Floats, limit: float) -> _Worst:
-    at = int(np.nanargmax(values - np.where(np.isfinite(sure), sure, np.inf)))
-    if not values[at] > limit:  # unsure all along: then the greatest says it
-        at = int(np.nanargmax(values))
-    return _Worst(float(values[at]), float(sure[at]), limit)
+    sure = sure_of(beyond)
+    at = int(np.argmax(values[beyond] - np.where(np.isfinite(sure), sure, np.inf)))
+    return _Worst(float(values[beyond[at]]), float(sure[at]), limit)
 
 
 def _aside_words(scene: Scene, aside: _Worst) -> str:
