@@ -107,7 +107,9 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     limits = case.standard.gate_limits
     found, _ = gates(case.scene, limits)
-    surely = gates(case.scene, limits, surely=True)[0] if any(gate.stable is False for gate in found) else found
+    surely = (
+        gates(case.scene, limits, surely=True)[0] if any(gate.stable is False for gate in found) else found
+    )
     off_scale = limits.max_deviation_deg is not None and limits.max_deviation_deg >= FULL_SCALE_DEG
     for gate, surely_gate in zip(found, surely, strict=True):
         if gate.stable is None:

@@ -3,13 +3,26 @@
 from __future__ import annotations
 
 import hashlib
+from functools import cache
 from pathlib import Path
 
 import pytest
+from argon2 import PasswordHasher
 
+from debrief.web import accounts
 from tests.web.site import Site
 
 TRACKS = Path(__file__).parents[2] / "sample_tracks"
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _passwords_in_no_time():
+    """Hundreds of accounts are made in this process; what a hash costs a real page, ``test_guard`` looks at."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(
+            accounts, "_hasher", cache(lambda: PasswordHasher(time_cost=1, memory_cost=8, parallelism=1))
+        )
+        yield
 
 
 @pytest.fixture(autouse=True)

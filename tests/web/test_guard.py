@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-import time
+import subprocess
+import sys
 from contextlib import nullcontext
 
 import pytest
@@ -441,4 +442,17 @@ def test_stored_secrets_are_sums(club):
     assert key.encode() not in content
     assert PASSWORD.encode() not in content
     assert b"$argon2id$" in content
-    assert time.time() > 0
+
+
+def test_a_password_costs_what_rfc_9106_asks_for(tmp_path):
+    """Its second recommended option, 4: Argon2id, 64 MiB, three passes, four lanes. Mark: memory."""
+    code = (
+        "import sys; from pathlib import Path; from debrief.web import accounts; from debrief.web.store import Store\n"
+        f"store = Store(Path({str(tmp_path)!r})); store.make()\n"
+        "with store.open() as connection:\n"
+        f"    accounts.add_account(connection, 'Ada', 'pilot', {PASSWORD!r})\n"
+        "    print(connection.execute('SELECT password FROM account').fetchone()[0])\n"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+
+    assert said.startswith("$argon2id$v=19$m=65536,t=3,p=4$")
