@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -182,11 +183,9 @@ def angle_flown_deg(view: StationView, sinking_ft_min: float = DESCENDING_FT_MIN
     The median of slopes (Theil and Sen) does not mind a few wrong altitudes.
     """
     slopes = _slopes(view, sinking_ft_min)
-    return None if slopes is None else _angle_deg(slopes)
-
-
-def _angle_deg(slopes: _Slopes) -> float:
-    return float(np.degrees(np.arctan(np.median(slopes.slope_ft_nm) / FEET_PER_NM)))
+    return (
+        None if slopes is None else float(np.degrees(np.arctan(np.median(slopes.slope_ft_nm) / FEET_PER_NM)))
+    )
 
 
 def angle_sure_deg(flight: Flight, view: StationView) -> float:
@@ -198,7 +197,8 @@ def angle_sure_deg(flight: Flight, view: StationView) -> float:
     slopes = _slopes(view, DESCENDING_FT_MIN)
     if slopes is None:
         return np.nan
-    off = np.abs(slopes.slope_ft_nm - np.median(slopes.slope_ft_nm))
+    median_ft_nm = float(np.median(slopes.slope_ft_nm))
+    off = np.abs(slopes.slope_ft_nm - median_ft_nm)
     nearest = max(1, int(len(off) * _NEAR_THE_MEDIAN))
     near = np.argpartition(off, nearest - 1)[:nearest]
     share = 1.0 / slopes.apart_nm[near] / len(near)
@@ -207,8 +207,8 @@ def angle_sure_deg(flight: Flight, view: StationView) -> float:
     weights -= np.bincount(slopes.second[near], share, count)
     by_altitude = log_errors.weighted(log_errors.altitude_ft(flight), slopes.t_s, weights)
     by_way = log_errors.weighted(log_errors.position_nm(flight), slopes.t_s, weights)
-    ft_per_nm = float(np.hypot(by_altitude, float(np.median(slopes.slope_ft_nm)) * by_way))
-    here_deg = _angle_deg(slopes)
+    ft_per_nm = float(np.hypot(by_altitude, median_ft_nm * by_way))
+    here_deg = float(np.degrees(np.arctan(median_ft_nm / FEET_PER_NM)))
 
     def angle_at(limit_ft_min: float) -> float | None:
         return here_deg if limit_ft_min == DESCENDING_FT_MIN else angle_flown_deg(view, limit_ft_min)
@@ -238,11 +238,18 @@ def _slopes(view: StationView, sinking_ft_min: float) -> _Slopes | None:
     # at even distances, so that no step of the view decides
     at_nm = np.linspace(flown_nm[0], flown_nm[-1], min(len(flown_nm), _MOST_POINTS))
     at_ft, at_s = np.interp(at_nm, flown_nm, lost_ft), np.interp(at_nm, flown_nm, view.t_s[1:][pair])
-    first, second = np.triu_indices(len(at_nm), k=1)
+    first, second = _pairs(len(at_nm))
     apart_nm = at_nm[second] - at_nm[first]
     if not (apart_nm > 0).all():
         return None
     return _Slopes(at_s, (at_ft[second] - at_ft[first]) / apart_nm, apart_nm, first, second)
+
+
+@lru_cache(maxsize=_MOST_POINTS)
+def _pairs(count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """The indices of each pair of so many points, the first and the second."""
+    first, second = np.triu_indices(count, k=1)
+    return first, second
 
 
 def _required_angle_deg(scene: Scene, fix_s: float) -> tuple[float | None, float | None]:

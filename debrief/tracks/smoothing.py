@@ -18,7 +18,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.linalg import solveh_banded
+from scipy.linalg.lapack import dpbsv
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -125,6 +125,7 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
     position = (t_s - t_s[0]) / step_s
     index = np.minimum(position.astype(np.int64), count - 1)
     basis = np.ascontiguousarray((_cubic(position - index) @ BASIS).T)
+    reached = index + np.arange(4)[:, None]  # the four coefficients that each sample lies on
     axes = np.ascontiguousarray(values.T)
     penalty = _penalty(count + 3, step_s)
     sigma = max(floor, _first_sigma(t_s, values), quantum / np.sqrt(12.0))
@@ -132,8 +133,8 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
     for _ in range(FITS):
         corner = (jerk_density / (sigma**2 * interval_s)) ** (1 / 6)
         smoothing = sigma**2 * np.array([1 / jerk_density, 1 / ACCELERATION_SIGMA**2])
-        coefficients = _solve(index, basis, weights, axes, penalty, smoothing)
-        residual = axes - sum(basis[k] * coefficients.T[:, index + k] for k in range(4))
+        coefficients = _solve(reached, basis, weights, axes, penalty, smoothing)
+        residual = axes - np.einsum("kn,dkn->dn", basis, np.take(coefficients.T, reached, axis=1))
         size = np.sqrt(np.mean(residual**2, axis=0))
         free = max(0.1, 1.0 - interval_s * corner / 3.0)
         sigma = max(floor, float(np.sqrt(trimmed_mean_square(size, floor) / free)), quantum / np.sqrt(12.0))
@@ -185,22 +186,25 @@ def _penalty(size: int, step_s: float) -> tuple[Floats, Floats]:
 
 
 def _solve(
-    index: NDArray[np.int64],
+    reached: NDArray[np.int64],
     basis: Floats,
     weights: Floats,
     axes: Floats,
     penalty: tuple[Floats, Floats],
     smoothing: Floats,
 ) -> Floats:
-    """Coefficients (size, dimensions) from ``basis`` (4, n) and the values ``axes`` (dimensions, n)."""
+    """Coefficients (size, dimensions) from ``basis`` at ``reached`` (4, n) and the values ``axes`` (dimensions, n)."""
     size = penalty[0].shape[1]
     band = smoothing[0] * penalty[0] + smoothing[1] * penalty[1]
-    right = np.zeros((size, len(axes)))
+    weighted = weights * basis
     for a in range(4):
-        weighted = weights * basis[a]
         for b in range(a, 4):
-            band[3 - (b - a)] += np.bincount(index + b, weighted * basis[b], size)
-        for axis, values in enumerate(axes):
-            right[:, axis] += np.bincount(index + a, weighted * values, size)
-    solution: Floats = solveh_banded(band, right, overwrite_ab=True, overwrite_b=True, check_finite=False)
+            band[3 - (b - a)] += np.bincount(reached[b], weighted[a] * basis[b], size)
+    every = reached.ravel()
+    right = [np.bincount(every, (weighted * values).ravel(), size) for values in axes]
+    # scipy's solveh_banded calls the same routine, and takes longer to get there than a short stretch takes
+    solution: Floats
+    _, solution, failed = dpbsv(band, np.array(right).T, overwrite_ab=True)
+    if failed:
+        raise np.linalg.LinAlgError(f"the smoother's matrix is not positive definite ({failed})")
     return solution

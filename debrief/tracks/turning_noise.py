@@ -48,11 +48,13 @@ def turning_noise_m(stretches: Sequence[tuple[Floats, Floats, Spline]], jerk_den
         with np.errstate(divide="ignore", invalid="ignore"):
             rate_deg_s = np.degrees(velocity[1] * acceleration[0] - velocity[0] * acceleration[1]) / speed**2
             across = np.stack([velocity[1], -velocity[0]]) / speed
-        four = sliding_window_view(rate_deg_s, 4)
+        four = [rate_deg_s[first : len(rate_deg_s) - 3 + first] for first in range(4)]
         # on the mean: on a cut corner's straight line a turn stands still for a sample
-        one_way = (four > -STANDS_STILL_DEG_S).all(axis=1) | (four < STANDS_STILL_DEG_S).all(axis=1)
-        flown = sliding_window_view(speed > SLOWEST_M_S, 4).all(axis=1)
-        turning = np.flatnonzero(flown & one_way & (np.abs(four.mean(axis=1)) > TURNING_DEG_S))
+        turning = np.flatnonzero(np.abs(sum(four)) > 4.0 * TURNING_DEG_S)
+        rates = np.stack([rate[turning] for rate in four])
+        one_way = (rates > -STANDS_STILL_DEG_S).all(axis=0) | (rates < STANDS_STILL_DEG_S).all(axis=0)
+        flown = (speed[turning + np.arange(4)[:, None]] > SLOWEST_M_S).all(axis=0)
+        turning = turning[one_way & flown]
         times = sliding_window_view(t_s, 4)[turning]
         apart_s = times[:, :, None] - times[:, None, :] + np.eye(4)
         weights = 1.0 / apart_s.prod(axis=2)  # of the third divided difference
