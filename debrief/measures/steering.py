@@ -47,7 +47,7 @@ _NEAREST_NM = 1.0
 _GOES_OUT_DEG = 2.0  # the needle then went out by so much more
 _NO_CORRECTION_DEG = 60.0  # a turn that goes on beyond this is no correction but a turn away
 _BEFORE_TURN_OFF_S = 20.0  # the outbound leg ends with one
-_HELD_S = 30.0  # along the course beside it for so long: a line that was flown to, whatever for
+_HELD_S = 30.0  # along the course beside it, or another radial, for so long: flown to, whatever for
 _ALONG_DEG = 4.0  # what a track held by hand keeps within
 
 _THROUGH = (Phase.INTERMEDIATE, Phase.STATION_PASSAGE, Phase.FINAL)
@@ -237,12 +237,16 @@ def _turn_away(
 
 
 def _holds_a_line(view: StationView, off_deg: Floats) -> bool:
-    """Whether the aircraft then flew along the course, beside it.
+    """Whether the aircraft then flew along the course beside it, or out along another radial.
 
     Who reads the needle the wrong way round goes on turning away while it goes out.
     """
-    along = np.where(np.abs(off_deg) <= _ALONG_DEG, 1.0, -1.0)
-    return any(held.seconds >= _HELD_S for held in stretches(view.t_s, along, view.segment))
+    lines = np.abs(off_deg), np.abs(difference_deg(view.ground_track_deg, view.radial_deg))
+    return any(
+        held.seconds >= _HELD_S
+        for line_deg in lines
+        for held in stretches(view.t_s, np.where(line_deg <= _ALONG_DEG, 1.0, -1.0), view.segment)
+    )
 
 
 def _turned_away(way: _Way, away_deg: Floats, side: float, first: int, last: int) -> float:

@@ -157,6 +157,17 @@ def test_a_line_beside_the_course_that_is_flown_to_and_held_is_no_needle_misread
     assert look(path.straight(seconds=40.0)).turn_away is None
 
 
+def test_another_radial_that_is_flown_out_along_is_no_needle_misread() -> None:
+    """Turned away to the radial 14 degrees beside and along it, as who set another course than the published."""
+
+    def flown(along_s: float) -> Path:
+        path = beside(1.5, 3.0).straight(seconds=5.0).turn(30.0).straight(seconds=25.0)
+        return path.turn(14.0 - 30.0).straight(seconds=along_s)
+
+    assert look(flown(20.0)).turn_away is not None
+    assert look(flown(45.0)).turn_away is None
+
+
 def test_blown_away_on_a_steady_heading_is_no_turn() -> None:
     path = beside(1.5, 3.0).straight(seconds=10.0).turn(15.0).straight(seconds=40.0)
 
