@@ -101,11 +101,15 @@ def leg_breaks(scene: Scene, span: Span, tolerance: Tolerance = NO_TOLERANCE) ->
     low_ft = lowest_allowed_ft(scene, span)
     if low_ft is not None:
         climbing_in = span.phase is Phase.INBOUND or leg.altitude.at_ft is not None
-        holds = _once_reached(view.altitude_ft, low_ft, "below") if climbing_in else _always(view)
+        holds = (
+            _once_reached(view.altitude_ft, low_ft, "below", tolerance.below_ft)
+            if climbing_in
+            else _always(view)
+        )
         found += breaks(scene, view, holds, low_ft, "below", tolerance_ft=tolerance.below_ft)
     if leg.altitude.high_ft is not None:
         high_ft = leg.altitude.high_ft
-        holds = _once_reached(view.altitude_ft, high_ft, "above")
+        holds = _once_reached(view.altitude_ft, high_ft, "above", tolerance.above_ft)
         found += breaks(scene, view, holds, high_ft, "above", tolerance_ft=tolerance.above_ft)
     return tuple(sorted(found, key=lambda broken: broken.start))
 
@@ -125,8 +129,8 @@ def _always(view: StationView) -> NDArray[np.bool_]:
     return np.ones(len(view), dtype=np.bool_)
 
 
-def _once_reached(altitude_ft: Floats, limit_ft: float, side: Side) -> NDArray[np.bool_]:
-    """From the first moment on a limit's good side; all along where it is never reached.
+def _once_reached(altitude_ft: Floats, limit_ft: float, side: Side, tolerance_ft: float) -> NDArray[np.bool_]:
+    """From the first moment on a limit's good side, or within the tolerance; all along where it is never reached.
 
     Levelling off within 100 ft on the far side reaches it too: from then on it counts.
     """
@@ -135,5 +139,6 @@ def _once_reached(altitude_ft: Floats, limit_ft: float, side: Side) -> NDArray[n
     nearest_ft = float(np.nanmin(beyond_ft)) if np.isfinite(beyond_ft).any() else np.inf
     if nearest_ft > REACHED_WITHIN_FT:
         return np.ones(len(altitude_ft), dtype=np.bool_)
-    reached = beyond_ft <= (0.0 if nearest_ft <= 0 else nearest_ft + _LEVEL_WITHIN_FT)
+    levelled_ft = nearest_ft + _LEVEL_WITHIN_FT if nearest_ft > 0.0 else 0.0
+    reached = beyond_ft <= max(levelled_ft, min(tolerance_ft, REACHED_WITHIN_FT))
     return np.arange(len(altitude_ft)) >= int(np.argmax(reached))

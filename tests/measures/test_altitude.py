@@ -111,6 +111,15 @@ def test_levelling_off_just_above_an_altitude_to_be_held_reaches_it():
     assert seconds(broken.start) == pytest.approx(98.0, abs=1.5)
 
 
+def test_a_leg_begun_within_the_tolerance_is_held_from_its_first_moment():
+    """40 ft high at first, then 360 ft, and at the altitude itself only after that."""
+    path = heights((20, 3040), (20, 3360), (40, 3360), (20, 2990), (20, 2990), start_ft=3040.0)
+    (broken,) = breaks_of(path, {"at_ft": 3000}, tolerance=Tolerance(below_ft=100.0, above_ft=100.0))
+
+    assert (broken.side, broken.depth_ft) == ("above", pytest.approx(360.0, abs=0.01))
+    assert seconds(broken.start) == pytest.approx(20.0 + 20.0 * 60.0 / 320.0, abs=0.01)
+
+
 def test_an_altitude_that_is_never_reached_is_broken_all_along():
     path = heights((100, 3600), (60, 3600), start_ft=4000.0)
     (broken,) = breaks_of(path, {"at_ft": 3000})
