@@ -133,7 +133,10 @@ def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
-    """Where the climb away begins against the missed approach point, where one is published; its rate."""
+    """Where the climb away begins against the missed approach point; its rate.
+
+    Without a published point it is the station on the aerodrome; elsewhere nothing says where to climb.
+    """
     standing, missed = case.standing(Phase.MISSED_APPROACH), case.measures.missed_approach
     if standing.state == "not seen":
         yield Assessment(
@@ -148,7 +151,7 @@ def missed_approach(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         return
     final = case.procedure.final
     published = final is not None and final.missed_approach_point is not None
-    if tolerance.unit == "NM" and published:
+    if tolerance.unit == "NM" and (published or case.procedure.station_on_aerodrome):
         yield _begun(case, tolerance, span, missed)
     if tolerance.unit == "ft/min" and missed.climb_rate_ft_min is not None:
         yield from _climbed(case, tolerance, span, missed.climb_rate_ft_min)

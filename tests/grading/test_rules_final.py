@@ -132,6 +132,15 @@ def test_without_a_published_point_no_climb_is_late() -> None:
     assert outcomes(case(plan, measures=late), "missed_approach") == ["within"]  # the climb itself
 
 
+def test_with_the_station_on_the_aerodrome_the_climb_begins_over_it() -> None:
+    plan = builders.procedure(intermediate=None, final={"step_down": None, "missed_approach_point": None})
+    late = case(plan, measures={"missed_approach": {"start_past_point_nm": 1.5}})
+    judged = assessed(late, "missed_approach", unit="NM")
+
+    assert judged.outcome == "exceeded"
+    assert "1.5 NM past the missed approach point" in message(judged)
+
+
 #: The path climbs 2,000 ft in 150 s.
 CLIMB_FT_MIN = 800.0
 
