@@ -212,17 +212,17 @@ def _turn_away(
     # the last moment of the least: where the turn begins, not the stretch
     before = [index - int(np.argmin(away_deg[index::-1])) for index in range(len(away_deg))]
     turned = np.array([_turned_away(way, away_deg, side, b, i) for i, b in enumerate(before)])
+    t_s, out_deg = way.view.t_s, side * deviation
+    if span.phase is Phase.OUTBOUND:  # a turn that began long before the turn off may go on into it
+        turned[t_s > span.end_s - _BEFORE_TURN_OFF_S] = 0.0
     last = int(np.argmax(turned))
     first = before[last]
-    t_s, out_deg = way.view.t_s, side * deviation
     farthest = last + int(np.argmax(out_deg[last:]))
-    too_near_the_turn_off = span.phase is Phase.OUTBOUND and t_s[last] > span.end_s - _BEFORE_TURN_OFF_S
     if (
         turned[last] < _LEAST_SWING_DEG
         or out_deg[farthest] - out_deg[first] < _GOES_OUT_DEG
         or np.max(side * off_deg[last:]) > _NO_CORRECTION_DEG
         or _holds_a_line(way.view.where(slice(last, None)), off_deg[last:])
-        or too_near_the_turn_off
     ):
         return None
     return TurnAway(

@@ -14,7 +14,7 @@ from debrief.measures.scene import scene_of
 from debrief.measures.steering import steering
 from debrief.result import Steering
 from tests.measures.builders import Path, attempt, flight, passage
-from tests.measures.plan import INBOUND_TRUE_DEG, procedure
+from tests.measures.plan import INBOUND_TRUE_DEG, OUTBOUND_TRUE_DEG, procedure
 
 Floats = NDArray[np.float64]
 
@@ -24,11 +24,11 @@ SAMPLED_DEG = (
 )  # both ends of a swing half a second off at 2 deg/s, and the rounding of an arctangent
 
 
-def beside(distance_nm: float, right_deg: float = 0.0) -> Path:
-    """Along the final course, right of it by an angle at the station."""
-    bearing = math.radians(INBOUND_TRUE_DEG + right_deg)
+def beside(distance_nm: float, right_deg: float = 0.0, along_true_deg: float = INBOUND_TRUE_DEG) -> Path:
+    """From the station along a course (that of the final), right of it by an angle at the station."""
+    bearing = math.radians(along_true_deg + right_deg)
     return Path(
-        distance_nm * math.sin(bearing), distance_nm * math.cos(bearing), INBOUND_TRUE_DEG, 120.0, 1500.0
+        distance_nm * math.sin(bearing), distance_nm * math.cos(bearing), along_true_deg, 120.0, 1500.0
     )
 
 
@@ -45,8 +45,9 @@ def look(
     *,
     heading: Callable[[Floats, Floats], Floats] | None = lambda t_s, track: track,
     interval_s: float = 1.0,
+    phase: str = "final",
 ) -> Steering:
-    found = attempt([("final", 0.0, path.now_s)])
+    found = attempt([(phase, 0.0, path.now_s)])
     columns = {}
     if heading is not None:
         t_s = np.arange(0.0, path.now_s)
@@ -132,6 +133,17 @@ def test_a_turn_away_with_the_needle_going_out(side: float) -> None:
     assert turn.side == ("right" if side > 0 else "left")
     assert 2.0 <= turn.deviation_before_deg <= 3.0
     assert turn.deviation_after_deg > turn.deviation_before_deg + 2.0
+
+
+@pytest.mark.parametrize(("begins_before_s", "found"), [(50.0, True), (15.0, False)])
+def test_a_turn_away_that_goes_on_into_the_turn_off(begins_before_s: float, found: bool) -> None:
+    """Half a degree a second away, up to the end of the outbound leg: what its last 20 s add does not count."""
+    path = beside(1.5, 3.0, OUTBOUND_TRUE_DEG).straight(seconds=70.0 - begins_before_s)
+    turn = look(path.turn(0.5 * begins_before_s, 0.5), phase="outbound").turn_away
+
+    assert (turn is not None) == found
+    if turn is not None:
+        assert turn.turned_deg == pytest.approx(0.5 * (begins_before_s - 20.0), abs=1.0)
 
 
 def test_a_turn_towards_the_needle_is_right() -> None:
