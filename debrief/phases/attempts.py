@@ -20,7 +20,7 @@ from debrief.phases.circuit import BEGUN_BELOW_FT, BEGUN_DESCENT_FT, TURN_ROUND_
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Circle, Ground
 from debrief.phases.events import At, Crossing, crossings, turns
-from debrief.phases.finals import Reading, descends, ending_from, is_final
+from debrief.phases.finals import FINAL_LOOK_S, Reading, descends, ending_from, is_final
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.meant import means_the_station
@@ -207,11 +207,11 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
     """
     if circuit_again(reading, following, None) is not None:
         return False
-    if following >= len(reading.crossings):
+    crossing = reading.crossings[following] if following < len(reading.crossings) else None
+    if crossing is None or float(reading.view.t_s[-1]) - crossing.exit_s < FINAL_LOOK_S:
         height_ft = reading.view.between(circuit.outbound_start_s, circuit.end_s).altitude_ft
         known = height_ft[np.isfinite(height_ft)]
         return not len(known) or bool(known[0] - known.min() >= BEGUN_DESCENT_FT)
-    crossing = reading.crossings[following]
     if reading.procedure.station_on_aerodrome:
         start_s = circuit.inbound_start_s if circuit.inbound_start_s is not None else crossing.exit_s
     elif not is_final(reading, crossing):

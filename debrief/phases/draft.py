@@ -127,11 +127,15 @@ class Draft:
         """End with the final that begins when established; without it, with the landing or the climb away."""
         if ending is None:
             if circuit.end_s < self.reading.view.t_s[-1] - 1.0:
-                self.how = "broken off"
+                self.how = "gap" if self._into_a_gap(circuit.end_s) else "broken off"
         elif circuit.inbound_start_s is not None:
             self.end(circuit.inbound_start_s, ending)
         else:
             self.finish_never_established(ending)
+
+    def _into_a_gap(self, t_s: float) -> bool:
+        """Whether a gap begins at a moment."""
+        return any(crossing.hidden and crossing.entry_s == t_s for crossing in self.reading.crossings)
 
     def finish_never_established(self, ending: Ending) -> None:
         """End a reversal, which no passage and no final follows, with the landing or the climb away."""

@@ -238,9 +238,10 @@ def _apart(
     between = view.between(one.t_s, other.t_s)
     farthest = float(np.max(between.distance_nm, initial=0.0))
     if one.hidden or other.hidden:
-        return other.entry_s >= one.exit_s and farthest >= TURNED_WITHIN_NM
+        return other.entry_s >= one.exit_s and (farthest >= TURNED_WITHIN_NM or went_round(between))
     if one.in_cone and other.in_cone:
-        return other.entry_s > one.exit_s and (farthest >= TURNED_WITHIN_NM or went_round(between))
+        round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or _hides_a_circuit(between)
+        return other.entry_s > one.exit_s and round_it
     if farthest >= ABEAM_WITHIN_NM or went_round(between):
         return True
     return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg)
@@ -274,6 +275,11 @@ def went_round(between: StationView) -> bool:
         return False
     turned_deg = float(np.sum(difference_deg(between.ground_track_deg[1:], between.ground_track_deg[:-1])))
     return abs(turned_deg) >= ROUND_DEG
+
+
+def _hides_a_circuit(between: StationView) -> bool:
+    """Whether a gap lasts so long that no turn fills it: the aircraft came back to the station from a leg away."""
+    return bool(len(between)) and float(np.max(np.diff(between.t_s), initial=0.0)) >= ROUND_S
 
 
 def turns(view: StationView, at: At) -> list[Turn]:

@@ -64,7 +64,10 @@ def is_final(reading: Reading, crossing: Crossing) -> bool:
     if not _off_final_deg(reading, after) <= FINAL_TRACK_DEG:
         return False
     ending = ending_from(reading, crossing.exit_s)
-    here = after.altitude_ft[0]
+    # what a gap hides of the way down was flown all the same
+    here = (
+        reading.at(np.array([crossing.entry_s])).altitude_ft[0] if crossing.hidden else after.altitude_ft[0]
+    )
     if np.isnan(here) or np.isnan(ending.lowest_ft):
         return True
     return bool(here - ending.lowest_ft >= FINAL_DESCENT_FT) or ending.how == "end of log"
