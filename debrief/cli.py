@@ -11,7 +11,7 @@ import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
@@ -33,6 +33,7 @@ from debrief.cli_options import (
     Columns,
     Day,
     OneProcedure,
+    Paper,
     ProcedureFolder,
     Qnh,
     ToleranceStandard,
@@ -131,7 +132,7 @@ def report(
         typer.Option("--text", help="Print the whole report in words, for a screen reader or a message."),
     ] = False,
     language: Annotated[str, typer.Option(metavar="LANG", help="The language of the report: en, de.")] = "en",
-    paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
+    paper: Paper = "A4",
     qnh: Qnh = None,
     altitude_offset_ft: AltitudeOffset = 0.0,
     units_altitude: AltitudeUnit = None,

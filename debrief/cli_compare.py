@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from debrief.cli_logbook import Address, Names, Pilots, Since, names_given
-from debrief.cli_options import day_given
+from debrief.cli_options import Paper, day_given
 from debrief.cli_terminal import say, shown_as_working, stop_if_asked
 from debrief.errors import LogbookError
 
@@ -36,7 +36,7 @@ def compare(
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="DIR", readable=False, help="Where the report goes.")
     ] = Path("reports"),
-    paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDF.")] = "A4",
+    paper: Paper = "A4",
     names: Names = False,
 ) -> None:
     """Compare pilots over their flights of one procedure: level, spread and trend, with what is beyond chance.

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from debrief.cli_options import ToleranceStandard
+from debrief.cli_options import Paper, ToleranceStandard
 from debrief.cli_terminal import complain, say, stop_if_asked
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def grade(
             help="Whose flight is whose: a CSV with the headings file and pilot. One in FOLDER is found by itself.",
         ),
     ] = None,
-    paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the PDFs.")] = "A4",
+    paper: Paper = "A4",
     workers: Annotated[
         int | None,
         typer.Option(min=1, max=256, metavar="N", help="Worker processes; one a processor by default."),

@@ -47,6 +47,20 @@ AltitudeUnit = Annotated[
     Literal["ft", "m"] | None,
     typer.Option(help="The unit of the log's altitude, where the log misstates it."),
 ]
+
+
+def _paper_given(given: str) -> str:
+    """A paper size, typed with small letters or capitals."""
+    for paper in ("A4", "Letter"):
+        if given.casefold() == paper.casefold():
+            return paper
+    raise typer.BadParameter(f"{given[:20]!r} is not one of 'A4', 'Letter'.")
+
+
+Paper = Annotated[
+    Literal["A4", "Letter"],
+    typer.Option(parser=_paper_given, metavar="<A4|Letter>", help="Paper size of what is printed."),
+]
 Columns = Annotated[
     list[str] | None,
     typer.Option(

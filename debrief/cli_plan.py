@@ -7,10 +7,11 @@ Not here  what stands on the card (``planning``), drawing it (``reports.plan_car
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
+from debrief.cli_options import Paper
 from debrief.cli_terminal import say
 
 
@@ -53,7 +54,7 @@ def plan(
         ),
     ] = None,
     language: Annotated[str, typer.Option(metavar="LANG", help="The language of the card: en, de.")] = "en",
-    paper: Annotated[Literal["A4", "Letter"], typer.Option(help="Paper size of the card.")] = "A4",
+    paper: Paper = "A4",
 ) -> None:
     """Plan an approach: headings, leads, times, descent, and which limits this speed and wind would break.
 

@@ -7,10 +7,11 @@ Not here  the measures of whole phases, how a table is set (``flow``), how a num
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from debrief.grading.words import pattern_name, side_name
 from debrief.language import figure, mark, tr
+from debrief.navigation.turns import LARGEST_WITH_LEAD_DEG
 from debrief.reports.flow import Group, Row
 from debrief.reports.words import (
     NOTHING,
@@ -56,6 +57,8 @@ LEGS = (
     "missed_approach",
     "landing",
 )
+
+_SAME_TURN = timedelta(seconds=5.0)  # between its beginning as it is measured and as it is listed
 
 
 def _row(name: str, value: str, beside: str = "") -> Iterator[Row]:
@@ -105,7 +108,7 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
         (tr("Arc"), list(_arc(measures.arc))),
         (tr("Hold before the approach"), list(_hold(measures.hold_before))),
         (tr("Arrival"), list(_arrival(measures.arrival))),
-        (tr("Turn at the station"), list(_turn(measures.turn))),
+        (tr("Turn at the station"), list(_turn(attempt))),
         *_circuits(measures),
         (tr("Outbound"), list(_outbound(measures.outbound))),
         (tr("Course reversal"), list(_reversal(measures.course_reversal))),
@@ -197,7 +200,8 @@ def _arrival(arrival: Arrival | None) -> Iterator[Row]:
         yield Row((tr("entry into the racetrack"), tr(_ENTRIES[arrival.entry]), by_sector))
 
 
-def _turn(turn: StationTurn | None) -> Iterator[Row]:
+def _turn(attempt: Attempt) -> Iterator[Row]:
+    turn = attempt.measures.turn
     if turn is None:
         return
     yield Row(
@@ -207,7 +211,9 @@ def _turn(turn: StationTurn | None) -> Iterator[Row]:
             tr("at {groundspeed} over the ground", groundspeed=_sure(turn, "groundspeed_kt", "kt")),
         )
     )
-    yield from _row(tr("change of track"), _sure(turn, "change_deg", "deg", signed=True), tr("right +"))
+    change_deg, side = _change(turn, attempt)
+    change = uncertain(change_deg, turn.uncertainties.get("change_deg"), "deg")
+    yield Row((tr("change of track"), f"{change} {side_name(side)}", ""))
     lead = uncertain(turn.lead_nm, turn.lead_uncertainty_nm, "NM", signed=True)
     yield Row(
         (
@@ -224,6 +230,18 @@ def _turn(turn: StationTurn | None) -> Iterator[Row]:
         _sure(turn, "rule_of_thumb_nm", "NM"),
         tr("a slant range, as a DME shows it; a help to think, no limit"),
     )
+
+
+def _change(turn: StationTurn, attempt: Attempt) -> tuple[float, str]:
+    """How far the track changes, and to which side: nearly straight back the side that was flown. [deg]"""
+    size_deg, side = abs(turn.change_deg), "right" if turn.change_deg > 0 else "left"
+    if size_deg > LARGEST_WITH_LEAD_DEG:
+        flown = next(
+            (one.direction for one in attempt.turns if abs(one.start - turn.start) < _SAME_TURN), side
+        )
+        if flown != side:
+            return 360.0 - size_deg, flown
+    return size_deg, side
 
 
 def _circuits(measures: Measures) -> Iterator[tuple[str, list[Row]]]:
@@ -392,7 +410,7 @@ def _missed(leg: MissedMeasures | None) -> Iterator[Row]:
         yield Row((tr("track off the published course"), off, tr("right +")))
     turned = "" if leg.turn is None else tr(_WAYS[leg.turn])
     yield from _row(tr("turn began at"), _sure(leg, "turn_altitude_ft", "ft"), turned)
-    since = tr("from {time}", time=clock(leg.level_from))
+    since = _if_known(tr("from"), NOTHING if leg.level_from is None else f"{clock(leg.level_from)} UTC")
     yield from _row(tr("levelled at"), _sure(leg, "level_altitude_ft", "ft"), since)
 
 

@@ -43,7 +43,7 @@ def _heading(name: str, key: str) -> _Figure:
 
 
 def _signed_time(seconds: float) -> str:
-    return f"+{elapsed(seconds)}" if round(seconds) >= 0 else elapsed(seconds)
+    return f"+{elapsed(seconds)}" if round(seconds) > 0 else elapsed(seconds)
 
 
 _FIGURES = (

@@ -17,7 +17,7 @@ MINUS = "−"
 
 _DECIMALS = {"ft": 0, "kt": 0, "s": 0, "ft/min": 0, "NM": 2, "deg": 1, "deg/s": 1, "%": 0}
 _STEPS = {"ft": 10.0, "ft/min": 10.0}
-_SMALL = 20.0  # below it to one
+_SMALL_FT = 20.0  # below it a height is told to one
 _SIGNS = {"deg": "°", "deg/s": "°/s", "%": " %"}
 
 RULES = mark(
@@ -98,15 +98,17 @@ def phase_name(phase: str | None) -> str:
 
 
 def number(value: float | None, decimals: int = 0, *, signed: bool = False) -> str:
-    """A number with a thousands comma and a true minus; a dash where it is not known.
+    """A number with a thousands comma and a true minus, zero without a sign; a dash where it is not known.
 
     >>> number(-1234.6), number(0.04, 1, signed=True), number(None)
-    ('−1,235', '+0.0', '–')
+    ('−1,235', '0.0', '–')
     """
     if value is None or not math.isfinite(value):
         return NOTHING
     text = figure(abs(value), f",.{decimals}f")
-    if value < 0 and any(digit in "123456789" for digit in text):
+    if not any(digit in "123456789" for digit in text):
+        return text  # nothing has no side
+    if value < 0:
         return MINUS + text
     return "+" + text if signed else text
 
@@ -128,13 +130,13 @@ def quantity(
 def coarse(value: float, unit: str | None, limit: float | None = None) -> float:
     """A measured value as it is told: heights and their rates to tens, since no log is surer.
 
-    As in the sentences of the findings. Small ones, and those that would read as their limit, to one.
+    As in the sentences of the findings. Small heights, and what would read as its limit, to one.
 
-    >>> coarse(494.3, "ft"), coarse(12.3, "ft"), coarse(848.0, "ft", limit=850.0), coarse(0.52, "NM")
-    (490.0, 12.3, 848.0, 0.52)
+    >>> coarse(494.3, "ft"), coarse(12.3, "ft"), coarse(848.0, "ft", limit=850.0), coarse(12.3, "ft/min")
+    (490.0, 12.3, 848.0, 10.0)
     """
     step = _STEPS.get(unit or "")
-    if step is None or not math.isfinite(value) or abs(value) < _SMALL:
+    if step is None or not math.isfinite(value) or (unit == "ft" and abs(value) < _SMALL_FT):
         return value
     rounded = round(value / step) * step
     if limit is not None and (rounded - limit) * (value - limit) <= 0.0:

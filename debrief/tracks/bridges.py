@@ -20,7 +20,7 @@ from debrief.language import tr
 from debrief.tracks.gaps import is_gap
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Bools, Found, Ints, Points, no_reasons, runs_of
-from debrief.tracks.words import clock, lasting
+from debrief.tracks.words import clock, lasting, time_of_day
 
 SHORTEST_S = 20.0
 _FEWEST_INSIDE = 4
@@ -339,7 +339,7 @@ def _words(points: Points, spans: list[tuple[int, int]]) -> tuple[str, ...]:
         return tr(
             "{time} from {when} to {then}",
             time=lasting(end_s - start_s),
-            when=clock(track, start_s),
+            when=time_of_day(track, start_s),
             then=clock(track, end_s),
         )
 

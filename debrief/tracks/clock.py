@@ -12,7 +12,7 @@ from debrief.language import tr
 from debrief.navigation.units import KT_PER_M_S
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Points, runs_of, spread
-from debrief.tracks.words import clock
+from debrief.tracks.words import clock, time_of_day
 
 _MOVING_KT = 30.0
 _OFF = 0.08
@@ -99,7 +99,8 @@ def _stretches(points: Points, ratio: Floats) -> tuple[str, ...]:
     if not found:
         return ()
     start, end, factor = max(found, key=lambda stretch: points.t_s[stretch[1]] - points.t_s[stretch[0]])
-    begun, over = (clock(points.track, float(points.t_s[at])) for at in (start, end))
+    begun = time_of_day(points.track, float(points.t_s[start]))
+    over = clock(points.track, float(points.t_s[end]))
     head = (
         tr("From {start} to {end}", start=begun, end=over)
         if len(found) == 1

@@ -18,7 +18,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.tracks.model import Gap
 from debrief.tracks.points import Bools, Ints, Points, Reasons
-from debrief.tracks.words import amount, clock, lasting
+from debrief.tracks.words import amount, clock, lasting, time_of_day
 
 LONGEST_STEP_S = 10.0
 MEDIAN_STEPS = 3.5
@@ -100,7 +100,7 @@ def _words(points: Points, long: Bools) -> tuple[str, ...]:
         shown = tr(
             "{time} from {when} to {then}",
             time=lasting(end_s - start_s),
-            when=clock(track, start_s),
+            when=time_of_day(track, start_s),
             then=clock(track, end_s),
         )
         warnings.append(

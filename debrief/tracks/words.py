@@ -36,12 +36,17 @@ def amount(count: int, word: str) -> str:
 
 
 def clock(track: Track, t_s: float) -> str:
-    """Give the time of day in UTC, to the second: ``10:12:07Z``."""
-    return f"{track.time_at(t_s):%H:%M:%SZ}"
+    """Give the time of day, to the second: ``10:12:07 UTC``, as the reports write it."""
+    return f"{time_of_day(track, t_s)} UTC"
+
+
+def time_of_day(track: Track, t_s: float) -> str:
+    """The same without its zone: the first of two times that share one."""
+    return f"{track.time_at(t_s):%H:%M:%S}"
 
 
 def moment(track: Track, index: int) -> str:
-    """Name one raw sample: ``10:12:07Z (line 412)``."""
+    """Name one raw sample: ``10:12:07 UTC (line 412)``."""
     when, number = clock(track, float(track.t_s[index])), int(track.line[index])
     if track.line_counts == "line":
         return tr("{when} (line {number})", when=when, number=number)

@@ -24,7 +24,7 @@ def said(out: Path, name: str) -> str:
 def test_one_flight_is_a_line_and_three_files(run: Run, tmp_path: Path) -> None:
     out = tmp_path / "new" / "reports"
 
-    ran = run("report", CLEAN, *PROCEDURE, "--out", out, "--paper", "Letter")
+    ran = run("report", CLEAN, *PROCEDURE, "--out", out, "--paper", "letter")
 
     assert (ran.status, ran.err) == (0, "")
     assert ran.out.splitlines() == [

@@ -93,7 +93,7 @@ def test_the_words_for_an_offset():
 
     assert condition(high.track(source="gps"), runway=RUNWAY).warnings == (
         (
-            "On the runway at 10:10:39Z the log shows 567 ft, where the runway is at 417 ft: it reads 150 ft too high, as heights "
+            "On the runway at 10:10:39 UTC the log shows 567 ft, where the runway is at 417 ft: it reads 150 ft too high, as heights "
             "above the ellipsoid or another altimeter setting do. It is not taken out; to do so run again with "
             "--altitude-offset-ft -150."
         ),
@@ -236,7 +236,7 @@ def test_the_words_for_zeros():
         with_altitude(log, np.where(log.t_s > 640.0, 0.0, log.altitude_ft)).track()
     ).warnings == (
         (
-            "Altitude is 0 in 44 samples, the first at 10:10:41Z (line 643), where the aircraft cannot have been at sea level: those "
+            "Altitude is 0 in 44 samples, the first at 10:10:41 UTC (line 643), where the aircraft cannot have been at sea level: those "
             "altitudes are left out."
         ),
     )
@@ -276,7 +276,7 @@ def test_missing_altitudes():
 
     assert conditioned.altitude_used.sum() == 641
     assert conditioned.warnings == (
-        "44 samples (6 %) without an altitude, the first at 10:10:41Z (line 643).",
+        "44 samples (6 %) without an altitude, the first at 10:10:41 UTC (line 643).",
     )
 
 
@@ -311,7 +311,7 @@ def test_the_words_for_wild_altitudes():
     altitude_ft[[50, 60]] = [9117.0, 6117.0]
 
     assert condition(with_altitude(landing(), altitude_ft).track()).warnings == (
-        "2 altitudes far off the flight, the worst at 10:00:50Z (line 52): 9,117 ft where about 3,117 ft were flown; left out.",
+        "2 altitudes far off the flight, the worst at 10:00:50 UTC (line 52): 9,117 ft where about 3,117 ft were flown; left out.",
     )
 
 
@@ -331,7 +331,7 @@ def test_an_altimeter_set_anew_is_said_and_used():
 
     assert conditioned.altitude_used.all()
     assert conditioned.warnings == (
-        "The altitude jumps by +700 ft at 10:03:20Z (line 202) and stays there, as when an altimeter is set anew.",
+        "The altitude jumps by +700 ft at 10:03:20 UTC (line 202) and stays there, as when an altimeter is set anew.",
     )
 
 

@@ -86,7 +86,7 @@ def test_the_gap_and_the_words():
     assert [(gap.start_s, gap.end_s, gap.reason) for gap in conditioned.gaps] == [(330.0, 420.0, "bridged")]
     assert conditioned.warnings == (
         (
-            "1 min 30 s from 10:05:30Z to 10:07:00Z on one straight line at one exact speed, unlike the rest of the flight, as a "
+            "1 min 30 s from 10:05:30 to 10:07:00 UTC on one straight line at one exact speed, unlike the rest of the flight, as a "
             "program fills a hole in reception: left out."
         ),
     )

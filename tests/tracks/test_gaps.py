@@ -47,10 +47,10 @@ def test_the_words_for_gaps():
     log = recorded(TRUE, 1.0)
 
     assert condition(log.pick(np.r_[0:300, 360:695]).track()).warnings == (
-        "Nothing usable for 1 min 1 s from 10:04:59Z to 10:06:00Z; nothing is measured there.",
+        "Nothing usable for 1 min 1 s from 10:04:59 to 10:06:00 UTC; nothing is measured there.",
     )
     assert condition(log.pick(np.r_[0:100, 120:300, 360:695]).track()).warnings == (
-        "2 gaps without anything usable, the longest 1 min 1 s from 10:04:59Z to 10:06:00Z; nothing is measured there.",
+        "2 gaps without anything usable, the longest 1 min 1 s from 10:04:59 to 10:06:00 UTC; nothing is measured there.",
     )
 
 

@@ -63,11 +63,11 @@ def test_the_words_for_wild_positions():
     )
 
     assert condition(log.track()).warnings == (
-        "3 positions far off the flight, up to 5.0 NM at 10:05:00Z (line 302): set aside.",
+        "3 positions far off the flight, up to 5.0 NM at 10:05:00 UTC (line 302): set aside.",
     )
 
 
-@pytest.mark.parametrize(("at", "word"), [(0, "10:00:00Z (line 2)"), (-1, "10:11:34Z (line 696)")])
+@pytest.mark.parametrize(("at", "word"), [(0, "10:00:00 UTC (line 2)"), (-1, "10:11:34 UTC (line 696)")])
 def test_a_wild_first_or_last_sample(at, word):
     conditioned = condition(recorded(TRUE, 1.0, noise_m=2.0).moved(np.array([at]), 5000.0, 0.0).track())
 
@@ -97,7 +97,7 @@ def test_the_words_for_a_jump():
     log = recorded(TRUE, 1.0).moved(slice(300, None), 0.0, -20 * MILE_M)
 
     assert condition(log.track()).warnings == (
-        "The position jumps by 20.0 NM at 10:05:00Z (line 302): what follows is taken as a separate stretch of flight.",
+        "The position jumps by 20.0 NM at 10:05:00 UTC (line 302): what follows is taken as a separate stretch of flight.",
     )
 
 

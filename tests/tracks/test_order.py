@@ -31,14 +31,14 @@ def test_samples_out_of_order_are_sorted_and_said():
 
     assert conditioned.order.tolist() == [*range(100), 101, 100, *range(102, COUNT)]
     assert conditioned.warnings == (
-        "1 sample out of order in time, the first at 10:01:40Z (line 103); all samples are used in order of time.",
+        "1 sample out of order in time, the first at 10:01:40 UTC (line 103); all samples are used in order of time.",
     )
 
 
 def test_points_are_called_points():
     conditioned = condition(LOG.pick(np.r_[0:100, 101, 100, 102:COUNT]).track(line_counts="point"))
 
-    assert "10:01:40Z (point 103)" in conditioned.warnings[0]
+    assert "10:01:40 UTC (point 103)" in conditioned.warnings[0]
 
 
 def test_a_file_that_runs_backwards_is_turned():
@@ -55,7 +55,7 @@ def test_doubled_samples_are_used_once():
 
     assert conditioned.set_aside.count("doubled") == 10
     assert conditioned.warnings == (
-        "10 samples doubled (time and position of another), the first at 10:00:05Z (line 8); one of each is used.",
+        "10 samples doubled (time and position of another), the first at 10:00:05 UTC (line 8); one of each is used.",
     )
 
 
@@ -96,7 +96,7 @@ def test_of_two_samples_on_one_stamp_the_fitting_one_is_used():
     assert conditioned.set_aside[200] == "same time"
     assert conditioned.set_aside[201] == ""
     assert conditioned.warnings == (
-        "1 time shared by samples at different places, the first at 10:03:20Z; the one that fits its neighbours is used.",
+        "1 time shared by samples at different places, the first at 10:03:20 UTC; the one that fits its neighbours is used.",
     )
 
 
@@ -105,7 +105,7 @@ def test_of_two_recordings_in_one_file_the_first_is_used():
 
     assert conditioned.order.tolist() == list(range(COUNT))
     assert conditioned.warnings[-1] == (
-        f"The file records the same time twice, the second time from 10:00:00Z (line {COUNT + 2}), at places slightly "
+        f"The file records the same time twice, the second time from 10:00:00 UTC (line {COUNT + 2}), at places slightly "
         f"different: the first recording is used, {COUNT} samples of the other are set aside."
     )
 
@@ -119,8 +119,8 @@ def test_a_clock_set_back_leaves_the_longer_stretch():
     assert [i for i, reason in enumerate(conditioned.set_aside) if reason] == list(range(400, 500))
     assert set(conditioned.set_aside) == {"", "clock set back"}
     assert conditioned.warnings[0] == (
-        "The clock goes back by 99 s at 10:05:00Z (line 402), and two stretches claim the same time at different places: the "
-        "shorter, 100 samples from 10:05:00Z (line 402), is set aside."
+        "The clock goes back by 99 s at 10:05:00 UTC (line 402), and two stretches claim the same time at different places: the "
+        "shorter, 100 samples from 10:05:00 UTC (line 402), is set aside."
     )
 
 
@@ -143,5 +143,5 @@ def test_samples_without_a_position_are_set_aside(missing):
 
     assert conditioned.set_aside[10:15] == ("no position",) * 5
     assert conditioned.warnings == (
-        "5 samples without a usable position or time, the first at 10:00:10Z (line 12): set aside.",
+        "5 samples without a usable position or time, the first at 10:00:10 UTC (line 12): set aside.",
     )

@@ -36,8 +36,8 @@ def test_the_words_for_repeats():
 
     assert condition(held(log, stale).track()).warnings == (
         (
-            "5 samples (1 %) in motion repeat the position before them, the first at 10:00:50Z (line 52), the longest for 3.0 s at "
-            "10:01:39Z: the receiver had no new one. They are set aside."
+            "5 samples (1 %) in motion repeat the position before them, the first at 10:00:50 UTC (line 52), the longest for 3.0 s at "
+            "10:01:39 UTC: the receiver had no new one. They are set aside."
         ),
     )
 
@@ -83,7 +83,7 @@ def test_the_words_for_a_pause():
     log = recorded(TRUE, 1.0).pick(np.r_[0:300, np.full(60, 300), 300:695])
 
     assert condition(log.set(t_s=np.arange(755.0)).track()).warnings == (
-        "The position stands still for 1 min in flight from 10:05:00Z (line 302), as in a pause: that time is left out.",
+        "The position stands still for 1 min in flight from 10:05:00 UTC (line 302), as in a pause: that time is left out.",
     )
 
 
@@ -131,9 +131,9 @@ def test_a_simulator_that_keeps_its_clock_in_a_pause():
     t_s[300:] += 240.0
 
     assert condition(log.set(t_s=t_s).track()).warnings == (
-        "Nothing usable for 4 min 1 s from 10:04:59Z to 10:09:00Z; nothing is measured there.",
+        "Nothing usable for 4 min 1 s from 10:04:59 to 10:09:00 UTC; nothing is measured there.",
         (
-            "At 10:04:59Z the clock runs on by 4 min 1 s while the position goes on almost where it was: the simulator was probably "
+            "At 10:04:59 UTC the clock runs on by 4 min 1 s while the position goes on almost where it was: the simulator was probably "
             "paused."
         ),
     )

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.tracks.model import Conditioned, Floats, Track
-from debrief.tracks.words import clock
+from debrief.tracks.words import clock, time_of_day
 
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
@@ -118,8 +118,10 @@ class Trace:
 
     def when(self, first: int, last: int | None = None) -> str:
         """A moment, or from when to when, as times of day."""
-        start = clock(self.track, float(self.t_s[first]))
-        return start if last is None else f"{start} to {clock(self.track, float(self.t_s[last]))}"
+        start_s = float(self.t_s[first])
+        if last is None:
+            return clock(self.track, start_s)
+        return f"{time_of_day(self.track, start_s)} to {clock(self.track, float(self.t_s[last]))}"
 
     def mostly_bridged(self, first: int, last: int) -> bool:
         """Whether most of a stretch lies on a bridge."""

@@ -1,0 +1,41 @@
+"""The rows of what is measured once: names, sides and signs that agree with the rest of the report."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Literal
+
+import pytest
+
+from debrief.reports.events import event_rows
+from debrief.reports.flow import Row
+from debrief.result import Attempt
+from tests.reports.fake import result
+
+
+def row(attempt: Attempt, name: str) -> tuple[str, ...]:
+    return next(row.cells for row in event_rows(attempt) if isinstance(row, Row) and row.cells[0] == name)
+
+
+@pytest.mark.parametrize(
+    ("change_deg", "flown", "said"),
+    [
+        (-71.9, "left", "71.9° left"),
+        (-179.7, "left", "179.7° left"),
+        (-179.7, "right", "180.3° right"),  # nearly straight back: the side that was flown
+        (72.0, "left", "72.0° right"),  # turned late, and back: the change is what it is
+    ],
+)
+def test_the_change_of_track_at_the_station_is_told_with_its_side(
+    change_deg: float, flown: Literal["left", "right"], said: str
+) -> None:
+    attempt = result().attempts[0]
+    turn = attempt.measures.turn
+    assert turn is not None
+    listed = replace(attempt.turns[0], start=turn.start, end=attempt.turns[0].end, direction=flown)
+    changed = replace(
+        attempt,
+        turns=(listed,),
+        measures=replace(attempt.measures, turn=replace(turn, change_deg=change_deg, uncertainties={})),
+    )
+    assert row(changed, "change of track")[1] == said
