@@ -110,6 +110,11 @@ def debrief_best(
 
 def _none_fits(best: Flight, fit_found: float, tried: int) -> str:
     name, percent = best.procedure.name, 100 * fit_found
+    if tried > 1 and round(percent) == 0:  # then none is the best
+        return tr(
+            "No approach was found: the flight does not fit any of the {count} procedures near it.",
+            count=tried,
+        )
     if tried == 1:
         return tr(
             "No approach was found: the flight does not fit the one procedure near it ({name!r} fits {fit:.0f} %).",

@@ -130,7 +130,7 @@ def reference_flight(
         errorless=figures,
         possible=not why,
         why=" ".join(why),
-        method=_method(speeds, wind, start),
+        method=_method(speeds, wind, start, straight_in=straight_in),
         inbound_kias=speeds.inbound,
         approach_kias=speeds.approach,
         final_kias=speeds.final,
@@ -229,10 +229,12 @@ def _at(wind: Wind | None) -> str:
     return tr("At these speeds, in still air,") if wind is None else tr("At these speeds in this wind")
 
 
-def _method(speeds: Speeds, wind: Wind | None, start: Start) -> str:
+def _method(speeds: Speeds, wind: Wind | None, start: Start, *, straight_in: bool) -> str:
     """The speeds and the wind in words."""
     flown = tr(
-        "{inbound:.0f} kt at the station, {approach:.0f} kt outbound and in the reversal, {final:.0f} kt on final",
+        "{inbound:.0f} kt at the station, {final:.0f} kt on final"
+        if straight_in
+        else "{inbound:.0f} kt at the station, {approach:.0f} kt outbound and in the reversal, {final:.0f} kt on final",
         inbound=speeds.inbound,
         approach=speeds.approach,
         final=speeds.final,

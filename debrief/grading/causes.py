@@ -94,7 +94,10 @@ def steps_between(at: Situation, findings: Sequence[Finding]) -> list[Step]:
                 facts = link.evidence(at, cause, effect)
                 if facts is None or c in _reached(e, steps):
                     continue
-                said = tr(link.sentence, **facts, finding=str(effect.number))
+                number = str(effect.number)
+                if effect.verdict == "marginal":
+                    number = tr("{number}, marginal", number=number)
+                said = tr(link.sentence, **facts, finding=number)
                 steps.append(Step(c, e, said))
     return steps
 

@@ -247,6 +247,24 @@ POINTER_EXERCISES: dict[tuple[str, str], Exercise] = {
         "of it, then hold the course for one minute before any descent.",
         "Within {limit} at the latest 60 s after the turn is begun.",
     ),
+    ("reverse_sensing", ""): Exercise(
+        "Reading the pointer the right way round",
+        "Fly the {course} three times from 3 degrees beside it: say the bearing, the course and the side on which it "
+        "lies aloud, and only then turn.",
+        "The first turn towards the course in three of three, and the bearing back within 1 degree.",
+    ),
+    ("needle_chasing", ""): Exercise(
+        "Holding a heading by the pointer",
+        "Fly the {course} three times for three minutes with the clock: after each correction keep the heading for "
+        "20 s before the next.",
+        "No more than three corrections a minute, and none beyond 5 degrees.",
+    ),
+    ("needle_chasing", "cone"): Exercise(
+        "The heading over the station",
+        "Fly three station passages: note the heading that keeps the bearing the same a mile before, and keep it until "
+        "a mile after.",
+        "Within 3 degrees of that heading all through the cone.",
+    ),
     ("weaving", ""): Exercise(
         "Settling on the course",
         "Join the {course} three times from half a mile aside: note the heading that keeps the bearing the same, and "

@@ -22,6 +22,7 @@ from debrief.grading.why import why_it_matters
 from debrief.measures.scene import scene_of
 from debrief.navigation.geodesy import StationPlane
 from debrief.phases.model import Flight, FoundAttempt
+from debrief.procedures.model import Phase
 from debrief.result import Finding, Grade, Measures, Verdict, Wind
 
 MOST_PRAISED = 4
@@ -39,6 +40,12 @@ _SIDES = {
         "log": ("log_quality",),
     }.items()
     for rule in rules
+}
+#: Nothing is said for how near the course a leg was that swung about it, or for where another reversal was flown.
+_BELIED_BY = {
+    "tracking": ("reverse_sensing", "needle_chasing", "weaving"),
+    "reversal_distance": ("reversal_missing", "reversal_side"),
+    "reversal_speed": ("reversal_missing", "reversal_side"),
 }
 _VERDICTS: dict[str, Verdict] = {"exceeded": "exceeded", "marginal": "marginal", "not flown": "not flown"}
 
@@ -65,10 +72,13 @@ def judge(
     """
     case = Case(scene=scene_of(flight, attempt, wind), measures=measures, standard=standard)
     assessments = assess(case)
+    hidden = any(missing.phase == Phase.STATION_PASSAGE for missing in attempt.not_seen)
+    # a sentence on the station speaks of every passage
+    praised = [a for a in assessments if not (hidden and a.rule == "station_missed")]
     return Judgement(
         findings=findings(case, assessments),
         grade=grade(assessments, standard),
-        went_well=() if case.too_sparse else went_well(assessments),
+        went_well=() if case.too_sparse else went_well(praised),
     )
 
 
@@ -128,11 +138,24 @@ def went_well(assessments: Iterable[Assessment]) -> tuple[str, ...]:
     """
     said: dict[str, str] = {}
     every = list(assessments)
-    within = [a for a in every if a.outcome == "within" and _surely(a) and praise(a) and _of_all(a, every)]
+    within = [
+        a
+        for a in every
+        if a.outcome == "within" and _surely(a) and praise(a) and _of_all(a, every) and not _belied(a, every)
+    ]
     within.sort(key=lambda a: (a.value is None, -a.tolerance.weight))
     for assessment in within:
         said.setdefault(_SIDES[assessment.rule], praise(assessment))
     return tuple(said.values())[:MOST_PRAISED]
+
+
+def _belied(assessment: Assessment, every: list[Assessment]) -> bool:
+    """Whether something on the same leg was not met that makes the praise hollow."""
+    return any(
+        other.is_finding and other.phase == assessment.phase
+        for other in every
+        if other.rule in _BELIED_BY.get(assessment.rule, ())
+    )
 
 
 def _of_all(assessment: Assessment, every: list[Assessment]) -> bool:

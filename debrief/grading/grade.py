@@ -109,7 +109,7 @@ def _why_unseen(unseen: Sequence[GradeItem]) -> str:
 
 def _names(items: Iterable[GradeItem]) -> str:
     names = dict.fromkeys(item.item for item in items)
-    return ", ".join(within(name) for name in names)
+    return "; ".join(within(name) for name in names)  # a name may hold a comma
 
 
 def _item(assessment: Assessment, excursion: Excursion | None) -> GradeItem:

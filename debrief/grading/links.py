@@ -58,7 +58,7 @@ _STATION = (
         effect="tracking",
         effect_phases=_OUTBOUND,
         evidence=ev.off_to_the_turns_outside,
-        sentence="A turn {off} too {when} ends on that side of the radial, and the leg began beside it (finding "
+        sentence="A turn begun {off} too {when} ends beside the radial, on the side where the leg then began (finding "
         "{finding}).",
     ),
     Link(
@@ -229,7 +229,7 @@ _COURSE = (
         cause="reverse_sensing",
         effect="tracking",
         evidence=ev.went_out_with_it,
-        sentence="Each turn away from the needle took it farther out, beyond its tolerance (finding {finding}).",
+        sentence="Each turn away from the course led farther from it, beyond its tolerance (finding {finding}).",
     ),
     Link(
         cause="weaving",

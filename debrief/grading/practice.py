@@ -45,7 +45,7 @@ _CUSHION_FT = 50.0
 _LEVEL_OFF_SHARE = 0.1  # of the rate of descent
 _HALF = 0.5
 _STATION_SHARE = 1.0 / 3.0
-_OVERHEAD_FROM_DEG = 110.0  # a change of course from which a turn begun overhead is as good
+OVERHEAD_FROM_DEG = 110.0  # a change of course from which a turn begun overhead is as good
 _READY_NM = 0.5
 _INSIDE_NM = 0.5
 _SLOWER_KT = 10.0
@@ -147,7 +147,11 @@ def _tracking(at: Situation, finding: Finding) -> Facts:
     course_deg = scored_course_deg(procedure, phase)
     if course_deg is None:
         course_deg = procedure.inbound_course_deg
-    facts = {"course": course_name(course_deg, phase), "half": degrees(_HALF * _limit(finding), nearest=0.5)}
+    half = _HALF * _limit(finding)
+    facts = {
+        "course": course_name(course_deg, phase),
+        "half": nautical_miles(half) if finding.unit == "NM" else degrees(half, nearest=0.5),
+    }
     span = at.scene.span(phase)
     if wind is None or span is None:
         return "", facts
@@ -205,7 +209,7 @@ def _turn_lead(at: Situation, finding: Finding) -> Facts:
     lead_nm = turn.exact_lead_nm if turn is not None and turn.exact_lead_nm is not None else 0.0
     facts = {"half": half, "change": degrees(change_deg, nearest=1.0), "speed": knots(speed_kt)}
     late = finding.value is not None and finding.value < 0
-    if not (lead_nm > 0 and speed_kt > 0) or (late and change_deg >= _OVERHEAD_FROM_DEG):
+    if not (lead_nm > 0 and speed_kt > 0) or (late and change_deg >= OVERHEAD_FROM_DEG):
         return "overhead", facts
     lead_s = lead_nm / speed_kt * SECONDS_PER_HOUR
     return "lead", facts | {"lead": nautical_miles(lead_nm), "seconds": seconds(lead_s)}

@@ -540,13 +540,12 @@ _ITEMS = mark(
         "station_missed": "Station passage",
         "turn_lead": "Turn at the station",
         "outbound_length": "Length of the outbound leg",
-        "reversal_missing": "Course reversal flown",
+        "reversal_missing": "Published reversal",
         "reversal_side": "Side of the reversal",
         "reversal_distance": "Distance of the reversal",
         "reversal_speed": "Speed in the reversal",
         "intercept_angle": "Intercept angle",
         "intercept_overshoot": "Overshoot of the inbound course",
-        "arc": "DME arc",
         "descent_rate": "Descent rate on final",
         "stabilised": "Stabilised approach",
         "missed_approach": "Missed approach",
@@ -562,6 +561,7 @@ _MISSED_ITEMS = mark(
         "ft": "Altitude of the missed approach",
     }
 )
+_ARC_ITEMS = mark({"NM": "Distance of the DME arc", "ft": "Altitude on the DME arc"})
 
 
 def message(assessment: Assessment) -> str:
@@ -595,7 +595,7 @@ def finding_kind(assessment: Assessment) -> str:
     """What a finding is about, where the name of its rule does not say it; else nothing."""
     if assessment.kind:
         return assessment.kind
-    if assessment.rule == "missed_approach":
+    if assessment.rule in ("missed_approach", "arc"):
         return item_name(assessment)
     if (assessment.rule, assessment.variant) == ("minimum_descent_altitude", "circling"):
         return tr("Circling minimum")
@@ -606,6 +606,8 @@ def item_name(assessment: Assessment) -> str:
     """What a standard asks for, as a line of its table."""
     if assessment.rule == "missed_approach":
         return tr(_MISSED_ITEMS[assessment.tolerance.unit or "NM"])
+    if assessment.rule == "arc":
+        return tr(_ARC_ITEMS[assessment.tolerance.unit or "NM"])
     if assessment.kind:
         return assessment.kind
     name = tr(_ITEMS[assessment.rule])

@@ -75,10 +75,10 @@ def _why_not(scene: Scene, ends_s: Sequence[float]) -> str:
     ]
     if any(abs(edge_s - t_s) <= _AT_EDGE_S for edge_s in edges_s for t_s in ends_s):
         return tr(
-            "How sure its duration and way are cannot be told: one end of it is that of the log, or of a gap."
+            "How sure its duration and distance are cannot be told: one end of it is that of the log, or of a gap."
         )
     return tr(
-        "How sure its duration and way are cannot be told: more than one thing decides where it begins or ends."
+        "How sure its duration and distance are cannot be told: more than one thing decides where it begins or ends."
     )
 
 

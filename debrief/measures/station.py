@@ -49,7 +49,7 @@ _NO_SLANT = mark(
     "DME and rule of thumb for the turn at the station not known: both need an altitude, and the log has none."
 )
 _OVERHEAD = mark(
-    "Exact lead and rule of thumb not given: a change of course of more than {limit:.0f} deg is turned over the "
+    "Exact lead and rule of thumb not given: a change of course of more than {limit:.0f}° is turned over the "
     "station, since a lead before it would grow beyond all sense."
 )
 _TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
@@ -122,7 +122,7 @@ def station_turn(scene: Scene, *, statistics: bool = True) -> tuple[StationTurn 
         return None, ""
     return None, (
         tr(
-            "Turn at the station not measured: no distinct turn (1 deg/s and more) towards the "
+            "Turn at the station not measured: no distinct turn (1°/s and more) towards the "
             "outbound course was found between {before:g} NM before the station and {after:g} s "
             "after it.",
             before=_EARLIEST_NM,

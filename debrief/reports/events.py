@@ -31,7 +31,6 @@ from debrief.result import (
     Attempt,
     CirclingMeasures,
     Circuit,
-    FinalMeasures,
     Gate,
     HoldMeasures,
     Intercept,
@@ -99,8 +98,11 @@ def _timed(block: _Block, name: str) -> str:
     return elapsed(seconds) if sure_s is None else f"{elapsed(seconds)} ± {number(sure_s, 1)} s"
 
 
-def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
-    """Rows of what is measured once, grouped by phase; what is not known has no row."""
+def event_rows(attempt: Attempt, *, pointer: bool = False) -> Iterator[Row | Group]:
+    """Rows of what is measured once, grouped by phase; what is not known has no row.
+
+    ``pointer`` where the course back in was flown by that of an NDB, which has no scale to come off.
+    """
     measures = attempt.measures
     groups: list[tuple[str, list[Row]]] = [
         (tr("Wind"), list(_wind(attempt))),
@@ -109,12 +111,12 @@ def event_rows(attempt: Attempt) -> Iterator[Row | Group]:
         (tr("Hold before the approach"), list(_hold(measures.hold_before))),
         (tr("Arrival"), list(_arrival(measures.arrival))),
         (tr("Turn at the station"), list(_turn(attempt))),
-        *_circuits(measures),
+        *_circuits(measures, pointer=pointer),
         (tr("Outbound"), list(_outbound(measures.outbound))),
         (tr("Course reversal"), list(_reversal(measures.course_reversal))),
-        (tr("Intercept of the inbound course"), list(_intercept(measures.intercept))),
+        (tr("Intercept of the inbound course"), list(_intercept(measures.intercept, pointer=pointer))),
         (tr("Altitude limits passed (as published, no tolerance taken off)"), list(_breaks(measures))),
-        (tr("Final"), list(_final(measures.final))),
+        (tr("Final"), list(_final(measures))),
         (tr("Visual segment"), list(_visual(measures.visual_segment))),
         (tr("Circling"), list(_circling(measures.circling))),
         (tr("Missed approach"), list(_missed(measures.missed_approach))),
@@ -244,15 +246,15 @@ def _change(turn: StationTurn, attempt: Attempt) -> tuple[float, str]:
     return size_deg, side
 
 
-def _circuits(measures: Measures) -> Iterator[tuple[str, list[Row]]]:
+def _circuits(measures: Measures, *, pointer: bool) -> Iterator[tuple[str, list[Row]]]:
     for count, circuit in enumerate(measures.earlier_circuits, start=1):
-        yield tr("Earlier circuit {count}", count=count), list(_circuit(circuit))
+        yield tr("Earlier circuit {count}", count=count), list(_circuit(circuit, pointer=pointer))
 
 
-def _circuit(circuit: Circuit) -> Iterator[Row]:
+def _circuit(circuit: Circuit, *, pointer: bool) -> Iterator[Row]:
     yield from _outbound(circuit.outbound)
     yield from _reversal(circuit.course_reversal)
-    yield from _intercept(circuit.intercept)
+    yield from _intercept(circuit.intercept, pointer=pointer)
 
 
 def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
@@ -317,10 +319,11 @@ def _if_known(name: str, value: str) -> str:
     return "" if value == NOTHING else f"{name} {value}"
 
 
-def _intercept(intercept: Intercept | None) -> Iterator[Row]:
+def _intercept(intercept: Intercept | None, *, pointer: bool) -> Iterator[Row]:
     if intercept is None:
         return
-    yield from _row(tr("needle off full scale, UTC"), _clocked(intercept, "time"))
+    alive = tr("bearing within 10° of the course, UTC") if pointer else tr("needle off full scale, UTC")
+    yield from _row(alive, _clocked(intercept, "time"))
     yield from _row(tr("angle"), uncertain(intercept.angle_deg, intercept.angle_uncertainty_deg, "deg"))
     yield from _row(
         tr("overshoot"), uncertain(intercept.overshoot_nm, intercept.overshoot_uncertainty_nm, "NM")
@@ -329,7 +332,7 @@ def _intercept(intercept: Intercept | None) -> Iterator[Row]:
     yield from _row(
         tr("established, UTC"),
         _clocked(intercept, "established"),
-        _if_known(tr("min:s after the needle"), after),
+        _if_known(tr("min:s after that"), after),
     )
     distance = _sure(intercept, "established_distance_nm", "NM")
     yield from _row(tr("distance from the station then"), distance)
@@ -350,7 +353,10 @@ def _breaks(measures: Measures) -> Iterator[Row]:
     for leg in LEGS:
         found = getattr(measures, leg)
         for entry in found.altitude_breaks if found is not None else ():
-            name = f"{phase_name(leg)}: {tr(_LIMIT_NAMES[entry.what])} {quantity(entry.limit_ft, 'ft')}"
+            what = tr(_LIMIT_NAMES[entry.what])
+            if entry.what == "minimum_descent_altitude" and measures.circling is not None:
+                what = tr("circling minimum")
+            name = f"{phase_name(leg)}: {what} {quantity(entry.limit_ft, 'ft')}"
             span = tr("{start} to {end} UTC", start=clock(entry.start), end=clock(entry.end))
             depth = uncertain(entry.depth_ft, entry.depth_uncertainty_ft, "ft")
             yield Row(
@@ -366,7 +372,8 @@ def _breaks(measures: Measures) -> Iterator[Row]:
             )
 
 
-def _final(leg: FinalMeasures | None) -> Iterator[Row]:
+def _final(measures: Measures) -> Iterator[Row]:
+    leg = measures.final
     if leg is None:
         return
     yield from _row(tr("lowest altitude"), _sure(leg, "lowest_altitude_ft", "ft"), _at(leg.lowest_time))
@@ -382,7 +389,10 @@ def _final(leg: FinalMeasures | None) -> Iterator[Row]:
     since = _if_known(tr("from"), NOTHING if leg.level_off is None else f"{clock(leg.level_off)} UTC")
     yield from _row(tr("mean altitude once level"), _sure(leg, "level_off_altitude_ft", "ft"), since)
     passed = _sure(leg, "altitude_at_missed_approach_point_ft", "ft")
-    yield from _row(tr("altitude passing the missed approach point"), passed, _at(leg.missed_approach_point))
+    if measures.circling is None:  # who circles to land has left the final course before it
+        yield from _row(
+            tr("altitude passing the missed approach point"), passed, _at(leg.missed_approach_point)
+        )
     for gate in leg.gates:
         words = {True: tr("stable"), False: tr("not stable"), None: tr("not known")}[gate.stable]
         reasons = ", ".join(gate.reasons)

@@ -86,11 +86,13 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     )
     axes(chart, name, signed=not towards)
     placer, circled = Placer(chart.box), scene.attempt.measures.circling
+    from_s = final.start_s - _BEFORE_S
+    to_s = (
+        np.inf if circled is None else scene.seconds(circled.start)
+    )  # then to and fro: no distance along it
     for span, path in scene.paths:
-        if span.end_s >= final.start_s - _BEFORE_S and span.start_s <= final.end_s + _AFTER_S:
-            drawn = path.t_s >= final.start_s - _BEFORE_S
-            if circled is not None:  # to and fro, which says nothing against this distance
-                drawn &= path.t_s <= scene.seconds(circled.start)
+        if span.end_s >= from_s and span.start_s <= final.end_s + _AFTER_S:
+            drawn = (path.t_s >= from_s) & (path.t_s <= to_s)
             trace(chart, placer, span.phase, x_nm(path), np.where(drawn, path.altitude_ft, np.nan))
     if scene.errorless is not None:
         without_error = scene.errorless.approach
@@ -101,7 +103,7 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
         errorless_trace(chart, x[last:], without_error.altitude_ft[last:])
     _published(chart, placer, scene, points, final.start_s)
     say_if_empty(chart, shown)
-    numbers(chart, placer, scene, x_nm, final.start_s - _BEFORE_S)
+    numbers(chart, placer, scene, x_nm, from_s, to_s)
 
 
 def _published(

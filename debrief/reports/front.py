@@ -107,7 +107,11 @@ def _results(flow: Flow, result: Result) -> None:
 def _why_briefly(attempt: Attempt, room_pt: float) -> str:
     """The reason where there is room for it, else what went wrong first; in full it stands with the attempt's items."""
     cause = summary.first_cause(attempt)
-    said = [attempt.grade.reason, *([rule_name(cause.rule)] if cause is not None else [])]
+    said = [attempt.grade.reason]
+    if cause is not None:
+        name = rule_name(cause.rule)
+        failed = attempt.grade.result == "unsatisfactory"
+        said += [name] if failed else [tr("to improve: {rule}", rule=within(name)), name]
     return next((text for text in said if width_pt(text, TABLE_PT) <= room_pt), "")
 
 

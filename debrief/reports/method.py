@@ -100,7 +100,8 @@ _NUMBERS: tuple[tuple[str, str], ...] = mark(
         (
             "Intercept",
             (
-                "The ground track less the inbound course when the needle comes off full scale, or once the turn is over. "
+                "The ground track less the inbound course when the needle comes off full scale (the bearing of an NDB: comes "
+                "within 10° of the course), or once the turn is over. "
                 "Overshoot is the greatest cross-track on the far side before the aircraft settles."
             ),
         ),

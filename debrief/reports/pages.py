@@ -22,6 +22,7 @@ from debrief.reports.notes import notes_part
 from debrief.reports.overview import OVERVIEW_PT, draw_log
 from debrief.reports.page import Page
 from debrief.reports.profile import draw_profile
+from debrief.reports.readings import pointer_leads_in
 from debrief.reports.reference_table import reference_part
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.shown_part import shown_part
@@ -48,10 +49,10 @@ def build_pages(result: Result, paper: Paper) -> list[Page]:
         flow.turn()
         since = None if scene is None else since_zero(scene)
         if scene is not None and since is not None:
-            shown_part(flow, name, attempt, scene.flight.procedure, since)
+            shown_part(flow, name, attempt, scene.flight.procedure, since, scene.zero_name)
         findings_part(flow, name, attempt, since)
         grade_part(flow, name, attempt)
-        measures_part(flow, name, attempt)
+        measures_part(flow, name, attempt, pointer=pointer_leads_in(result))
         reference_part(flow, attempt)
     if result.attempts:
         flow.space(6.0)
@@ -83,8 +84,13 @@ def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
     _profile_page(flow, name, scene)
     flow.turn()
     flow.heading(titled(name, tr("strips against time")))
+    pointer = scene.flight.procedure.station.is_ndb
     about = tr(
-        "Times count from {moment}. Hatched: not observed. The needle is blank in the cone "
+        "Times count from {moment}. Hatched: not observed. The pointer says nothing in the cone "
+        "over the station; the standard's limit counts once a course is joined, and on the final "
+        "until the runway is made for."
+        if pointer
+        else "Times count from {moment}. Hatched: not observed. The needle is blank in the cone "
         "over the station; the standard's limit counts once a course is joined, and on the final "
         "until the runway is made for.",
         moment=scene.zero_name,
@@ -101,8 +107,9 @@ def _profile_page(flow: Flow, name: str, scene: Scene) -> None:
         *phase_entries([span.phase for span in scene.found.spans]),
         *reference_entries(scene.attempt),
         Entry(tr("published limit, strokes on the side not allowed"), "limit"),
-        Entry(tr("not observed"), "gap"),
     ]
+    if scene.gaps:
+        entries.append(Entry(tr("not observed"), "gap"))
     legend = legend_height(entries, flow.width) + 6.0
     box = flow.picture(flow.room * _PROFILE_SHARE)
     draw_profile(flow.page, box, scene)

@@ -204,12 +204,17 @@ def put_label(page: Page, box: Rect, text: str, *, colour: str = INK) -> None:
 
 
 def numbers(
-    chart: Chart, placer: Placer, scene: Scene, x_of: Callable[[StationView], Floats], from_s: float
+    chart: Chart,
+    placer: Placer,
+    scene: Scene,
+    x_of: Callable[[StationView], Floats],
+    from_s: float,
+    to_s: float = np.inf,
 ) -> None:
-    """The number of each finding at the altitude and place where it happened."""
+    """The number of each finding at the altitude and place where it happened, of those between two moments."""
     for finding in scene.attempt.findings:
         moment = scene.moment_of(finding)
-        if moment is None or moment < from_s:
+        if moment is None or not from_s <= moment <= to_s:
             continue
         view = scene.flight.at(np.array([moment]))
         x, y = float(chart.x(x_of(view))[0]), float(chart.y(view.altitude_ft)[0])

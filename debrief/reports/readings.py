@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from debrief.grading.needle_scale import by_pointer
+from debrief.grading.practice import OVERHEAD_FROM_DEG
 from debrief.grading.words import side_of
 from debrief.language import mark, tr
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Phase, Procedure
 from debrief.reports.words import bearing, elapsed, measured, number, quantity
-from debrief.result import Attempt, Shown
+from debrief.result import Attempt, Result, Shown
 
 CENTRED_DEG = 1.0  # so near the middle a needle is read as centred: a tenth of its scale
 _CENTRED_SHARE = 0.1
@@ -21,6 +23,22 @@ _FROM_THE_NOSE_DEG = 5.0  # so near it a pointer is read as on the nose, or the 
 _POINT_APART_NM = 0.05
 _ABOUT_FT = 20.0
 _AT_MOST_ABOVE_FT = 100.0  # of who flies at a minimum. Mark: common practice
+
+#: About at it, above it, below it; of a final, and of a flight that circled to another runway.
+_AT_A_MINIMUM: dict[bool, tuple[str, str, str]] = mark(
+    {
+        False: (
+            "At the minimum of {limit}.",
+            "{height} above the minimum of {limit}.",
+            "{height} below the minimum of {limit}.",
+        ),
+        True: (
+            "At the circling minimum of {limit}.",
+            "{height} above the circling minimum of {limit}.",
+            "{height} below the circling minimum of {limit}.",
+        ),
+    }
+)
 
 TITLES = mark(
     {
@@ -33,6 +51,14 @@ TITLES = mark(
         "minimum": "At the minimum",
     }
 )
+
+
+def pointer_leads_in(result: Result) -> bool:
+    """Whether the course back in was flown by the pointer of an NDB; not known of a result read back."""
+    if result.flight is None:
+        return False
+    procedure = result.flight.procedure
+    return by_pointer(procedure, Phase.INTERMEDIATE if procedure.has_intermediate else Phase.FINAL)
 
 
 def figures(shown: Shown, *, has_dme: bool) -> str:
@@ -78,9 +104,10 @@ def _read(shown: Shown, procedure: Procedure) -> Iterator[str]:
         yield from _pointer(shown, off_deg, course)
         return
     side = side_of(-off_deg)  # of the aircraft: where the needle stands
-    if shown.deflection is not None and abs(shown.deflection) >= 1.0:
+    leaves_its_stop = shown.moment == "needle alive"  # which it then stands at, or a hair off it
+    if shown.deflection is not None and abs(shown.deflection) >= 1.0 and not leaves_its_stop:
         yield tr(
-            "Needle at its {side} stop: {course} lies over {full_scale} {side}.",
+            "Needle at its {side} stop: {course} lies more than {full_scale} {side}.",
             side=side,
             course=course,
             full_scale=quantity(shown.full_scale, "deg", decimals=0),
@@ -116,7 +143,7 @@ def _guided(shown: Shown) -> Iterator[str]:
     side = side_of(-shown.deflection)
     if abs(shown.deflection) >= 1.0:
         yield tr(
-            "Needle at its {side} stop: {course} lies over {full_scale} {side}.",
+            "Needle at its {side} stop: {course} lies more than {full_scale} {side}.",
             side=side,
             course=course,
             full_scale=scale,
@@ -173,7 +200,18 @@ def _meant(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str
     measures = attempt.measures
     if shown.moment == "turn at the station" and measures.turn is not None:
         turn = measures.turn
-        if turn.exact_lead_nm is not None:
+        either_way = abs(turn.change_deg) >= OVERHEAD_FROM_DEG and turn.lead_nm < (turn.exact_lead_nm or 0.0)
+        if turn.exact_lead_nm is not None and either_way:
+            yield tr(
+                "Begun {lead} before the station; {right} before it suits {change} at {speed}, and so does turning over it."
+                if turn.lead_nm >= 0
+                else "Begun {lead} past the station; {right} before it suits {change} at {speed}, and so does turning over it.",
+                lead=quantity(abs(turn.lead_nm), "NM"),
+                right=quantity(turn.exact_lead_nm, "NM"),
+                change=quantity(abs(turn.change_deg), "deg", decimals=0),
+                speed=quantity(turn.groundspeed_kt, "kt"),
+            )
+        elif turn.exact_lead_nm is not None:
             yield tr(
                 "Begun {lead} before the station; {right} before it suits {change} at {speed}."
                 if turn.lead_nm >= 0
@@ -248,19 +286,16 @@ def _turn_off(attempt: Attempt, procedure: Procedure) -> Iterator[str]:
 
 
 def _minimum(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str]:
-    limit = procedure.minimum_ft(circled=attempt.measures.circling is not None)
+    circled = attempt.measures.circling is not None
+    limit = procedure.minimum_ft(circled=circled)
     if limit is not None and shown.altitude_ft is not None:
         off_ft = shown.altitude_ft - limit
-        if abs(off_ft) < _ABOUT_FT:
-            yield tr("At the minimum of {limit}.", limit=quantity(limit, "ft"))
-        else:
-            yield tr(
-                "{height} above the minimum of {limit}."
-                if off_ft >= 0
-                else "{height} below the minimum of {limit}.",
-                height=measured(abs(off_ft), "ft"),
-                limit=quantity(limit, "ft"),
-            )
+        about, above, below = _AT_A_MINIMUM[circled]
+        yield tr(
+            about if abs(off_ft) < _ABOUT_FT else above if off_ft >= 0 else below,
+            height=measured(abs(off_ft), "ft"),
+            limit=quantity(limit, "ft"),
+        )
     point = procedure.final.missed_approach_point if procedure.final is not None else None
     if point is None or point.dme_nm is None or shown.dme_nm is None:
         return

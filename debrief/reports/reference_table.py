@@ -97,8 +97,18 @@ def reference_part(flow: Words, attempt: Attempt) -> None:
         Column(tr("Difference"), 20, "right"),
     ]
     flow.table(columns, rows)
-    for why in _missing(reference):
+    for why in (*_missing(reference), *_entered_otherwise(attempt)):
         flow.paragraph(why, size_pt=TABLE_PT)
+
+
+def _entered_otherwise(attempt: Attempt) -> Iterator[str]:
+    """Why the figures of a racetrack differ though it was flown well: the errorless flight never enters parallel."""
+    arrival = attempt.measures.arrival
+    if arrival is not None and arrival.entry == "parallel":
+        yield tr(
+            "The racetrack was entered parallel, and without error otherwise: width, distances and times of the reversal "
+            "differ for it."
+        )
 
 
 def _missing(reference: Reference) -> Iterator[str]:

@@ -46,7 +46,12 @@ class _Cell:
 
 
 def shown_part(
-    flow: Flow, name: str, attempt: Attempt, procedure: Procedure, since: Callable[[datetime], str]
+    flow: Flow,
+    name: str,
+    attempt: Attempt,
+    procedure: Procedure,
+    since: Callable[[datetime], str],
+    zero_name: str,
 ) -> None:
     """Set the strip of an attempt; nothing where its moments are not known."""
     if not attempt.shown:
@@ -56,7 +61,7 @@ def shown_part(
     cells = [_cell(entry, attempt, procedure, since, width) for entry in attempt.shown]
     rows = [cells[at : at + _COLUMNS] for at in range(0, len(cells), _COLUMNS)]
     flow.heading(titled(name, tr("what the pilot saw")), keep_pt=40.0 + max(c.height_pt for c in rows[0]))
-    flow.paragraph(_about(attempt, pointer=pointer), size_pt=TABLE_PT, colour=SOFT)
+    flow.paragraph(_about(attempt, zero_name, pointer=pointer), size_pt=TABLE_PT, colour=SOFT)
     flow.space(4.0)
     for row in rows:
         box = flow.picture(max(cell.height_pt for cell in row))
@@ -65,7 +70,7 @@ def shown_part(
             _draw(flow.page, Rect(left, box.top, left + width, box.bottom), cell, pointer=pointer)
 
 
-def _about(attempt: Attempt, *, pointer: bool) -> str:
+def _about(attempt: Attempt, zero_name: str, *, pointer: bool) -> str:
     if pointer:
         what = tr(
             "The black arrow points to the station; the dashed line is the course that should be "
@@ -83,7 +88,8 @@ def _about(attempt: Attempt, *, pointer: bool) -> str:
         )
     how = tr(
         "As an ideal receiver would show it at the place flown over; the aircraft's own may have been off by some "
-        "degrees. Times: since the first passage (min:s), and UTC."
+        "degrees. Times: from {moment} (min:s), and UTC.",
+        moment=zero_name,
     )
     return f"{what} {how}"
 

@@ -164,14 +164,7 @@ def _strips(scene: Scene) -> list[_Strip]:
         tr("Ground speed (solid), indicated airspeed (dotted)") if len(airspeed) else tr("Ground speed")
     )
     return [
-        _Strip(
-            tr("Needle"),
-            tr("of full scale; above 0: right of course; hatched lines: the standard's limit"),
-            _needle,
-            (-1.08, 1.08),
-            (-1.0, -0.5, 0.0, 0.5, 1.0),
-            lambda value: {-1.0: tr("1 left"), -0.5: "½", 0.0: "0", 0.5: "½", 1.0: tr("1 right")}[value],
-        ),
+        _off_course(scene),
         _Strip(tr("Altitude"), "ft", _altitude, altitude, *_figures(altitude, _ALTITUDE_STEPS_FT)),
         _Strip(speed_name, "kt", _speed, speed, *_figures(speed, _SPEED_STEPS_KT)),
         _Strip(
@@ -189,6 +182,27 @@ def _strips(scene: Scene) -> list[_Strip]:
             *_figures(turn, _TURN_STEPS),
         ),
     ]
+
+
+def _off_course(scene: Scene) -> _Strip:
+    """The needle over its scale; of an NDB, which has none, the bearing in degrees off the course."""
+    procedure = scene.flight.procedure
+    by_degrees = procedure.station.is_ndb and procedure.final_guidance is None
+    figures = (
+        {-1.0: tr("10° left"), -0.5: "5°", 0.0: "0", 0.5: "5°", 1.0: tr("10° right")}
+        if by_degrees
+        else {-1.0: tr("1 left"), -0.5: "½", 0.0: "0", 0.5: "½", 1.0: tr("1 right")}
+    )
+    return _Strip(
+        tr("Off the course") if by_degrees else tr("Needle"),
+        tr("by the bearing; above 0: right of course; hatched lines: the standard's limit")
+        if by_degrees
+        else tr("of full scale; above 0: right of course; hatched lines: the standard's limit"),
+        _needle,
+        (-1.08, 1.08),
+        tuple(figures),
+        lambda value: figures[value],
+    )
 
 
 def _figures(

@@ -24,6 +24,12 @@ _ENDINGS = mark(
         "gap": "lost in a gap of the log",
     }
 )
+_ENTRIES = mark(
+    {
+        "parallel": "with a course reversal ({pattern}) by a parallel entry",
+        "offset": "with a course reversal ({pattern}) by an offset entry",
+    }
+)
 NOTHING_TO_WORK_ON = mark("Every rule that could be judged was met.")
 _NOT_JUDGED = mark("What could be judged met its rules; for the rest this says nothing.")
 _COUNTS = mark(("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"))
@@ -68,7 +74,7 @@ def log_sentence(result: Result) -> str:
         )
     long = duration((track.end - track.start).total_seconds())
     return tr(
-        "{span} ({long}, {samples} samples, one each {interval:g} s)",
+        "{span} ({long}, {samples} samples, {interval:g} s apart)",
         span=span,
         long=long,
         samples=number(track.samples),
@@ -164,16 +170,7 @@ def attempt_sentence(attempt: Attempt) -> str:
         parts.append(tr("without the published DME arc"))
     reversal = attempt.measures.course_reversal
     if reversal is not None and reversal.pattern is not None:
-        pattern = pattern_name(reversal.pattern)
-        parts.append(
-            tr("with a course reversal ({pattern})", pattern=pattern)
-            if reversal.side is None
-            else tr(
-                "with a course reversal ({pattern}) to the {side}",
-                pattern=pattern,
-                side=side_name(reversal.side),
-            )
-        )
+        parts.append(_reversal(reversal.pattern, reversal.side, None if arrived is None else arrived.entry))
     elif reversal is not None and reversal.pattern_may_be:
         parts.append(tr("with a course reversal whose shape this log does not tell"))
     elif reversal is not None:
@@ -204,6 +201,22 @@ def attempt_sentence(attempt: Attempt) -> str:
         )
     )
     return f"{', '.join(parts)}.{_not_seen(attempt)}"
+
+
+def _reversal(pattern: str, side: str | None, entry: str | None) -> str:
+    """Which reversal was flown; of a racetrack its entry, since a parallel one turns against it."""
+    name = pattern_name(pattern)
+    if pattern == "straight turn":
+        if side is None:
+            return tr("with a turn straight back in place of a course reversal")
+        return tr(
+            "with a turn straight back to the {side} in place of a course reversal", side=side_name(side)
+        )
+    if entry in _ENTRIES:
+        return tr(_ENTRIES[entry], pattern=name)
+    if side is None:
+        return tr("with a course reversal ({pattern})", pattern=name)
+    return tr("with a course reversal ({pattern}) to the {side}", pattern=name, side=side_name(side))
 
 
 def _not_seen(attempt: Attempt) -> str:

@@ -46,8 +46,8 @@ _HEAD_AND_ROWS_PT = 110.0  # the result, the head of the table and its first row
 _Cell = Callable[[LegMeasures], str]
 
 
-def measures_part(flow: Words, name: str, attempt: Attempt) -> None:
-    """Set the tables of measures of an attempt."""
+def measures_part(flow: Words, name: str, attempt: Attempt, *, pointer: bool = False) -> None:
+    """Set the tables of measures of an attempt; ``pointer`` where an NDB's leads back in."""
     flow.heading(titled(name, tr("measures by phase")), keep_pt=150.0)
     legs = [(leg, getattr(attempt.measures, leg)) for leg in LEGS]
     flown = [(leg, found) for leg, found in legs if found is not None]
@@ -60,7 +60,7 @@ def measures_part(flow: Words, name: str, attempt: Attempt) -> None:
         flow.paragraph(
             f"{phase_name(missing.phase)}: {why_not_seen(missing.why)}{span}.", size_pt=TABLE_PT, bullet="•"
         )
-    events = list(event_rows(attempt))
+    events = list(event_rows(attempt, pointer=pointer))
     if events:
         flow.subheading(tr("Event by event"), keep_pt=80.0)
         columns = [Column(tr("Measure"), 40), Column(tr("Value"), 27), Column(tr("Beside it"), 33)]

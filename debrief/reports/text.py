@@ -22,7 +22,7 @@ from debrief.reports.flow import Column, Group, Row, titled
 from debrief.reports.layout import SOFT_HYPHEN
 from debrief.reports.method import log_part
 from debrief.reports.notes import texts_of, who_and_what
-from debrief.reports.readings import figures, sentences, title
+from debrief.reports.readings import figures, pointer_leads_in, sentences, title
 from debrief.reports.reference_table import reference_part
 from debrief.reports.style import CAUTION
 from debrief.reports.tables import grade_part, measures_part
@@ -66,7 +66,7 @@ def text_report(result: Result) -> str:
     for attempt in result.attempts:
         name = _name(result, attempt)
         _seen(lines, result, attempt, name)
-        measures_part(lines, name, attempt)
+        measures_part(lines, name, attempt, pointer=pointer_leads_in(result))
         reference_part(lines, attempt)
         grade_part(lines, name, replace(attempt, went_well=()))  # told before
     log_part(lines, result)

@@ -16,6 +16,7 @@ from debrief.reports.findings import ABOUT, finding_words
 from debrief.reports.flow import Column, Group, Row
 from debrief.reports.method import log_part, method_part
 from debrief.reports.pages import since_zero
+from debrief.reports.readings import pointer_leads_in
 from debrief.reports.reference_table import reference_part
 from debrief.reports.scene import Scene
 from debrief.reports.tables import grade_part, measures_part
@@ -106,7 +107,7 @@ def page_words(result: Result, scenes: Sequence[Scene]) -> dict[str, Any]:
         "practise": [asdict(practice) for practice in summary.to_practise(result)],
         "about_findings": tr(ABOUT),
         "attempts": [
-            _attempt_words(attempt, scenes[index] if scenes else None)
+            _attempt_words(result, attempt, scenes[index] if scenes else None)
             for index, attempt in enumerate(result.attempts)
         ],
         "log": log.blocks,
@@ -119,10 +120,10 @@ def page_words(result: Result, scenes: Sequence[Scene]) -> dict[str, Any]:
     }
 
 
-def _attempt_words(attempt: Attempt, scene: Scene | None) -> dict[str, Any]:
+def _attempt_words(result: Result, attempt: Attempt, scene: Scene | None) -> dict[str, Any]:
     grade, measures = Blocks(), Blocks()
     grade_part(grade, "", attempt)
-    measures_part(measures, "", attempt)
+    measures_part(measures, "", attempt, pointer=pointer_leads_in(result))
     reference_part(measures, attempt)
     since = None if scene is None else since_zero(scene)
     return {

@@ -144,14 +144,14 @@ CHANCES = (
         OFF_OUTBOUND,
         turn(-1.0) | RIGHT_OF_RADIAL,
         turn(-1.0) | LEFT_OF_RADIAL,
-        "A turn 1.2 NM too late ends on that side of the radial, and the leg began beside it (finding 2).",
+        "A turn begun 1.2 NM too late ends beside the radial, on the side where the leg then began (finding 2).",
     ),
     Chance(
         EARLY,
         OFF_OUTBOUND,
         turn(1.5) | LEFT_OF_RADIAL,
         turn(1.5) | RIGHT_OF_RADIAL,
-        "A turn 1.2 NM too early ends on that side of the radial, and the leg began beside it (finding 2).",
+        "A turn begun 1.2 NM too early ends beside the radial, on the side where the leg then began (finding 2).",
     ),
     Chance(
         MISSED,
@@ -265,7 +265,7 @@ CHANCES = (
         OFF_FINAL,
         {},
         None,
-        "Each turn away from the needle took it farther out, beyond its tolerance (finding 2).",
+        "Each turn away from the course led farther from it, beyond its tolerance (finding 2).",
     ),
     Chance(
         BEFORE,
@@ -412,7 +412,8 @@ def test_what_is_in_doubt_explains_nothing_that_is_certain(chance: Chance) -> No
     at = changed(chance.with_evidence)
 
     assert said_of(doubtful, chance.effect, at) == []
-    assert said_of(doubtful, replace(chance.effect, verdict="marginal"), at) == [chance.said]
+    both = said_of(doubtful, replace(chance.effect, verdict="marginal"), at)
+    assert both == [chance.said.replace("(finding 2)", "(finding 2, marginal)")]
 
 
 @pytest.mark.parametrize("chance", [c for c in CHANCES if c.cause.rule != "station_missed"], ids=name_of)
@@ -514,7 +515,7 @@ def test_a_cause_is_told_with_the_chain_that_it_began() -> None:
     assert why.causes[1].leads_to == (0, 2)
     assert why.causes[1].start == LATE.start
     assert why.causes[1].message == (
-        "What turn_lead says. A turn 1.2 NM too late ends on that side of the radial, and the leg began beside it "
+        "What turn_lead says. A turn begun 1.2 NM too late ends beside the radial, on the side where the leg then began "
         "(finding 1). The offset outbound took 0.90 NM from the width of the reversal, and the turn in went through "
         "the course (finding 3)."
     )

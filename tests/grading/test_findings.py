@@ -132,6 +132,32 @@ def test_a_required_item_beyond_its_limit_is_unsatisfactory() -> None:
     assert graded.items[0].margin == -50.0
 
 
+def test_items_of_a_reason_stand_apart_though_their_names_hold_commas() -> None:
+    graded = grade(
+        [
+            made("altitude", "exceeded", 50.0, phase="outbound"),
+            made("tracking", "exceeded", 2.0, phase="final"),
+        ]
+    )
+
+    assert graded.reason == "Outside the standard: altitude, outbound leg; tracking, final."
+
+
+@pytest.mark.parametrize(
+    ("praised", "belying", "leg", "said"),
+    [
+        ("tracking", "weaving", "final", False),  # "kept within 2.7 degrees" beside swings of 38
+        ("tracking", "weaving", "outbound", True),  # another leg's
+        ("tracking", "descent_rate", "final", True),
+        ("reversal_distance", "reversal_missing", "final", False),  # of another one than was published
+    ],
+)
+def test_no_praise_stands_beside_what_belies_it(praised: str, belying: str, leg: str, *, said: bool) -> None:
+    every = [made(praised, "within", -3.0, phase="final"), made(belying, "exceeded", 5.0, phase=leg)]
+
+    assert bool(went_well(every)) == said
+
+
 def test_what_was_not_flown_is_unsatisfactory() -> None:
     assert grade([made("reversal_missing", "not flown", None)]).result == "unsatisfactory"
 

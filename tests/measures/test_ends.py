@@ -37,7 +37,7 @@ def test_where_an_end_cannot_be_told_the_reason_is_given() -> None:
     assert inbound is not None
     assert inbound.uncertainties.keys().isdisjoint({"duration_s", "track_length_nm"})
     assert (
-        "How sure its duration and way are cannot be told: one end of it is that of the log, or of a gap."
+        "How sure its duration and distance are cannot be told: one end of it is that of the log, or of a gap."
         in inbound.warnings
     )
 

@@ -39,3 +39,15 @@ def test_the_change_of_track_at_the_station_is_told_with_its_side(
         measures=replace(attempt.measures, turn=replace(turn, change_deg=change_deg, uncertainties={})),
     )
     assert row(changed, "change of track")[1] == said
+
+
+@pytest.mark.parametrize(
+    ("pointer", "name"),
+    [(False, "needle off full scale, UTC"), (True, "bearing within 10° of the course, UTC")],
+)
+def test_an_ndb_has_no_needle_to_come_off_full_scale(name: str, *, pointer: bool) -> None:
+    names = [
+        row.cells[0] for row in event_rows(result().attempts[0], pointer=pointer) if isinstance(row, Row)
+    ]
+
+    assert name in names

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from debrief.reports.reference_table import reference_part
+from debrief.result import Attempt
 
 
 @dataclass
@@ -38,6 +39,11 @@ def figures(**known: float) -> Any:
     return SimpleNamespace(**{**dict.fromkeys(names), **known})
 
 
+def flown_beside(reference: SimpleNamespace, entry: str | None = None) -> Attempt:
+    arrival = SimpleNamespace(entry=entry)
+    return SimpleNamespace(reference=reference, measures=SimpleNamespace(arrival=arrival))  # type: ignore[return-value]
+
+
 def test_a_difference_is_that_of_the_figures_beside_it() -> None:
     """0.494 and 0.496 NM are shown as 0.49 and 0.50; their difference was shown as 0.00."""
     reference = SimpleNamespace(
@@ -56,7 +62,7 @@ def test_a_difference_is_that_of_the_figures_beside_it() -> None:
     )
     heard = Heard()
 
-    reference_part(heard, SimpleNamespace(reference=reference))  # type: ignore[arg-type]
+    reference_part(heard, flown_beside(reference))
 
     assert [row[1:] for row in heard.rows] == [
         ("+0.49 NM", "+0.50 NM", "−0.01 NM"),
@@ -78,9 +84,25 @@ def test_a_figure_that_stands_beside_none_has_its_reason(wind_speed_kt: float | 
     )
     heard = Heard()
 
-    reference_part(heard, SimpleNamespace(reference=reference))  # type: ignore[arg-type]
+    reference_part(heard, flown_beside(reference))
 
     reasons = heard.said[1:]
     assert len(reasons) == 2
     assert any(said in text and "eading" in text for text in reasons)
     assert any("straight onto the course" in text for text in reasons)
+
+
+@pytest.mark.parametrize(("entry", "said"), [("parallel", True), ("direct", False), (None, False)])
+def test_a_racetrack_entered_parallel_says_why_its_figures_differ(entry: str | None, *, said: bool) -> None:
+    reference = SimpleNamespace(
+        flown=figures(reversal_width_nm=2.86),
+        errorless=figures(reversal_width_nm=1.25),
+        wind_speed_kt=None,
+        method="Flown by a model.",
+        why="",
+    )
+    heard = Heard()
+
+    reference_part(heard, flown_beside(reference, entry))
+
+    assert any("entered parallel" in text for text in heard.said) == said

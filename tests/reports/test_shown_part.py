@@ -92,7 +92,7 @@ def test_every_type_in_the_pictures_is_8_points_and_more_and_inside_them() -> No
 
 def test_what_can_be_read_is_said_with_side_and_numbers() -> None:
     assert "Needle 2.6° left: 044° lies 0.22 NM left." in said(at("turn off"))
-    assert "Needle at its right stop: 044° lies over 10° right." in said(at("turn at the station"))
+    assert "Needle at its right stop: 044° lies more than 10° right." in said(at("turn at the station"))
     assert "Needle centred: on 224°." in said(at("minimum"))
     assert "Needle 4.9° right" in said(at("established"))
     assert "Pointer 7° left of the nose." in said(at("turn off"), kind="NDB")
@@ -144,3 +144,11 @@ def test_a_pointer_over_the_station_swings_in_the_reports_language() -> None:
         draw_pointer(page, Rect(20.0, 20.0, 140.0, 140.0), at("station passage", cone=True))
 
     assert "schlägt um" in {text.text for text in page.texts}
+
+
+@pytest.mark.parametrize(("deflection", "deviation_deg"), [(-1.0, -10.1), (-0.99, -9.9)])
+def test_a_needle_that_leaves_its_stop_is_told_in_degrees(deflection: float, deviation_deg: float) -> None:
+    """It was said to stand at its stop and, in the next sentence, to leave it."""
+    assert "Needle at its" not in said(
+        at("needle alive", deflection=deflection, deviation_deg=deviation_deg, why="")
+    )
