@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
@@ -85,27 +86,71 @@ def test_a_part_moved_aside_over_fifteen_seconds_is_found(interval_s: float) -> 
     assert sum(found) >= len(found) - 1
 
 
-@pytest.mark.parametrize("interval_s", [0.2, 0.5, 1.0, 2.0])
-@pytest.mark.parametrize("bank_deg", [45.0, 60.0])
-def test_steep_turns_are_honest(bank_deg: float, interval_s: float) -> None:
-    """Rolled into within a second, at 110 kt: 10 and 17 degrees a second."""
+Turn = tuple[float, float]  # when it begins, and how long its bank is held [s]
+
+
+def banked(
+    turns: list[Turn], bank_deg: float, interval_s: float, roll_s: float = 1.0
+) -> tuple[Floats, Floats, Floats]:
+    """Turns to either side by turns, in still air at 110 kt: times, and metres east and north."""
     t_s = np.arange(0.0, 900.0, interval_s)
     fine_s = np.arange(0.0, 900.0, 0.05)
     rate = np.zeros(len(fine_s))
-    for number, start_s in enumerate(range(100, 850, 100)):
-        long_s = (10.0, 20.0, 30.0)[number % 3]
-        at = [start_s, start_s + 1.0, start_s + long_s, start_s + long_s + 1.0]
+    for number, (start_s, long_s) in enumerate(turns):
+        at = [start_s, start_s + roll_s, start_s + long_s, start_s + long_s + roll_s]
         rate += (-1) ** number * np.interp(fine_s, at, [0.0, 1.0, 1.0, 0.0])
     speed_m_s = 110.0 * 1852.0 / 3600.0
     way = np.cumsum(rate * 9.80665 * np.tan(np.radians(bank_deg)) / speed_m_s) * 0.05
     x_m, y_m = (np.interp(t_s, fine_s, np.cumsum(speed_m_s * part(way)) * 0.05) for part in (np.sin, np.cos))
+    return t_s, x_m, y_m
+
+
+def received(t_s: Floats, x_m: Floats, y_m: Floats) -> Track:
+    """As a receiver that scatters by a metre writes them, at one altitude."""
     draw = np.random.default_rng(3)
-    track = _only(logs(1.0)[0], np.zeros(len(t_s), dtype=np.int64))
-    track = replace(track, t_s=t_s, line=np.arange(1.0, len(t_s) + 1), altitude_ft=np.full(len(t_s), 4000.0))
+    zeros = np.zeros(len(t_s))
+    blank = Track(
+        file="flight.csv",
+        sha256="0" * 64,
+        format="csv",
+        epoch=datetime(2026, 5, 1, 12, tzinfo=UTC),
+        t_s=t_s,
+        latitude_deg=zeros + 48.0,
+        longitude_deg=zeros + 11.0,
+        altitude_ft=zeros + 4000.0,
+        part=zeros,
+        line=np.arange(1.0, len(t_s) + 1),
+    )
+    return placed(blank, x_m + draw.normal(0.0, 1.0, len(t_s)), y_m + draw.normal(0.0, 1.0, len(t_s)))
 
-    flown = placed(track, x_m + draw.normal(0.0, 1.0, len(t_s)), y_m + draw.normal(0.0, 1.0, len(t_s)))
 
-    assert strong(flown) == []
+@pytest.mark.parametrize("interval_s", [0.2, 0.5, 1.0, 2.0])
+@pytest.mark.parametrize("bank_deg", [45.0, 60.0])
+def test_steep_turns_are_honest(bank_deg: float, interval_s: float) -> None:
+    """Rolled into within a second, at 110 kt: 10 and 17 degrees a second."""
+    turns = [(100.0 * k, (30.0, 10.0, 20.0)[k % 3]) for k in range(1, 9)]
+
+    assert strong(received(*banked(turns, bank_deg, interval_s))) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0])
+def test_two_short_turns_at_60_degrees_of_bank_are_honest(interval_s: float) -> None:
+    """By some 30 degrees in two seconds, between straight legs: in few samples no more than a corner at one speed."""
+    turns = [(300.0, 1.4), (600.0, 1.4)]
+
+    assert strong(received(*banked(turns, 60.0, interval_s, roll_s=0.6))) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0])
+def test_a_speed_that_changes_at_once_in_a_turn_is_found(interval_s: float) -> None:
+    """From one sample on the flight goes on two fifths faster, in a turn as on a leg."""
+    t_s, x_m, y_m = banked([(300.0, 60.0)], 20.0, interval_s)
+    of_s = np.where(t_s < 330.0, t_s, 330.0 + 1.4 * (t_s - 330.0))
+    kept = of_s < t_s[-1]
+
+    flown = [np.interp(of_s[kept], t_s, values) for values in (x_m, y_m)]
+
+    assert any("no engine or brake" in sign for sign in strong(received(t_s[kept], *flown)))
 
 
 @pytest.mark.parametrize("interval_s", [0.5, 1.0])

@@ -4,8 +4,9 @@ Owns      ``impossible_motion`` where a part was turned, mirrored, squeezed or m
 Not here  steps in position (``motion``), logs of some seconds' interval (``sparse``).
 
 An aircraft turns by banking: its velocity changes by at most some 17 m/s in each second (60 degrees of bank), and a
-parabola through some seconds follows it. Where the parabolas before and after a sample agree in place and disagree in
-velocity by more than that, and by far more than the log's noise makes them anywhere else, two parts were joined.
+parabola through some seconds follows it, but not a bank of one or two seconds. Its speed changes far more slowly still.
+Where the parabolas before and after a sample agree in place and disagree in velocity by more than that, and by far
+more than the log's noise makes them anywhere else, two parts were joined.
 """
 
 from __future__ import annotations
@@ -23,18 +24,21 @@ from debrief.tracks.model import Floats
 
 _SIDE_S, _FEWEST = 6.0, 5  # samples: one more than a parabola and its scatter need
 _LONGEST_SIDE_S = 12.0
-# what a bank that begins or ends within a side is mistaken for, and within a step
-_LEAST_M_S, _TURN_M_S2 = 10.0, 9.8
+# of a bank that begins or ends within a side, and of 60 degrees for so short a time that they look like a corner
+_LEAST_M_S, _TURN_M_S2, _TURN_S, _TURN_STEPS = 3.0, 17.0, 2.0, 1.25
+_FASTER_M_S, _FASTER_M_S2 = 8.0, 6.9  # no engine and no brake makes it so at once
 _NOISES = 7.0
 _ROUNDED = 4.0  # steps off at one end of a side
 _MISFIT, _MISFIT_M = 2.0, 0.5  # of the log's usual misfit: beyond it neither side is a parabola
 # an edit makes two to four places; who has more flies, or is drawn, from corner to corner
 _MOST_PLACES, _APART_S = 6, 8.0
+_ALIKE, _MOST_ALIKE = 0.6, 2  # corners nearly as sharp: an edit has one at each end
 _APART, _APART_M = 4.0, 5.0  # of the misfit: else the position steps, as one that is heard again does
 _SLOWEST_M_S = 25.0
 # a parabola's slope misses its end by a tenth of the third derivative times its length squared; a third more
 _THIRD = 0.13
 _ROLL = 0.15  # of side times acceleration: a bank that begins within the side
+_ALONG = 0.6  # of both: what a turn puts along the track
 _LASTING_S, _LASTS = 6.0, 0.72
 _ONE_WAY, _PACE_OFF = 0.97, 0.1
 _STEEP_M_S2, _ELSEWHERE_S = 9.8, 20.0  # 45 degrees of bank: in a flight with more of it a corner may be flown
@@ -66,6 +70,8 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     misfit_m = np.maximum(*(np.hypot(*(fit.misfit for fit in side)) for side in sides))
     speed = np.minimum(np.hypot(*before), np.hypot(*after))
     change = np.hypot(*(after - before))
+    faster = np.abs(np.hypot(*after) - np.hypot(*before))
+    turned = np.sqrt(np.maximum(change**2 - faster**2, 0.0))
     valid = _whole(trace, count, at) & (speed > _SLOWEST_M_S)
     if not valid.any():
         return
@@ -77,36 +83,56 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     side_s = count * trace.interval_s
     turn = _THIRD * side_s**2 * (pull_m_s2[0] ** 2 + pull_m_s2[1] ** 2) / np.maximum(speed, _SLOWEST_M_S)
     turn += _ROLL * side_s * (pull_m_s2[0] + pull_m_s2[1])
-    limit = max(_LEAST_M_S + _TURN_M_S2 * trace.interval_s, _NOISES * usual_excess(change, valid, 2 * count))
+    step_s = trace.interval_s
+    banked_m_s = _LEAST_M_S + _TURN_M_S2 * max(_TURN_S, _TURN_STEPS * step_s)
+    noise_m_s, noise_along_m_s = (_NOISES * usual_excess(part, valid, 2 * count) for part in (change, faster))
     fits &= valid
-    valid = fits & _lasts(trace, at, before, after) & ~_another_pace(before, after)
-    times = np.where(valid, (change - turn) / limit, -np.inf)
+    sharp = np.where(valid, (turned - turn) / max(banked_m_s, noise_m_s), -np.inf)
+    velocities = (before, after, *_beside(trace, at))
+    speeds = [np.hypot(*velocity)[None] for velocity in velocities]
+    times_turned = np.where(fits & _lasts(*velocities), sharp, -np.inf)
+    times_faster = (faster - _ALONG * turn) / max(_FASTER_M_S, _FASTER_M_S2 * step_s, noise_along_m_s)
+    times_faster = np.where(fits & _lasts(*speeds), times_faster, -np.inf)
+    times = np.where(_another_pace(before, after), -np.inf, np.maximum(times_turned, times_faster))
     k = int(np.argmax(times))
     if times[k] <= 1.0:
         return
+    by_speed = bool(times_faster[k] >= times[k])
     elsewhere = np.abs(middle_s - middle_s[k]) > _ELSEWHERE_S
     steep = fits & elsewhere & (np.maximum(*pull_m_s2) > _STEEP_M_S2)
-    places = int(np.count_nonzero(np.diff(middle_s[times > 1.0], prepend=-np.inf) > _APART_S))
+    places = _places(middle_s[times > 1.0])
+    flown = not by_speed and (bool(steep.any()) or _places(middle_s[sharp > _ALIKE * times[k]]) > _MOST_ALIKE)
     yield Flag(
         sign="impossible_motion",
-        strength=_HABIT if places > _MOST_PLACES or steep.any() else min(strength_of(float(times[k])), _MOST),
+        strength=_HABIT if places > _MOST_PLACES or flown else min(strength_of(float(times[k])), _MOST),
         evidence=(
             f"at {trace.when(int(at[k]) + 1)} the velocity over the ground changes by {change[k] * _KT:.0f} kt from one "
-            "sample to the next, a corner that no bank flies, and the positions go on"
+            f"sample to the next, {'as no engine or brake makes it' if by_speed else 'a corner that no bank flies'}, and "
+            "the positions go on"
         ),
     )
 
 
-def _lasts(trace: Trace, at: np.ndarray, before: Floats, after: Floats) -> Bools:
-    """Whether the new velocity goes on for some seconds, and the old one came from as long: no blip of a receiver's."""
-    change = after - before
-    size2 = np.maximum((change**2).sum(axis=0), 1e-9)
+def _places(at_s: Floats) -> int:
+    """How many places these moments make."""
+    return int(np.count_nonzero(np.diff(at_s, prepend=-np.inf) > _APART_S))
+
+
+def _beside(trace: Trace, at: np.ndarray) -> tuple[Floats, Floats]:
+    """Mean velocities over some seconds before each step and after it."""
     wide = trace.samples(_LASTING_S, 2)
     start, end = np.maximum(at - wide, 0), np.minimum(at + 1 + wide, len(trace) - 1)
     place = np.stack([trace.x_m, trace.y_m])
-    then = (place[:, end] - place[:, at + 1]) / np.maximum(trace.t_s[end] - trace.t_s[at + 1], 1e-3) - before
-    ago = after - (place[:, at] - place[:, start]) / np.maximum(trace.t_s[at] - trace.t_s[start], 1e-3)
-    shares = (then * change).sum(axis=0) / size2, (ago * change).sum(axis=0) / size2
+    ago = (place[:, at] - place[:, start]) / np.maximum(trace.t_s[at] - trace.t_s[start], 1e-3)
+    then = (place[:, end] - place[:, at + 1]) / np.maximum(trace.t_s[end] - trace.t_s[at + 1], 1e-3)
+    return ago, then
+
+
+def _lasts(before: Floats, after: Floats, ago: Floats, then: Floats) -> Bools:
+    """Whether what is new goes on for some seconds, and what was old came from as long: no blip of a receiver's."""
+    change = after - before
+    size2 = np.maximum((change**2).sum(axis=0), 1e-9)
+    shares = ((then - before) * change).sum(axis=0) / size2, ((after - ago) * change).sum(axis=0) / size2
     return np.asarray(np.minimum(*shares) > _LASTS)
 
 
