@@ -12,10 +12,11 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
-from debrief.measures.station import track_before_deg
+from debrief.measures.station import track_before_deg, track_before_sd_deg
 from debrief.measures.statistics import mean_direction_deg, weights_s
 from debrief.measures.turning import TURNING_DEG_S, episodes
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import cross_track_nm
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.phases.model import Span, StationView
@@ -87,7 +88,10 @@ def _track_to_station(scene: Scene, inbound: Span, turn: StationTurn | None) -> 
     view = scene.over(inbound.start_s, max(until_s, inbound.end_s) + 1.0)
     if len(view) == 0:
         return None, np.inf
-    sure_deg = uncertainty.ground_track_deg(scene.flight, float(view.groundspeed_kt[-1]))
+    sure_deg = half_width(
+        track_before_sd_deg(scene.flight, float(view.groundspeed_kt[-1])),
+        rectangular=scene.procedure.station.alignment_within_deg,
+    )
     return track_before_deg(view, until_s), sure_deg
 
 

@@ -82,7 +82,9 @@ def passages(flight: Flight, attempt: FoundAttempt) -> tuple[StationPassage, ...
                     else None,
                     "groundspeed_kt": uncertainty.groundspeed_kt(flight),
                     "ground_track_true_deg": uncertainty.ground_track_deg(
-                        flight, float(view.groundspeed_kt[i])
+                        flight,
+                        float(view.groundspeed_kt[i]),
+                        turning=bool(abs(view.turn_rate_deg_s[i]) >= TURNING_DEG_S),
                     ),
                 }
             ),
@@ -186,6 +188,14 @@ def track_before_deg(view: StationView, t_s: float) -> float | None:
     return mean_direction_deg(picked.ground_track_true_deg, weights_s(picked.t_s, picked.segment))
 
 
+def track_before_sd_deg(flight: Flight, groundspeed_kt: float) -> float:
+    """Standard deviation of that mean: the velocity's across a straight track. [deg]"""
+    if not groundspeed_kt > 0:
+        return np.nan
+    across_kt = log_errors.mean(log_errors.velocity_kt(flight, turning=False), _TRACK_S - _ROLL_S)
+    return float(np.degrees(across_kt / groundspeed_kt))
+
+
 def _leads_outbound(scene: Scene, passage: Passage, turn: Episode, left_deg: float) -> bool:
     """Whether a turn, begun with the station ahead or near, takes up the change of course still left."""
     at = scene.at(turn.start_s)
@@ -248,15 +258,13 @@ def _turn_sure(scene: Scene, turn: StationTurn, start_s: float) -> dict[str, flo
     flight, at = scene.flight, scene.at(start_s)
     begins = turn_edge(flight, start_s)
     speed_kt = turn.groundspeed_kt
-    velocity_kt = log_errors.velocity_kt(flight)
+    velocity_kt = log_errors.velocity_kt(flight, turning=False)  # straight until there
     before = scene.over(start_s - _ROLL_S, start_s)
     slowing_kt_s = 0.0
     if len(before) > 1:
         slowing_kt_s = float(before.groundspeed_kt[-1] - before.groundspeed_kt[0]) / _ROLL_S
     speed_sd_kt = float(np.hypot(log_errors.one(velocity_kt), slowing_kt_s * begins.sd_s))
-    track_deg = (
-        float(np.degrees(log_errors.mean(velocity_kt, _TRACK_S - _ROLL_S) / speed_kt)) if speed_kt else np.nan
-    )
+    track_deg = track_before_sd_deg(flight, speed_kt)
     alignment_deg = scene.procedure.station.alignment_within_deg
     sure: dict[str, float | None] = {
         "start": begins.half_width_s,

@@ -83,15 +83,17 @@ def _altitude(flight: Flight, normal_ft: float, bias_ft: float = 0.0) -> float:
 
 
 def groundspeed_kt(flight: Flight) -> float:
-    """Of one smoothed ground speed [kt]."""
-    return half_width(log_errors.one(log_errors.velocity_kt(flight)))
+    """Of one smoothed ground speed: what lies unseen between samples of a turn lies across the track [kt]."""
+    return half_width(log_errors.one(log_errors.velocity_kt(flight, turning=False)))
 
 
-def ground_track_deg(flight: Flight, groundspeed_kt: float, at_s: float | None = None) -> float:
+def ground_track_deg(
+    flight: Flight, groundspeed_kt: float, at_s: float | None = None, *, turning: bool = True
+) -> float:
     """Of one smoothed ground track (at a moment): the velocity's noise across it, over the speed [deg]."""
     if not groundspeed_kt > 0:
         return 180.0
-    across_kt = log_errors.one(log_errors.velocity_kt(flight, at_s))
+    across_kt = log_errors.one(log_errors.velocity_kt(flight, at_s, turning=turning))
     return half_width(float(np.degrees(np.arctan(across_kt / groundspeed_kt))))
 
 
@@ -148,5 +150,5 @@ def airspeed_from_wind(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: 
     Ground speed, wind, and air that is not standard: true airspeed grows with the root of its temperature.
     """
     temperature_kt = airspeed_kt * TEMPERATURE_OFF_STANDARD_K / _STANDARD_TEMPERATURE_K / 2.0
-    lasting_kt = float(np.hypot(wind_uncertainty_kt, temperature_kt)) / COVERAGE
+    lasting_kt = float(np.hypot(wind_uncertainty_kt / WIND_RADIUS, temperature_kt / COVERAGE))
     return (*log_errors.velocity_kt(flight), log_errors.Part(lasting_kt, np.inf))
