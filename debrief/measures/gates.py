@@ -19,17 +19,18 @@ from debrief.language import tr
 from debrief.measures.descent import greatest_rate_ft_min, rates_over
 from debrief.measures.landing_runway import runway_of
 from debrief.measures.minimum import judged_until_s
+from debrief.measures.moments import over_limit
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known
-from debrief.measures.stretches import stretches
+from debrief.measures.stretches import Stretch, stretches
 from debrief.measures.tracking import needle_deg, needle_sure_deg, scored_course_deg
-from debrief.measures.uncertainty import altitude_ft, ground_track_deg, groundspeed_kt
+from debrief.measures.uncertainty import COVERAGE, altitude_ft, ground_track_deg, groundspeed_kt
 from debrief.navigation.angles import difference_deg
-from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import Floats, StationView
 from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Phase
 from debrief.result import Gate
+from debrief.tracks.altitude import LANDED_FT
 
 #: Below this height above the runway the flare begins, and nothing is looked at. Mark: common practice.
 FLARE_FT = 100.0
@@ -69,10 +70,10 @@ def gates(scene: Scene, limits: GateLimits, *, surely: bool = False) -> tuple[tu
     doubt_ft = altitude_ft(scene.flight) if surely else 0.0
     found = []
     for gate_ft in sorted(limits.heights_ft, reverse=True):
-        below = stretches(view.t_s, gate_ft - height_ft, view.segment)
-        if not below or below[-1].first == 0:  # never so low, or already lower where the final began
+        below = _last_below(view, height_ft, gate_ft)
+        if below is None:
             continue
-        inside = (view.t_s >= below[-1].start_s) & (height_ft > FLARE_FT) & (height_ft <= gate_ft)
+        inside = (view.t_s >= below.start_s) & (height_ft > FLARE_FT) & (height_ft <= gate_ft)
         outside = _outside(
             scene,
             (view.where(inside), kias[inside], height_ft[inside] <= gate_ft - doubt_ft),
@@ -82,7 +83,7 @@ def gates(scene: Scene, limits: GateLimits, *, surely: bool = False) -> tuple[tu
         found.append(
             Gate(
                 height_ft=gate_ft,
-                time=scene.time(below[-1].start_s),
+                time=scene.time(below.start_s),
                 stable=None if not inside.any() else not outside,
                 reasons=tuple(outside.values()),
                 outside=tuple(outside),
@@ -92,11 +93,28 @@ def gates(scene: Scene, limits: GateLimits, *, surely: bool = False) -> tuple[tu
 
 
 def gate_sure(scene: Scene, gate: Gate) -> dict[str, float]:
-    """Half-width at 95 % of when a height was passed: that of the altitude, over how fast it is lost there. [s]"""
-    at = scene.at((gate.time - scene.flight.log.track.epoch).total_seconds())
-    sinking_ft_s = abs(float(at.vertical_speed_ft_min[0])) / SECONDS_PER_MINUTE
-    sure_s = altitude_ft(scene.flight) / sinking_ft_s if sinking_ft_s > 0.0 else np.nan
-    return all_known({"time": sure_s})
+    """Half-width at 95 % of when a height was passed: the altitude's, and how well the runway's own is known. [s]
+
+    That moment is looked for again to either side: a descent that levels off there takes long over few feet.
+    """
+    span, runway = scene.span(Phase.FINAL), runway_of(scene)
+    if span is None or runway is None:
+        return {}
+    view = scene.over(span.start_s, span.end_s)
+    height_ft = view.altitude_ft - runway.elevation_ft
+
+    def passed_s(gate_ft: float) -> float | None:
+        below = _last_below(view, height_ft, gate_ft)
+        return None if below is None else below.start_s
+
+    wrong_ft = float(np.hypot(altitude_ft(scene.flight), LANDED_FT)) / COVERAGE
+    return all_known({"time": COVERAGE * over_limit(passed_s, gate.height_ft, wrong_ft, least=-np.inf)})
+
+
+def _last_below(view: StationView, height_ft: Floats, gate_ft: float) -> Stretch | None:
+    """The last stretch below a gate; ``None`` of one never so low, or already lower where the final began."""
+    below = stretches(view.t_s, gate_ft - height_ft, view.segment)
+    return below[-1] if below and below[-1].first > 0 else None
 
 
 @dataclass(frozen=True, slots=True)
