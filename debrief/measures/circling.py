@@ -14,14 +14,15 @@ from debrief.measures.base_turn import base_turn_s
 from debrief.measures.landing_runway import circling_from_s, runway_of
 from debrief.measures.lined_up import lined_up_s, lined_up_sure
 from debrief.measures.moments import Moment, turn_edge
-from debrief.measures.over_phase import altitude_sure, range_sure
+from debrief.measures.over_phase import EndsMove, altitude_sure, range_sure
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known, known, weights_s
 from debrief.measures.turning import TURNING_DEG_S
 from debrief.measures.uncertainty import COVERAGE, altitude_at_ft, ground_track_deg
 from debrief.navigation.radials import along_track_nm, cross_track_nm
-from debrief.phases.model import Flight, Floats, StationView
+from debrief.phases.model import Floats, StationView
 from debrief.procedures.geometry import place_nm
+from debrief.procedures.guidance import guidance_of
 from debrief.procedures.model import Phase, Runway
 from debrief.result import CirclingMeasures
 
@@ -76,14 +77,15 @@ def circling_measures(scene: Scene) -> CirclingMeasures | None:
 def _sure(
     scene: Scene, view: StationView, aside_nm: Floats, away_nm: Floats, base_s: float | None
 ) -> dict[str, float | None]:
-    """Half-widths at 95 % of the farthest, the lowest, and the altitude at the base turn.
+    """Half-widths at 95 % of the beginning, the farthest, the lowest, and of the base turn with its altitude.
 
     Where the farthest lies at one end of that part, it is as unsure as the moment of that end makes it.
     """
     flight = scene.flight
     parts, weight_s = log_errors.position_nm(flight, turning=True), weights_s(view.t_s, view.segment)
     base = Moment(0.0) if base_s is None else turn_edge(flight, base_s)
-    ends = (_left_course(flight, view), base)
+    left = _left_course(scene, view)
+    ends = (left, base)
 
     def farthest_nm(values_nm: Floats) -> float:
         most = int(np.argmax(values_nm))
@@ -98,10 +100,11 @@ def _sure(
             weight_s,
             bias=drawing_nm_s * end.bias_s,
             rectangular=drawing_nm_s * step_s if most == 0 else 0.0,  # leaving the course is known to a step
-            besides=drawing_nm_s * end.sd_s,
+            ends=EndsMove(greatest=drawing_nm_s * end.sd_s),
         ).greatest
 
     sure: dict[str, float | None] = {
+        "start": left.half_width_s,
         "farthest_aside_nm": farthest_nm(aside_nm),
         "farthest_nm": farthest_nm(away_nm),
         "lowest_altitude_ft": altitude_sure(flight, view.altitude_ft, weight_s).least,
@@ -113,10 +116,13 @@ def _sure(
     return sure
 
 
-def _left_course(flight: Flight, view: StationView) -> Moment:
-    """The error of leaving the final course: the track's there, over the rate of the turn."""
+def _left_course(scene: Scene, view: StationView) -> Moment:
+    """The error of leaving the final course: the track's there, and the course's, over the rate of the turn."""
+    procedure = scene.procedure
     rate_deg_s = max(abs(float(view.turn_rate_deg_s[0])), TURNING_DEG_S)
-    return Moment(ground_track_deg(flight, float(view.groundspeed_kt[0])) / COVERAGE / rate_deg_s)
+    track_deg = ground_track_deg(scene.flight, float(view.groundspeed_kt[0])) / COVERAGE
+    alignment_deg = procedure.station.alignment_within_deg if guidance_of(procedure) is None else 0.0
+    return Moment(track_deg / rate_deg_s, turned_s=alignment_deg / rate_deg_s)
 
 
 def _about(scene: Scene, runway: Runway, view: StationView) -> tuple[Floats, Floats]:

@@ -41,9 +41,23 @@ _ABEAM_S = 15.0  # before it the aircraft was still drawing away from the statio
 _BESIDE_S = 2.0  # to each side, for how fast the closing rate changes
 
 
-def ends_sure(scene: Scene, span: Span, way_nm: float) -> tuple[dict[str, float | None], str]:
+Ends = tuple[Moment | None, Moment | None]
+
+
+def ends_of(scene: Scene, span: Span) -> Ends:
+    """The errors of the moments at which a phase begins and ends; ``None`` where they cannot be told."""
+    return _begins(scene, span), _ends(scene, span)
+
+
+def moved_s(ends: Ends) -> tuple[float, float]:
+    """How far off both ends are, standard deviations; 0 of an end of the log: what was observed ends there for sure."""
+    first_s, last_s = (0.0 if end is None or not np.isfinite(end.rms_s) else end.rms_s for end in ends)
+    return first_s, last_s
+
+
+def ends_sure(scene: Scene, span: Span, ends: Ends, way_nm: float) -> tuple[dict[str, float | None], str]:
     """Half-widths at 95 % of ``duration_s`` and ``track_length_nm``; why there are none, where they cannot be told."""
-    first, last = _begins(scene, span), _ends(scene, span)
+    first, last = ends
     if first is None or last is None:
         return {}, _why_not(
             scene, [t_s for t_s, end in ((span.start_s, first), (span.end_s, last)) if end is None]
@@ -58,6 +72,7 @@ def ends_sure(scene: Scene, span: Span, way_nm: float) -> tuple[dict[str, float 
     moved_nm = np.hypot(speeds_nm_s[0] * first.sd_s, speeds_nm_s[1] * last.sd_s)
     early_nm = speeds_nm_s[1] * last.bias_s - speeds_nm_s[0] * first.bias_s
     turned_nm = abs(speeds_nm_s[1] * last.turned_s - speeds_nm_s[0] * first.turned_s)
+    turned_nm += speeds_nm_s[0] * first.within_s + speeds_nm_s[1] * last.within_s
     whole_nm = float(np.hypot(moved_nm, np.sqrt(2.0) * position_nm))
     return {
         "duration_s": between(first, last),

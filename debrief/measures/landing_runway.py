@@ -46,8 +46,10 @@ def circling_from_s(scene: Scene) -> float | None:
         until = left.last + int(back[0]) if len(back) else len(view)
         wandered = len(back) > 0 and float(off_deg[left.first : until].max()) <= TURNED_ROUND_DEG
         if left.seconds >= LEFT_COURSE_S and not wandered:
-            before = np.flatnonzero(off_deg[: left.first + 1] <= BEGUN_DEG)
-            return float(view.t_s[before[-1]])
+            last = int(np.flatnonzero(off_deg[: left.first + 1] <= BEGUN_DEG)[-1])
+            if view.segment[last] != view.segment[last + 1]:
+                return float(view.t_s[last])
+            return float(np.interp(BEGUN_DEG, off_deg[last : last + 2], view.t_s[last : last + 2]))
     return None
 
 

@@ -16,10 +16,10 @@ from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.altitude import leg_breaks
 from debrief.measures.descent import angle_flown_deg, angle_sure_deg
-from debrief.measures.ends import ends_sure
+from debrief.measures.ends import ends_of, ends_sure, moved_s
 from debrief.measures.final_track import by_eye_from_s
 from debrief.measures.minimum import final_breaks
-from debrief.measures.over_phase import altitude_sure, range_sure
+from debrief.measures.over_phase import EndsMove, altitude_sure, ends_move, range_sure
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known, known, mean, mean_direction_deg, range_of, weights_s
 from debrief.measures.tracking import Tracking, tracking
@@ -100,20 +100,37 @@ def leg_fields(
     if not statistics:
         return with_reasons(fields, [tr("Its statistics were left out: only verdicts were asked for.")])
     weight_s = weights_s(view.t_s, view.segment)
-    kept = leg_tracking(scene, span)
+    ends = ends_of(scene, span)
+
+    def by_ends(values: Floats) -> EndsMove:
+        return ends_move(scene.view.t_s, values, (span.start_s, span.end_s), moved_s(ends))
+
+    kept = leg_tracking(scene, span, moved_s(ends))
     _fill_tracking(fields, kept)
     fields["altitude_ft"] = range_of(
-        view.altitude_ft, weight_s, altitude_sure(flight, view.altitude_ft, weight_s)
+        view.altitude_ft,
+        weight_s,
+        altitude_sure(flight, view.altitude_ft, weight_s, by_ends(scene.view.altitude_ft)),
     )
     fields["groundspeed_kt"] = range_of(
         view.groundspeed_kt,
         weight_s,
-        range_sure(log_errors.velocity_kt(flight), view.groundspeed_kt, weight_s),
+        range_sure(
+            log_errors.velocity_kt(flight, turning=span.phase is Phase.COURSE_REVERSAL),
+            view.groundspeed_kt,
+            weight_s,
+            ends=by_ends(scene.view.groundspeed_kt),
+        ),
     )
     fields["vertical_speed_ft_min"] = range_of(
         view.vertical_speed_ft_min,
         weight_s,
-        range_sure(log_errors.vertical_speed_ft_min(flight), view.vertical_speed_ft_min, weight_s),
+        range_sure(
+            log_errors.vertical_speed_ft_min(flight),
+            view.vertical_speed_ft_min,
+            weight_s,
+            ends=by_ends(scene.view.vertical_speed_ft_min),
+        ),
     )
     final = span.phase is Phase.FINAL
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
@@ -122,9 +139,9 @@ def leg_fields(
         every_half_width and fields["descent_angle_deg"] is not None and not final
     ):  # of a final see ``descent``
         fields["uncertainties"] |= all_known({"descent_angle_deg": angle_sure_deg(flight, view)})
-    ends, why_not = ends_sure(scene, span, fields["track_length_nm"])
-    fields["uncertainties"] |= all_known(ends)
-    reasons = [kept.why, why_not, *_air(scene, span, part, weight_s, fields)]
+    sure, why_not = ends_sure(scene, span, ends, fields["track_length_nm"])
+    fields["uncertainties"] |= all_known(sure)
+    reasons = [kept.why, why_not, *_air(scene, span, part, weight_s, fields, by_ends(scene.air.kias))]
     if fields["altitude_ft"] is None:
         reasons.append(tr("Altitude not measured: the log has none here; its limits could not be checked."))
     elif not np.isfinite(view.altitude_ft).all() and procedure.leg_of(span.phase) is not None:
@@ -146,15 +163,18 @@ def leg_fields(
     return with_reasons(fields, reasons)
 
 
-def leg_tracking(scene: Scene, span: Span) -> Tracking:
-    """The tracking of a leg; of a final only as far as it is flown by the needle."""
+def leg_tracking(scene: Scene, span: Span, ends_s: tuple[float, float] = (0.0, 0.0)) -> Tracking:
+    """The tracking of a leg; of a final only as far as it is flown by the needle.
+
+    ``ends_s``: how far off its ends are, standard deviations.
+    """
     view = scene.over(span.start_s, span.end_s)
     by_eye_s = by_eye_from_s(scene) if span.phase is Phase.FINAL else None
     if by_eye_s is not None:
         view = view.where(view.t_s <= by_eye_s)
         if len(view) == 0:
             return Tracking(why=tr("Deviation not scored: the whole of it was flown by eye."))
-    return tracking(scene.flight, span.phase, view, weights_s(view.t_s, view.segment), scene.time)
+    return tracking(scene.flight, span.phase, view, weights_s(view.t_s, view.segment), scene.time, ends_s)
 
 
 def _fill_tracking(fields: LegFields, kept: Tracking) -> None:
@@ -164,7 +184,9 @@ def _fill_tracking(fields: LegFields, kept: Tracking) -> None:
     fields["uncertainties"] |= all_known({"within_half_scale": kept.within_half_scale_sure})
 
 
-def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFields) -> list[str]:
+def _air(
+    scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFields, by_ends: EndsMove
+) -> list[str]:
     """Fill in airspeed and drift; the reasons where they are not known."""
     if span.phase is Phase.LANDING:  # on the ground neither means anything
         return []
@@ -175,7 +197,9 @@ def _air(scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFie
         reasons.append(tr("Airspeed not known: {why}.", why=air.kias_why or tr("not logged in this phase")))
     else:
         fields["airspeed_kias"] = range_of(
-            kias, weight_s, range_sure(air.kias_errors_kt(scene.flight, average_kt), kias, weight_s)
+            kias,
+            weight_s,
+            range_sure(air.kias_errors_kt(scene.flight, average_kt), kias, weight_s, ends=by_ends),
         )
         fields["airspeed_from"] = tr(air.kias_from or "") or None
     drift_deg = mean_direction_deg(air.drift_deg[part], weight_s)

@@ -39,17 +39,23 @@ class Moment:
     """The error of a moment: standard deviation, and by how much it lies early or late for sure. [s]
 
     ``turned_s``: how much later it lies where the station is turned clockwise by half of its last figure, of which
-    anything within that may be true.
+    anything within that may be true. ``within_s``: it lies anywhere within so much, as what is told by a sample does.
     """
 
     sd_s: float
     bias_s: float = 0.0
     turned_s: float = 0.0
+    within_s: float = 0.0
 
     @property
     def half_width_s(self) -> float:
         """At 95 %. [s]"""
-        return half_width(self.sd_s, bias=self.bias_s, rectangular=abs(self.turned_s))
+        return half_width(self.sd_s, bias=self.bias_s, rectangular=abs(self.turned_s) + self.within_s)
+
+    @property
+    def rms_s(self) -> float:
+        """Root mean square of the error. [s]"""
+        return hypot(self.sd_s, self.bias_s, self.turned_s / sqrt(3.0), self.within_s / sqrt(3.0))
 
 
 def closest_point(flight: Flight, distance_nm: float, groundspeed_kt: float) -> Moment:
@@ -148,7 +154,7 @@ def read_at(moment: Moment, rate_per_s: float, normal: float, rectangular: float
     return half_width(
         hypot(normal, rate_per_s * moment.sd_s),
         bias=rate_per_s * moment.bias_s,
-        rectangular=rectangular + abs(rate_per_s * moment.turned_s),
+        rectangular=rectangular + abs(rate_per_s) * (abs(moment.turned_s) + moment.within_s),
     )
 
 
@@ -157,7 +163,7 @@ def between(first: Moment, last: Moment) -> float:
     return half_width(
         hypot(first.sd_s, last.sd_s),
         bias=last.bias_s - first.bias_s,
-        rectangular=abs(last.turned_s - first.turned_s),
+        rectangular=abs(last.turned_s - first.turned_s) + first.within_s + last.within_s,
     )
 
 

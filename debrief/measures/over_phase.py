@@ -4,7 +4,8 @@ Owns      the half-widths at 95 % of the statistics of a quantity whose errors l
 Not here  the statistics (``statistics``), the errors (``log_errors``), measures of one moment (``uncertainty``).
 
 In a mean, errors that last as long as the phase stay and those that do not average out. The greatest of many values
-lies too high by what the errors add to some of them, the more so the longer the true value is near its greatest.
+lies too high by what the errors add to some of them, the more so the longer the true value is near its greatest. A
+phase that truly began or ended a little earlier or later has another mean, and may have another extreme.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import numpy as np
 
 from debrief.measures import log_errors
 from debrief.measures.log_errors import Part, Parts
+from debrief.measures.moments import QUADRATURE
 from debrief.navigation.intervals import half_width
 from debrief.phases.model import Flight, Floats
 
@@ -31,6 +33,19 @@ class RangeSure:
     least: float
     mean: float
     greatest: float
+
+
+@dataclass(frozen=True, slots=True)
+class EndsMove:
+    """Standard deviations of the least, the mean and the greatest, by how unsure the two ends of a phase are."""
+
+    least: float = 0.0
+    mean: float = 0.0
+    greatest: float = 0.0
+
+
+#: Of a phase whose ends are known.
+STILL = EndsMove()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,12 +65,11 @@ def range_sure(
     *,
     bias: float = 0.0,
     rectangular: float = 0.0,
-    besides: float = 0.0,
+    ends: EndsMove = STILL,
 ) -> RangeSure:
     """Of the range of ``values``; ``bias`` and ``rectangular`` are the same for all of them, see ``half_width``.
 
-    ``besides`` is a further standard deviation of the least and greatest: of the moments between which they are looked
-    for.
+    ``ends`` is what comes from the moments between which they are looked for.
     """
     known = np.isfinite(values)
     if not known.any():
@@ -66,20 +80,53 @@ def range_sure(
 
     within = log_errors.NEAR * log_errors.changing(parts)
 
-    def extreme(sign: float) -> float:
+    def extreme(sign: float, besides: float) -> float:
         near = sign * values >= float(np.max(sign * values)) - within
         picked, normal = log_errors.greatest(parts, float(weight_s[near].sum()))
         return half_width(hypot(normal, besides), bias=abs(bias) + picked, rectangular=rectangular)
 
     return RangeSure(
         one=half_width(single, bias=bias, rectangular=rectangular),
-        least=extreme(-1.0),
-        mean=half_width(log_errors.mean(parts, lasting_s), bias=bias, rectangular=rectangular),
-        greatest=extreme(1.0),
+        least=extreme(-1.0, ends.least),
+        mean=half_width(
+            hypot(log_errors.mean(parts, lasting_s), ends.mean), bias=bias, rectangular=rectangular
+        ),
+        greatest=extreme(1.0, ends.greatest),
     )
 
 
-def altitude_sure(flight: Flight, altitude_ft: Floats, weight_s: Floats) -> RangeSure:
+def ends_move(
+    t_s: Floats, values: Floats, span_s: tuple[float, float], ends_sd_s: tuple[float, float]
+) -> EndsMove:
+    """What a span that begins and ends within standard deviations of its moments does to the range of ``values``.
+
+    The extremes are looked for again between moments to either side; ``values`` reach beyond the span.
+    """
+    first, last = np.searchsorted(t_s, span_s[0] - 1e-4), np.searchsorted(t_s, span_s[1] + 1e-4)
+    inside = values[first:last]
+    if not np.isfinite(inside).any():
+        return STILL
+    least, greatest, average = np.nanmin(inside), np.nanmax(inside), np.nanmean(inside)
+    squares = np.zeros(3)
+    for end_s, other_s, sd_s in (
+        (span_s[0], span_s[1], ends_sd_s[0]),
+        (span_s[1], span_s[0], ends_sd_s[1]),
+    ):
+        moved_s = QUADRATURE * sd_s
+        if not 0.0 < moved_s < np.inf:
+            continue
+        before, at, after = np.interp([end_s - moved_s, end_s, end_s + moved_s], t_s, values)
+        if np.isfinite(at):
+            squares[1] += ((at - average) * sd_s / max(abs(other_s - end_s), sd_s)) ** 2
+        for to_s, there in ((end_s - moved_s, before), (end_s + moved_s, after)):
+            low_s, high_s = sorted((to_s, other_s))
+            left = values[np.searchsorted(t_s, low_s) : np.searchsorted(t_s, high_s)]
+            squares[0] += (np.fmin(there, np.fmin.reduce(left, initial=np.inf)) - least) ** 2 / 6.0
+            squares[2] += (np.fmax(there, np.fmax.reduce(left, initial=-np.inf)) - greatest) ** 2 / 6.0
+    return EndsMove(*(float(root) if np.isfinite(root) else 0.0 for root in np.sqrt(squares)))
+
+
+def altitude_sure(flight: Flight, altitude_ft: Floats, weight_s: Floats, ends: EndsMove = STILL) -> RangeSure:
     """Of the range of smoothed altitudes."""
     errors = flight.log.altitude_errors
     return range_sure(
@@ -88,6 +135,7 @@ def altitude_sure(flight: Flight, altitude_ft: Floats, weight_s: Floats) -> Rang
         weight_s,
         bias=errors.bias_ft,
         rectangular=errors.step_ft / 2.0,
+        ends=ends,
     )
 
 
@@ -122,18 +170,27 @@ def spread_sure(
     rms = float(np.sqrt(weight @ np.square(values)))
     one = log_errors.one(parts)
 
-    def linear(share: Floats, bias: float = 0.0) -> float:
+    lasting_s = max(float(weight_s.sum()), 1.0)
+    average = float(weight @ values)
+
+    def linear(share: Floats, at_ends: Floats, bias: float = 0.0) -> float:
+        """``at_ends``: by how much more than the rest the first and the last value count."""
+        by_ends = float(np.hypot(*at_ends * edge_s)) / lasting_s
         return half_width(
-            log_errors.weighted(parts, t_s, share * reach),
+            hypot(log_errors.weighted(parts, t_s, share * reach), by_ends),
             bias=bias,
             rectangular=alignment_deg * abs(float(share @ turned)),
         )
+
+    first_and_last = values[[0, -1]]
 
     # Squares of errors only add: of a course kept exactly the root mean square is that of the errors, and where it is no
     # more than that, as much of it may be true.
     added = one**2 * float(weight @ np.square(reach))
     raised = rms - float(np.sqrt(max(0.0, rms**2 - added)))
-    sure_rms = linear(weight * values / max(rms, float(np.sqrt(added))), raised) if added > 0 else 0.0
+    size = max(rms, float(np.sqrt(added)))
+    at_ends = (np.square(first_and_last) - rms**2) / (2.0 * size) if added > 0 else np.zeros(2)
+    sure_rms = linear(weight * values / size, at_ends, raised) if added > 0 else 0.0
     if rms**2 < _DROWNED * added:
         turned_rms = float(np.sqrt(weight @ np.square(turned)))
         sure_rms = max(sure_rms, half_width(float(np.sqrt(added)), rectangular=alignment_deg * turned_rms))
@@ -146,7 +203,7 @@ def spread_sure(
     aligned = alignment_deg * float(np.abs(turned[near]).max())
     return SpreadSure(
         one=half_width(log_errors.one(there), rectangular=aligned),
-        mean=linear(weight),
+        mean=linear(weight, first_and_last - average),
         rms=sure_rms,
         max_abs=half_width(
             float(np.hypot(normal, _at_edge(t_s, np.abs(values), edge_s))), bias=picked, rectangular=aligned

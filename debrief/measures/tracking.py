@@ -30,7 +30,6 @@ from debrief.result import Spread
 
 #: Half of full scale. Source: "established", ICAO Doc 8168 in FAA-H-8261-1 ch. 4. Mark: seen (2nd hand).
 HALF_SCALE_DEG = 5.0
-_EDGE_S = 0.5  # standard deviation of the other edges of a phase, in a good log. Mark: common practice
 _AT_CONE = 1.05  # so near its radius a phase ends at the cone
 _LEAST_NM = 1e-3  # nearer the station an angle is anything
 
@@ -111,9 +110,17 @@ class Tracking:
 
 
 def tracking(
-    flight: Flight, phase: Phase, view: StationView, weight_s: Floats, time: Callable[[float], datetime]
+    flight: Flight,
+    phase: Phase,
+    view: StationView,
+    weight_s: Floats,
+    time: Callable[[float], datetime],
+    ends_s: tuple[float, float] = (0.0, 0.0),
 ) -> Tracking:
-    """Hold a leg against its course; ``weight_s`` says how long each moment of ``view`` counts."""
+    """Hold a leg against its course; ``weight_s`` says how long each moment of ``view`` counts.
+
+    ``ends_s``: how sure the moments are at which it begins and ends, standard deviations.
+    """
     course_deg = scored_course_deg(flight.procedure, phase)
     if course_deg is None:
         return Tracking()
@@ -132,8 +139,9 @@ def tracking(
         reach=np.ones(len(view)),
         turned=np.radians(ahead_nm),
         alignment_deg=alignment_deg,
+        edge_s=ends_s,
     )
-    edges_s = _edges_s(flight, view, outside)
+    edges_s = _edges_s(flight, view, outside, ends_s)
     angle_sure = spread_sure(
         parts,
         view.t_s,
@@ -210,18 +218,20 @@ def _share_sure(
     return half_width(hypot(by_needle, hypot(step_s, *at_edges_s) / total_s))
 
 
-def _edges_s(flight: Flight, view: StationView, scored: NDArray[np.bool_]) -> tuple[float, float]:
+def _edges_s(
+    flight: Flight, view: StationView, scored: NDArray[np.bool_], ends_s: tuple[float, float]
+) -> tuple[float, float]:
     """How sure the moments are at which scoring begins and ends, standard deviations: at a cone, or with the phase."""
     if not scored.any():
         return 0.0, 0.0
     picked = np.flatnonzero(scored)
 
-    def edge_s(at: int, beyond: int) -> float:
+    def edge_s(at: int, beyond: int, end_s: float) -> float:
         near_cone = 0 <= beyond < len(view) and bool(view.in_cone[beyond])
         near_cone |= float(view.distance_nm[at]) < _AT_CONE * float(view.cone_radius_nm[at])
         if near_cone:
             return cone_edge(flight, float(view.groundspeed_kt[at])).sd_s
-        return float(np.hypot(_EDGE_S, flight.log.measured_interval_s / 4.0))
+        return end_s
 
     first, last = int(picked[0]), int(picked[-1])
-    return edge_s(first, first - 1), edge_s(last, last + 1)
+    return edge_s(first, first - 1, ends_s[0]), edge_s(last, last + 1, ends_s[1])
