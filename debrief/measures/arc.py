@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.altitude import NO_TOLERANCE, Tolerance, breaks
-from debrief.measures.moments import read_at, turn_edge
+from debrief.measures.moments import passing, read_at, turn_edge
 from debrief.measures.over_phase import altitude_sure, spread_sure
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known, range_of, spread, weights_s
@@ -52,6 +52,7 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
         reach=np.ones(len(view)),
         turned=np.zeros(len(view)),
         alignment_deg=0.0,
+        edge_s=_edges_s(scene, arc, view),
     )
     kept = spread(view.t_s, off_nm, weight_s, sure=off_sure, time=scene.time)
     lead_deg, lead_sure_deg = _turn_in_radial_deg(scene, view)
@@ -80,6 +81,23 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
         uncertainties=all_known(sure),
         warnings=warnings,
     )
+
+
+def _edges_s(scene: Scene, arc: Arc, view: StationView) -> tuple[float, float]:
+    """How sure the moments are between which it is scored, standard deviations: both are known to a step of the view.
+
+    It begins as its distance is joined, or its tangent, and ends where the turn inbound does begin.
+    """
+    if len(view) < 2:
+        return 0.0, 0.0
+    step_s = (np.diff(view.t_s)[[0, -1]] / np.sqrt(3.0)).tolist()
+    joining_nm_s = abs(float(view.dme_nm[1] - view.dme_nm[0])) / float(view.t_s[1] - view.t_s[0])
+    position_nm = log_errors.one(log_errors.position_nm(scene.flight, turning=True))
+    at_limit = abs(abs(float(view.dme_nm[0]) - arc.dme_nm) - JOINED_NM) < joining_nm_s + position_nm
+    joined = passing(joining_nm_s, position_nm) if at_limit else turn_edge(scene.flight, float(view.t_s[0]))
+    left = turn_edge(scene.flight, float(view.t_s[-1]))
+    first_s, last_s = (one.rms_s if np.isfinite(one.rms_s) else 0.0 for one in (joined, left))
+    return float(np.hypot(first_s, step_s[0])), float(np.hypot(last_s, step_s[1]))
 
 
 def arc_seen_not_flown(scene: Scene) -> bool | None:
