@@ -14,7 +14,7 @@ import numpy as np
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import feet
+from debrief.grading.words import feet, feet_sure
 from debrief.language import tr
 from debrief.measures import altitude as limits
 from debrief.procedures.model import Phase
@@ -92,7 +92,7 @@ def of_break(
             "depth": feet(a_break.depth_ft),
             "published": feet(a_break.limit_ft),
             "allowed": feet(allowed_ft),
-            "sure": feet(sure_ft),
+            "sure": feet_sure(sure_ft),
         }
         | case.place(at_s)
         | facts,

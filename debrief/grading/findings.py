@@ -41,6 +41,7 @@ _SIDES = {
     }.items()
     for rule in rules
 }
+_FAR_ABOVE_FT = 100.0  # of who flies at a minimum. Mark: common practice
 #: Nothing is said for how near the course a leg was that swung about it, or for where another reversal was flown.
 _BELIED_BY = {
     "tracking": ("reverse_sensing", "needle_chasing", "weaving"),
@@ -150,11 +151,17 @@ def went_well(assessments: Iterable[Assessment]) -> tuple[str, ...]:
 
 
 def _belied(assessment: Assessment, every: list[Assessment]) -> bool:
-    """Whether something on the same leg was not met that makes the praise hollow."""
+    """Whether the praise is hollow: something beside it was not met, or nothing was done for it."""
+    if assessment.rule == "minimum_descent_altitude" and (assessment.excess or 0.0) < -_FAR_ABOVE_FT:
+        return True  # kept by never coming down to it
+    met_again = assessment.rule == "tracking" and assessment.phase == Phase.INTERMEDIATE
     return any(
-        other.is_finding and other.phase == assessment.phase
+        other.is_finding
+        and (
+            (other.phase == assessment.phase and other.rule in _BELIED_BY.get(assessment.rule, ()))
+            or (met_again and other.rule == "not_established")  # it was an earlier circuit's
+        )
         for other in every
-        if other.rule in _BELIED_BY.get(assessment.rule, ())
     )
 
 

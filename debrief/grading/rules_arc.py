@@ -12,7 +12,7 @@ from debrief.grading.altitude_breaks import allowed, counts
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import dme, feet, nautical_miles
+from debrief.grading.words import dme, feet, feet_sure, nautical_miles
 from debrief.language import tr
 from debrief.measures.arc import arc_breaks, arc_view
 from debrief.procedures.model import Arc
@@ -91,7 +91,7 @@ def _altitude(case: Case, tolerance: Tolerance, published: Arc, flown: ArcMeasur
                 "depth": feet(one.depth_ft),
                 "published": feet(one.limit_ft),
                 "allowed": feet(allowed_ft),
-                "sure": feet(sure_ft),
+                "sure": feet_sure(sure_ft),
             }
             | case.place(case.t_s(one.deepest)),
         )

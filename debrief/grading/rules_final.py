@@ -19,6 +19,7 @@ from debrief.grading.words import (
     dme,
     feet,
     feet_a_minute,
+    feet_a_minute_sure,
     knots,
     minutes,
     nautical_miles,
@@ -91,7 +92,7 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "speed": knots(speed_kt),
             "path": degrees(path_deg, nearest=0.1),
             "needed": feet_a_minute(needed_ft_min),
-            "sure": feet_a_minute(sure_ft_min),
+            "sure": feet_a_minute_sure(sure_ft_min),
         }
         | ({"slower": knots(MARGIN_SHARE * speed_kt * limit_ft_min / needed_ft_min)} if too_fast else {})
         | case.place(at_s),
@@ -234,7 +235,7 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
         facts={
             "value": feet_a_minute(rate_ft_min),
             "limit": feet_a_minute(limit_ft_min),
-            "sure": feet_a_minute(sure_ft_min),
+            "sure": feet_a_minute_sure(sure_ft_min),
         }
         | case.place(span.start_s),
     )

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import degrees, feet, heading, side_name, side_of
+from debrief.grading.words import degrees, feet, feet_sure, heading, side_name, side_of
 from debrief.language import tr
 from debrief.phases.model import Span
 from debrief.procedures.model import Phase
@@ -107,7 +107,7 @@ def missed_altitude(
             "published": feet(published_ft),
             "allowed": feet(allowed_ft),
             "off": feet(abs(level_ft - published_ft)),
-            "sure": feet(sure_ft),
+            "sure": feet_sure(sure_ft),
         },
     )
 

@@ -63,6 +63,7 @@ _PATTERNS = mark(
     }
 )
 _SMALL_FT = 20.0
+_TEN = 10.0
 _SHORT_OF_A_MILE = 0.995  # from here on a tenth of a mile is fine enough
 
 
@@ -102,6 +103,20 @@ def feet_a_minute(rate_ft_min: float) -> str:
     if not np.isfinite(rate_ft_min):
         return tr("an unknown rate")
     return f"{figure(_rounded(rate_ft_min, 10.0), ',.0f')} ft/min"
+
+
+def feet_sure(half_width_ft: float) -> str:
+    """How sure an altitude is: to 10 ft, rounded up as beside its value; below 10 ft to 1 ft.
+
+    >>> feet_sure(42.3), feet_sure(7.2)
+    ('50 ft', '7 ft')
+    """
+    return feet(_rounded_up(half_width_ft))
+
+
+def feet_a_minute_sure(half_width_ft_min: float) -> str:
+    """How sure a rate of climb or descent is, in the same way."""
+    return feet_a_minute(_rounded_up(half_width_ft_min))
 
 
 def nautical_miles(distance_nm: float) -> str:
@@ -234,6 +249,10 @@ def told_apart(
     '7.6 degrees'
     """
     return coarse(value) if value <= limit or coarse(value) != coarse(limit) else fine(value)
+
+
+def _rounded_up(half_width: float) -> float:
+    return half_width if not half_width >= _TEN else float(np.ceil(half_width / _TEN - 1e-9) * _TEN)
 
 
 def _rounded(value: float, nearest: float) -> float:

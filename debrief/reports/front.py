@@ -111,7 +111,7 @@ def _why_briefly(attempt: Attempt, room_pt: float) -> str:
     if cause is not None:
         name = rule_name(cause.rule)
         failed = attempt.grade.result == "unsatisfactory"
-        said += [name] if failed else [tr("to improve: {rule}", rule=within(name)), name]
+        said += [name if failed else tr("improve: {rule}", rule=within(name))]
     return next((text for text in said if width_pt(text, TABLE_PT) <= room_pt), "")
 
 

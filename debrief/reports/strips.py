@@ -189,7 +189,7 @@ def _off_course(scene: Scene) -> _Strip:
     procedure = scene.flight.procedure
     by_degrees = procedure.station.is_ndb and procedure.final_guidance is None
     figures = (
-        {-1.0: tr("10° left"), -0.5: "5°", 0.0: "0", 0.5: "5°", 1.0: tr("10° right")}
+        {-1.0: "10°", -0.5: "5°", 0.0: "0", 0.5: "5°", 1.0: "10°"}
         if by_degrees
         else {-1.0: tr("1 left"), -0.5: "½", 0.0: "0", 0.5: "½", 1.0: tr("1 right")}
     )

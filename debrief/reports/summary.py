@@ -168,6 +168,11 @@ def attempt_sentence(attempt: Attempt) -> str:
         )
     elif arrived is not None and arrived.by_arc is False:
         parts.append(tr("without the published DME arc"))
+    elif _went_straight_in(attempt):
+        parts.append(tr("straight in"))
+    held = attempt.measures.hold_before
+    if held is not None:
+        parts.append(trn("after a circuit of the hold", "after {count} circuits of the hold", held.circuits))
     reversal = attempt.measures.course_reversal
     if reversal is not None and reversal.pattern is not None:
         parts.append(_reversal(reversal.pattern, reversal.side, None if arrived is None else arrived.entry))
@@ -191,6 +196,9 @@ def attempt_sentence(attempt: Attempt) -> str:
                 speed=number(wind.speed_kt),
             )
         )
+    circled = attempt.measures.circling
+    if circled is not None:
+        parts.append(tr("circling to runway {ident}", ident=circled.runway))
     parts.append(tr(_ENDINGS.get(attempt.ending, attempt.ending)))
     parts.append(
         tr(
@@ -201,6 +209,18 @@ def attempt_sentence(attempt: Attempt) -> str:
         )
     )
     return f"{', '.join(parts)}.{_not_seen(attempt)}"
+
+
+def _went_straight_in(attempt: Attempt) -> bool:
+    """Whether a final was flown without the way out and back, as far as all of it was observed."""
+    measures = attempt.measures
+    hidden = any(missing.why == "not observed" for missing in attempt.not_seen)
+    return (
+        measures.final is not None
+        and measures.outbound is None
+        and measures.course_reversal is None
+        and not hidden
+    )
 
 
 def _reversal(pattern: str, side: str | None, entry: str | None) -> str:
@@ -305,12 +325,16 @@ def work_sentences(result: Result, attempt: Attempt, finding: Finding) -> tuple[
 
 
 def went_well(result: Result) -> list[str]:
-    """What went well, each sentence with its attempt where there are several."""
+    """What went well; where there are several attempts each sentence with its own, and of each one in turn."""
     several = len(result.attempts) > 1
-    return [
-        tr("Attempt {number}: {text}", number=attempt.number, text=text) if several else text
+    told = [
+        (rank, attempt.number, text)
         for attempt in result.attempts
-        for text in attempt.went_well
+        for rank, text in enumerate(attempt.went_well)
+    ]
+    return [
+        tr("Attempt {number}: {text}", number=number, text=text) if several else text
+        for _, number, text in sorted(told)
     ]
 
 

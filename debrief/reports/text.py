@@ -133,7 +133,7 @@ def spelled(text: str) -> str:
     """
     text = text.replace(SOFT_HYPHEN, "").replace("min:s", tr("minutes and seconds"))
     for written, one, many in _UNITS:
-        pattern = rf"(?:(?P<count>\d[\d.,]*)\s*)?(?<![A-Za-z]){re.escape(written)}(?![A-Za-z])"
+        pattern = rf"(?:(?P<count>\d[\d.,]*)\s*)?(?<![A-Za-z-]){re.escape(written)}(?![A-Za-z])"
         text = re.sub(pattern, partial(_spoken, one, many), text)
     for written, one, many in _TIMES:
         text = re.sub(rf"(?P<count>\d[\d.,]*)\s{written}\b", partial(_spoken, one, many), text)

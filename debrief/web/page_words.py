@@ -137,6 +137,7 @@ def _attempt_words(result: Result, attempt: Attempt, scene: Scene | None) -> dic
         "grade": grade.blocks,
         "measures": measures.blocks,
         "zero": "" if scene is None else scene.zero_name,
+        "pointer": scene is not None and scene.flight.procedure.station.is_ndb,
     }
 
 

@@ -286,3 +286,8 @@ def test_with_times_moved_nothing_changes() -> None:
     assert [(f.rule, f.verdict, f.value) for f in first.findings] == [
         (f.rule, f.verdict, f.value) for f in second.findings
     ]
+
+
+@pytest.mark.parametrize(("above_ft", "said"), [(60.0, True), (170.0, False)])
+def test_a_minimum_that_was_never_come_down_to_is_no_praise(above_ft: float, *, said: bool) -> None:
+    assert bool(went_well([made("minimum_descent_altitude", "within", -above_ft, phase="final")])) == said
