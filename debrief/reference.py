@@ -106,7 +106,7 @@ def reference_flight(
             )
         )
     straight_in = found.straight_in or procedure.outbound is None or procedure.reversal is None
-    start = start_of(flight, found, straight_in=straight_in)
+    start = start_of(flight, found, straight_in=straight_in, arc=measures.arc)
     plan = plan_of(flight, found, speeds, wind, start, straight_in=straight_in, circled=measures.circling)
     try:
         simulated = fly(procedure, plan, step_s=STEP_S, longest_s=LONGEST_S)

@@ -14,6 +14,7 @@ import numpy as np
 
 from debrief.measures.statistics import known
 from debrief.measures.turning import TURNING_DEG_S
+from debrief.navigation.angles import difference_deg
 from debrief.navigation.atmosphere import calibrated_airspeed_kt, isa_temperature_c, true_airspeed_kt
 from debrief.navigation.turns import bank_deg
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -23,7 +24,7 @@ from debrief.planning.lead import lead_from
 from debrief.planning.timing import outbound_timing
 from debrief.procedures.entries import entry
 from debrief.procedures.model import Pattern, Phase, Procedure
-from debrief.result import CirclingMeasures, LegMeasures, Measures, Wind
+from debrief.result import ArcMeasures, CirclingMeasures, LegMeasures, Measures, Wind
 from debrief.simulation import Attempt, Faults, FlightPlan
 from debrief.simulation import Wind as SteadyWind
 from debrief.simulation.aircraft import ROLL_RATE_DEG_S
@@ -33,6 +34,7 @@ from debrief.simulation.plan import Ending
 ARRIVAL_NM = 4.0
 STRAIGHT_IN_NM = 10.0
 NEAREST_NM = 0.5  # closer in, the direction of the station is no arrival
+_AT_THE_STATION_DEG = 10.0
 LEAST_ARRIVAL_NM = 2.5  # room for any lead
 
 STEP_S = 0.2  # of the simulation; finer ones change no figure by more than 0.01 NM or 0.3 deg
@@ -121,12 +123,21 @@ def _published_ft(procedure: Procedure, phase: Phase) -> float:
     return next((ft for ft in given if ft is not None), procedure.station.elevation_ft)
 
 
-def start_of(flight: Flight, found: FoundAttempt, *, straight_in: bool) -> Start:
-    """The pilot's own way in: some miles before the station, or farther out where there is no turn at it."""
+def start_of(
+    flight: Flight, found: FoundAttempt, *, straight_in: bool, arc: ArcMeasures | None = None
+) -> Start:
+    """The pilot's own way in: some miles before the station, or farther out where there is no turn at it.
+
+    After an arc it begins once the turn off it points at the station.
+    """
     passage = arrival_passage(found)
     ways = found.spans_of(Phase.INBOUND)
     before_s = passage.t_s if passage is not None else ways[-1].end_s if ways else found.start_s
     view = flight.view.between(found.start_s, before_s)
+    if arc is not None:
+        view = view.between((arc.end - flight.log.track.epoch).total_seconds(), before_s)
+        off_deg = np.abs(difference_deg(view.radial_deg + 180.0, view.ground_track_deg))
+        view = view.where(slice(int(np.argmax(off_deg < _AT_THE_STATION_DEG)), None)) if len(view) else view
     farthest_nm = STRAIGHT_IN_NM if straight_in else ARRIVAL_NM
     beyond = np.flatnonzero(view.distance_nm >= farthest_nm)
     view = view.where(slice(int(beyond[-1]) if len(beyond) else 0, None))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from debrief import debrief, load_procedure
+from debrief.navigation.angles import difference_deg
+from debrief.reference import with_references
 from debrief.reports.front import plan_entries
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
@@ -38,3 +41,20 @@ def test_the_map_holds_the_arc_that_was_flown_and_the_sentence_tells_of_it(by_ar
     assert ("DME arc" in {entry.text for entry in plan_entries(scene, others=False)}) == by_arc
     told = "by the DME arc from radial" if by_arc else "without the published DME arc"
     assert told in attempt_sentence(result.attempts[0])
+
+
+@pytest.mark.parametrize("off_nm", [-1.5, 0.0, 1.5])
+def test_the_flight_without_error_comes_in_on_the_course_and_not_across_from_the_arc(off_nm: float) -> None:
+    """It left an arc flown inside its distance straight for the station, and met the final at 90 degrees."""
+    attempt = Attempt(via_arc=True, ending="landing", faults=Faults(arc_off_nm=off_nm))
+    plan = FlightPlan(start_bearing_true_deg=220.0, start_distance_nm=16.0, attempts=(attempt,))
+    result = with_references(debrief(record(fly(GANNETSTONE, plan), Sensor(), 3), GANNETSTONE))
+    assert result.flight is not None
+    (scene,) = scenes(result.flight, result.attempts)
+    assert scene.errorless is not None
+    flown = scene.errorless.approach
+    far_out = (flown.distance_nm > 2.0) & (flown.t_s < flown.t_s[0] + 120.0)
+    inbound_from_deg = GANNETSTONE.inbound_course_deg + 180.0
+
+    assert far_out.any()
+    assert np.abs(difference_deg(flown.radial_deg[far_out], inbound_from_deg)).max() < 12.0
