@@ -38,6 +38,7 @@ _CELL_GAP_PT = 8.0
 _ROW_PAD_PT = 3.0
 _GREAT_HOLE = 0.4  # of a page
 _LAST_ROWS = 4  # of a table that runs on: fewer do not stand on a page of their own
+_UNDER_HEADING_PT = 3.0
 _FIRST_ROWS_PT = 40.0  # a heading stands above at least so much of what it heads
 
 
@@ -150,10 +151,10 @@ class Flow:
     def heading(self, text: str, *, keep_pt: float = _FIRST_ROWS_PT, size_pt: float = SECTION_PT) -> None:
         """Set a heading, on the page on which ``keep_pt`` of what follows fits too."""
         lines = wrapped(text, self.width, size_pt, bold=True)
-        self.need(GAP_PT + len(lines) * size_pt * LEADING + keep_pt)
+        self.need(GAP_PT + len(lines) * size_pt * LEADING + _UNDER_HEADING_PT + keep_pt)
         self.space(GAP_PT)
         self._lines(lines, self.left, size_pt, bold=True, colour=INK)
-        self.y_pt += 3.0
+        self.y_pt += _UNDER_HEADING_PT
 
     def subheading(self, text: str, *, keep_pt: float = _FIRST_ROWS_PT) -> None:
         """Set a lesser heading."""
@@ -212,20 +213,26 @@ class Flow:
     def table(self, columns: Sequence[Column], rows: Sequence[Row | Group]) -> None:
         """Set a table; its head stands again on each page it runs on to."""
         edges = self._edges(columns)
+        group: Group | None = None
         for number, row in enumerate(rows):
             if self._ends_alone(rows, number, edges):
                 self.turn()
             if number == 0 or isinstance(row, Group):
-                follow = next((entry for entry in rows[number:] if isinstance(entry, Row)), None)
-                keep = self._row_height(follow, edges) if follow else 0.0
-                self.need(min(keep + 3 * TABLE_PT * LEADING + 2 * _ROW_PAD_PT, self.bottom - self.top))
+                self.need(self._begun_height(rows[number:], edges))
             if number == 0 or self.y_pt == self.top:
-                self._table_head(columns, edges)
+                self._table_head(columns, edges, group if isinstance(row, Row) else None)
             if isinstance(row, Group):
+                group = row
                 self._group(row)
             else:
-                self._row(row, columns, edges)
+                self._row(row, columns, edges, group)
         self.y_pt += GAP_PT
+
+    def _begun_height(self, rows: Sequence[Row | Group], edges: Sequence[tuple[float, float]]) -> float:
+        """What a table, or a group of its rows, takes with its first row. [pt]"""
+        follow = next((entry for entry in rows if isinstance(entry, Row)), None)
+        keep = self._row_height(follow, edges) if follow else 0.0
+        return min(keep + 3 * TABLE_PT * LEADING + 2 * _ROW_PAD_PT, self.bottom - self.top)
 
     def _ends_alone(
         self, rows: Sequence[Row | Group], number: int, edges: Sequence[tuple[float, float]]
@@ -246,6 +253,7 @@ class Flow:
         pitch = TABLE_PT * LEADING + 2 * _ROW_PAD_PT
         tall = pitch + sum(self._row_height(row, edges) if isinstance(row, Row) else pitch for row in rows)
         keep = tall if tall < _GREAT_HOLE * (self.bottom - self.top) else _FIRST_ROWS_PT
+        keep = max(keep, self._begun_height(rows, edges))
         self.heading(title, keep_pt=keep, size_pt=HEADING_PT if lesser else SECTION_PT)
         self.table(columns, rows)
 
@@ -258,10 +266,15 @@ class Flow:
             left += unit * column.share + _CELL_GAP_PT
         return edges
 
-    def _table_head(self, columns: Sequence[Column], edges: Sequence[tuple[float, float]]) -> None:
+    def _table_head(
+        self, columns: Sequence[Column], edges: Sequence[tuple[float, float]], group: Group | None = None
+    ) -> None:
+        """The columns' titles, and the name of the group that runs on over the page."""
         titles = Row(tuple(column.title for column in columns), bold=True)
         self._cells(titles, columns, edges, colour=SOFT)
         self.page.segments([(self.left, self.y_pt, self.right, self.y_pt)], colour=INK, width=0.8)
+        if group is not None:
+            self._group(group)
 
     def _group(self, group: Group) -> None:
         tall = TABLE_PT * LEADING + 2 * _ROW_PAD_PT
@@ -281,11 +294,17 @@ class Flow:
         left, right = edges[number]
         return wrapped(row.cells[number], right - left, TABLE_PT, bold=row.bold)
 
-    def _row(self, row: Row, columns: Sequence[Column], edges: Sequence[tuple[float, float]]) -> None:
+    def _row(
+        self,
+        row: Row,
+        columns: Sequence[Column],
+        edges: Sequence[tuple[float, float]],
+        group: Group | None,
+    ) -> None:
         pages = len(self.pages)
         self.need(min(self._row_height(row, edges), self.bottom - self.top - 40.0))
         if len(self.pages) > pages:
-            self._table_head(columns, edges)
+            self._table_head(columns, edges, group)
         self._cells(row, columns, edges, colour=INK)
         self.page.segments([(self.left, self.y_pt, self.right, self.y_pt)], colour=RULE, width=0.4)
 

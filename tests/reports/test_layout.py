@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from debrief.reports.files import png_bytes
-from debrief.reports.flow import Column, Flow, Row
+from debrief.reports.flow import Column, Flow, Group, Row
 from debrief.reports.layout import (
     SOFT_HYPHEN,
     Rect,
@@ -122,3 +122,26 @@ def test_no_paragraph_leaves_its_last_line_on_a_page_of_its_own(filled: int, wor
 
     assert sum(left) > 1
     assert left[-1] != 1
+
+
+@pytest.mark.parametrize("filled", range(40, 70))
+def test_no_heading_of_a_table_stands_alone_at_the_foot_of_a_page(filled: int) -> None:
+    """The heading of a table of one row kept less room than the table asked for."""
+    flow = Flow("A4", ("left", "right"))
+    for _ in range(filled):
+        flow.paragraph("line")
+    flow.titled_table("Title", [Column("A", 1)], [Row(("only row",))], lesser=True)
+
+    page = next(page for page in flow.pages if "Title" in [text.text for text in page.texts])
+    assert "only row" in [text.text for text in page.texts]
+
+
+def test_a_group_that_runs_on_over_the_page_is_named_again() -> None:
+    flow = Flow("A4", ("left", "right"))
+    rows = [Group("Speed"), *(Row((f"row {number}",)) for number in range(60))]
+    flow.table([Column("A", 1)], rows)
+
+    assert len(flow.pages) > 1
+    for page in flow.pages:
+        said = [text.text for text in page.texts]
+        assert said.index("Speed") == said.index("A") + 1
