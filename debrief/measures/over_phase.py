@@ -103,10 +103,11 @@ def ends_move(
     The extremes are looked for again between moments to either side; ``values`` reach beyond the span.
     """
     first, last = np.searchsorted(t_s, span_s[0] - 1e-4), np.searchsorted(t_s, span_s[1] + 1e-4)
-    inside = values[first:last]
-    if not np.isfinite(inside).any():
+    known = np.isfinite(values[first:last])
+    if known.sum() < 2:
         return STILL
-    least, greatest, average = np.nanmin(inside), np.nanmax(inside), np.nanmean(inside)
+    inside, lasts_s = values[first:last][known], np.gradient(t_s[first:last])[known]
+    least, greatest, average = inside.min(), inside.max(), np.average(inside, weights=lasts_s)
     squares = np.zeros(3)
     for end_s, other_s, sd_s in (
         (span_s[0], span_s[1], ends_sd_s[0]),

@@ -219,9 +219,11 @@ def telling(measures: Measures) -> list[float]:
     assert measures.course_reversal is not None
     assert measures.final is not None
     assert measures.missed_approach is not None
+    assert measures.outbound.altitude_ft is not None
     parts = [
         measures.outbound.cross_track_nm,
-        measures.outbound.altitude_ft,
+        # how sure its extremes are hangs on its rate at both ends of the leg
+        replace(measures.outbound.altitude_ft, min_uncertainty=None, max_uncertainty=None),
         measures.outbound.time_from_passage_s,
         measures.outbound.turn_off_dme_nm,
         measures.intermediate.cross_track_nm,
