@@ -160,16 +160,19 @@ def _missed(rest: StationView, at: At, climb: int, lowest_ft: float) -> Ending:
         start_s = first_moment(
             at, rest.t_s[last], rest.t_s[after], lambda v: v.altitude_ft > lowest_ft + LOWEST_WITHIN_FT
         )
+    height_ft = rest.altitude_ft[climb:]
+    top_ft = np.fmax.accumulate(height_ft)
     with np.errstate(invalid="ignore"):
-        above = np.flatnonzero(rest.altitude_ft[climb:] >= lowest_ft + MISSED_ENDS_FT)
+        over = np.flatnonzero((height_ft >= lowest_ft + MISSED_ENDS_FT) | (height_ft < top_ft - CLIMB_FT))
     end_s = float(rest.t_s[-1])
-    if len(above):
-        high = climb + int(above[0])
+    if len(over):
+        ends_ft = lowest_ft + MISSED_ENDS_FT
+        if top_ft[over[0]] < ends_ft:  # it levelled off lower, and came down again
+            ends_ft = float(top_ft[over[0]]) - LOWEST_WITHIN_FT
+        high = climb + int(np.argmax(top_ft >= ends_ft))
         end_s = float(rest.t_s[high])
-        if rest.segment[high - 1] == rest.segment[high]:
-            end_s = first_moment(
-                at, rest.t_s[high - 1], rest.t_s[high], lambda v: v.altitude_ft >= lowest_ft + MISSED_ENDS_FT
-            )
+        if high > climb and rest.segment[high - 1] == rest.segment[high]:
+            end_s = first_moment(at, rest.t_s[high - 1], rest.t_s[high], lambda v: v.altitude_ft >= ends_ft)
     return Ending(how="missed approach", final_end_s=start_s, end_s=end_s, lowest_ft=lowest_ft)
 
 

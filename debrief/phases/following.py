@@ -6,6 +6,8 @@ Not here  approaches that begin otherwise (``partial``).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from debrief.phases.circuit import Circuit, read_circuit, turned_back
@@ -13,6 +15,7 @@ from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.finals import FINAL_LOOK_S, Reading, descends, ending_from, is_final
 from debrief.phases.model import FoundAttempt
+from debrief.phases.on_course import find_established
 
 NEAR_MINIMUM_FT = (
     200.0  # lower than this above the minimum over the station, the approach has come to its end
@@ -91,6 +94,7 @@ def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Cir
         log_ends=number + 1 >= len(reading.crossings) or _into_a_gap(reading, number + 1),
         begins="attempt" if done_s >= start_s else "passage" if number >= 0 else "log",
     )
+    circuit = circuit or _begun_before_a_gap(reading, number, start_s, end_s)
     if circuit is not None and circuit.over_station and not _leads_on(reading, number + 1):
         return None
     return circuit
@@ -100,6 +104,43 @@ def _into_a_gap(reading: Reading, following: int) -> bool:
     """Whether a gap hides the next passage, and a final is seen after it: then it may hide the reversal, too."""
     crossing = reading.crossings[following]
     return crossing.hidden and not reading.procedure.station_on_aerodrome and is_final(reading, crossing)
+
+
+def _begun_before_a_gap(reading: Reading, number: int, start_s: float, end_s: float) -> Circuit | None:
+    """A circuit begun after crossing ``number`` of which a gap hides the turn back, where the next passage leads on."""
+    following = number + 1
+    if not 0 < following < len(reading.crossings):
+        return None
+    part = reading.view.between(start_s, end_s)
+    for i in np.flatnonzero(np.diff(part.segment) != 0):
+        gap_s, resumes_s = float(part.t_s[i]), float(part.t_s[i + 1])
+        begun = read_circuit(
+            reading.view,
+            reading.at,
+            reading.procedure,
+            reading.turns,
+            start_s,
+            gap_s,
+            log_ends=True,
+            begins="passage",
+        )
+        if begun is not None and _leads_on(reading, following):
+            return _gone_on(reading, begun, resumes_s, end_s)
+    return None
+
+
+def _gone_on(reading: Reading, begun: Circuit, resumes_s: float, end_s: float) -> Circuit:
+    """A circuit seen up to a gap, with what is seen of its reversal and of the way back after that."""
+    established = find_established(reading.view, reading.at, reading.procedure, resumes_s, end_s)
+    until_s = established[0] if established is not None else end_s
+    return replace(
+        begun,
+        reversal_start_s=resumes_s if begun.reversal_start_s is None else begun.reversal_start_s,
+        reversal_end_s=until_s if until_s > resumes_s else begun.end_s,
+        established_s=until_s if established is not None and until_s > resumes_s else None,
+        inbound_start_s=established[1] if established is not None else None,
+        end_s=end_s,
+    )
 
 
 def _leads_on(reading: Reading, following: int) -> bool:

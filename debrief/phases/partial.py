@@ -51,6 +51,7 @@ from debrief.phases.turn_off import RETURNED_DEG, TURNED_BACK_DEG, off_course
 from debrief.procedures.model import Phase, Procedure
 
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
+BEGUN_FROM_NM = 1.5  # a log that begins on a final as long as this is hardly one of circuits
 STRAIGHT_IN_S = 30.0
 MEANT_WITHIN_NM = 3.0
 MEANT_BELOW_FT = 700.0
@@ -133,21 +134,28 @@ def _never_established(
     start_s, course_deg = float(view.t_s[0]), procedure.outbound_course_deg
     if procedure.reversal is None or course_deg is None or procedure.station_on_aerodrome:
         return None
-    if following is None or following.missed or following.hidden or not is_final(reading, following):
-        return None
     beside_deg = abs(float(difference_deg(view.radial_deg[0], course_deg)))
     comes_back = _off_inbound_deg(view, procedure) > 90.0 or _below_arrival(view, procedure)
-    soon = following.entry_s - start_s <= BACK_WITHIN_S
-    if not (comes_back and soon) or beside_deg > OUT_OR_BACK_DEG or view.distance_nm[0] > limit_nm + 2.0:
+    if not comes_back or beside_deg > OUT_OR_BACK_DEG or view.distance_nm[0] > limit_nm + 2.0:
         return None
-    if in_the_circuit(view.between(start_s, following.entry_s).altitude_ft, procedure):
+    circuit = _never_established_from(reading, following, start_s)
+    if circuit is None or in_the_circuit(view.between(start_s, circuit.end_s).altitude_ft, procedure):
         return None
-    circuit = _from_the_turn_back(start_s, (following.entry_s, following.entry_s), following.entry_s)
-    circuit = replace(circuit, established_s=None, inbound_start_s=None)
     draft = Draft(reading, done_s)
-    draft.add(Phase.COURSE_REVERSAL, start_s, following.entry_s)
+    draft.add(Phase.COURSE_REVERSAL, start_s, circuit.end_s)
     found = follow(reading, draft, circuit, -1)
     return found if found is not None and came_down_on_final(reading, found) else None
+
+
+def _never_established_from(reading: Reading, following: Crossing | None, start_s: float) -> Circuit | None:
+    """The turn back in which the aircraft is first seen, where it leads over the station soon, and onto a final."""
+    if following is None or following.missed or following.hidden or not is_final(reading, following):
+        return None
+    until_s = following.entry_s
+    if until_s - start_s > BACK_WITHIN_S:
+        return None
+    circuit = _from_the_turn_back(start_s, (until_s, until_s), until_s)
+    return replace(circuit, established_s=None, inbound_start_s=None)
 
 
 def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit | None:
@@ -166,11 +174,19 @@ def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit
             return None
         gap_s, resumes_s = gap
     established = find_established(reading.view, reading.at, reading.procedure, resumes_s, end_s)
-    if established is None or established[1] - resumes_s > TURN_ROUND_S:
+    if established is None:
+        following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
+        circuit = _never_established_from(reading, following, resumes_s)
+    elif established[1] - resumes_s <= TURN_ROUND_S:
+        circuit = _from_the_turn_back(resumes_s, established, end_s)
+    else:
+        circuit = None
+    if circuit is None or circuit.reversal_end_s is None:
         return None
-    if in_the_circuit(reading.view.between(resumes_s, established[0]).altitude_ft, reading.procedure):
+    back = reading.view.between(resumes_s, circuit.reversal_end_s)
+    near = bool(len(back)) and float(back.distance_nm[0]) < STRAIGHT_IN_FROM_NM
+    if near and in_the_circuit(back.altitude_ft, reading.procedure):
         return None
-    circuit = _from_the_turn_back(resumes_s, established, end_s)
     return replace(circuit, outbound_start_s=start_s, outbound_end_s=gap_s)
 
 
@@ -376,20 +392,35 @@ def _straight_in_at_aerodrome(
     minimum_ft = procedure.low_ft(Phase.FINAL)
     part = view.between(start_s, end_s)
     for a, b in runs(established_mask(part, procedure), part.segment):
-        if part.t_s[b - 1] - part.t_s[a] < STRAIGHT_IN_S or part.distance_nm[a] < STRAIGHT_IN_FROM_NM:
+        if part.t_s[b - 1] - part.t_s[a] < STRAIGHT_IN_S:
             continue
-        established_s = float(part.t_s[a])
-        if a and part.segment[a - 1] == part.segment[a]:
-            established_s = first_moment(
-                reading.at, part.t_s[a - 1], part.t_s[a], lambda v: established_mask(v, procedure)
-            )
+        arrives_s, established_s, least_nm = _joined(reading, part, a)
+        if part.distance_nm[a] < least_nm:
+            continue
         ending = ending_from(reading, established_s)
-        if in_the_circuit(view.between(established_s, ending.final_end_s).altitude_ft, procedure):
+        flown = view.between(arrives_s, ending.final_end_s)
+        if established_s > view.t_s[0] and in_the_circuit(flown.altitude_ft, procedure):
             continue  # a circuit of the aerodrome
-        low = minimum_ft is None or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
+        still_on_it = ending.how == "end of log" and view.closing_kt[-1] > 0.0
+        low = minimum_ft is None or still_on_it or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
         if not low or not descends(reading, established_s, ending) or _flown_over(reading, number, ending):
             continue
-        draft.inbound(established_s)
+        draft.inbound(arrives_s)
         draft.end(established_s, ending)
         return draft.found()
     return None
+
+
+def _joined(reading: Reading, part: StationView, a: int) -> tuple[float, float, float]:
+    """When the aircraft is last seen on its way to the course and first on it, and how far out that is at least.
+
+    A gap may hide how far out it was; where the log begins on the course only a circuit's short final is left out.
+    """
+    first_s = float(part.t_s[a])
+    if not a:
+        return first_s, first_s, BEGUN_FROM_NM if first_s == reading.view.t_s[0] else STRAIGHT_IN_FROM_NM
+    before_s = float(part.t_s[a - 1])
+    if part.segment[a - 1] != part.segment[a]:
+        return before_s, first_s, 0.0
+    joined_s = first_moment(reading.at, before_s, first_s, lambda v: established_mask(v, reading.procedure))
+    return joined_s, joined_s, STRAIGHT_IN_FROM_NM

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from debrief.phases.model import FoundAttempt
@@ -125,3 +127,138 @@ def test_a_small_circuit_parts_a_passage_from_one_that_a_gap_hides():
     (found,) = attempts(plane, procedure, (near_s, plane.marks["turn off"] - 60.0))
 
     assert plane.marks["station"] < found.start_s < near_s
+
+
+def straight_in_only(name: str) -> Procedure:
+    """A bundled procedure with its station on the aerodrome, less its reversal."""
+    procedure = load_procedure(name)
+    legs = [leg for leg in procedure.leg if leg.phase in ("inbound", "final")]
+    return procedure.model_copy(update={"leg": tuple(legs)})
+
+
+def on_the_way_in(procedure: Procedure, *, beside_deg: float = 15.0) -> Aeroplane:
+    """Eight miles out beside the final course, and turned onto it at six."""
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    from_rad = math.radians(course_deg + 180.0 + beside_deg)
+    plane = Aeroplane(
+        east_nm=8.0 * math.sin(from_rad),
+        north_nm=8.0 * math.cos(from_rad),
+        heading_deg=course_deg + 40.0,
+        altitude_ft=2000.0,
+    )
+    plane.join(course_deg)
+    return plane
+
+
+def when(plane: Aeroplane, course_deg: float, along_nm: float) -> float:
+    course = math.radians(course_deg)
+    return next(
+        t_s
+        for t_s, east_nm, north_nm, _ in plane.flown
+        if east_nm * math.sin(course) + north_nm * math.cos(course) >= along_nm
+    )
+
+
+@pytest.mark.parametrize(
+    ("gap_nm", "from_nm", "until_nm", "seen"),
+    [
+        ((-7.0, -2.0), None, None, ["inbound", "final", "missed_approach"]),
+        (None, -2.0, None, ["final", "missed_approach"]),
+        (None, None, -3.0, ["inbound", "final"]),
+    ],
+)
+def test_a_straight_in_final_need_not_be_seen_from_its_beginning_to_its_end(gap_nm, from_nm, until_nm, seen):
+    """A circuit of the aerodrome is told by its height and its length, which a cut does not lessen."""
+    procedure = straight_in_only("kestrey-ndb-09")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = on_the_way_in(procedure)
+    down_to_the_minimum(plane, procedure)
+    gap_s = NO_GAP_S if gap_nm is None else tuple(when(plane, course_deg, nm) for nm in gap_nm)
+
+    found = attempts(
+        plane,
+        procedure,
+        (gap_s[0], gap_s[1]),
+        from_s=0.0 if from_nm is None else when(plane, course_deg, from_nm),
+        until_s=None if until_nm is None else when(plane, course_deg, until_nm),
+    )
+
+    assert phases(found) == [seen]
+
+
+def test_a_climb_away_that_levels_off_early_does_not_go_on_into_the_next_approach():
+    """Nine hundred feet above the lowest, and down again: it ended where that was reached."""
+    procedure = straight_in_only("kestrey-ndb-09")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = on_the_way_in(procedure)
+    plane.to_ft = 780.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -0.3)
+    plane.to_ft = 1680.0
+    plane.hold(120.0)
+    level_s = plane.t_s
+    plane.turn(180.0)
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -7.0)
+    plane.turn(180.0)
+    plane.join(course_deg)
+    down_to_the_minimum(plane, procedure)
+
+    one, other = attempts(plane, procedure)
+
+    assert one.ending == other.ending == "missed approach"
+    assert one.end_s < level_s
+
+
+def test_a_gap_may_hide_the_turn_back_up_to_the_passage():
+    """The reversal was begun, and a final follows."""
+    case = racetrack("marrow-vor-31", from_deg=120.0)
+    begin_s, passage_s = moment(case, "course_reversal") + 15.0, moment(case, "station_passage")
+
+    found = attempts(case.plane, case.procedure, (begin_s, passage_s - 3.0))
+
+    assert phases(found)[0][1:4] == ["station_passage", "outbound", "course_reversal"]
+    assert phases(found)[0][-3:] == ["station_passage", "final", "missed_approach"]
+
+
+def never_established() -> Aeroplane:
+    """Out on a racetrack, and round straight at the station, 25 degrees off the course."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=100.0, wind=NO_WIND)
+    plane.turn_to(course_deg + 180.0 - 15.0, "right")
+    plane.hold(120.0)
+    plane.mark("turn off")
+    plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)) + 6.0, "right")
+    plane.hold_until(lambda: plane.along_nm(course_deg) >= -0.05)
+    down_to_the_minimum(plane, procedure)
+    return plane
+
+
+def test_a_turn_back_seen_after_a_gap_need_not_get_established():
+    """The gap hides the first passage and the outbound leg; the turn back leads to the station, and down from there."""
+    plane = never_established()
+
+    found = attempts(
+        plane,
+        load_procedure("marrow-vor-31"),
+        (plane.marks["station"] - 30.0, plane.marks["turn off"] + 20.0),
+    )
+
+    assert phases(found) == [
+        ["inbound", "course_reversal", "station_passage", "final", "missed_approach"],
+    ]
+
+
+def test_far_out_and_low_after_a_gap_is_no_circuit_of_the_aerodrome():
+    """Seen again on the intermediate leg at its altitude, which is no higher than a circuit."""
+    flown = racetrack("marrow-vor-31", from_deg=120.0)
+    runway = flown.procedure.runway
+    assert runway is not None
+    procedure = flown.procedure.model_copy(
+        update={"runway": runway.model_copy(update={"elevation_ft": 300.0})}
+    )
+    begin_s, resumes_s = moment(flown, "outbound") + 8.0, moment(flown, "intermediate") + 56.0
+
+    (found,) = attempts(flown.plane, procedure, (begin_s, resumes_s))
+
+    assert found.last(Phase.INTERMEDIATE) is not None
+    assert not found.straight_in
