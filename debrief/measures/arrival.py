@@ -20,7 +20,13 @@ from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import cross_track_nm
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.phases.model import Span, StationView
-from debrief.procedures.entries import SECTOR_EITHER_SIDE_DEG, Entry, entry, turn_side
+from debrief.procedures.entries import (
+    PARALLEL_SECTOR_DEG,
+    SECTOR_EITHER_SIDE_DEG,
+    Entry,
+    entry,
+    turn_side,
+)
 from debrief.procedures.model import Phase
 from debrief.result import Arrival, StationTurn
 
@@ -28,6 +34,9 @@ _OFFSET_TRACK_DEG = (15.0, 50.0)  # 30 degrees, wind and corrections included. M
 _DIRECT_TURN_DEG = (
     100.0  # a direct entry turns with the racetrack, and by more than this. Mark: common practice
 )
+_PARALLEL_TURN_DEG = (
+    PARALLEL_SECTOR_DEG + 25.0
+)  # the most that an entry of that kind begins with. Mark: common practice
 _SECTOR_SHARE = 1.0 / 3.0  # half of it in still air, less with a wind across
 _OVERHEAD_RADII = 1.5  # 1.34 in still air
 _SETTLED_S = 25.0  # so long of the first outbound track tells the entry
@@ -113,7 +122,8 @@ def _entry(scene: Scene, *, near_parallel: bool) -> Entry | None:
     """How a racetrack was entered; ``None`` for another pattern, and where it cannot be told.
 
     Parallel: the first turn inbound goes the other way than the racetrack's turns, through its holding side, and
-    farther to that side than to the other. From the parallel sector less of it is enough, or no more on the other
+    farther to that side than to the other; a turn at the station of far more than leads there from its sector, against
+    the racetrack's turns, is that of a racetrack flown to the other side. From the parallel sector less of it is enough, or no more on the other
     side than the turn at the station explains: one of 110 degrees begun overhead leads 1.3 of its radii there, of
     which the turn back leaves 0.7.
     Offset: the first outbound track stands about 30 degrees off the outbound course, into the holding side.
@@ -122,9 +132,6 @@ def _entry(scene: Scene, *, near_parallel: bool) -> Entry | None:
     side, outbound = turn_side(scene.procedure), scene.span(Phase.OUTBOUND, 0)
     if side is None or outbound is None:
         return None
-    back = scene.span(Phase.COURSE_REVERSAL, 0)
-    if back is not None and _is_parallel(scene, side, back, by_sector=near_parallel):
-        return "parallel"
     began_s = (
         scene.attempt.start_s if not scene.attempt.passages else scene.attempt.passages[0].entry_s - 30.0
     )
@@ -134,8 +141,13 @@ def _entry(scene: Scene, *, near_parallel: bool) -> Entry | None:
         for turn in episodes(scene.over(began_s, outbound.end_s), _LEAST_TURN_DEG)
         if turn.start_s < until_s
     ]
+    turned_deg = side * onto[0].change_deg if onto else 0.0  # with the racetrack's turns positive
+    back = scene.span(Phase.COURSE_REVERSAL, 0)
+    little_against = turned_deg >= -_PARALLEL_TURN_DEG
+    if back is not None and little_against and _is_parallel(scene, side, back, by_sector=near_parallel):
+        return "parallel"
     first_s = max(onto[0].end_s if onto else outbound.start_s, outbound.start_s)
-    if onto and side * onto[0].change_deg >= _DIRECT_TURN_DEG:
+    if turned_deg >= _DIRECT_TURN_DEG:
         return "direct"
     off_deg = _steady_track_off_deg(
         scene.over(first_s, min(first_s + _SETTLED_S, outbound.end_s)), _outbound_true_deg(scene)
@@ -146,7 +158,7 @@ def _entry(scene: Scene, *, near_parallel: bool) -> Entry | None:
     into_deg = -side * off_deg
     if _OFFSET_TRACK_DEG[0] <= into_deg <= _OFFSET_TRACK_DEG[1]:
         return "offset"
-    return "direct" if onto and side * onto[0].change_deg > 0 else None
+    return "direct" if turned_deg > 0 else None
 
 
 def _is_parallel(scene: Scene, side: float, back: Span, *, by_sector: bool) -> bool:

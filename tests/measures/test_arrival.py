@@ -142,6 +142,19 @@ def test_turns_to_the_wrong_side_are_no_parallel_entry():
     assert verdict(attempt, "reversal_side") == "exceeded"
 
 
+def test_a_wrong_way_racetrack_whose_turn_back_runs_through_the_course_is_no_parallel_entry():
+    """Turned round at the station against the racetrack's turns, and drawn towards the course on the way out.
+
+    The turn back reaches farther to the holding side than to the other, as that of a parallel entry does; but no such
+    entry begins with a turn of 170 degrees.
+    """
+    attempt, _ = round_from_overhead(-40.0, -1.0, offset_s=60.0)
+
+    assert attempt.measures.arrival is not None
+    assert attempt.measures.arrival.entry != "parallel"
+    assert verdict(attempt, "reversal_side") == "exceeded"
+
+
 def test_an_arrival_that_was_not_recorded_has_no_angle():
     procedure = load_procedure("marrow-vor-31")
     flight = fly(procedure, FlightPlan(start_bearing_true_deg=300.0, start_distance_nm=9.0))
