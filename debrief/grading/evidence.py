@@ -38,8 +38,8 @@ _JOINING_S = 60.0  # of the final, where an error of joining the course still sh
 _SAME_DESCENT_S = 10.0
 _LATE_DESCENT_S = 20.0
 _LEG_WITHIN_FT = 150.0  # flown at the altitude of a leg, but for so much
-_CAME_BACK = 1.5  # greatest deviation over the least that was held
-_ALONG_DEG = 20.0
+_CAME_BACK = 1.25  # greatest deviation over the least after it
+_INBOUND_DEG = 45.0  # flown back at the course, or along it
 _USUAL_INTERCEPT_DEG = 45.0
 #: Patterns of which a published side is that of their turns; the others lie to that side of the course.
 _TURNS_TO_THE_SIDE = (Pattern.RACETRACK, Pattern.BASE_TURN)
@@ -289,15 +289,20 @@ def steeper_takes_more(at: Situation, steep: Finding, overshoot: Finding) -> Fac
 
 
 def _came_back(at: Situation, never: Finding) -> bool:
-    """Whether an aircraft that never was established at least came nearer again, by the angle, flying along."""
-    if never.value is None or never.start is None or never.end is None:
+    """Whether an aircraft that never was established at least came nearer again, by the angle, on its last side."""
+    if never.start is None or never.end is None:
         return False
     view = at.scene.flight.at(np.arange(at.t_s(never.start), at.t_s(never.end) + 1e-6))
     course_deg = at.scene.procedure.inbound_course_deg
     _, deviation = off_course(at.scene.procedure, Phase.INTERMEDIATE, course_deg, view)
     off_deg = difference_deg(view.ground_track_true_deg, at.scene.procedure.true_deg(course_deg))
-    along = (np.abs(off_deg) <= _ALONG_DEG) & ~view.in_cone & np.isfinite(deviation)
-    return bool(along.any()) and float(np.abs(deviation[along]).max()) >= _CAME_BACK * never.value
+    beside = deviation[(np.abs(off_deg) <= _INBOUND_DEG) & ~view.in_cone & np.isfinite(deviation)]
+    crossed = np.flatnonzero(np.sign(beside[:-1]) != np.sign(beside[1:])) + 1
+    last_side = np.abs(beside[crossed[-1] if len(crossed) else 0 :])
+    if not len(last_side):
+        return False
+    farthest = int(np.argmax(last_side))
+    return float(last_side[farthest]) >= _CAME_BACK * float(last_side[farthest:].min())
 
 
 def through_and_back_late(at: Situation, overshoot: Finding, never: Finding) -> Facts | None:

@@ -481,6 +481,25 @@ def test_going_through_the_course_and_never_joining_it_are_told_apart() -> None:
     assert said_of(never, OVERSHOOT, late) == []
 
 
+@pytest.mark.parametrize(
+    ("bends", "cause_rule"),
+    [
+        ([("established + 10", "established + 40", 4.0)], "intercept_overshoot"),
+        ([("established + 60", "station", 4.0)], "not_established"),
+    ],
+)
+def test_coming_back_by_a_third_is_an_overshoot_and_going_out_is_none(
+    bends: list[tuple[str, str, float]], cause_rule: str
+) -> None:
+    """12.5 degrees and then 8.5 is on its way back; 8.5 and then 12.5 is not."""
+    never = replace(NEVER, start=moment("onto course"))
+    flown = situation(approach.case(clockwise=[("onto course", "station", 8.5), *bends]))
+    causes = [cause.rule for cause in (OVERSHOOT, never) if said_of(cause, never, flown)]
+    causes += [never.rule for _ in said_of(never, OVERSHOOT, flown)]
+
+    assert causes == [cause_rule]
+
+
 def test_too_low_is_no_want_of_room() -> None:
     high = replace(BELOW, value=1100.0, limit=1080.0)
 
