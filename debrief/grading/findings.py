@@ -42,9 +42,12 @@ _SIDES = {
     for rule in rules
 }
 _FAR_ABOVE_FT = 100.0  # of who flies at a minimum. Mark: common practice
-#: Nothing is said for how near the course a leg was that swung about it, or for where another reversal was flown.
+#: Nothing is said for how near the course a leg was that swung about it, for how a course was met that was
+#: never joined, or for where another reversal was flown.
 _BELIED_BY = {
     "tracking": ("reverse_sensing", "needle_chasing", "weaving"),
+    "intercept_angle": ("not_established",),
+    "intercept_overshoot": ("not_established",),
     "reversal_distance": ("reversal_missing", "reversal_side"),
     "reversal_speed": ("reversal_missing", "reversal_side"),
 }

@@ -149,6 +149,12 @@ def test_items_of_a_reason_stand_apart_though_their_names_hold_commas() -> None:
         ("tracking", "weaving", "final", False),  # "kept within 2.7 degrees" beside swings of 38
         ("tracking", "weaving", "outbound", True),  # another leg's
         ("tracking", "descent_rate", "final", True),
+        (
+            "intercept_overshoot",
+            "not_established",
+            "final",
+            False,
+        ),  # "only 0.24 NM through" what was never joined
         ("reversal_distance", "reversal_missing", "final", False),  # of another one than was published
     ],
 )
