@@ -42,6 +42,7 @@ _HEADS = mark(
         "missed_approach": "Missed ap\u00adproach",
     }
 )
+_PRAISE_PT = 13.0  # of one sentence on what went well: they stand on one page
 _HEAD_AND_ROWS_PT = 110.0  # the result, the head of the table and its first rows
 _Cell = Callable[[LegMeasures], str]
 
@@ -241,6 +242,6 @@ def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
     if rows:
         flow.table(columns, rows)
     if attempt.went_well:
-        flow.subheading(tr("What went well"), keep_pt=24.0)
+        flow.subheading(tr("What went well"), keep_pt=_PRAISE_PT * len(attempt.went_well))
         for text in attempt.went_well:
             flow.paragraph(text, size_pt=TABLE_PT, bullet="•")
