@@ -17,6 +17,7 @@ import numpy as np
 from debrief.measures import log_errors
 from debrief.measures.moments import Moment, passing
 from debrief.measures.scene import Scene
+from debrief.measures.turning import TURNING_DEG_S
 from debrief.navigation.angles import difference_deg
 from debrief.phases.model import Floats
 from debrief.phases.on_course import ESTABLISHED_DEG, ESTABLISHED_TRACK_DEG, inbound_deviation_deg
@@ -70,8 +71,9 @@ def _needle_and_track(scene: Scene, t_s: float) -> tuple[_Quantity, _Quantity]:
     """Needle and ground track off the inbound course at a moment and a second to each side of it."""
     flight, procedure = scene.flight, scene.procedure
     view = flight.at(np.array([t_s - _BESIDE_S, t_s, t_s + _BESIDE_S]))
-    position_nm = log_errors.one(log_errors.position_nm(flight, turning=True))
-    velocity_kt = log_errors.one(log_errors.velocity_kt(flight))
+    turning = bool((np.abs(view.turn_rate_deg_s) >= TURNING_DEG_S).any())
+    position_nm = log_errors.one(log_errors.position_nm(flight, turning=turning))
+    velocity_kt = log_errors.one(log_errors.velocity_kt(flight, turning=turning))
     speed_kt, distance_nm = float(view.groundspeed_kt[1]), float(view.distance_nm[1])
     track_deg = float(np.degrees(velocity_kt / speed_kt)) if speed_kt > 0 else np.nan
     guidance = None if procedure.has_intermediate else guidance_of(procedure)
