@@ -23,6 +23,7 @@ from debrief.measures.over_phase import EndsMove, altitude_sure, ends_move, rang
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known, known, mean, mean_direction_deg, range_of, weights_s
 from debrief.measures.tracking import Tracking, tracking
+from debrief.measures.uncertainty import mean_rate_sd_ft_min
 from debrief.phases.model import Floats, Span, StationView
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak, Range, Spread
@@ -105,6 +106,7 @@ def leg_fields(
     def by_ends(values: Floats) -> EndsMove:
         return ends_move(scene.view.t_s, values, (span.start_s, span.end_s), moved_s(ends))
 
+    worse = log_errors.rates_worse(flight, view.t_s)
     kept = leg_tracking(scene, span, moved_s(ends))
     _fill_tracking(fields, kept)
     fields["altitude_ft"] = range_of(
@@ -116,10 +118,11 @@ def leg_fields(
         view.groundspeed_kt,
         weight_s,
         range_sure(
-            log_errors.velocity_kt(flight, turning=span.phase is Phase.COURSE_REVERSAL),
+            log_errors.velocity_kt(flight, turning=False),
             view.groundspeed_kt,
             weight_s,
             ends=by_ends(scene.view.groundspeed_kt),
+            worse=worse,
         ),
     )
     fields["vertical_speed_ft_min"] = range_of(
@@ -130,6 +133,8 @@ def leg_fields(
             view.vertical_speed_ft_min,
             weight_s,
             ends=by_ends(scene.view.vertical_speed_ft_min),
+            worse=worse,
+            mean_sd=mean_rate_sd_ft_min(flight, float(weight_s.sum())),
         ),
     )
     final = span.phase is Phase.FINAL
@@ -141,7 +146,8 @@ def leg_fields(
         fields["uncertainties"] |= all_known({"descent_angle_deg": angle_sure_deg(flight, view)})
     sure, why_not = ends_sure(scene, span, ends, fields["track_length_nm"])
     fields["uncertainties"] |= all_known(sure)
-    reasons = [kept.why, why_not, *_air(scene, span, part, weight_s, fields, by_ends(scene.air.kias))]
+    air = _air(scene, span, part, weight_s, fields, by_ends(scene.air.kias), worse)
+    reasons = [kept.why, why_not, *air]
     if fields["altitude_ft"] is None:
         reasons.append(tr("Altitude not measured: the log has none here; its limits could not be checked."))
     elif not np.isfinite(view.altitude_ft).all() and procedure.leg_of(span.phase) is not None:
@@ -185,7 +191,13 @@ def _fill_tracking(fields: LegFields, kept: Tracking) -> None:
 
 
 def _air(
-    scene: Scene, span: Span, part: slice, weight_s: Floats, fields: LegFields, by_ends: EndsMove
+    scene: Scene,
+    span: Span,
+    part: slice,
+    weight_s: Floats,
+    fields: LegFields,
+    by_ends: EndsMove,
+    worse: Floats,
 ) -> list[str]:
     """Fill in airspeed and drift; the reasons where they are not known."""
     if span.phase is Phase.LANDING:  # on the ground neither means anything
@@ -199,7 +211,9 @@ def _air(
         fields["airspeed_kias"] = range_of(
             kias,
             weight_s,
-            range_sure(air.kias_errors_kt(scene.flight, average_kt), kias, weight_s, ends=by_ends),
+            range_sure(
+                air.kias_errors_kt(scene.flight, average_kt), kias, weight_s, ends=by_ends, worse=worse
+            ),
         )
         fields["airspeed_from"] = tr(air.kias_from or "") or None
     drift_deg = mean_direction_deg(air.drift_deg[part], weight_s)

@@ -38,6 +38,11 @@ _NOISE_ALONE = {1: 0.707, 2: 0.408}
 #: simulated flights (tests.measures.coverage) recorded every 5 and 10 s: 0.5 to 0.65.
 _STRAIGHT = 0.6
 
+#: Where a log begins or ends the smoother looks to one side only: by so much its posterior deviation of a rate is greater
+#: there, the root of 18 (the stationary filter of three integrators leaves a rate the variance 3 r w0^3, its smoother
+#: r w0^3 / 6, with r the noise's density).
+_RATE_AT_END = 4.243
+
 #: Of several values that are truly alike, errors put the greatest above and the others below: so many standard
 #: deviations below the greatest a value may still belong with it.
 NEAR = 3.0
@@ -62,7 +67,8 @@ def position_nm(flight: Flight, *, turning: bool = False) -> Parts:
 def velocity_kt(flight: Flight, at_s: float | None = None, *, turning: bool = True) -> Parts:
     """Of the ground velocity along any axis; at a moment, also by how far apart positions were measured there. [kt]
 
-    ``turning`` where the flight is not straight between samples; else the noise alone, and what little lies unseen.
+    ``turning`` where the flight is not straight between samples; else, and of a speed along the track of any flight, the
+    noise alone, and what little lies unseen.
     """
     return _scaled(_position_m(flight, 1, turning=turning, at_s=at_s), KT_PER_M_S)
 
@@ -77,6 +83,14 @@ def smoothed_over_s(flight: Flight) -> float:
     return 1.0 / _seen_rad_s(
         flight.noise.position_nm * METRES_PER_NM, flight.log.measured_interval_s, JERK_DENSITY_M2_S5
     )
+
+
+def rates_worse(flight: Flight, t_s: Floats) -> Floats:
+    """By how much the errors of rates are greater at each moment: beside a gap, and where the log begins or ends."""
+    edges_s = [flight.view.t_s[0], flight.view.t_s[-1]]
+    edges_s += [edge_s for gap in flight.log.gaps for edge_s in (gap.start_s, gap.end_s)]
+    apart_s = np.abs(t_s[:, None] - np.array(edges_s)).min(axis=1)
+    return np.where(apart_s < smoothed_over_s(flight), _RATE_AT_END, 1.0)
 
 
 def altitude_ft(flight: Flight) -> Parts:

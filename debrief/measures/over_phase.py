@@ -66,22 +66,29 @@ def range_sure(
     bias: float = 0.0,
     rectangular: float = 0.0,
     ends: EndsMove = STILL,
+    worse: Floats | None = None,
+    mean_sd: float | None = None,
 ) -> RangeSure:
     """Of the range of ``values``; ``bias`` and ``rectangular`` are the same for all of them, see ``half_width``.
 
-    ``ends`` is what comes from the moments between which they are looked for.
+    ``ends`` is what comes from the moments between which they are looked for, ``worse`` by how much greater each error
+    is than usual, ``mean_sd`` the standard deviation of the mean where it is not that of ``parts``.
     """
     known = np.isfinite(values)
     if not known.any():
         return RangeSure(one=np.nan, least=np.nan, mean=np.nan, greatest=np.nan)
     values, weight_s = values[known], weight_s[known]
+    worse = np.ones(len(values)) if worse is None else worse[known]
     single = log_errors.one(parts)
     lasting_s = float(weight_s.sum())
 
-    within = log_errors.NEAR * log_errors.changing(parts)
+    changing = log_errors.changing(parts)
+    within = log_errors.NEAR * changing
 
     def extreme(sign: float, besides: float) -> float:
-        near = sign * values >= float(np.max(sign * values)) - within
+        most = int(np.argmax(sign * values))
+        near = sign * (values - values[most]) >= -within
+        besides = hypot(besides, changing * float(np.sqrt(worse[most] ** 2 - 1.0)))
         picked, normal = log_errors.greatest(parts, float(weight_s[near].sum()))
         return half_width(hypot(normal, besides), bias=abs(bias) + picked, rectangular=rectangular)
 
@@ -89,7 +96,9 @@ def range_sure(
         one=half_width(single, bias=bias, rectangular=rectangular),
         least=extreme(-1.0, ends.least),
         mean=half_width(
-            hypot(log_errors.mean(parts, lasting_s), ends.mean), bias=bias, rectangular=rectangular
+            hypot(log_errors.mean(parts, lasting_s) if mean_sd is None else mean_sd, ends.mean),
+            bias=bias,
+            rectangular=rectangular,
         ),
         greatest=extreme(1.0, ends.greatest),
     )

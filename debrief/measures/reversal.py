@@ -273,7 +273,9 @@ def _entry_sure(scene: Scene, entry: slice, entry_s: Floats, begins: Moment) -> 
 
     errors = scene.air.kias_errors_kt(flight, mean(kias, entry_s) or 0.0)
     return {
-        "entry_groundspeed_kt": speed_sure_kt(view.groundspeed_kt, log_errors.velocity_kt(flight)),
+        "entry_groundspeed_kt": speed_sure_kt(
+            view.groundspeed_kt, log_errors.velocity_kt(flight, turning=False)
+        ),
         "entry_airspeed_kias": speed_sure_kt(kias, errors),
     }
 

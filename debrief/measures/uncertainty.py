@@ -118,6 +118,11 @@ def _rate_parts(flight: Flight, seconds: float) -> Parts:
     return tuple(log_errors.Part(part.sd * share, part.lasts_s) for part in rates)
 
 
+def mean_rate_sd_ft_min(flight: Flight, seconds: float) -> float:
+    """Standard deviation of the mean climb over some seconds: only its first and last altitudes count [ft/min]."""
+    return log_errors.one(_rate_parts(flight, seconds)) if seconds > 0.0 else np.nan
+
+
 def near_rate_ft_min(flight: Flight, seconds: float) -> float:
     """How far below the greatest a rate over some seconds may lie and truly be as great [ft/min]."""
     return log_errors.NEAR * log_errors.changing(_rate_parts(flight, seconds))
@@ -151,4 +156,4 @@ def airspeed_from_wind(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: 
     """
     temperature_kt = airspeed_kt * TEMPERATURE_OFF_STANDARD_K / _STANDARD_TEMPERATURE_K / 2.0
     lasting_kt = float(np.hypot(wind_uncertainty_kt / WIND_RADIUS, temperature_kt / COVERAGE))
-    return (*log_errors.velocity_kt(flight), log_errors.Part(lasting_kt, np.inf))
+    return (*log_errors.velocity_kt(flight, turning=False), log_errors.Part(lasting_kt, np.inf))
