@@ -18,6 +18,7 @@ from debrief.navigation.radials import cross_track_nm
 from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.procedures.geometry import place_nm
 from debrief.procedures.model import Runway
+from debrief.tracks.altitude import LANDED_FT
 
 LINED_UP_NM = 0.05
 LINED_UP_DEG = 10.0
@@ -58,5 +59,7 @@ def lined_up_sure(scene: Scene, runway: Runway, lined_s: float) -> dict[str, flo
     return {
         "lined_up": moment.half_width_s,
         "lined_up_before_threshold_nm": read_at(moment, speed_kt / SECONDS_PER_HOUR, position_nm),
-        "lined_up_height_ft": height_ft,
+        "lined_up_height_ft": float(
+            np.hypot(height_ft, LANDED_FT)
+        ),  # above a runway whose own is not known better
     }
