@@ -455,7 +455,9 @@ def _circling(circled: CirclingMeasures | None) -> Iterator[Row]:
     if circled is None:
         return
     yield from _row(
-        tr("final course left, UTC"), clock(circled.start), tr("to runway {ident}", ident=circled.runway)
+        tr("final course left, UTC"),
+        _clocked(circled, "start"),
+        tr("to runway {ident}", ident=circled.runway),
     )
     aside = _sure(circled, "farthest_aside_nm", "NM")
     yield from _row(tr("farthest from its threshold"), _sure(circled, "farthest_nm", "NM"))

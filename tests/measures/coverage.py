@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 import random
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -25,7 +25,7 @@ from pyproj import Geod
 from debrief import debrief
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Procedure, Runway
-from debrief.result import Attempt
+from debrief.result import Attempt, Range, Spread
 from debrief.simulation import Attempt as Flown
 from debrief.simulation import fly
 from debrief.simulation.flight import SimulatedFlight
@@ -48,6 +48,7 @@ DECIMALS = (None, 6, 5, 5, 4)
 SOURCES: tuple[AltitudeSource, ...] = ("gps", "gps", "gps", "unknown", "indicated", "pressure")
 
 TRACKED = ("outbound", "intermediate", "final")
+SPEEDS = ("inbound", *TRACKED, "missed_approach", "landing")
 #: What the bundled procedures without anything beside their legs do not have.
 SPECIAL = (
     ("gannetstone-vor-12", Flown(via_arc=True)),
@@ -154,6 +155,7 @@ def _of_recording(
     yield from _by_exact(attempts[-1], exact)
     if truth is not None and _same_phases(attempts[-1], truth):
         yield from _compared(attempts[-1], truth, exact, flight.epoch.timestamp(), warmer_k)
+        yield from _at_station(attempts[-1], truth, flight.epoch.timestamp(), turned_deg)
         yield from _in_the_air(attempts[-1], truth, flight, turned_deg)
         yield from _bank(attempts[-1], exact, flight)
 
@@ -234,7 +236,7 @@ BY_EXACT = {
         "track_length_nm",
     ),
     "missed_approach": ("course_off_deg", "turn_altitude_ft", "duration_s", "track_length_nm"),
-    "landing": ("touchdown", "touchdown_past_threshold_nm"),
+    "landing": ("touchdown_past_threshold_nm",),
     "turn": (
         "change_deg",
         "groundspeed_kt",
@@ -243,7 +245,8 @@ BY_EXACT = {
         "rule_of_thumb_nm",
     ),
     "intercept": ("time", "established", "established_distance_nm", "seconds_to_established"),
-    "arc": ("turn_in_radial_deg", "turn_in_late_deg"),
+    "arc": ("turn_in_radial_deg", "turn_in_late_deg", "off_nm"),
+    "arrival": ("off_inbound_course_deg",),
     "visual_segment": (
         "altitude_ft",
         "to_threshold_nm",
@@ -252,6 +255,7 @@ BY_EXACT = {
         "lined_up_height_ft",
     ),
     "circling": (
+        "start",
         "farthest_aside_nm",
         "farthest_nm",
         "lowest_altitude_ft",
@@ -264,7 +268,7 @@ BY_EXACT = {
     "hold_before": ("inbound_s", "farthest_nm"),
     "hold_after": ("inbound_s", "farthest_nm"),
 }
-_OTHER_KEY = {"course_off_deg": "course_uncertainty_deg"}
+_OTHER_KEY = {"course_off_deg": "course_uncertainty_deg", "off_inbound_course_deg": "uncertainty_deg"}
 
 
 def _by_exact(attempt: Attempt, exact: Attempt) -> Iterator[Held]:
@@ -274,12 +278,16 @@ def _by_exact(attempt: Attempt, exact: Attempt) -> Iterator[Held]:
             continue
         for name in names:
             value, true = getattr(found, name), getattr(known, name)
+            if isinstance(value, Spread):
+                if isinstance(true, Spread):
+                    yield from _spread(f"{block}.{name}", value, lambda kind, of=true: getattr(of, kind))
+                continue
             key = _OTHER_KEY.get(name)
             sure = found.uncertainties.get(name) if key is None else getattr(found, key)
             if value is None or true is None or sure is None:
                 continue
             off = (value - true).total_seconds() if isinstance(value, datetime) else value - true
-            if name == "change_deg":
+            if name in ("change_deg", "off_inbound_course_deg"):
                 off = (off + 180.0) % 360.0 - 180.0
             if name == "within_half_scale" and true == 1.0 == value:
                 continue
@@ -298,6 +306,20 @@ def _by_exact(attempt: Attempt, exact: Attempt) -> Iterator[Held]:
                     yield Held(f"turns.{name}", off, turn.uncertainties[name])
 
 
+def _spread(name: str, found: Spread, true: Callable[[str], Any]) -> Iterator[Held]:
+    for kind in ("mean", "rms", "max_abs"):
+        sure, known = getattr(found, f"{kind}_uncertainty"), true(kind)
+        if sure is not None and isinstance(known, float):
+            yield Held(f"{name}.{kind}", getattr(found, kind) - known, sure)
+
+
+def _range(name: str, found: Range, true: Callable[[str], Any]) -> Iterator[Held]:
+    for kind in ("min", "mean", "max"):
+        sure, known = getattr(found, f"{kind}_uncertainty"), true(kind)
+        if sure is not None and isinstance(known, float):
+            yield Held(f"{name}.{kind}", getattr(found, kind) - known, sure)
+
+
 def _compared(
     attempt: Attempt, truth: AttemptTruth, exact: Attempt, epoch_s: float, warmer_k: float
 ) -> Iterator[Held]:
@@ -311,23 +333,22 @@ def _compared(
     for phase in TRACKED:
         leg = getattr(measures, phase)
         for name in ("cross_track_nm", "deviation_deg"):
-            spread = getattr(leg, name, None)
-            for kind in ("mean", "rms", "max_abs") if spread is not None else ():
-                yield from one(
-                    f"{name}.{kind}",
-                    getattr(spread, kind),
-                    true[phase].get(f"{name}.{kind}"),
-                    getattr(spread, f"{kind}_uncertainty"),
+            if (spread := getattr(leg, name, None)) is not None:
+                here = f"{phase}.{name}"
+                yield from _spread(
+                    here, spread, lambda kind, of=phase, what=name: true[of].get(f"{what}.{kind}")
                 )
-    for phase in LEVELLED:
-        altitude = getattr(getattr(measures, phase), "altitude_ft", None)
-        for kind in ("min", "mean", "max") if altitude is not None else ():
-            yield from one(
-                f"altitude_ft.{kind}",
-                getattr(altitude, kind),
-                true[phase].get(f"altitude_ft.{kind}"),
-                getattr(altitude, f"{kind}_uncertainty"),
-            )
+    for name, phases in (("altitude_ft", LEVELLED), ("groundspeed_kt", SPEEDS)):
+        for phase in phases:
+            if (found := getattr(getattr(measures, phase), name, None)) is not None:
+                here = f"landing.{name}" if phase == "landing" else name
+                yield from _range(
+                    here, found, lambda kind, of=phase, what=name: true[of].get(f"{what}.{kind}")
+                )
+    if (landing := measures.landing) is not None and landing.touchdown is not None:
+        touched_s = landing.touchdown.timestamp() - epoch_s
+        sure_s = landing.uncertainties.get("touchdown")
+        yield from one("landing.touchdown", touched_s, true["landing"]["touchdown_s"], sure_s)
     for phase in ("station_passage", "outbound", "course_reversal", "intermediate"):
         leg, known_leg = getattr(measures, phase), getattr(exact.measures, phase)
         flown_s = [end_s - start_s for name, start_s, end_s in truth.phases if name == phase]
@@ -397,7 +418,6 @@ def _compared(
         for name in ("start_past_point_nm", "climb_rate_ft_min", "level_altitude_ft"):
             known = getattr(exact.measures.missed_approach, name)
             yield from one(name, getattr(missed, name), known, missed.uncertainties.get(name))
-    yield from _at_station(attempt, truth, epoch_s)
 
 
 def _in_the_air(
@@ -447,7 +467,7 @@ def _bank(attempt: Attempt, exact: Attempt, flight: SimulatedFlight) -> Iterator
     )
 
 
-def _at_station(attempt: Attempt, truth: AttemptTruth, epoch_s: float) -> Iterator[Held]:
+def _at_station(attempt: Attempt, truth: AttemptTruth, epoch_s: float, turned_deg: float) -> Iterator[Held]:
     flown = [passage for passage in attempt.station_passages if not passage.missed]
     if len(flown) != len(truth.passages):
         return
@@ -455,8 +475,12 @@ def _at_station(attempt: Attempt, truth: AttemptTruth, epoch_s: float) -> Iterat
         late_s = passage.time.timestamp() - epoch_s - known.time_s
         if passage.time_uncertainty_s is not None:
             yield Held("passage.time_s", late_s, passage.time_uncertainty_s)
-        nearer_nm = passage.distance_nm - known.distance_nm
-        yield Held("passage.distance_nm", nearer_nm, passage.uncertainties["distance_nm"])
+        for name in ("distance_nm", "groundspeed_kt", "altitude_ft", "ground_track_true_deg"):
+            if name in passage.uncertainties:
+                off = getattr(passage, name) - getattr(known, name)
+                if name == "ground_track_true_deg":
+                    off = (off - turned_deg + 180.0) % 360.0 - 180.0
+                yield Held(f"passage.{name}", off, passage.uncertainties[name])
 
 
 def table(found: Iterable[Held]) -> Iterator[str]:
