@@ -23,6 +23,7 @@ from debrief.phases.model import Flight, Floats
 
 #: A mean square below so many times that of the errors may be theirs alone.
 _DROWNED = 2.0
+_SAME_S = 1e-4  # a phase's end and the moment of a view that lies on it may differ by less
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +112,7 @@ def ends_move(
 
     The extremes are looked for again between moments to either side; ``values`` reach beyond the span.
     """
-    first, last = np.searchsorted(t_s, span_s[0] - 1e-4), np.searchsorted(t_s, span_s[1] + 1e-4)
+    first, last = np.searchsorted(t_s, span_s[0] - _SAME_S), np.searchsorted(t_s, span_s[1] + _SAME_S)
     known = np.isfinite(values[first:last])
     if known.sum() < 2:
         return STILL
@@ -130,7 +131,7 @@ def ends_move(
             squares[1] += ((at - average) * sd_s / max(abs(other_s - end_s), sd_s)) ** 2
         for to_s, there in ((end_s - moved_s, before), (end_s + moved_s, after)):
             low_s, high_s = sorted((to_s, other_s))
-            left = values[np.searchsorted(t_s, low_s) : np.searchsorted(t_s, high_s)]
+            left = values[np.searchsorted(t_s, low_s - _SAME_S) : np.searchsorted(t_s, high_s + _SAME_S)]
             squares[0] += (np.fmin(there, np.fmin.reduce(left, initial=np.inf)) - least) ** 2 / 6.0
             squares[2] += (np.fmax(there, np.fmax.reduce(left, initial=-np.inf)) - greatest) ** 2 / 6.0
     return EndsMove(*(float(root) if np.isfinite(root) else 0.0 for root in np.sqrt(squares)))

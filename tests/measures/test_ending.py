@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from debrief.measures import measure
@@ -146,3 +147,12 @@ def test_without_altitude_on_the_ground_there_is_no_offset():
     assert found is not None
     assert found.logged_altitude_offset_ft is None
     assert found.touchdown_past_threshold_nm == pytest.approx(0.2, abs=FIVE_METRES_NM)
+
+
+def test_a_touchdown_told_by_a_flag_lies_anywhere_since_the_sample_before():
+    """It is always late, by up to the interval, here of a second: 95 % of these reach so far back."""
+    found = landing(0.25, RUNWAY_FT, columns={"on_ground": 0.0})
+    late_s = np.random.default_rng(1).uniform(0.0, 1.0, 20_000)
+
+    assert found is not None
+    assert np.mean(late_s <= found.uncertainties["touchdown"]) == pytest.approx(0.9545, abs=0.005)
