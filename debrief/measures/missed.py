@@ -7,7 +7,7 @@ Source    ``missed_approach`` in DEVELOPERS.md, Definitions. The margins: common
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -20,7 +20,7 @@ from debrief.measures.moments import turn_edge
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, mean_direction_deg, weights_s
 from debrief.measures.stretches import stretches
-from debrief.measures.turning import TURNING_DEG_S, episodes
+from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.intervals import half_width
 from debrief.phases.model import Span, StationView
@@ -33,7 +33,7 @@ TURN_DEG = 30.0
 LEVEL_FT_MIN = 200.0
 LEVEL_S = 30.0
 CLIMBED_FT = 300.0  # above the lowest: level there is no climb yet
-REACHED_WITHIN_FT = 100.0
+TOO_LOW_FT = 100.0  # below the published altitude of the turn: a turn begun there is another one
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,10 +70,11 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
     view = after_view(scene, span.start_s)
     if len(view) < LEAST_COURSE_S:
         return MissedPath(why=(tr("Missed approach not measured: the log ends where the climb begins."),))
-    away = episodes(view, TURN_DEG)
-    first = next((turn for turn in away if turn.start_s > span.start_s), None)
+    away = [turn for turn in episodes(view, TURN_DEG) if turn.start_s > span.start_s]
+    first = away[0] if away else None
+    from_s, until_s = _course_flown(view, span.start_s, away, missed.turn_at_ft)
     circled = circling_from_s(scene) is not None
-    course, why = _course(scene, view, span.start_s, course_deg, first.start_s if first else None)
+    course, why = _course(scene, view, (from_s, until_s), course_deg)
     if circled:  # back to the final course, from anywhere
         course, why = None, tr("Course of the missed approach not measured: the climb began while circling.")
     level, why_not_level = _level(view)
@@ -93,7 +94,7 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
     return MissedPath(
         course_off_deg=None if course is None else course[0],
         course_uncertainty_deg=None if course is None else known(course[1]),
-        turn=None if first is None else "right" if first.change_deg > 0 else "left",
+        turn=_way(away, until_s),
         turn_altitude_ft=turn_ft,
         level_altitude_ft=None if level is None else level[1],
         level_s=None if level is None else level[0],
@@ -102,12 +103,37 @@ def missed_path(scene: Scene, span: Span) -> MissedPath:
     )
 
 
+def _course_flown(
+    view: StationView, start_s: float, away: Sequence[Episode], turn_at_ft: float | None
+) -> tuple[float, float]:
+    """From when until when the first course is flown: once the climb has settled, up to the turn that is due.
+
+    A turn begun far below the published altitude leaves the course: what was flown from its end on counts.
+    """
+    from_s, due_s = start_s + SETTLING_S, np.inf
+    for turn in away:
+        begun_ft = float(np.interp(turn.start_s, view.t_s, view.altitude_ft))
+        if turn_at_ft is None or not begun_ft < turn_at_ft - TOO_LOW_FT:
+            due_s = turn.start_s
+            break
+    if away and away[0].start_s < due_s:
+        from_s = away[0].end_s
+    return from_s, min(from_s - SETTLING_S + COURSE_S, due_s)
+
+
+def _way(away: Sequence[Episode], due_s: float) -> Literal["left", "right"] | None:
+    """The way of the turn that was due; of the first where none was flown then."""
+    if not away:
+        return None
+    turn = next((turn for turn in away if turn.start_s >= due_s), away[0])
+    return "right" if turn.change_deg > 0 else "left"
+
+
 def _course(
-    scene: Scene, view: StationView, start_s: float, course_deg: float, turn_s: float | None
+    scene: Scene, view: StationView, flown_s: tuple[float, float], course_deg: float
 ) -> tuple[tuple[float, float] | None, str]:
     """Mean ground track of the first part of the climb less the published course, right positive; its half-width. [deg]"""
-    until_s = min(start_s + COURSE_S, np.inf if turn_s is None else turn_s)
-    part = view.where((view.t_s >= start_s + SETTLING_S) & (view.t_s <= until_s))
+    part = view.where((view.t_s >= flown_s[0]) & (view.t_s <= flown_s[1]))
     part = part.where(np.abs(part.turn_rate_deg_s) < TURNING_DEG_S)
     if len(part) < LEAST_COURSE_S:
         return None, tr(

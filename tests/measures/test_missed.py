@@ -44,7 +44,9 @@ def test_flown_as_published_it_is_measured_and_within() -> None:
     assert [f.rule for f in attempt.findings] == []
 
 
-@pytest.mark.parametrize(("off_deg", "verdict"), [(7.0, "satisfactory"), (-20.0, "unsatisfactory")])
+@pytest.mark.parametrize(
+    ("off_deg", "verdict"), [(7.0, "satisfactory"), (-20.0, "unsatisfactory"), (40.0, "unsatisfactory")]
+)
 def test_a_track_off_the_course_is_measured_and_judged(off_deg: float, verdict: str) -> None:
     """Within 10 degrees: FAA-S-ACS-8C, IR.VI.C.S7. Mark: seen (2nd hand)."""
     attempt = flown(Attempt(published_missed=True, faults=Faults(missed_course_off_deg=off_deg)))
@@ -80,6 +82,21 @@ def test_an_altitude_to_be_held_is_passed_upwards_too() -> None:
 
     found = next(f for f in attempt.findings if f.rule == "missed_approach")
     assert "340 ft above the published 3,000 ft" in found.message
+
+
+def test_a_turn_begun_far_too_low_leaves_the_course() -> None:
+    """Turned at 1,500 ft, where the course is to be held up to 2,400 ft."""
+    missed = TARNWICK.missed_approach
+    assert missed is not None
+    higher = TARNWICK.model_copy(update={"missed_approach": missed.model_copy(update={"turn_at_ft": 2400.0})})
+    plan = FlightPlan(
+        start_bearing_true_deg=20.0, attempts=(Attempt(published_missed=True),), wind=WIND, after_s=200.0
+    )
+    attempt = debrief(record(fly(TARNWICK, plan), Sensor(), 1), higher, load_standard()).attempts[0]
+
+    assert attempt.measures.missed_approach is not None
+    assert attempt.measures.missed_approach.turn_altitude_ft == pytest.approx(1500.0, abs=TURN_FT)
+    assert items(attempt)["deg"][0] == "unsatisfactory"
 
 
 def test_a_turn_the_other_way_is_a_finding() -> None:
