@@ -198,7 +198,9 @@ class Draft:
         order: list[str] = [leg.phase for leg in self.reading.procedure.leg]
         seen = [order.index(s.phase) for s in self.spans if s.phase in order]
         place = order.index(phase)
-        if seen and place < min(seen) and self.spans[0].start_s <= self.reading.view.t_s[0] + 1.0:
+        before = seen and place < min(seen) and self.spans[0].start_s <= self.reading.view.t_s[0] + 1.0
+        left_out = self.straight_in and phase in (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
+        if before and not left_out:
             return "not observed"
         if seen and place > max(seen) and self.how == "end of log":
             return "not observed"

@@ -247,6 +247,28 @@ def test_a_log_that_begins_on_the_course_beyond_the_reversal_is_a_straight_in_ar
     assert [str(s.phase) for s in attempt.spans] == ["inbound", "station_passage", "final", "missed_approach"]
 
 
+def test_straight_in_to_the_aerodrome_from_the_first_sample_on_leaves_the_reversal_out():
+    """Established beyond the reversal's reach as the log begins: only the way in may lie before it.
+
+    Outbound leg and reversal counted as not recorded, and nothing was said of flying straight in.
+    """
+    procedure = load_procedure("sallow-vor-13")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(
+        procedure, from_deg=course_deg + 180.0, nm=15.0, tas_kt=110.0, wind=(0.0, 0.0), up_to_nm=6.0
+    )
+    down_to_the_minimum(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert attempt.straight_in
+    assert {missing.phase: missing.why for missing in attempt.not_seen} == {
+        "inbound": "not observed",
+        "outbound": "not flown",
+        "course_reversal": "not flown",
+    }
+
+
 @pytest.mark.parametrize("off_deg", [28.0, -28.0])
 def test_a_log_that_begins_with_a_small_turn_and_then_flies_the_reversal_begins_inbound(off_deg):
     """The last of a turn towards the station, beside the inbound course: no turn back from an unseen reversal."""
