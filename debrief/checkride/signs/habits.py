@@ -1,6 +1,7 @@
 """What a log does again and again by its nature, so that the same thing once more tells nothing.
 
-Owns      ``habit_of``: a log drawn out by straight lines, one that breaks off often, one with late positions.
+Owns      ``habit_of``: a log drawn out by straight lines, one that breaks off often, one with late positions,
+          one of a simulator whose clock was set to another rate.
 Not here  any sign; what the conditioning makes of the same (``tracks.conditioning``, ``tracks.drawn_out``).
 """
 
@@ -8,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from debrief.checkride.signs.columns import PACES
 from debrief.checkride.signs.scale import SPARSE_S
 from debrief.checkride.signs.trace import FLYING_M_S, Trace, set_aside
 from debrief.tracks.model import Conditioned, Track
@@ -16,6 +18,7 @@ _PATCHY_PLACES, _APART_S = 3, 120.0  # an edit makes one or two breaks of its ow
 _LATE_S, _LATE_SHARE = 0.7, 0.9
 _FEWEST_STRAIGHT = 20
 _ONE_WAY = 0.97  # cosine of 14 deg
+_PACE_S, _FEWEST_PACE, _STEADY, _PACE_OFF = 4.0, 4, 1.2, 0.1
 
 
 def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
@@ -31,7 +34,29 @@ def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
         return "the log breaks off often"
     if trace.interval_s > SPARSE_S and late_s(trace) > _LATE_S:
         return "its positions are often late"
+    if _another_pace(trace):
+        return "it goes on at another pace at once, as where a simulator's clock is set to another rate"
     return ""
+
+
+def _another_pace(trace: Trace) -> bool:
+    """Whether the way from sample to sample is half, twice or four times as long from some moment on, and steady beside."""
+    count = trace.samples(_PACE_S, _FEWEST_PACE)
+    if len(trace) < 2 * count + 2:
+        return False
+    speed_m_s = np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)) / trace.step_s
+    speed_m_s[trace.gap] = 0.0
+    windows = np.lib.stride_tricks.sliding_window_view(speed_m_s, count)
+    slowest, fastest = np.maximum(windows.min(axis=1), 1e-3), windows.max(axis=1)
+    before, after = (
+        slice(0, len(windows) - count - 1),
+        slice(count + 1, len(windows)),
+    )  # the clock is set in the step between
+    steady = (fastest < _STEADY * slowest) & (slowest > FLYING_M_S * min(PACES))
+    middle = np.log(slowest * fastest) / 2.0
+    pace = middle[after] - middle[before]
+    known = np.any([np.abs(pace / np.log(known) - 1.0) < _PACE_OFF for known in PACES], axis=0)
+    return bool((known & steady[before] & steady[after]).any())
 
 
 def late_s(trace: Trace) -> float:
