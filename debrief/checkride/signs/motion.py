@@ -30,10 +30,13 @@ _TURN_SHARE = 0.5  # of the change of velocity times the time between: twice wha
 _NOISES = 7.0  # robust standard deviations of how the lines meet elsewhere
 _STEP_M, _STEP_FT, _STEP_M_S = 60.0, 75.0, 8.0
 _STEP_ALONG_M, _NOISES_ALONG = 100.0, 11.0  # late stamps shift positions along the track, and by much
+_LATE_SHARE = 0.5
 _COASTED, _COASTING, _SCATTER_M = 0.4, 0.3, 0.5
 _AIRBORNE_M_S = 30.0  # slower may be a landing roll
 _PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
 _PACE_OFF = 0.1  # a knot a second, gained or lost between the two sides
+_BANKED_M_S2 = 17.0  # at 60 degrees
+_USUAL_BEND, _MORE_BEND = 0.96, 1.5  # of the flight's own
 _LATERAL_M_S2 = 40.0
 _FAST_M_S = 360.0  # 700 kt
 _FALL_FT_MIN = 9000.0
@@ -133,6 +136,10 @@ def _position_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     apart_m = np.hypot(east.apart, north.apart)
     change_m_s = np.hypot(east.slope_after - east.slope_before, north.slope_after - north.slope_before)
     turn_m = _TURN_SHARE * change_m_s * east.between_s / 2
+    bend = np.stack([_bend(sides, values, trace.interval_s) for values in (trace.x_m, trace.y_m)])
+    usual_m_s2 = float(np.quantile(np.hypot(*bend), _USUAL_BEND)) * _MORE_BEND
+    bend_change = np.hypot(*(bend[:, count:] - bend[:, :-count]))
+    turn_m += _bent_by(sides, np.minimum(bend_change, 2.0 * min(usual_m_s2, _BANKED_M_S2)), trace.interval_s)
     way_e, way_n = east.slope_before + east.slope_after, north.slope_before + north.slope_after
     way = np.maximum(np.hypot(way_e, way_n), 1e-6)
     along_m = np.abs(east.apart * way_e + north.apart * way_n) / way
@@ -141,7 +148,7 @@ def _position_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     for part_m, least_m, noises in ((across_m, _STEP_M, _NOISES), (along_m, _STEP_ALONG_M, _NOISES_ALONG)):
         limit_m = max(least_m, noises * noise_of(part_m, valid))
         times = np.maximum(times, (part_m - turn_m) / limit_m)
-    at = greatest(np.where(valid, times, -np.inf), 1.0)
+    at = greatest(np.where(valid & ~_one_is_late(trace, count), times, -np.inf), 1.0)
     if at is not None:
         coasted = _coasted(trace, sides, valid, at)
         yield Flag(
@@ -160,6 +167,22 @@ def _position_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     along = east.slope_before * east.slope_after + north.slope_before * north.slope_after
     straight = along > 0.94 * speed_before * speed_after  # within 20 deg
     yield from _speed_seams(trace, count, valid & straight)
+
+
+def _one_is_late(trace: Trace, count: int) -> Bools:
+    """Where a step from sample to sample is far too long, and the one before or after it as much too short.
+
+    A position that was not renewed, beside a sample that is missing: the flight itself does not step.
+    """
+    way = np.stack([np.diff(trace.x_m), np.diff(trace.y_m)])
+    velocity = way / trace.step_s
+    usual = np.stack(
+        [np.median(np.lib.stride_tricks.sliding_window_view(part, 5), axis=1) for part in velocity]
+    )
+    off = np.pad(way[:, 2:-2] - usual * trace.step_s[2:-2], ((0, 0), (2, 2)))
+    size2 = np.maximum((off**2).sum(axis=0), 1e-9)
+    beside = np.maximum(*(-(off * np.roll(off, by, axis=1)).sum(axis=0) for by in (-1, 1)))
+    return np.asarray(beside > _LATE_SHARE * size2)[count - 1 : len(size2) - count + 1]
 
 
 def _coasted(trace: Trace, sides: _Sides, valid: Bools, at: int) -> bool:
@@ -229,10 +252,11 @@ def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     meet = _meet(sides, filled)
     whole: Bools = np.asarray(np.lib.stride_tricks.sliding_window_view(known, 2 * count).all(axis=1))
     valid = valid & whole[: len(valid)]
+    bend = _bend(sides, filled, trace.interval_s)
     excess_ft = (
         np.abs(meet.apart)
         - _TURN_SHARE * np.abs(meet.slope_after - meet.slope_before) * meet.between_s / 2
-        - _bent(sides, filled, trace.interval_s)
+        - _bent_by(sides, np.abs(bend[count:] - bend[:-count]), trace.interval_s)
     )
     limit_ft = max(
         _STEP_FT,
@@ -246,18 +270,20 @@ def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     yield from stepped(trace, meet.apart, excess_ft / limit_ft, absurd, count)
 
 
-def _bent(sides: _Sides, values: Floats, step_s: float) -> Floats:
-    """How far lines miss each other where they touch curves of two bends, as at the top of a weightless flight.
-
-    A line through a parabola misses its end by a twelfth of its bend times its length squared. The bend is the median
-    of the side's: a part that is lifted within some seconds is bent at two corners only.
-    """
+def _bend(sides: _Sides, values: Floats, step_s: float) -> Floats:
+    """The second derivative of each side, as the median of it: a part that is lifted is bent at two corners only."""
     count = sides.count
     over = min(max(1, round(_BEND_OVER_S / step_s)), (count - 1) // 2)
     second = (values[2 * over :] - 2.0 * values[over:-over] + values[: -2 * over]) / (over * step_s) ** 2
-    bend = np.median(np.lib.stride_tricks.sliding_window_view(second, count - 2 * over), axis=1)
-    change = np.abs(bend[count:] - bend[: len(bend) - count])
-    return np.asarray(change * _BENT * (count * step_s) ** 2 / 12.0)
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(second, count - 2 * over), axis=1))
+
+
+def _bent_by(sides: _Sides, change: Floats, step_s: float) -> Floats:
+    """How far lines miss each other where they touch curves of two bends, as in a turn to either side.
+
+    A line through a parabola misses its end by a twelfth of its bend times its length squared.
+    """
+    return np.asarray(change * _BENT * (sides.count * step_s) ** 2 / 12.0)
 
 
 def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:
