@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import numpy as np
 import pytest
@@ -162,3 +163,77 @@ def test_a_log_smoothed_as_a_whole_is_honest(over_s: float) -> None:
         )
 
         assert strong(replace(flying, latitude_deg=latitude, longitude_deg=longitude)) == []
+
+
+def legs(
+    t_s: Floats, turn_deg_s: Floats, pace: Floats, speed_m_s: float = 55.0, sink_ft_s: float = 0.0
+) -> Track:
+    """Flown in still air by these rates of turn; at a pace of 2 the simulator's clock runs twice as fast."""
+    lapse_s = np.diff(t_s, prepend=t_s[0]) * pace
+    way = np.radians(np.cumsum(turn_deg_s * lapse_s))
+    north_m, east_m = (np.cumsum(speed_m_s * part(way) * lapse_s) for part in (np.cos, np.sin))
+    return Track(
+        file="flight.csv",
+        sha256="0" * 64,
+        format="csv",
+        epoch=datetime(2026, 5, 1, 12, tzinfo=UTC),
+        t_s=t_s,
+        latitude_deg=np.round(48.0 + north_m / METRES_PER_DEG, 6),
+        longitude_deg=np.round(11.0 + east_m / METRES_PER_DEG / np.cos(np.radians(48.0)), 6),
+        altitude_ft=np.round(6000.0 - np.cumsum(sink_ft_s * lapse_s)),
+        part=np.zeros(len(t_s)),
+        line=np.arange(1.0, len(t_s) + 1),
+    )
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0])
+@pytest.mark.parametrize("pace", [2.0, 4.0])
+def test_a_simulators_clock_set_to_another_rate_in_a_turn_is_honest(pace: float, interval_s: float) -> None:
+    """Turning at 3 degrees a second, it turns at 12 then: with four times gravity and more."""
+    t_s = np.arange(0.0, 600.0, interval_s)
+    faster = (t_s > 300.0) & (t_s < 340.0)
+
+    track = legs(
+        t_s, np.where(t_s > 280.0, 3.1, 0.0), np.where(faster, pace, 1.0), speed_m_s=70.0, sink_ft_s=8.0
+    )
+
+    assert strong(track) == []
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 2.0])
+def test_a_steep_turn_to_one_side_and_then_the_other_is_honest(interval_s: float) -> None:
+    """From 45 degrees of bank to 45 degrees within a second: lines through both sides miss each other."""
+    t_s = np.arange(0.0, 600.0, 0.1)
+    turn = np.interp(t_s, [300.0, 300.5, 306.0, 306.8, 312.0, 312.5], [0.0, 10.2, 10.2, -10.2, -10.2, 0.0])
+    flown = legs(t_s, turn + np.where(t_s > 400.0, 7.0, 0.0), np.ones(len(t_s)))
+
+    assert strong(only(flown, np.arange(0, len(t_s), round(10.0 * interval_s)))) == []
+
+
+def test_a_position_that_was_not_renewed_beside_a_missing_sample_is_honest() -> None:
+    """Two seconds apart: a step of 180 m too little, and then one too much."""
+    t_s = np.arange(0.0, 900.0, 2.0)
+    track = legs(t_s, np.where(t_s > 700.0, 3.1, 0.0), np.ones(len(t_s)), speed_m_s=90.0)
+    scatter_deg = np.random.default_rng(4).normal(0.0, 2.0, (2, len(t_s))) / METRES_PER_DEG
+    latitude, longitude = track.latitude_deg + scatter_deg[0], track.longitude_deg + scatter_deg[1]
+    latitude[200], longitude[200] = latitude[199], longitude[199]
+
+    stale = replace(track, latitude_deg=latitude, longitude_deg=longitude)
+
+    assert strong(only(stale, np.delete(np.arange(len(t_s)), 199))) == []
+
+
+def test_a_rate_of_climb_beside_altitudes_in_steps_of_100_ft_is_honest() -> None:
+    t_s = np.arange(0.0, 900.0, 0.5)
+    track = legs(t_s, np.zeros(len(t_s)), np.ones(len(t_s)))
+    rate = np.where((t_s > 200.0) & (t_s < 500.0), -706.0, 0.0)
+    altitude = 8000.0 + np.cumsum(rate / 60.0) * 0.5
+    noise = np.random.default_rng(1).normal(0.0, 10.0, len(t_s))
+
+    track = replace(
+        track,
+        altitude_ft=np.round((altitude + noise) / 100.0) * 100.0,
+        columns={"vertical_speed_ft_min": rate},
+    )
+
+    assert strong(track) == []

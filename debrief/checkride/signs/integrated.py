@@ -18,7 +18,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.columns import PACES
-from debrief.checkride.signs.scale import greatest, strength_of, usual_excess
+from debrief.checkride.signs.scale import MISSING, greatest, strength_of, usual_excess
 from debrief.checkride.signs.trace import Bools, Trace, ranges, runs
 from debrief.tracks.model import Floats
 
@@ -33,11 +33,13 @@ _BESIDE_S = 16.0  # on each side, from which a column's usual error is taken
 _NOISES = 8.0
 _MOVED_M, _LIFTED_FT = 120.0, 110.0  # a receiver's own errors change by less in so short a time
 _LATE_S, _LATE_RATE_S = 4.0, 6.0  # filtered velocities; a vertical speed indicator
+_ROUNDED = 0.7  # of a step, two ends together
 _OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to be one that tells of it
 # of a height flown: pressure altitude in air far from the standard atmosphere's temperature
 _OFF_ALTITUDE = 0.15
 _SUDDEN_FT, _SUDDEN_SHARE = 40.0, 0.5  # a pressure altitude that steps by itself
 _INDICATED = 0.45
+_RENEWED_S = 1.5  # at longer intervals one position is a way of its own
 _STALE_S, _TURNS_ON = 8.0, 1.5
 _JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN, _JUMP_FT = 4.0, 4.0, 150.0, 60.0  # of a column that is received again
 _PACE_OFF, _PACE_LASTING_S = 0.06, 6.0
@@ -107,6 +109,11 @@ def _at_another_pace(trace: Trace) -> Bools:
 def _windows(trace: Trace) -> Iterator[_Window]:
     """Those of each length."""
     hindered = trace.bridged | ~trace.flying | trace.standing | _at_another_pace(trace)
+    if (
+        trace.interval_s > _RENEWED_S
+    ):  # beside a missing sample a position that was not renewed shows by itself
+        missing = trace.step_s > MISSING * trace.interval_s
+        hindered = hindered | np.append(missing, False) | np.append(False, missing)
     hindrances = np.concatenate([[0], np.cumsum(hindered)])
     gaps = np.concatenate([[0], np.cumsum(trace.gap)])
     beside = trace.samples(_BESIDE_S, 2)
@@ -205,6 +212,9 @@ def _lifted(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
         valid &= ~_stale(trace, at, rate_ft_min, _JUMP_FT_MIN)
         changed = ranges(rate_ft_s, at.start, at.end)
         limit_ft = _limit(_LIFTED_FT, off_ft, valid, at) + _late_s(_LATE_RATE_S, at.over_s) * changed
+        limit_ft += (
+            _ROUNDED * trace.altitude_step_ft * (1.0 + at.over_s / _BESIDE_S)
+        )  # at the ends of the sides, too
         return off_ft, np.where(valid, np.abs(off_ft) / limit_ft, -np.inf)
 
     found = _greatest(windows, held)

@@ -1,6 +1,6 @@
 """How much is much: the noise that a log has of its own, the greatest excess over a limit, and its strength.
 
-Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``strength_of``, ``SPARSE_S``, ``fewest_at``.
+Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``strength_of``, ``SPARSE_S``, ``MISSING``, ``fewest_at``.
 Not here  any sign.
 """
 
@@ -12,6 +12,7 @@ from debrief.checkride.signs.trace import Bools
 from debrief.tracks.model import Floats
 
 SPARSE_S = 2.5  # at longer intervals few samples make a stretch, and late positions show
+MISSING = 1.7  # of the usual interval: a sample is missing
 _PLACES = 2
 _STRETCH_S, _FEWEST_OF_ANY = 40.0, 4
 _TAIL, _TAIL_DEVIATIONS = 0.98, 2.33

@@ -15,19 +15,19 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.scale import greatest, strength_of, usual_excess
+from debrief.checkride.signs.scale import MISSING, greatest, strength_of, usual_excess
 from debrief.checkride.signs.stepped import ABSURD_FT, stepped
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace
 from debrief.tracks.model import Floats
 
 LONGEST_INTERVAL_S = 20.0
-_BREAK = 1.7  # of the usual interval: a sample is missing
 _MOST_MISSING = 4.0  # intervals that one step may take
 _ONE_WAY = 0.978  # cosine of 12 deg
 _STEP_M, _STEP_ALONG_M = 60.0, 100.0
 _ACROSS_SHARE, _LATE_S = 0.35, 1.5  # of the way from sample to sample; whole seconds cut at both ends
 _NOISES, _NOISES_ALONG = 7.0, 11.0
 _STEP_FT, _STEEP_FT_S = 75.0, 25.0
+_STEEPER, _STEEP_SHARE = 1.5, 0.96  # than the log's own climbs
 _BESIDE = 3  # steps on each side
 _ALIKE, _ALIKE_FT = 0.3, 0.15  # of a seam: what the steps beside it may be off
 _LONGEST_STALE_S = 60.0
@@ -101,8 +101,12 @@ def _altitudes(trace: Trace) -> Iterator[Flag]:
         known &= trace.flying[at] & trace.flying[at + 1]
         noise_ft = usual_excess(off_ft, known, _BESIDE)
         alone = beside_ft < np.maximum(_ALIKE_FT * np.abs(off_ft), 2.0 * noise_ft)
+    steep_ft_s = _STEEP_FT_S
+    if known.any():  # a climb begun and ended between two samples
+        usual_ft_s = np.abs(rate_ft_s[at][known])
+        steep_ft_s = max(steep_ft_s, _STEEPER * float(np.quantile(usual_ft_s, _STEEP_SHARE)))
     limit_ft = np.maximum(
-        max(_STEP_FT, 2.5 * trace.altitude_step_ft, _NOISES * noise_ft), _STEEP_FT_S * step_s[at]
+        max(_STEP_FT, 2.5 * trace.altitude_step_ft, _NOISES * noise_ft), steep_ft_s * step_s[at]
     )
     valid = known & alone & ~_caught_up(trace, rate_ft_s, at, off_ft)
     times = np.where(valid, np.abs(off_ft) / limit_ft, -np.inf)
@@ -116,13 +120,13 @@ def _whole(trace: Trace, beside: int) -> Bools:
     Of the step itself some may be missing: the conditioning sets aside what it takes for wild beside a seam.
     """
     bridged = trace.bridged[:-1] | trace.bridged[1:]
-    broken = bridged | (trace.step_s > _BREAK * trace.interval_s)
+    broken = bridged | (trace.step_s > MISSING * trace.interval_s)
     counts = np.concatenate([[0], np.cumsum(broken)])
     at = np.arange(len(broken))
     first, last = np.maximum(at - beside, 0), np.minimum(at + beside + 1, len(broken))
     sides = counts[last] - counts[first] - broken
     inside = (at >= beside) & (at + beside < len(broken))
-    longest_s = max(_BREAK * trace.interval_s, min(_MOST_MISSING * trace.interval_s, LONGEST_INTERVAL_S))
+    longest_s = max(MISSING * trace.interval_s, min(_MOST_MISSING * trace.interval_s, LONGEST_INTERVAL_S))
     return np.asarray(inside & (sides == 0) & ~bridged & (trace.step_s <= longest_s))
 
 
