@@ -352,6 +352,6 @@ def test_the_minimum_that_is_spoken_of_is_that_of_circling() -> None:
     attempt = result.attempts[0]
     minimum = next(shown for shown in attempt.shown if shown.moment == "minimum")
 
-    assert "the minimum of 820 ft" in sentences(minimum, attempt, PELLARIN)
+    assert "the circling minimum of 820 ft" in sentences(minimum, attempt, PELLARIN)
     assert attempt.reference is not None
     assert attempt.reference.why == ""

@@ -173,7 +173,7 @@ def test_a_large_change_is_turned_over_the_station_and_has_no_lead(change_deg, g
 
     assert turn is not None
     assert (turn.exact_lead_nm is not None, turn.rule_of_thumb_nm is not None) == (given, given)
-    assert any("more than 150 deg is turned over" in text for text in measures.outbound.warnings) is not given
+    assert any("more than 150° is turned over" in text for text in measures.outbound.warnings) is not given
 
 
 def test_a_missed_station_still_has_its_turn():
