@@ -237,3 +237,9 @@ def test_a_rate_of_climb_beside_altitudes_in_steps_of_100_ft_is_honest() -> None
     )
 
     assert strong(track) == []
+
+
+def test_of_a_log_heard_in_bursts_nothing_is_said() -> None:
+    """Eight seconds of every forty: no stretch is long enough to be held against another."""
+    for track in logs(count=2):
+        assert strong(only(track, np.flatnonzero(np.arange(len(track)) % 40 < 8))) == []

@@ -252,6 +252,8 @@ def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     meet = _meet(sides, filled)
     whole: Bools = np.asarray(np.lib.stride_tricks.sliding_window_view(known, 2 * count).all(axis=1))
     valid = valid & whole[: len(valid)]
+    if not valid.any():
+        return
     bend = _bend(sides, filled, trace.interval_s)
     excess_ft = (
         np.abs(meet.apart)
