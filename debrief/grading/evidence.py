@@ -40,6 +40,8 @@ _LATE_DESCENT_S = 20.0
 _LEG_WITHIN_FT = 150.0  # flown at the altitude of a leg, but for so much
 _CAME_BACK = 1.25  # greatest deviation over the least after it
 _INBOUND_DEG = 45.0  # flown back at the course, or along it
+_CUT_BACK_DEG, _CUT_BACK_S = 15.0, 10.0  # flown back at it by so much, for so long
+_EVERY_S = 1.0
 _USUAL_INTERCEPT_DEG = 45.0
 #: Patterns of which a published side is that of their turns; the others lie to that side of the course.
 _TURNS_TO_THE_SIDE = (Pattern.RACETRACK, Pattern.BASE_TURN)
@@ -289,20 +291,25 @@ def steeper_takes_more(at: Situation, steep: Finding, overshoot: Finding) -> Fac
 
 
 def _came_back(at: Situation, never: Finding) -> bool:
-    """Whether an aircraft that never was established at least came nearer again, by the angle, on its last side."""
+    """Whether an aircraft that never was established flew back at the course after it had crossed it last.
+
+    That shows in its track, or in the needle, which came in by so much.
+    """
     if never.start is None or never.end is None:
         return False
-    view = at.scene.flight.at(np.arange(at.t_s(never.start), at.t_s(never.end) + 1e-6))
+    view = at.scene.flight.at(np.arange(at.t_s(never.start), at.t_s(never.end) + 1e-6, _EVERY_S))
     course_deg = at.scene.procedure.inbound_course_deg
     _, deviation = off_course(at.scene.procedure, Phase.INTERMEDIATE, course_deg, view)
     off_deg = difference_deg(view.ground_track_true_deg, at.scene.procedure.true_deg(course_deg))
-    beside = deviation[(np.abs(off_deg) <= _INBOUND_DEG) & ~view.in_cone & np.isfinite(deviation)]
+    inbound = (np.abs(off_deg) <= _INBOUND_DEG) & ~view.in_cone & np.isfinite(deviation)
+    beside, off_deg = deviation[inbound], off_deg[inbound]
     crossed = np.flatnonzero(np.sign(beside[:-1]) != np.sign(beside[1:])) + 1
-    last_side = np.abs(beside[crossed[-1] if len(crossed) else 0 :])
-    if not len(last_side):
+    last_side = slice(crossed[-1] if len(crossed) else 0, None)
+    beside_deg, cut_deg = np.abs(beside[last_side]), -np.sign(beside[last_side]) * off_deg[last_side]
+    if not len(beside_deg):
         return False
-    farthest = int(np.argmax(last_side))
-    return float(last_side[farthest]) >= _CAME_BACK * float(last_side[farthest:].min())
+    came_in = beside_deg.max() >= _CAME_BACK * beside_deg[int(np.argmax(beside_deg)) :].min()
+    return bool(came_in or _EVERY_S * np.count_nonzero(cut_deg >= _CUT_BACK_DEG) >= _CUT_BACK_S)
 
 
 def through_and_back_late(at: Situation, overshoot: Finding, never: Finding) -> Facts | None:

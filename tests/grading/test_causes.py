@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from datetime import datetime, timedelta
@@ -15,8 +16,9 @@ from debrief.grading.causes import Step, chains_of, explain, steps_between
 from debrief.grading.evidence import Situation
 from debrief.grading.links import LINKS
 from debrief.grading.standard import RuleName
+from debrief.measures.scene import scene_of
 from debrief.pipeline import debrief
-from debrief.result import Finding, Gate, Spread, Verdict
+from debrief.result import Finding, Gate, Measures, Spread, Verdict
 from tests.ensembles import FAULTS, Case, faulty_flights
 from tests.grading import approach
 from tests.measures import builders
@@ -498,6 +500,26 @@ def test_coming_back_by_a_third_is_an_overshoot_and_going_out_is_none(
     causes += [never.rule for _ in said_of(never, OVERSHOOT, flown)]
 
     assert causes == [cause_rule]
+
+
+@pytest.mark.parametrize(("cut_deg", "came_back"), [(22.0, True), (0.0, False)])
+def test_flying_back_at_the_course_without_room_for_it_is_an_overshoot(
+    cut_deg: float, came_back: bool
+) -> None:
+    """20 degrees beside it at 2.4 NM: 22 degrees of cut hold the needle where it is, up to the station."""
+    plan = builders.procedure()
+    inbound_true_deg = plan.true_deg(plan.inbound_course_deg)
+    bearing = math.radians(inbound_true_deg + 200.0)
+    path = builders.Path(
+        2.4 * math.sin(bearing), 2.4 * math.cos(bearing), inbound_true_deg + cut_deg, 120.0, 2800.0
+    ).straight(seconds=40.0)
+    found = builders.attempt([("course_reversal", 0.0, 40.0)])
+    flown = Situation(scene=scene_of(builders.flight(path, plan, found), found, None), measures=Measures())
+    never = replace(NEVER, start=moment(0.0), end=moment(40.0))
+    over = replace(OVERSHOOT, start=moment(0.0), end=moment(0.0))
+
+    assert bool(said_of(over, never, flown)) == came_back
+    assert bool(said_of(never, over, flown)) != came_back
 
 
 def test_too_low_is_no_want_of_room() -> None:
