@@ -64,10 +64,12 @@ class Air:
         above_ft = float(altitude_ft.mean()) - self.wind_altitude_ft if len(altitude_ft) else nan
         return uncertainty.heading_from_wind_deg(self.wind_uncertainty_kt, above_ft, float(ktas.mean()))
 
-    def kias_errors_kt(self, flight: Flight, airspeed_kt: float) -> Parts:
-        """The parts of the error of indicated airspeeds about so great. [kt]"""
+    def kias_errors_kt(self, flight: Flight, airspeed_kt: float, altitude_ft: Floats) -> Parts:
+        """The parts of the error of indicated airspeeds about so great, flown at those altitudes. [kt]"""
         if self.kias_from == FROM_WIND and self.wind_uncertainty_kt is not None:
-            return uncertainty.airspeed_from_wind(flight, self.wind_uncertainty_kt, airspeed_kt)
+            altitude_ft = altitude_ft[np.isfinite(altitude_ft)]
+            above_ft = float(altitude_ft.mean()) - self.wind_altitude_ft if len(altitude_ft) else nan
+            return uncertainty.airspeed_from_wind(flight, self.wind_uncertainty_kt, airspeed_kt, above_ft)
         return (Part(uncertainty.LOGGED_AIRSPEED_KT / uncertainty.COVERAGE, inf),)
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from debrief.language import tr
 from debrief.measures import log_errors
 from debrief.measures.altitude import leg_breaks
+from debrief.measures.climb import climb_rate_sure_ft_min
 from debrief.measures.descent import angle_flown_deg, angle_sure_deg
 from debrief.measures.ends import ends_of, ends_sure, moved_s
 from debrief.measures.final_track import by_eye_from_s
@@ -23,7 +24,7 @@ from debrief.measures.over_phase import EndsMove, altitude_sure, ends_move, rang
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known, known, mean, mean_direction_deg, range_of, weights_s
 from debrief.measures.tracking import Tracking, tracking
-from debrief.measures.uncertainty import mean_rate_sd_ft_min
+from debrief.measures.uncertainty import COVERAGE, mean_rate_sd_ft_min
 from debrief.phases.model import Floats, Span, StationView
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak, Range, Spread
@@ -134,7 +135,7 @@ def leg_fields(
             weight_s,
             ends=by_ends(scene.view.vertical_speed_ft_min),
             worse=worse,
-            mean_sd=mean_rate_sd_ft_min(flight, float(weight_s.sum())),
+            mean_sd=_mean_climb_sd_ft_min(scene, span, float(weight_s.sum())),
         ),
     )
     final = span.phase is Phase.FINAL
@@ -167,6 +168,14 @@ def leg_fields(
             )
         )
     return with_reasons(fields, reasons)
+
+
+def _mean_climb_sd_ft_min(scene: Scene, span: Span, seconds: float) -> float:
+    """Standard deviation of the mean climb of a phase; that of a missed approach begins and ends by its altitudes."""
+    seen = np.isfinite(scene.over(span.start_s, span.end_s).altitude_ft)
+    if span.phase is Phase.MISSED_APPROACH and seconds > 0.0 and seen.sum() > 1:
+        return climb_rate_sure_ft_min(scene, span, span.start_s) / COVERAGE
+    return mean_rate_sd_ft_min(scene.flight, seconds)
 
 
 def leg_tracking(scene: Scene, span: Span, ends_s: tuple[float, float] = (0.0, 0.0)) -> Tracking:
@@ -212,7 +221,11 @@ def _air(
             kias,
             weight_s,
             range_sure(
-                air.kias_errors_kt(scene.flight, average_kt), kias, weight_s, ends=by_ends, worse=worse
+                air.kias_errors_kt(scene.flight, average_kt, scene.view.altitude_ft[part]),
+                kias,
+                weight_s,
+                ends=by_ends,
+                worse=worse,
             ),
         )
         fields["airspeed_from"] = tr(air.kias_from or "") or None

@@ -254,7 +254,7 @@ def reversal_measures(
 
 def _fastest_sure_kt(scene: Scene, part: slice) -> float:
     view, kias = scene.view.where(part), scene.air.kias[part]
-    errors = scene.air.kias_errors_kt(scene.flight, float(np.nanmax(kias)))
+    errors = scene.air.kias_errors_kt(scene.flight, float(np.nanmax(kias)), view.altitude_ft)
     return range_sure(errors, kias, weights_s(view.t_s, view.segment)).greatest
 
 
@@ -271,11 +271,9 @@ def _entry_sure(scene: Scene, entry: slice, entry_s: Floats, begins: Moment) -> 
         rate_kt_s = change_kt / float(np.diff(view.t_s[there][[0, -1]])[0])
         return read_at(begins, rate_kt_s, log_errors.mean(errors, seconds))
 
-    errors = scene.air.kias_errors_kt(flight, mean(kias, entry_s) or 0.0)
+    errors = scene.air.kias_errors_kt(flight, mean(kias, entry_s) or 0.0, view.altitude_ft)
     return {
-        "entry_groundspeed_kt": speed_sure_kt(
-            view.groundspeed_kt, log_errors.velocity_kt(flight, turning=False)
-        ),
+        "entry_groundspeed_kt": speed_sure_kt(view.groundspeed_kt, log_errors.velocity_kt(flight)),
         "entry_airspeed_kias": speed_sure_kt(kias, errors),
     }
 

@@ -19,6 +19,7 @@ import numpy as np
 
 from debrief.measures import log_errors
 from debrief.measures.log_errors import Parts
+from debrief.measures.wind import GUST_S, LEAST_GUST_KT
 from debrief.navigation.intervals import half_width
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.model import Flight
@@ -149,11 +150,24 @@ def airspeed_from_wind_kt(flight: Flight, wind_uncertainty_kt: float, airspeed_k
     return half_width(log_errors.one(airspeed_from_wind(flight, wind_uncertainty_kt, airspeed_kt)))
 
 
-def airspeed_from_wind(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: float) -> Parts:
-    """The parts of the error of an airspeed found from ground speed and wind [kt].
+def airspeed_from_wind(
+    flight: Flight, wind_uncertainty_kt: float, airspeed_kt: float, above_ft: float = 0.0
+) -> Parts:
+    """The parts of the error of an airspeed found from ground speed and a wind measured so far above or below [kt].
 
-    Ground speed, wind, and air that is not standard: true airspeed grows with the root of its temperature.
+    Ground speed, wind and its gusts, and air that is not standard: true airspeed grows with the root of its temperature.
     """
     temperature_kt = airspeed_kt * TEMPERATURE_OFF_STANDARD_K / _STANDARD_TEMPERATURE_K / 2.0
-    lasting_kt = float(np.hypot(wind_uncertainty_kt / WIND_RADIUS, temperature_kt / COVERAGE))
-    return (*log_errors.velocity_kt(flight, turning=False), log_errors.Part(lasting_kt, np.inf))
+    changed_kt = WIND_CHANGE_KT_PER_FT * abs(above_ft) if np.isfinite(above_ft) else 0.0
+    lasting_kt = float(
+        np.sqrt(
+            (wind_uncertainty_kt / WIND_RADIUS) ** 2
+            + (changed_kt / COVERAGE) ** 2
+            + (temperature_kt / COVERAGE) ** 2
+        )
+    )
+    return (
+        *log_errors.velocity_kt(flight, turning=False),
+        log_errors.Part(LEAST_GUST_KT, GUST_S),
+        log_errors.Part(lasting_kt, np.inf),
+    )
