@@ -104,16 +104,20 @@ def leg_fields(
     weight_s = weights_s(view.t_s, view.segment)
     ends = ends_of(scene, span)
 
-    def by_ends(values: Floats) -> EndsMove:
-        return ends_move(scene.view.t_s, values, (span.start_s, span.end_s), moved_s(ends))
-
+    whole = scene.view
+    altitude_moves, speed_moves, climb_moves, kias_moves = ends_move(
+        whole.t_s,
+        (whole.altitude_ft, whole.groundspeed_kt, whole.vertical_speed_ft_min, scene.air.kias),
+        (span.start_s, span.end_s),
+        moved_s(ends),
+    )
     worse = log_errors.rates_worse(flight, view.t_s)
     kept = leg_tracking(scene, span, moved_s(ends))
     _fill_tracking(fields, kept)
     fields["altitude_ft"] = range_of(
         view.altitude_ft,
         weight_s,
-        altitude_sure(flight, view.altitude_ft, weight_s, by_ends(scene.view.altitude_ft)),
+        altitude_sure(flight, view.altitude_ft, weight_s, altitude_moves),
     )
     fields["groundspeed_kt"] = range_of(
         view.groundspeed_kt,
@@ -122,7 +126,7 @@ def leg_fields(
             log_errors.velocity_kt(flight, turning=False),
             view.groundspeed_kt,
             weight_s,
-            ends=by_ends(scene.view.groundspeed_kt),
+            ends=speed_moves,
             worse=worse,
         ),
     )
@@ -133,7 +137,7 @@ def leg_fields(
             log_errors.vertical_speed_ft_min(flight),
             view.vertical_speed_ft_min,
             weight_s,
-            ends=by_ends(scene.view.vertical_speed_ft_min),
+            ends=climb_moves,
             worse=worse,
             mean_sd=_mean_climb_sd_ft_min(scene, span, float(weight_s.sum())),
         ),
@@ -147,7 +151,7 @@ def leg_fields(
         fields["uncertainties"] |= all_known({"descent_angle_deg": angle_sure_deg(flight, view)})
     sure, why_not = ends_sure(scene, span, ends, fields["track_length_nm"])
     fields["uncertainties"] |= all_known(sure)
-    air = _air(scene, span, part, weight_s, fields, by_ends(scene.air.kias), worse)
+    air = _air(scene, span, part, weight_s, fields, kias_moves, worse)
     reasons = [kept.why, why_not, *air]
     if fields["altitude_ft"] is None:
         reasons.append(tr("Altitude not measured: the log has none here; its limits could not be checked."))

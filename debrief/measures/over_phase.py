@@ -10,6 +10,7 @@ phase that truly began or ended a little earlier or later has another mean, and 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -106,35 +107,45 @@ def range_sure(
 
 
 def ends_move(
-    t_s: Floats, values: Floats, span_s: tuple[float, float], ends_sd_s: tuple[float, float]
-) -> EndsMove:
-    """What a span that begins and ends within standard deviations of its moments does to the range of ``values``.
+    t_s: Floats, values: Sequence[Floats], span_s: tuple[float, float], ends_sd_s: tuple[float, float]
+) -> list[EndsMove]:
+    """What a span that begins and ends within standard deviations of its moments does to the ranges of ``values``.
 
     The extremes are looked for again between moments to either side; ``values`` reach beyond the span.
     """
-    first, last = np.searchsorted(t_s, span_s[0] - _SAME_S), np.searchsorted(t_s, span_s[1] + _SAME_S)
-    known = np.isfinite(values[first:last])
-    if known.sum() < 2:
-        return STILL
-    inside, lasts_s = values[first:last][known], np.gradient(t_s[first:last])[known]
-    least, greatest, average = inside.min(), inside.max(), np.average(inside, weights=lasts_s)
-    squares = np.zeros(3)
-    for end_s, other_s, sd_s in (
-        (span_s[0], span_s[1], ends_sd_s[0]),
-        (span_s[1], span_s[0], ends_sd_s[1]),
-    ):
+    all_of = np.array(values)
+
+    def between(low_s: float, high_s: float) -> slice:
+        return slice(*np.searchsorted(t_s, [low_s - _SAME_S, high_s + _SAME_S]).tolist())
+
+    span = between(*span_s)
+    inside = all_of[:, span]
+    if inside.shape[1] < 2:
+        return [STILL] * len(all_of)
+    known = np.isfinite(inside)
+    lasts_s = np.where(known, np.gradient(t_s[span]), 0.0)
+    average = (np.where(known, inside, 0.0) * lasts_s).sum(axis=1) / np.maximum(lasts_s.sum(axis=1), _SAME_S)
+    least = np.fmin.reduce(inside, axis=1, initial=np.inf)
+    greatest = np.fmax.reduce(inside, axis=1, initial=-np.inf)
+    squares = np.zeros((3, len(all_of)))
+    for end_s, other_s, sd_s in zip(span_s, reversed(span_s), ends_sd_s, strict=True):
         moved_s = QUADRATURE * sd_s
-        if not 0.0 < moved_s < np.inf:
+        if not moved_s > 0.0:
             continue
-        before, at, after = np.interp([end_s - moved_s, end_s, end_s + moved_s], t_s, values)
-        if np.isfinite(at):
-            squares[1] += ((at - average) * sd_s / max(abs(other_s - end_s), sd_s)) ** 2
-        for to_s, there in ((end_s - moved_s, before), (end_s + moved_s, after)):
-            low_s, high_s = sorted((to_s, other_s))
-            left = values[np.searchsorted(t_s, low_s - _SAME_S) : np.searchsorted(t_s, high_s + _SAME_S)]
-            squares[0] += (np.fmin(there, np.fmin.reduce(left, initial=np.inf)) - least) ** 2 / 6.0
-            squares[2] += (np.fmax(there, np.fmax.reduce(left, initial=-np.inf)) - greatest) ** 2 / 6.0
-    return EndsMove(*(float(root) if np.isfinite(root) else 0.0 for root in np.sqrt(squares)))
+        moments_s = np.array([end_s - moved_s, end_s, end_s + moved_s])
+        after = np.clip(np.searchsorted(t_s, moments_s), 1, len(t_s) - 1)
+        share = np.clip((moments_s - t_s[after - 1]) / (t_s[after] - t_s[after - 1]), 0.0, 1.0)
+        there = all_of[:, after - 1] * (1.0 - share) + all_of[:, after] * share
+        squares[1] += ((there[:, 1] - average) * sd_s / max(abs(other_s - end_s), sd_s)) ** 2
+        for to_s, at in ((moments_s[0], there[:, 0]), (moments_s[2], there[:, 2])):
+            left = all_of[:, between(min(to_s, other_s), max(to_s, other_s))]
+            with np.errstate(invalid="ignore"):  # of what is not known at all
+                squares[0] += (np.fmin(at, np.fmin.reduce(left, axis=1, initial=np.inf)) - least) ** 2 / 6.0
+                squares[2] += (
+                    np.fmax(at, np.fmax.reduce(left, axis=1, initial=-np.inf)) - greatest
+                ) ** 2 / 6.0
+    roots = np.where(np.isfinite(squares) & known.any(axis=1), np.sqrt(squares), 0.0)
+    return [EndsMove(*of) for of in roots.T.tolist()]
 
 
 def altitude_sure(flight: Flight, altitude_ft: Floats, weight_s: Floats, ends: EndsMove = STILL) -> RangeSure:

@@ -17,7 +17,7 @@ PER_CENT = 0.01
 
 
 def test_along_a_slope_an_extreme_moves_with_its_end():
-    found = ends_move(T_S, 2.0 * T_S, (10.0, 90.0), (0.5, 0.0))
+    (found,) = ends_move(T_S, [2.0 * T_S], (10.0, 90.0), (0.5, 0.0))
 
     assert found.least == pytest.approx(2.0 * 0.5, abs=1e-9)
     assert found.greatest == 0.0
@@ -35,7 +35,7 @@ def test_a_range_moves_as_with_drawn_ends(begins_s):
     runs = [speed_kt[(fine_s >= t_s) & (fine_s <= end_s)] for t_s in draw.normal(begins_s, sd_s, DRAWN)]
     greatest, mean = (np.array([float(of(run)) for run in runs]) for of in (np.max, np.mean))
 
-    found = ends_move(T_S, BRAKING_KT, (begins_s, end_s), (sd_s, 0.0))
+    (found,) = ends_move(T_S, [BRAKING_KT], (begins_s, end_s), (sd_s, 0.0))
 
     off_kt = greatest - np.interp(begins_s, T_S, BRAKING_KT)
     assert found.greatest == pytest.approx(np.sqrt(np.mean(off_kt**2)), abs=0.15)
@@ -44,8 +44,10 @@ def test_a_range_moves_as_with_drawn_ends(begins_s):
 
 
 def test_known_ends_move_nothing():
-    assert ends_move(T_S, BRAKING_KT, (140.0, 200.0), (0.0, 0.0)) == STILL
-    assert ends_move(T_S, np.full(len(T_S), np.nan), (140.0, 200.0), (1.0, 1.0)) == STILL
+    unknown = np.full(len(T_S), np.nan)
+
+    assert ends_move(T_S, [BRAKING_KT], (140.0, 200.0), (0.0, 0.0)) == [STILL]
+    assert ends_move(T_S, [unknown], (140.0, 200.0), (1.0, 1.0)) == [STILL]
 
 
 def test_an_extreme_at_the_end_of_a_log_is_less_sure_than_one_within_it():
