@@ -19,6 +19,7 @@ from debrief.checkride.signs.digits import digit_signs
 from debrief.checkride.signs.floors import floor_signs
 from debrief.checkride.signs.habits import habit_of
 from debrief.checkride.signs.integrated import integrated_signs
+from debrief.checkride.signs.lifted import lifted_signs
 from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
 from debrief.checkride.signs.repeats import repeat_signs
@@ -81,6 +82,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from floor_signs(trace)
     yield from column_signs(trace)
     yield from integrated_signs(trace)
+    yield from lifted_signs(trace)
 
 
 def _older_than(track: Track, procedure: Procedure | None) -> Iterator[Flag]:

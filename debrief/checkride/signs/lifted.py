@@ -1,0 +1,142 @@
+"""A part of a flight lifted, or lowered, with an eased beginning and end, in a log that tells nothing but positions.
+
+Owns      ``altitude_disagrees`` of such a part between some seconds and half a minute of easing.
+Not here  steps (``motion``, ``sparse``); what columns know of it (``integrated``).
+
+Whoever lifts a part lets it down again by as much. Both times the altitude climbs or sinks by hundreds of feet within
+seconds and then goes on at the rate it had before, and the speed over the ground does not change: an aircraft pays for
+300 ft with a third of its speed at 100 kt, and gets it back afterwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from debrief.checkride.model import Flag
+from debrief.checkride.signs.scale import SPARSE_S, strength_of, usual_excess
+from debrief.checkride.signs.trace import Bools, Trace
+from debrief.tracks.model import Floats
+
+_OVER_S = (8.0, 11.0, 16.0, 21.0)
+_SIDE_S = 9.0
+_LEAST_FT, _COARSE_FT = 110.0, 30.0
+# from level to level an aircraft climbs so fast as well; in a climb or a descent it has no reason to
+_LEAST_FT_S, _LEVEL_FT_S, _LEVEL_TO_LEVEL_FT_S = 9.5, 4.0, 18.0
+_STEEPER, _STEEP_SHARE = 1.4, 0.96  # than the log's own climbs
+_NOISES = 6.0
+_SAME = 0.12  # of the lift
+_LONGEST_S, _SHORTEST_S = 420.0, 15.0  # between the two
+_PAID = 0.3  # of the energy that the climb takes, out of the speed
+_G_M_S2, _FT = 9.80665, 0.3048
+_MOST = 0.75
+
+
+@dataclass(frozen=True, slots=True)
+class _Ramp:
+    over_s: float
+    first: int  # sample
+    last: int
+    lift_ft: float
+    times: float  # the limit
+
+
+def lifted_signs(trace: Trace) -> Iterator[Flag]:
+    """The greatest lift that is taken back by as much."""
+    if (
+        trace.interval_s > SPARSE_S
+        or trace.altitude_step_ft > _COARSE_FT
+        or np.isfinite(trace.altitude_ft).mean() < 0.9
+    ):
+        return
+    ramps = [ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s)]
+    best: tuple[float, _Ramp, _Ramp] | None = None
+    for up in ramps:
+        for down in ramps:
+            between_s = trace.t_s[down.first] - trace.t_s[up.last]
+            if not _SHORTEST_S < between_s < _LONGEST_S or up.over_s != down.over_s:
+                continue
+            left_ft = abs(up.lift_ft + down.lift_ft)
+            if left_ft > _SAME * abs(up.lift_ft):
+                continue
+            times = min(up.times, down.times)
+            if best is None or times > best[0]:
+                best = times, up, down
+    if best is None:
+        return
+    times, up, down = best
+    yield Flag(
+        sign="altitude_disagrees",
+        strength=min(strength_of(times), _MOST),
+        evidence=(
+            f"at {trace.when(up.first)} the altitude changes by {up.lift_ft:+.0f} ft within {up.over_s:.0f} s, at "
+            f"{trace.when(down.first)} by {down.lift_ft:+.0f} ft; before and after each the rate of climb is the same, and "
+            "the ground speed does not change with it"
+        ),
+    )
+
+
+def _ramps(trace: Trace, over_s: float) -> Iterator[_Ramp]:
+    """The greatest changes of altitude within so many seconds, between stretches at one rate."""
+    side, over = trace.samples(_SIDE_S, 4), trace.samples(over_s, 2)
+    first = np.arange(side - 1, len(trace) - over - side + 1)
+    if len(first) < 4 * side:
+        return
+    last = first + over
+    mean_ft, slope, mean_s = _lines(trace.t_s, trace.altitude_ft, side)
+    before, after = first - side + 1, last
+    start_ft = mean_ft[before] + slope[before] * (trace.t_s[first] - mean_s[before])
+    end_ft = mean_ft[after] + slope[after] * (trace.t_s[last] - mean_s[after])
+    lapse_s = trace.t_s[last] - trace.t_s[first]
+    lift_ft = end_ft - start_ft - (slope[before] + slope[after]) / 2.0 * lapse_s
+    excess_ft = np.abs(lift_ft) - np.abs(slope[after] - slope[before]) * (lapse_s + _SIDE_S) / 2.0
+    valid = _whole(trace, first - side + 1, last + side - 1) & np.isfinite(excess_ft)
+    if not valid.any():
+        return
+    usual_ft_s = float(np.quantile(np.abs(slope[np.isfinite(slope)]), _STEEP_SHARE))
+    level = np.maximum(np.abs(slope[before]), np.abs(slope[after])) < _LEVEL_FT_S
+    limit_ft = np.maximum(
+        max(
+            _LEAST_FT,
+            4.0 * trace.altitude_step_ft,
+            _NOISES * usual_excess(np.maximum(excess_ft, 0.0), valid, side + over),
+        ),
+        np.maximum(np.where(level, _LEVEL_TO_LEVEL_FT_S, _LEAST_FT_S), _STEEPER * usual_ft_s) * over_s,
+    )
+    times = np.where(valid & ~_paid(trace, first, last, lift_ft), excess_ft / limit_ft, -np.inf)
+    for _ in range(4):
+        k = int(np.argmax(times))
+        if times[k] <= 1.0:
+            return
+        yield _Ramp(over_s, int(first[k]), int(last[k]), float(lift_ft[k]), float(times[k]))
+        times[max(k - over - side, 0) : k + over + side] = -np.inf
+
+
+def _lines(t_s: Floats, values: Floats, count: int) -> tuple[Floats, Floats, Floats]:
+    """Mean, slope and mean time of each run of so many samples."""
+    times = np.lib.stride_tricks.sliding_window_view(t_s, count)
+    windows = np.lib.stride_tricks.sliding_window_view(values, count)
+    mean_s = times.mean(axis=1)
+    off_s = times - mean_s[:, None]
+    slope = np.einsum("ij,ij->i", off_s, windows) / np.einsum("ij,ij->i", off_s, off_s)
+    return windows.mean(axis=1), slope, mean_s
+
+
+def _whole(trace: Trace, first: np.ndarray, last: np.ndarray) -> Bools:
+    hindered = np.concatenate([[0], np.cumsum(trace.bridged | ~trace.flying | trace.standing)])
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    return np.asarray((gaps[last] == gaps[first]) & (hindered[last + 1] == hindered[first]))
+
+
+def _paid(trace: Trace, first: np.ndarray, last: np.ndarray, lift_ft: Floats) -> Bools:
+    """Where the aircraft got slower as it climbed, or faster as it sank, as a pull or a push makes it."""
+    beside = trace.samples(_SIDE_S / 2.0, 3)
+    way_m = np.concatenate([[0.0], np.cumsum(np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)))])
+    before, after = np.maximum(first - beside, 0), np.minimum(last + beside, len(trace) - 1)
+    slow = (way_m[first] - way_m[before]) / (trace.t_s[first] - trace.t_s[before])
+    fast = (way_m[after] - way_m[last]) / (trace.t_s[after] - trace.t_s[last])
+    gained = (slow**2 - fast**2) / 2.0
+    with np.errstate(invalid="ignore"):
+        return np.asarray(gained * np.sign(lift_ft) > _PAID * _G_M_S2 * np.abs(lift_ft) * _FT)
