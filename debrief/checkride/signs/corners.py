@@ -32,6 +32,7 @@ _ROUNDED = 4.0  # steps off at one end of a side
 _MISFIT, _MISFIT_M = 2.0, 0.5  # of the log's usual misfit: beyond it neither side is a parabola
 # an edit makes two to four places; who has more flies, or is drawn, from corner to corner
 _MOST_PLACES, _APART_S = 6, 8.0
+_CORNER = 0.4  # of the sharpest
 _ALIKE, _MOST_ALIKE = 0.6, 2  # corners nearly as sharp: an edit has one at each end
 _APART, _APART_M = 4.0, 5.0  # of the misfit: else the position steps, as one that is heard again does
 _SLOWEST_M_S = 25.0
@@ -61,10 +62,9 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
         return
     at = np.arange(count - 1, len(trace) - count)  # the step from ``at`` to ``at + 1``
     middle_s = (trace.t_s[at] + trace.t_s[at + 1]) / 2.0
-    sides = [
-        [_parabola(trace.t_s, values, first, count, middle_s) for values in (trace.x_m, trace.y_m)]
-        for first in (at - count + 1, at + 1)
-    ]
+    sides = list(
+        zip(*(_parabolas(trace.t_s, part, count, middle_s) for part in (trace.x_m, trace.y_m)), strict=True)
+    )
     before, after = (np.stack([fit.slope for fit in side]) for side in sides)
     pull_m_s2 = [np.hypot(*(fit.bend for fit in side)) for side in sides]
     misfit_m = np.maximum(*(np.hypot(*(fit.misfit for fit in side)) for side in sides))
@@ -86,6 +86,7 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     step_s = trace.interval_s
     banked_m_s = _LEAST_M_S + _TURN_M_S2 * max(_TURN_S, _TURN_STEPS * step_s)
     noise_m_s, noise_along_m_s = (_NOISES * usual_excess(part, valid, 2 * count) for part in (change, faster))
+    whole = valid
     fits &= valid
     sharp = np.where(valid, (turned - turn) / max(banked_m_s, noise_m_s), -np.inf)
     velocities = (before, after, *_beside(trace, at))
@@ -99,7 +100,9 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
         return
     by_speed = bool(times_faster[k] >= times[k])
     elsewhere = np.abs(middle_s - middle_s[k]) > _ELSEWHERE_S
-    steep = fits & elsewhere & (np.maximum(*pull_m_s2) > _STEEP_M_S2)
+    # a side that reaches over another corner of the edit is bent as much
+    corner = np.convolve(sharp > _CORNER * times[k], np.ones(2 * count + 1), mode="same") > 0.5
+    steep = whole & elsewhere & ~corner & (np.maximum(*pull_m_s2) > _STEEP_M_S2)
     places = _places(middle_s[times > 1.0])
     flown = not by_speed and (bool(steep.any()) or _places(middle_s[sharp > _ALIKE * times[k]]) > _MOST_ALIKE)
     yield Flag(
@@ -144,31 +147,30 @@ def _another_pace(before: Floats, after: Floats) -> Bools:
     return np.asarray(same_way & np.any([np.abs(pace / known - 1.0) < _PACE_OFF for known in PACES], axis=0))
 
 
-def _parabola(t_s: Floats, values: Floats, first: np.ndarray, count: int, at_s: Floats) -> _Parabola:
-    """Parabolas by least squares through ``count`` samples from each ``first``, as they are at some time."""
-    times = np.lib.stride_tricks.sliding_window_view(t_s, count)[first]
-    samples = np.lib.stride_tricks.sliding_window_view(values, count)[first]
-    mean_s = times.mean(axis=1)
+def _parabolas(t_s: Floats, values: Floats, count: int, middle_s: Floats) -> list[_Parabola]:
+    """Parabolas by least squares through ``count`` samples before and after each step, as they are in its middle."""
+    times = np.lib.stride_tricks.sliding_window_view(t_s, count)
+    samples = np.lib.stride_tricks.sliding_window_view(values, count)
+    mean_s, mean = times.mean(axis=1), samples.mean(axis=1)
     line = times - mean_s[:, None]
     line2 = np.einsum("ij,ij->i", line, line)
-    skew = (line**3).sum(axis=1) / line2
-    square = (
-        line**2 - skew[:, None] * line - (line2 / count)[:, None]
-    )  # orthogonal to the line and to a constant
+    skew = np.einsum("ij,ij,ij->i", line, line, line) / line2
+    # orthogonal to the line and to a constant
+    square = line * (line - skew[:, None]) - (line2 / count)[:, None]
     square2 = np.maximum(np.einsum("ij,ij->i", square, square), 1e-12)
-    off = samples - samples.mean(axis=1)[:, None]
+    off = samples - mean[:, None]
     slope = np.einsum("ij,ij->i", line, off) / line2
     bend = np.einsum("ij,ij->i", square, off) / square2
-    misfit = off - slope[:, None] * line - bend[:, None] * square
-    apart_s = at_s - mean_s
-    return _Parabola(
-        place=np.asarray(
-            samples.mean(axis=1) + slope * apart_s + bend * (apart_s**2 - skew * apart_s - line2 / count)
-        ),
-        slope=np.asarray(slope + bend * (2.0 * apart_s - skew)),
-        bend=np.asarray(2.0 * bend),
-        misfit=np.sqrt(np.einsum("ij,ij->i", misfit, misfit) / max(count - 3, 1)),
-    )
+    left = np.einsum("ij,ij->i", off, off) - slope**2 * line2 - bend**2 * square2
+    misfit = np.sqrt(np.maximum(left, 0.0) / max(count - 3, 1))
+    steps, found = len(middle_s), list[_Parabola]()
+    for side in (slice(0, steps), slice(count, count + steps)):
+        apart_s = middle_s - mean_s[side]
+        place = mean[side] + slope[side] * apart_s
+        place += bend[side] * (apart_s**2 - skew[side] * apart_s - line2[side] / count)
+        tangent = slope[side] + bend[side] * (2.0 * apart_s - skew[side])
+        found.append(_Parabola(place, tangent, 2.0 * bend[side], misfit[side]))
+    return found
 
 
 def _whole(trace: Trace, count: int, at: np.ndarray) -> Bools:

@@ -1,0 +1,68 @@
+"""Parts lifted within some seconds in logs without columns, and the climbs and pulls of honest flights."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+
+from debrief.checkride.model import TO_EXAMINER
+from debrief.checkride.signs import signs_of
+from debrief.tracks.model import Floats, Track
+
+T_S = np.arange(0.0, 1200.0, 1.0)
+DESCENT_FT = np.interp(T_S, [200.0, 500.0, 620.0, 760.0, 960.0], [4000.0, 1500.0, 1500.0, 600.0, 2600.0])
+
+
+def flown(altitude_ft: Floats, speed_m_s: Floats | float = 52.0) -> Track:
+    """Straight on, as a simulator writes it."""
+    north_m = np.cumsum(np.broadcast_to(speed_m_s, T_S.shape))
+    zeros = np.zeros(len(T_S))
+    return Track(
+        file="flight.csv",
+        sha256="0" * 64,
+        format="csv",
+        epoch=datetime(2026, 5, 1, 12, tzinfo=UTC),
+        t_s=T_S,
+        latitude_deg=np.round(48.0 + north_m / 111_195.0, 6),
+        longitude_deg=zeros + 11.0,
+        altitude_ft=np.round(altitude_ft),
+        part=zeros,
+        line=T_S + 1.0,
+    )
+
+
+def eased(start_s: float, end_s: float, over_s: float) -> Floats:
+    share = np.clip(np.minimum(T_S - start_s, end_s - T_S) / over_s, 0.0, 1.0)
+    return np.asarray((1.0 - np.cos(np.pi * share)) / 2.0)
+
+
+def lifts(track: Track) -> list[str]:
+    flags = signs_of(track, None, None)
+    return [f.evidence for f in flags if f.sign == "altitude_disagrees" and f.strength >= TO_EXAMINER]
+
+
+@pytest.mark.parametrize("over_s", [8.0, 12.0])
+def test_a_part_lifted_in_a_descent_and_let_down_again_is_found(over_s: float) -> None:
+    (evidence,) = lifts(flown(DESCENT_FT + 300.0 * eased(700.0, 850.0, over_s)))
+
+    lift_ft, back_ft = (float(part.split(" ft")[0]) for part in evidence.split("by ")[1:])
+    assert lift_ft == pytest.approx(300.0, abs=45.0)
+    assert back_ft == pytest.approx(-300.0, abs=45.0)
+
+
+def test_a_pull_and_a_push_that_the_speed_pays_for_are_honest() -> None:
+    climbed_ft = 300.0 * eased(700.0, 850.0, 12.0)
+    speed_m_s = np.sqrt(64.0**2 - 2.0 * 9.81 * climbed_ft * 0.3048)
+
+    assert lifts(flown(DESCENT_FT + climbed_ft, speed_m_s)) == []
+
+
+@pytest.mark.parametrize("over_s", [20.0, 30.0])
+def test_a_climb_from_level_to_level_and_back_is_honest(over_s: float) -> None:
+    """By 300 ft at 600 and 900 ft/min."""
+    assert (
+        lifts(flown(DESCENT_FT + 300.0 * np.clip(np.minimum(T_S - 40.0, 170.0 - T_S) / over_s, 0.0, 1.0)))
+        == []
+    )
