@@ -58,6 +58,7 @@ MOST_TURNED_DEG = 700.0  # in a reversal: an 80/260 turns 340 degrees, and one c
 TURNS_ON_S = 90.0  # past the station: half a circle at two thirds of the standard rate
 BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0
+BEGUN_FROM_S = 60.0  # before the stretch: over the station some aircraft are on their way down already
 BEGUN_DESCENT_FT = 100.0
 BEGUN_BELOW_FT = 200.0
 BEGUN_ABOVE_FT = 700.0
@@ -162,7 +163,8 @@ def read_circuit(
     needed_nm = max(nearest_nm, share * published_length_nm(procedure, speed_kt))
     outbound_start_s = _outbound_start(part, procedure, first_out, start_s, begins)
     if back is None:
-        begun = _begun(part, procedure, turns, out, start_s, end_s, needed_nm, log_ends=log_ends)
+        arriving_ft = view.between(start_s - BEGUN_FROM_S, start_s).altitude_ft
+        begun = _begun(part, procedure, turns, out, start_s, end_s, needed_nm, arriving_ft, log_ends=log_ends)
         return begun and replace(begun, outbound_start_s=outbound_start_s)
     if not needed_nm <= float(np.max(part.distance_nm[: back + 1])) <= FARTHEST_NM:
         return None
@@ -304,10 +306,14 @@ def _begun(
     start_s: float,
     end_s: float,
     needed_nm: float,
+    arriving_ft: Floats,
     *,
     log_ends: bool,
 ) -> Circuit | None:
-    """An outbound leg with which the log ends, perhaps with the reversal begun."""
+    """An outbound leg with which the log ends, perhaps with the reversal begun.
+
+    It was turned onto at the station, or came down from the altitude of arriving there; a short one both.
+    """
     last_out = int(np.flatnonzero(out)[-1])
     limit = procedure.reversal.within_nm if procedure.reversal and procedure.reversal.within_nm else WITHIN_NM
     along = np.abs(difference_deg(part.radial_deg, procedure.outbound_course_deg or 0.0)) <= BEGUN_WITHIN_DEG
@@ -315,16 +321,18 @@ def _begun(
         along[:] = True
     if not log_ends or part.distance_nm[-1] > limit or part.t_s[-1] - start_s > BEGUN_UNTIL_S:
         return None
-    if np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm:
-        return None
     turns = [turn for turn in turns if abs(turn.change_deg) >= TURN_AT_LEAST_DEG]
     begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
     turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
-    descends = bool(part.altitude_ft[0] - part.altitude_ft[-1] >= BEGUN_DESCENT_FT)
+    from_ft = float(np.nanmax(arriving_ft, initial=part.altitude_ft[0]))
+    descends = from_ft - part.altitude_ft[-1] >= BEGUN_DESCENT_FT and _at_its_altitude(from_ft, procedure)
+    short = np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm
+    if short and not (turned and descends):
+        return None
     speed_kt = float(np.median(part.groundspeed_kt[out]))
     if begun is None and part.distance_nm[-1] > farthest_nm(procedure, speed_kt, BEGUN_BEYOND_NM):
         return None  # it flies away
-    if begun is None and not turned and not (descends and _at_its_altitude(part, procedure)):
+    if begun is None and not turned and not descends:
         return None  # flying straight and level over the station is no approach
     last_s = float(part.t_s[-1])
     return Circuit(
@@ -339,10 +347,10 @@ def _begun(
     )
 
 
-def _at_its_altitude(part: StationView, procedure: Procedure) -> bool:
-    """Whether the aircraft is near the altitude published for the way to the station and outbound."""
+def _at_its_altitude(altitude_ft: float, procedure: Procedure) -> bool:
+    """Whether this is near the altitude published for the way to the station and outbound."""
     limits = [leg.altitude.low_ft for leg in procedure.leg if leg.altitude is not None]
     low_ft = [low for low in limits[:2] if low is not None]
-    if not low_ft or np.isnan(part.altitude_ft[0]):
+    if not low_ft or np.isnan(altitude_ft):
         return False
-    return bool(min(low_ft) - BEGUN_BELOW_FT <= part.altitude_ft[0] <= max(low_ft) + BEGUN_ABOVE_FT)
+    return bool(min(low_ft) - BEGUN_BELOW_FT <= altitude_ft <= max(low_ft) + BEGUN_ABOVE_FT)

@@ -11,14 +11,15 @@ import numpy as np
 from debrief.navigation.angles import difference_deg
 from debrief.phases.circuit import Circuit, published_length_nm
 from debrief.phases.finals import Reading, descends, ending_from
-from debrief.phases.model import FoundAttempt
+from debrief.phases.model import FoundAttempt, Turn
 from debrief.phases.on_course import ESTABLISHED_DEG, has_two_turns, is_racetrack
 from debrief.procedures.model import Pattern, Phase
 
 TURN_BACK_DEG = 120.0  # one turn of more than this, and none the other way before it
-FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry
-ON_RADIAL_S = 20.0  # so long on a base turn's radial ...
-SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it a base turn
+FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry ...
+LEG_OFF_S = 25.0  # ... unless it leaves the outbound radial for a leg: that of a 45/180 is flown for a minute
+ON_RADIAL_S = 20.0  # so long on its radial ...
+SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it an outbound leg
 
 
 def is_hold(reading: Reading, circuit: Circuit) -> bool:
@@ -59,15 +60,24 @@ def _turns_one_way(reading: Reading, circuit: Circuit) -> bool:
     if not turns:
         return False
     back = max(turns, key=lambda turn: abs(turn.change_deg))
-    way = np.sign(back.change_deg)
+    way, on_radial = np.sign(back.change_deg), _on_its_radial(reading, circuit)
     before = [
-        turn for turn in turns if turn.start_s < back.start_s and -way * turn.change_deg >= FIRST_TURN_DEG
+        turn
+        for turn in turns
+        if turn.start_s < back.start_s
+        and (-way * turn.change_deg >= FIRST_TURN_DEG or (on_radial and _onto_a_leg(turn, back, circuit)))
     ]
     return abs(back.change_deg) >= TURN_BACK_DEG and not before
 
 
+def _onto_a_leg(turn: Turn, back: Turn, circuit: Circuit) -> bool:
+    """Whether a turn the other way than the one back leaves the outbound course for a leg, however shallow it is."""
+    leads_off = turn.start_s == circuit.turn_off_s and turn.change_deg * back.change_deg < 0.0
+    return leads_off and back.start_s - turn.end_s >= LEG_OFF_S
+
+
 def _on_its_radial(reading: Reading, circuit: Circuit) -> bool:
-    """Whether the outbound leg of a base turn was flown, on its radial and far enough."""
+    """Whether the outbound leg was flown on its radial and far enough."""
     view = reading.view.between(circuit.outbound_start_s, circuit.outbound_end_s)
     course_deg = reading.procedure.outbound_course_deg
     if not len(view) or course_deg is None:

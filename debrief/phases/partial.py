@@ -100,7 +100,8 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     comes_round = _off_inbound_deg(view, procedure) > (TURN_AT_LEAST_DEG if is_racetrack(procedure) else 90.0)
     if not comes_round and beyond_the_reversal(reading) and not _below_arrival(view, procedure):
         return None  # a straight-in arrival
-    if not comes_round and following is not None and _flies_the_reversal(reading, following):
+    straight_on = not comes_round and not _below_arrival(view, procedure)
+    if straight_on and following is not None and _flies_the_reversal(reading, following):
         return None  # arriving along the course, or turning onto it from the side
     circuit = _from_the_turn_back(start_s, established, end_s)
     if on_course:
@@ -184,10 +185,17 @@ def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit
     if circuit is None or circuit.reversal_end_s is None:
         return None
     back = reading.view.between(resumes_s, circuit.reversal_end_s)
-    near = bool(len(back)) and float(back.distance_nm[0]) < STRAIGHT_IN_FROM_NM
-    if near and in_the_circuit(back.altitude_ft, reading.procedure):
+    if _near_the_aerodrome(reading, back) and in_the_circuit(back.altitude_ft, reading.procedure):
         return None
     return replace(circuit, outbound_start_s=start_s, outbound_end_s=gap_s)
+
+
+def _near_the_aerodrome(reading: Reading, part: StationView) -> bool:
+    """Whether the aircraft is at first so near the runway, or else the station, that it may fly a circuit there."""
+    place = reading.ground
+    east_nm, north_nm = (0.0, 0.0) if place is None else (place.east_nm, place.north_nm)
+    away_nm = np.hypot(part.east_nm[:1] - east_nm, part.north_nm[:1] - north_nm)
+    return bool(np.any(away_nm < STRAIGHT_IN_FROM_NM))
 
 
 def _gap_after_the_passage(reading: Reading, start_s: float, end_s: float) -> tuple[float, float] | None:

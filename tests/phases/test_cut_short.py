@@ -9,7 +9,7 @@ import pytest
 from debrief.phases.model import FoundAttempt
 from debrief.pipeline import look
 from debrief.procedures import Procedure, load_procedure
-from debrief.procedures.model import Phase
+from debrief.procedures.model import Extent, Phase
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     Flown,
@@ -257,6 +257,96 @@ def test_far_out_and_low_after_a_gap_is_no_circuit_of_the_aerodrome():
         update={"runway": runway.model_copy(update={"elevation_ft": 300.0})}
     )
     begin_s, resumes_s = moment(flown, "outbound") + 8.0, moment(flown, "intermediate") + 56.0
+
+    (found,) = attempts(flown.plane, procedure, (begin_s, resumes_s))
+
+    assert found.last(Phase.INTERMEDIATE) is not None
+    assert not found.straight_in
+
+
+def test_a_log_that_begins_below_the_altitude_of_arriving_is_no_arrival():
+    """Along the inbound course at first, and round the racetrack once more: the station was crossed before."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    from_rad = math.radians(course_deg + 180.0 + 8.0)
+    plane = Aeroplane(
+        east_nm=5.0 * math.sin(from_rad),
+        north_nm=5.0 * math.cos(from_rad),
+        heading_deg=course_deg + 30.0,
+        altitude_ft=2040.0,
+    )
+    plane.join(course_deg)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
+    plane.turn(180.0)
+    plane.hold_until(lambda: plane.distance_nm() >= 5.0)
+    plane.turn_to(course_deg - 25.0, "right")
+    inbound_and_down(plane, procedure)
+
+    assert phases(attempts(plane, procedure))[0][:3] == ["course_reversal", "intermediate", "station_passage"]
+
+
+@pytest.mark.parametrize(("down_ft", "found"), [(160.0, 1), (0.0, 0)])
+def test_an_aircraft_that_comes_down_while_it_crosses_the_station_begins_its_outbound_leg(down_ft, found):
+    """Straight over it, where level flight on is no approach: it is down before the leg begins."""
+    procedure = load_procedure("marrow-vor-31")
+    out_true_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=out_true_deg + 180.0 - 15.0, tas_kt=90.0, wind=NO_WIND, up_to_nm=0.6)
+    plane.to_ft = plane.altitude_ft - down_ft
+    plane.hold_until(lambda: plane.along_nm(out_true_deg) >= 0.0)
+    plane.turn_to(out_true_deg)
+    plane.hold(120.0)
+
+    assert len(attempts(plane, procedure)) == found
+
+
+def test_a_short_leg_outbound_was_begun_where_it_was_turned_onto_and_flown_down():
+    """Half round over the station, still beside the radial and two of its seven miles out where the log ends."""
+    procedure = load_procedure("lantern-vor-22")
+    legs = [
+        leg.model_copy(update={"length": Extent(dme_nm=7.0)}) if leg.phase == "outbound" else leg
+        for leg in procedure.leg
+    ]
+    procedure = procedure.model_copy(update={"leg": tuple(legs)})
+    out_true_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=out_true_deg, tas_kt=100.0, wind=NO_WIND)
+    plane.turn(170.0)
+    plane.to_ft = plane.altitude_ft - 400.0
+    plane.hold(58.0)
+
+    assert phases(attempts(plane, procedure)) == [["inbound", "station_passage", "outbound"]]
+
+
+def test_a_shallow_turn_off_onto_a_leg_is_no_hold():
+    """In a crosswind 31 degrees of heading are 20 over the ground, and the log ends before a final could tell."""
+    procedure = load_procedure("lantern-vor-22")
+    out_true_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=250.0, tas_kt=105.0, wind=NO_WIND)
+    outbound(plane, procedure, 4.8)
+    plane.to_ft = None
+    plane.turn_to(out_true_deg - 22.0)
+    plane.hold(60.0)
+    plane.turn(190.0)
+    plane.hold(60.0)
+    level = [(*state[:3], plane.altitude_ft) for state in plane.flown]
+    plane = Aeroplane(**{**vars(plane), "flown": level})
+
+    assert phases(attempts(plane, procedure))[0][:4] == [
+        "inbound",
+        "station_passage",
+        "outbound",
+        "course_reversal",
+    ]
+
+
+def test_the_aerodrome_is_where_its_runway_is():
+    """Two miles before the station a low aircraft flies no circuit of an aerodrome four miles beyond it."""
+    flown = racetrack("marrow-vor-31", from_deg=120.0)
+    runway = flown.procedure.runway
+    assert runway is not None
+    procedure = flown.procedure.model_copy(
+        update={"runway": runway.model_copy(update={"elevation_ft": 300.0})}
+    )
+    begin_s, resumes_s = moment(flown, "outbound") + 8.0, moment(flown, "intermediate") + 90.0
 
     (found,) = attempts(flown.plane, procedure, (begin_s, resumes_s))
 
