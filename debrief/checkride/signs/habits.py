@@ -47,7 +47,7 @@ def _another_pace(trace: Trace) -> bool:
     speed_m_s = np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)) / trace.step_s
     speed_m_s[trace.gap] = 0.0
     windows = np.lib.stride_tricks.sliding_window_view(speed_m_s, count)
-    slowest, fastest = (np.maximum(of(windows, axis=1), 1e-3) for of in (np.min, np.max))
+    slowest, fastest = (np.maximum(part, 1e-3) for part in (windows.min(axis=1), windows.max(axis=1)))
     before, after = (
         slice(0, len(windows) - count - 1),
         slice(count + 1, len(windows)),

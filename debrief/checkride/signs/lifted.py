@@ -17,6 +17,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import SPARSE_S, strength_of, usual_excess
+from debrief.checkride.signs.stepped import ABSURD_FT
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.model import Floats
 
@@ -105,6 +106,7 @@ def _ramps(trace: Trace, over_s: float) -> Iterator[_Ramp]:
         ),
         np.maximum(np.where(level, _LEVEL_TO_LEVEL_FT_S, _LEAST_FT_S), _STEEPER * usual_ft_s) * over_s,
     )
+    valid &= np.abs(lift_ft) < ABSURD_FT
     times = np.where(valid & ~_paid(trace, first, last, lift_ft), excess_ft / limit_ft, -np.inf)
     for _ in range(4):
         k = int(np.argmax(times))

@@ -227,7 +227,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     if at is None:
         return
     before, after = (float(np.median(speed[k : k + count])) for k in (at, at + count))
-    if min(before, after) < _AIRBORNE_M_S or abs(after - before) < 0.6 * step[at]:
+    if min(before, after) < _AIRBORNE_M_S or abs(after - before) < max(0.6 * step[at], 0.9 * limit):
         return
     pace = after / before
     simulator = any(abs(pace / known - 1.0) < _PACE_OFF for known in _PACES)
