@@ -202,7 +202,7 @@ class Draft:
         left_out = self.straight_in and phase in (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
         if before and not left_out:
             return "not observed"
-        if seen and place > max(seen) and self.how == "end of log":
+        if seen and place > max(seen) and self.how in ("end of log", "gap"):
             return "not observed"
         return "not flown"
 

@@ -103,7 +103,7 @@ def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Cir
 def _into_a_gap(reading: Reading, following: int) -> bool:
     """Whether a gap hides the next passage, and a final is seen after it: then it may hide the reversal, too."""
     crossing = reading.crossings[following]
-    return crossing.hidden and not reading.procedure.station_on_aerodrome and is_final(reading, crossing)
+    return crossing.hidden and is_final(reading, crossing)
 
 
 def _begun_before_a_gap(reading: Reading, number: int, start_s: float, end_s: float) -> Circuit | None:

@@ -352,3 +352,18 @@ def test_the_aerodrome_is_where_its_runway_is():
 
     assert found.last(Phase.INTERMEDIATE) is not None
     assert not found.straight_in
+
+
+def test_a_gap_from_the_outbound_leg_past_a_station_on_the_aerodrome_hides_the_rest():
+    """What is seen after it, on the final's course and low, shows that the approach went on."""
+    case = base_turn("kestrey-ndb-09", from_deg=110.0)
+    end_s = moment(case, "final", end=True)
+
+    (found,) = attempts(case.plane, case.procedure, (moment(case, "course_reversal") - 15.0, end_s + 20.0))
+
+    assert found.ending == "gap"
+    assert [str(span.phase) for span in found.spans] == ["inbound", "station_passage", "outbound"]
+    assert {missing.phase: missing.why for missing in found.not_seen} == {
+        Phase.COURSE_REVERSAL: "not observed",
+        Phase.FINAL: "not observed",
+    }
