@@ -36,7 +36,7 @@ from debrief.reports.profile import (
     say_if_empty,
     trace,
 )
-from debrief.reports.scene import Scene
+from debrief.reports.scene import ROLLED_OUT_KT, Scene
 from debrief.reports.style import INK, SOFT
 from debrief.reports.words import number
 
@@ -45,7 +45,6 @@ Floats = NDArray[np.float64]
 _BEFORE_FINAL_NM = 1.2
 _BEYOND_NM = 0.8
 _FLOWN_IN_DEG = 90.0  # of the course: flown in its direction
-_ROLLED_OUT_KT = 10.0  # slower, the ground track says nothing
 _BEFORE_S, _AFTER_S = 120.0, 60.0
 #: Height at which the published path is taken to cross the threshold. Mark: common practice.
 _THRESHOLD_CROSSING_FT = 50.0
@@ -99,7 +98,7 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
         without_error = scene.errorless.approach
         x = x_nm(without_error)
         off_deg = np.abs(difference_deg(without_error.ground_track_true_deg, course_true_deg))
-        against = (off_deg > _FLOWN_IN_DEG) & (without_error.groundspeed_kt > _ROLLED_OUT_KT)
+        against = (off_deg > _FLOWN_IN_DEG) & (without_error.groundspeed_kt > ROLLED_OUT_KT)
         elsewhere = np.flatnonzero((x < x_from) | against)
         last = int(elsewhere[-1]) + 1 if len(elsewhere) else 0
         errorless_trace(chart, x[last:], without_error.altitude_ft[last:])

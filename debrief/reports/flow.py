@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Protocol
 
 from debrief.language import tr
@@ -36,7 +37,9 @@ from debrief.reports.style import (
 
 _CELL_GAP_PT = 8.0
 _ROW_PAD_PT = 3.0
+_GROUP_PT = TABLE_PT * LEADING + 2 * _ROW_PAD_PT  # of the line that names a group of rows
 _GREAT_HOLE = 0.4  # of a page
+_SHORT_GROUP = 0.25  # of a page: so short a group of rows stands on one
 _LAST_ROWS = 4  # of a table that runs on: fewer do not stand on a page of their own
 _UNDER_HEADING_PT = 3.0
 _FIRST_ROWS_PT = 40.0  # a heading stands above at least so much of what it heads
@@ -217,7 +220,9 @@ class Flow:
         for number, row in enumerate(rows):
             if self._ends_alone(rows, number, edges):
                 self.turn()
-            if number == 0 or isinstance(row, Group):
+            if number == 0:
+                self.need(self._head_height(columns, edges) + self._begun_height(rows, edges))
+            elif isinstance(row, Group):
                 self.need(self._begun_height(rows[number:], edges))
             if number == 0 or self.y_pt == self.top:
                 self._table_head(columns, edges, group if isinstance(row, Row) else None)
@@ -228,32 +233,43 @@ class Flow:
                 self._row(row, columns, edges, group)
         self.y_pt += GAP_PT
 
+    def _head_height(self, columns: Sequence[Column], edges: Sequence[tuple[float, float]]) -> float:
+        return self._row_height(Row(tuple(column.title for column in columns), bold=True), edges)
+
     def _begun_height(self, rows: Sequence[Row | Group], edges: Sequence[tuple[float, float]]) -> float:
-        """What a table, or a group of its rows, takes with its first row. [pt]"""
-        follow = next((entry for entry in rows if isinstance(entry, Row)), None)
-        keep = self._row_height(follow, edges) if follow else 0.0
-        return min(keep + 3 * TABLE_PT * LEADING + 2 * _ROW_PAD_PT, self.bottom - self.top)
+        """What rows take up to the first one, of a short group that they begin with up to its last one. [pt]"""
+        tall, page = 0.0, self.bottom - self.top
+        if rows and isinstance(rows[0], Group):
+            own = list(takewhile(lambda entry: isinstance(entry, Row), rows[1:]))
+            group = _GROUP_PT + sum(self._height(row, edges) for row in own)
+            if group <= _SHORT_GROUP * page:
+                return group
+            tall, rows = _GROUP_PT, rows[1:]
+        return min(tall + sum(self._height(row, edges) for row in rows[:1]), page)
+
+    def _height(self, row: Row | Group, edges: Sequence[tuple[float, float]]) -> float:
+        return _GROUP_PT if isinstance(row, Group) else self._row_height(row, edges)
 
     def _ends_alone(
         self, rows: Sequence[Row | Group], number: int, edges: Sequence[tuple[float, float]]
     ) -> bool:
         """Whether fewer than the last rows from here on would stand alone on the next page."""
-        rest = sum(isinstance(row, Row) for row in rows[number:])
-        if rest != _LAST_ROWS or number < _LAST_ROWS or isinstance(rows[number - 1], Group):
+        rest = rows[number:]
+        if len(rest) != _LAST_ROWS or number < _LAST_ROWS or isinstance(rows[number - 1], Group):
             return False
-        pitch = TABLE_PT * LEADING + 2 * _ROW_PAD_PT
-        tall = sum(self._row_height(row, edges) if isinstance(row, Row) else pitch for row in rows[number:])
-        return tall > self.room
+        if any(isinstance(row, Group) for row in rest):  # which is kept together, or begins with enough rows
+            return False
+        return sum(self._height(row, edges) for row in rest) > self.room
 
     def titled_table(
         self, title: str, columns: Sequence[Column], rows: Sequence[Row | Group], *, lesser: bool = False
     ) -> None:
         """Set a heading and its table, on one page where that leaves no great hole in the page before."""
         edges = self._edges(columns)
-        pitch = TABLE_PT * LEADING + 2 * _ROW_PAD_PT
-        tall = pitch + sum(self._row_height(row, edges) if isinstance(row, Row) else pitch for row in rows)
+        head = self._head_height(columns, edges)
+        tall = head + sum(self._height(row, edges) for row in rows)
         keep = tall if tall < _GREAT_HOLE * (self.bottom - self.top) else _FIRST_ROWS_PT
-        keep = max(keep, self._begun_height(rows, edges))
+        keep = max(keep, head + self._begun_height(rows, edges))
         self.heading(title, keep_pt=keep, size_pt=HEADING_PT if lesser else SECTION_PT)
         self.table(columns, rows)
 
@@ -277,14 +293,13 @@ class Flow:
             self._group(group)
 
     def _group(self, group: Group) -> None:
-        tall = TABLE_PT * LEADING + 2 * _ROW_PAD_PT
-        box = Rect(self.left, self.y_pt, self.right, self.y_pt + tall)
+        box = Rect(self.left, self.y_pt, self.right, self.y_pt + _GROUP_PT)
         self.page.rect(box, fill=WASH)
         text = shortened(group.title, self.width - 8.0, TABLE_PT, bold=True)
         self.page.text(
             self.left + 4.0, self.y_pt + _ROW_PAD_PT + ASCENT * TABLE_PT, text, TABLE_PT, bold=True
         )
-        self.y_pt += tall
+        self.y_pt += _GROUP_PT
 
     def _row_height(self, row: Row, edges: Sequence[tuple[float, float]]) -> float:
         lines = max(len(self._cell_lines(row, number, edges)) for number in range(len(row.cells)))

@@ -226,15 +226,16 @@ def _lines(
     return y
 
 
-def plan_entries(scene: Scene, *, others: bool) -> list[Entry]:
+def plan_entries(scene: Scene) -> list[Entry]:
     """The legend of a plan view."""
     entries = [] if scene.arc is None else [Entry(tr(ARC_LOOK.name), look=ARC_LOOK)]
     entries += phase_entries([span.phase for span in scene.found.spans])
     entries += reference_entries(scene.attempt)
     entries.append(Entry(tr(NOMINAL_LOOK.name), look=NOMINAL_LOOK))
-    entries.append(
-        Entry(tr("other attempts, before and after") if others else tr(OUTSIDE_LOOK.name), look=OUTSIDE_LOOK)
-    )
+    if len(scene.flight.attempts) > 1:
+        entries.append(Entry(tr("other attempts, before and after"), look=OUTSIDE_LOOK))
+    elif scene.flown_outside:
+        entries.append(Entry(tr(OUTSIDE_LOOK.name), look=OUTSIDE_LOOK))
     entries.append(Entry(tr("phase begins, min:s from {moment}", moment=scene.zero_name), "change"))
     entries.append(Entry(tr("a minute"), "minute"))
     if scene.attempt.findings:
@@ -267,7 +268,7 @@ def _map(flow: Flow, result: Result, scenes: tuple[Scene, ...]) -> None:
 
 def plan_with_legend(flow: Flow, height_pt: float, scene: Scene, others: list[Scene]) -> None:
     """A plan view of that height, its legend included, at the place the flow has come to."""
-    entries = plan_entries(scene, others=bool(others))
+    entries = plan_entries(scene)
     legend = legend_height(entries, flow.width)
     box = flow.picture(height_pt)
     area = Rect(box.left, box.top, box.right, box.bottom - legend - 5.0)

@@ -101,7 +101,8 @@ _NUMBERS: tuple[tuple[str, str], ...] = mark(
             "Intercept",
             (
                 "The ground track less the inbound course when the needle comes off full scale (the bearing of an NDB: comes "
-                "within 10° of the course), or once the turn is over. "
+                "within 10° of the course), or once the turn is over. The way in begins where the track comes within 90° of the "
+                "course; what the needle did before that, in the turn, does not count. "
                 "Overshoot is the greatest cross-track on the far side before the aircraft settles."
             ),
         ),

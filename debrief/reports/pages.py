@@ -26,8 +26,8 @@ from debrief.reports.readings import pointer_leads_in
 from debrief.reports.reference_table import reference_part
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.shown_part import shown_part
-from debrief.reports.strips import draw_strips
-from debrief.reports.style import BODY_PT, SOFT, TABLE_PT, Paper
+from debrief.reports.strips import about_strips, draw_strips
+from debrief.reports.style import BODY_PT, GAP_PT, SOFT, TABLE_PT, Paper
 from debrief.reports.summary import approach_sentence, title
 from debrief.reports.tables import grade_part, measures_part
 from debrief.reports.words import day
@@ -68,6 +68,7 @@ def _whole_log(flow: Flow, result: Result) -> None:
     flow.subheading(tr("The whole log"), keep_pt=OVERVIEW_PT)
     box = flow.picture(OVERVIEW_PT)  # first: it may turn the page
     draw_log(flow.page, box, result.flight)
+    flow.space(GAP_PT)  # its figures along the foot end at its edge
 
 
 def since_zero(scene: Scene) -> Callable[[datetime], str]:
@@ -84,18 +85,7 @@ def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
     _profile_page(flow, name, scene)
     flow.turn()
     flow.heading(titled(name, tr("strips against time")))
-    pointer = scene.flight.procedure.station.is_ndb
-    about = tr(
-        "Times count from {moment}. Hatched: not observed. The pointer says nothing in the cone "
-        "over the station; the standard's limit counts once a course is joined, and on the final "
-        "until the runway is made for."
-        if pointer
-        else "Times count from {moment}. Hatched: not observed. The needle is blank in the cone "
-        "over the station; the standard's limit counts once a course is joined, and on the final "
-        "until the runway is made for.",
-        moment=scene.zero_name,
-    )
-    flow.paragraph(about, size_pt=TABLE_PT, colour=SOFT)
+    flow.paragraph(about_strips(scene), size_pt=TABLE_PT, colour=SOFT)
     box = flow.picture(flow.room)
     draw_strips(flow.page, box, scene)
 

@@ -24,7 +24,7 @@ from debrief.reports.layout import Rect
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.procedure_around import ARC_DRAWN_DEG, arc_line
-from debrief.reports.scene import Scene
+from debrief.reports.scene import ROLLED_OUT_KT, Scene
 from debrief.reports.style import (
     ARC_LOOK,
     BY_EYE_DASHES,
@@ -54,7 +54,7 @@ def draw_plan(page: Page, box: Rect, scene: Scene, others: Sequence[Scene] = ())
     _base(page, window, placer, flight, lines)
     for other in others:
         _line(page, window, other.whole, OUTSIDE_LOOK.colour, OUTSIDE_LOOK.width_pt, (), zorder=5.0)
-    _reference(page, window, scene)
+    _reference(page, window, placer, scene)
     _arc(page, window, placer, scene)
     _flown(page, window, placer, scene)
     marks.corner(page, window, placer, scene.attempt.wind, without_wind=tr("Wind not known"))
@@ -164,13 +164,14 @@ def _dense(x_pt: Floats, y_pt: Floats) -> tuple[Floats, Floats]:
     return np.interp(at, along[known], x_pt[known]), np.interp(at, along[known], y_pt[known])
 
 
-def _reference(page: Page, window: Window, scene: Scene) -> None:
+def _reference(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
     """The errorless flight, under the pilot's."""
     look = REFERENCE_LOOK
     if scene.errorless is not None:
         path = scene.errorless.approach
         _line(page, window, path, PAPER_WHITE, look.width_pt + 1.2, (), zorder=6.8)
         _line(page, window, path, look.colour, look.width_pt, look.dashes, zorder=7.0)
+        placer.avoid(*_dense(window.x(path.east_nm), window.y(path.north_nm)))
 
 
 def _arc(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
@@ -209,6 +210,7 @@ def _arrow(page: Page, window: Window, path: StationView, colour: str) -> None:
     x, y = window.x(path.east_nm), window.y(path.north_nm)
     inside = np.flatnonzero(
         np.isfinite(x)
+        & (path.groundspeed_kt > ROLLED_OUT_KT)
         & (x > window.box.left + 6)
         & (x < window.box.right - 6)
         & (y > window.box.top + 6)

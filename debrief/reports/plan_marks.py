@@ -132,11 +132,13 @@ def _ring(page: Page, window: Window, placer: Placer, radius_nm: float, text: st
     x, y = window.at(0.0, 0.0)
     long_pt = radius_nm * window.points_per_nm
     dashes, width, colour = ((6.0, 3.0), 0.8, SOFT) if limit else ((1.0, 3.0), 0.6, FAINT)
-    page.circle(x, y, long_pt, edge=colour, width=width, dashes=dashes, clip=window.box, zorder=2.0)
     angles = np.radians(np.arange(0, 360, 6))
     box = placer.among([(x + long_pt * np.sin(a), y - long_pt * np.cos(a)) for a in angles], *_size(text))
     if box is not None:
         _label(page, text, box, colour=SOFT)
+    elif limit:
+        return  # only its corners are on the map, and nothing would say what they are
+    page.circle(x, y, long_pt, edge=colour, width=width, dashes=dashes, clip=window.box, zorder=2.0)
 
 
 def arc(page: Page, window: Window, placer: Placer, line_nm: tuple[Floats, Floats], text: str) -> None:

@@ -247,11 +247,11 @@ def _meant(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str
         if shown.why:
             yield (
                 tr(
-                    "Never more than 10° off on the way in, it stood farthest out here: from now on it comes in."
+                    "Within 10° before the aircraft headed in, it stood farthest out here: from now on it comes in."
                 )
                 if pointer
                 else tr(
-                    "Never at its stop on the way in, it stood farthest out here: from now on it comes in."
+                    "Off its stop before the aircraft headed in, it stood farthest out here: from now on it comes in."
                 )
             )
         else:

@@ -16,6 +16,9 @@ from debrief.reports.style import TABLE_PT
 from debrief.reports.words import NOTHING, bearing, coarse, decimals_of, elapsed, measured, quantity
 from debrief.result import Attempt, Reference
 
+_ABOVE_PT = 50.0  # how it was flown, and the head of the table: it stands on one page
+_ROW_PT = 17.0
+
 
 @dataclass(frozen=True, slots=True)
 class _Figure:
@@ -86,7 +89,7 @@ def reference_part(flow: Words, attempt: Attempt) -> None:
         if reference.wind_speed_kt is None
         else tr("Beside an errorless flight in the same wind")
     )
-    flow.subheading(heading, keep_pt=90.0)
+    flow.subheading(heading, keep_pt=_ABOVE_PT + _ROW_PT * len(rows))
     flow.paragraph(reference.method, size_pt=TABLE_PT)
     if reference.why:
         flow.paragraph(reference.why, size_pt=TABLE_PT, bold=True)

@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import tr
+from debrief.measures.minimum import judged_until_s
+from debrief.measures.scene import scene_of
 from debrief.measures.tracking import needle_deg
 from debrief.navigation.geodesy import StationPlane
 from debrief.navigation.radials import FULL_SCALE_DEG, deflection
@@ -26,6 +28,7 @@ from debrief.result import Attempt, Finding
 Floats = NDArray[np.float64]
 
 _STEP_S = 1.0
+ROLLED_OUT_KT = 10.0  # slower, the ground track says nothing
 ABOUT_THE_LOG = "log_quality"  # the rule on what a log does not allow to be judged
 _BEFORE_PASSAGE = frozenset({Phase.INBOUND, Phase.STATION_PASSAGE})
 
@@ -105,6 +108,12 @@ class Scene:
         """The path of the whole attempt."""
         return self.path(self.found.start_s, self.found.end_s)
 
+    @property
+    def flown_outside(self) -> bool:
+        """Whether the log shows where the aircraft was before the attempt, or after it."""
+        t_s, more_s = self.flight.view.t_s, 2.0 * _STEP_S
+        return bool(t_s[0] < self.found.start_s - more_s or t_s[-1] > self.found.end_s + more_s)
+
     @cached_property
     def gaps(self) -> tuple[tuple[float, float], ...]:
         """The stretches of the attempt in which nothing was observed [s]."""
@@ -147,6 +156,12 @@ class Scene:
         if span.phase != Phase.FINAL:
             return span.end_s
         return min([span.end_s, *(self.seconds(start) for start in by_eye)])
+
+    def scored_until_s(self, span: Span) -> float:
+        """The end of that part of a phase in which the standard's limit on the needle counts. [s]"""
+        until_s = self.by_needle_until_s(span)
+        judged_s = judged_until_s(scene_of(self.flight, self.found, None))
+        return until_s if span.phase != Phase.FINAL or judged_s is None else min(until_s, judged_s)
 
     def moment_of(self, finding: Finding) -> float | None:
         """The moment at which a finding's number stands: that of its place, else the middle of its span. [s]

@@ -1,6 +1,6 @@
 """Strips against time: needle, altitude, speed, vertical speed, rate of turn, under the phases' names.
 
-Owns      ``draw_strips``: which strips there are, their scales, the time axis.
+Owns      ``draw_strips``: which strips there are, their scales, the time axis; ``about_strips``, what to know of them.
 Not here  the charts (``chart``), the heads (``bands``), the limits (``limits``).
 
 A pilot reads from it: what the needle, the altitude and the speeds did at the moment of each finding.
@@ -50,6 +50,25 @@ class _Strip:
     scale: tuple[float, float]
     values: tuple[float, ...]
     text: Callable[[float], str]
+
+
+def about_strips(scene: Scene) -> str:
+    """What stands above the strips: how to read them."""
+    said = [tr("Times count from {moment}.", moment=scene.zero_name)]
+    if scene.gaps:
+        said.append(tr("Hatched areas were not observed."))
+    said.append(
+        tr(
+            "The pointer says nothing in the cone over the station; the standard's limit counts once a course is "
+            "joined, and on the final until the runway is made for."
+        )
+        if scene.flight.procedure.station.is_ndb
+        else tr(
+            "The needle is blank in the cone over the station; the standard's limit counts once a course is joined, "
+            "and on the final until the runway is made for."
+        )
+    )
+    return " ".join(said)
 
 
 def draw_strips(page: Page, box: Rect, scene: Scene) -> None:
@@ -225,7 +244,7 @@ def _needle(chart: Chart, scene: Scene) -> None:
         if item.rule == "tracking" and item.phase is not None and item.limit is not None:
             for span in scene.found.spans:
                 if span.phase == item.phase:
-                    share, until_s = item.limit / scene.full_scale(item.phase), scene.by_needle_until_s(span)
+                    share, until_s = item.limit / scene.full_scale(item.phase), scene.scored_until_s(span)
                     chart.limit(span.start_s, until_s, share, forbidden_below=False)
                     chart.limit(span.start_s, until_s, -share, forbidden_below=True)
     for span, path in scene.paths:

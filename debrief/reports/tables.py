@@ -63,14 +63,13 @@ def measures_part(flow: Words, name: str, attempt: Attempt, *, pointer: bool = F
         )
     events = list(event_rows(attempt, pointer=pointer))
     if events:
-        flow.subheading(tr("Event by event"), keep_pt=80.0)
         columns = [Column(tr("Measure"), 40), Column(tr("Value"), 27), Column(tr("Beside it"), 33)]
-        flow.table(columns, events)
+        flow.titled_table(tr("Event by event"), columns, events, lesser=True)
     _notes(flow, attempt)
 
 
 def _by_phase(flow: Words, flown: Sequence[tuple[str, LegMeasures]]) -> None:
-    columns = [Column(tr("Measure"), 2.0)]
+    columns = [Column(tr("Measure"), 2.5)]
     columns += [
         Column(tr(_HEADS[leg]) if leg in _HEADS else phase_name(leg), 1.0, "right") for leg, _ in flown
     ]
@@ -218,11 +217,11 @@ def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
     flow.paragraph(f"{sentence(grade_name(grade.result))}{reason}", size_pt=TABLE_PT, bold=True)
     columns = [
         Column(tr("Item"), 28),
-        Column(tr("Result"), 15),
+        Column(tr("Result"), 15.5),
         Column(tr("Value"), 11, "right"),
-        Column(tr("Limit"), 12, "right"),
-        Column(tr("Margin"), 12, "right"),
-        Column(tr("Source of the limit; remarks"), 48),
+        Column(tr("Limit"), 12.7, "right"),
+        Column(tr("Margin"), 12.7, "right"),
+        Column(tr("Source of the limit; remarks"), 46.5),
     ]
     rows = [
         Row(

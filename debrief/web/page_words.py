@@ -19,6 +19,7 @@ from debrief.reports.pages import since_zero
 from debrief.reports.readings import pointer_leads_in
 from debrief.reports.reference_table import reference_part
 from debrief.reports.scene import Scene
+from debrief.reports.strips import about_strips
 from debrief.reports.tables import grade_part, measures_part
 from debrief.reports.words import clock, day, number
 from debrief.result import Attempt, Result
@@ -136,8 +137,7 @@ def _attempt_words(result: Result, attempt: Attempt, scene: Scene | None) -> dic
         ],
         "grade": grade.blocks,
         "measures": measures.blocks,
-        "zero": "" if scene is None else scene.zero_name,
-        "pointer": scene is not None and scene.flight.procedure.station.is_ndb,
+        "about_strips": "" if scene is None else about_strips(scene),
     }
 
 

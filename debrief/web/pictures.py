@@ -60,7 +60,7 @@ def _of(scene: Scene, others: Sequence[Scene]) -> list[tuple[str, list[Entry], D
     found: list[tuple[str, list[Entry], Draw]] = [
         (
             "plan",
-            plan_entries(scene, others=bool(others)),
+            plan_entries(scene),
             lambda page, box: draw_plan(page, box, scene, others),
         ),
         ("profile", lines, lambda page, box: draw_profile(page, box, scene)),

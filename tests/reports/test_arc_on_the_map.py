@@ -38,7 +38,7 @@ def test_the_map_holds_the_arc_that_was_flown_and_the_sentence_tells_of_it(by_ar
 
     said = {text.text for text in page.texts}
     assert ("arc 10.0 DME" in said, "1" in said) == (by_arc, by_arc)
-    assert ("DME arc" in {entry.text for entry in plan_entries(scene, others=False)}) == by_arc
+    assert ("DME arc" in {entry.text for entry in plan_entries(scene)}) == by_arc
     told = "by the DME arc from radial" if by_arc else "without the published DME arc"
     assert told in attempt_sentence(result.attempts[0])
 

@@ -145,3 +145,17 @@ def test_a_group_that_runs_on_over_the_page_is_named_again() -> None:
     for page in flow.pages:
         said = [text.text for text in page.texts]
         assert said.index("Speed") == said.index("A") + 1
+
+
+@pytest.mark.parametrize("filled", range(40, 60))
+def test_a_short_group_of_rows_stands_on_one_page(filled: int) -> None:
+    """Of two passages one line stood on the next page, and did not say whose altitude it was."""
+    flow = Flow("A4", ("left", "right"))
+    for _ in range(filled):
+        flow.paragraph("line")
+    for name in ("Speed", "Drift"):
+        flow.table([Column("A", 1)], [Group(name), *(Row((f"{name} {row}",)) for row in range(6))])
+
+    for name in ("Speed", "Drift"):
+        on = [sum(text.text.startswith(f"{name} ") for text in page.texts) for page in flow.pages]
+        assert sorted(on)[-1] == 6

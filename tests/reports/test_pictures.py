@@ -11,19 +11,22 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from debrief import debrief, load_procedure, read_track
-from debrief.procedures.model import Phase
+from debrief.phases.model import Span
+from debrief.procedures.model import Extent, Phase
 from debrief.reference import with_references
 from debrief.reports.chart import Chart, reach, round_values
+from debrief.reports.front import plan_entries
 from debrief.reports.layout import Rect
 from debrief.reports.limits import limit_stretches
 from debrief.reports.overview import draw_log
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.plan import draw_plan
+from debrief.reports.plan_marks import rings
 from debrief.reports.profile import draw_profile, limit_label
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
-from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK
+from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK, SOFT
 from debrief.reports.window import window_over
 from tests.reports import fake
 from tests.reports.setting import overlapping
@@ -202,6 +205,69 @@ def test_a_number_stands_where_the_worst_of_it_was() -> None:
     assert scene.moment_of(finding) == pytest.approx((start_s + end_s) / 2.0)
     assert scene.moment_of(replace(finding, start=None, end=None)) is None
     assert scene.moment_of(replace(placed, rule="log_quality")) is None
+
+
+def test_the_needles_limit_ends_where_nothing_is_judged_by_the_needle_any_more() -> None:
+    """Beside a station on the aerodrome the needle ran through the limit while the pilot landed within it."""
+    from dataclasses import replace
+
+    scene = scene_of()
+    procedure = scene.flight.procedure
+    assert procedure.final is not None
+    nearer = procedure.final.model_copy(update={"missed_approach_point": Extent(dme_nm=3.0)})
+    legs = [nearer if leg is procedure.final else leg for leg in procedure.leg]
+    flight = replace(scene.flight, procedure=procedure.model_copy(update={"leg": legs}))
+    final, out = scene.found.last(Phase.FINAL), scene.found.last(Phase.OUTBOUND)
+    assert final is not None
+    assert out is not None
+
+    until_s = replace(scene, flight=flight).scored_until_s(final)
+
+    assert float(flight.at(np.array([until_s])).dme_nm[0]) == pytest.approx(3.0, abs=0.05)
+    assert scene.scored_until_s(final) > until_s + 10.0
+    assert scene.scored_until_s(out) == out.end_s
+
+
+def test_a_legend_names_the_grey_line_for_what_it_is() -> None:
+    grey = [
+        [entry.text for entry in plan_entries(scene) if entry.look == OUTSIDE_LOOK]
+        for scene in (scene_of(attempts=2), scene_of())
+    ]
+
+    assert grey == [["other attempts, before and after"], ["Before and after"]]
+
+
+def test_a_log_of_one_attempt_and_no_more_has_no_grey_line() -> None:
+    from dataclasses import replace
+
+    scene = scene_of()
+    times_s = scene.flight.view.t_s
+    all_of_it = Span(phase=Phase.INBOUND, start_s=times_s[0], end_s=times_s[-1])
+    whole = replace(scene, found=replace(scene.found, spans=(all_of_it,)))
+
+    assert OUTSIDE_LOOK not in [entry.look for entry in plan_entries(whole)]
+
+
+def test_a_ring_that_no_label_can_name_is_not_drawn() -> None:
+    """Two dashed corners of the reversal's limit stood on a map, and nothing said what they were."""
+    from matplotlib.colors import to_rgba
+    from matplotlib.patches import Circle
+
+    window = window_over(BOX, [(np.array([-9.0, 9.0]), np.array([-9.0, 9.0]))])
+    drawn = {}
+    for full in (False, True):
+        page, placer = Page(595.0, 842.0), Placer(BOX)
+        if full:
+            placer.take(BOX)
+        rings(page, window, placer, scene_of().flight.procedure)
+        dashed = [
+            patch
+            for patch in page.figure.get_children()
+            if isinstance(patch, Circle) and patch.get_edgecolor() == to_rgba(SOFT)
+        ]
+        drawn[full] = any(text.startswith("stay within") for text in words_of(page)), len(dashed)
+
+    assert drawn == {False: (True, 1), True: (False, 0)}
 
 
 def test_the_strips_name_every_phase_and_every_quantity() -> None:
