@@ -43,6 +43,7 @@ _INBOUND_SHOWN_NM = 2.5
 _STATION_SHOWN_NM = 60.0  # a log that never comes so near is shown without the station
 _DRAWN_POINTS = 2000  # of a line in the background
 _LABEL_STEP_PT = 3.0  # labels keep off the track at steps of this
+_LIGHTLY = 4  # off the errorless line at every so many of them: a label rather crosses it than leaves its place
 
 
 def draw_plan(page: Page, box: Rect, scene: Scene, others: Sequence[Scene] = ()) -> None:
@@ -171,7 +172,8 @@ def _reference(page: Page, window: Window, placer: Placer, scene: Scene) -> None
         path = scene.errorless.approach
         _line(page, window, path, PAPER_WHITE, look.width_pt + 1.2, (), zorder=6.8)
         _line(page, window, path, look.colour, look.width_pt, look.dashes, zorder=7.0)
-        placer.avoid(*_dense(window.x(path.east_nm), window.y(path.north_nm)))
+        x, y = _dense(window.x(path.east_nm), window.y(path.north_nm))
+        placer.avoid(x[::_LIGHTLY], y[::_LIGHTLY])
 
 
 def _arc(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
