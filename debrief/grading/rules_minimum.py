@@ -21,7 +21,7 @@ from debrief.grading.altitude_breaks import (
 )
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
-from debrief.grading.standard import Tolerance
+from debrief.grading.standard import Source, Tolerance
 from debrief.grading.words import feet, nautical_miles, side_name, until_of
 from debrief.language import tr
 from debrief.measures.final_track import step_reached_s
@@ -35,6 +35,8 @@ from debrief.result import LimitBreak
 _LEVEL_OFF_SHARE = 0.1
 _CLIMBING_FT_MIN = 150.0
 _AT_ITS_START_S = 1.0
+#: The side to circle on is no standard's: the procedure publishes it.
+_AS_PUBLISHED = Source(title="the published procedure is flown as drawn", mark="common practice")
 
 
 def minimum_descent_altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -88,7 +90,7 @@ def _wrong_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if case.gap_between(start_s, end_s, case.standard.assessable.hides_turn_s):
         return  # where it flew meanwhile is not known
     yield Assessment(
-        tolerance=tolerance,
+        tolerance=tolerance.model_copy(update={"source": _AS_PUBLISHED}),
         outcome="within" if flown.side == published.side else "exceeded",
         phase=Phase.FINAL,
         variant="side",

@@ -46,6 +46,7 @@ _BEFORE_FINAL_NM = 1.2
 _BEYOND_NM = 0.8
 _FLOWN_IN_DEG = 90.0  # of the course: flown in its direction
 _BEFORE_S, _AFTER_S = 120.0, 60.0
+_POLE_STEP_PT = 4.0
 #: Height at which the published path is taken to cross the threshold. Mark: common practice.
 _THRESHOLD_CROSSING_FT = 50.0
 
@@ -92,7 +93,8 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     )  # then to and fro: no distance along it
     for span, path in scene.paths:
         if span.end_s >= from_s and span.start_s <= final.end_s + _AFTER_S:
-            drawn = (path.t_s >= from_s) & (path.t_s <= to_s)
+            stands = path.groundspeed_kt < ROLLED_OUT_KT  # its noise would draw a knot
+            drawn = (path.t_s >= from_s) & (path.t_s <= to_s) & ~stands
             trace(chart, placer, span.phase, x_nm(path), np.where(drawn, path.altitude_ft, np.nan))
     if scene.errorless is not None:
         without_error = scene.errorless.approach
@@ -183,6 +185,8 @@ def _pole(chart: Chart, placer: Placer, x: float, text: str) -> None:
     chart.upright(x, colour=SOFT, width=0.8, dashes=(3.0, 2.0))
     wide, tall = label_size(text)
     at = float(chart.x(x))
+    along = np.arange(chart.box.top, chart.box.bottom, _POLE_STEP_PT)
+    placer.avoid(np.full_like(along, at), along)
     centres = [
         (at + side * (wide / 2 + 3.0), chart.box.top + tall * (row + 0.8))
         for row in range(4)

@@ -43,7 +43,9 @@ _INBOUND_SHOWN_NM = 2.5
 _STATION_SHOWN_NM = 60.0  # a log that never comes so near is shown without the station
 _DRAWN_POINTS = 2000  # of a line in the background
 _LABEL_STEP_PT = 3.0  # labels keep off the track at steps of this
-_LIGHTLY = 4  # off the errorless line at every so many of them: a label rather crosses it than leaves its place
+_LIGHTLY = (
+    4  # off the errorless line at every so many of them: a label rather crosses it than leaves its place
+)
 
 
 def draw_plan(page: Page, box: Rect, scene: Scene, others: Sequence[Scene] = ()) -> None:

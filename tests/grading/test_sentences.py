@@ -428,3 +428,11 @@ def test_who_flies_by_a_pointer_is_told_of_no_needle() -> None:
     for assessment in everything():
         if assessment.is_finding:
             assert re.fullmatch(r"[A-Z0-9].*[.]", advice(assessment, pointer=True))
+
+
+def test_the_side_to_circle_on_is_published_and_no_standards() -> None:
+    """A paragraph on the minimum of a straight-in approach stood under it."""
+    found = assess(_circled("left"))
+
+    [side] = [each for each in found if each.kind == "Side of circling"]
+    assert str(side.tolerance.source) == "the published procedure is flown as drawn [common practice]"
