@@ -10,6 +10,7 @@ only ever brings letters closer in this font, so a measured line always fits.
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -19,6 +20,7 @@ from matplotlib.ft2font import FT2Font, LoadFlags
 
 UNKNOWN_LETTER = "?"
 SOFT_HYPHEN = "\u00ad"  # where a long word may be broken; not printed
+_UNITS = frozenset({"NM", "ft", "kt", "ft/min", "s", "min", "hPa", "%", "DME", "UTC", "degrees", "Grad"})
 ELLIPSIS = "…"
 
 
@@ -117,10 +119,18 @@ def shortened(text: str, room_pt: float, size_pt: float, *, bold: bool = False) 
 
 
 def wrapped(text: str, room_pt: float, size_pt: float, *, bold: bool = False) -> list[str]:
-    """The text in lines no longer than ``room_pt``; a word longer than a line is broken. ``""`` is no line."""
+    """The text in lines no longer than ``room_pt``; a word longer than a line is broken. ``""`` is no line.
+
+    A number and its unit stand on one line where it has room for both.
+    """
     lines: list[str] = []
     line = ""
-    for hyphenated in text.split():
+    words = [
+        part
+        for joined in _joined(text.split())
+        for part in ([joined] if width_pt(joined, size_pt, bold=bold) <= room_pt else joined.split())
+    ]
+    for hyphenated in words:
         word = printable(hyphenated)
         longer = f"{line} {word}" if line else word
         if width_pt(longer, size_pt, bold=bold) <= room_pt:
@@ -131,6 +141,17 @@ def wrapped(text: str, room_pt: float, size_pt: float, *, bold: bool = False) ->
         *whole, line = _broken(hyphenated, room_pt, size_pt, bold=bold)
         lines.extend(whole)
     return [*lines, line] if line else lines
+
+
+def _joined(words: Sequence[str]) -> list[str]:
+    """The words, a number and the unit after it as one."""
+    joined: list[str] = []
+    for word in words:
+        if joined and joined[-1][-1].isdigit() and word.rstrip(".,;:)") in _UNITS:
+            joined[-1] += f" {word}"
+        else:
+            joined.append(word)
+    return joined
 
 
 def _broken(word: str, room_pt: float, size_pt: float, *, bold: bool) -> list[str]:

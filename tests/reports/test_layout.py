@@ -56,6 +56,18 @@ def test_lines_fit_and_hold_every_letter(text: str, room: float) -> None:
     assert "".join(lines).replace(" ", "") == printable(text).replace(" ", "")
 
 
+@pytest.mark.parametrize("room", range(30, 140))
+def test_a_number_stands_on_the_line_of_its_unit(room: int) -> None:
+    """Below an instrument a line ended in 0.8, and the next began with NM."""
+    said = "At the minimum of 620 ft. Begun 0.55 NM before (18:10:31 UTC), at 127 kt."
+    pairs = [
+        pair for pair in ("620 ft.", "0.55 NM", "(18:10:31 UTC),", "127 kt.") if width_pt(pair, 9.0) <= room
+    ]
+    lines = wrapped(said, room, 9.0)
+
+    assert all(any(pair in line for line in lines) for pair in pairs)
+
+
 def test_a_word_is_broken_at_its_soft_hyphens_where_that_is_enough() -> None:
     word = f"Inter{SOFT_HYPHEN}mediate"
 
