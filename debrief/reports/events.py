@@ -379,7 +379,10 @@ def _final(measures: Measures) -> Iterator[Row]:
     yield from _row(tr("lowest altitude"), _sure(leg, "lowest_altitude_ft", "ft"), _at(leg.lowest_time))
     start = _sure(leg, "descent_start_distance_nm", "NM", signed=True)
     yield from _row(tr("descent began, past the station +"), start, _at(leg.descent_start))
-    required = _if_known(tr("required"), _sure(leg, "required_angle_deg", "deg"))
+    from_log = "required_angle_deg" in leg.uncertainties  # a published angle has no uncertainty
+    required = _if_known(
+        tr("required") if from_log else tr("published"), _sure(leg, "required_angle_deg", "deg")
+    )
     yield from _row(tr("angle of the descent"), _sure(leg, "descent_angle_deg", "deg"), required)
     yield from _row(
         tr("greatest rate of descent, over 10 s"),
@@ -434,11 +437,17 @@ def _arc(arc: ArcMeasures | None) -> Iterator[Row]:
     if arc.off_nm is not None:
         off = uncertain(arc.off_nm.max_abs, arc.off_nm.uncertainty, "NM")
         off_mean = uncertain(arc.off_nm.mean, arc.off_nm.mean_uncertainty, "NM", signed=True)
-        mean = tr("mean {value}", value=off_mean)
+        mean = tr("mean {value}, outside +", value=off_mean)
         yield Row((tr("farthest off its distance"), off, mean))
-    late = _sure(arc, "turn_in_late_deg", "deg", signed=True)
+    past = arc.turn_in_late_deg
+    late = uncertain(None if past is None else abs(past), arc.uncertainties.get("turn_in_late_deg"), "deg")
+    when = (
+        NOTHING
+        if late == NOTHING
+        else tr("{value} late" if past is None or past >= 0 else "{value} early", value=late)
+    )
     radial = uncertain_bearing(arc.turn_in_radial_deg, arc.uncertainties.get("turn_in_radial_deg"))
-    yield from _row(tr("turn inbound began on radial"), radial, tr("late + {value}", value=late))
+    yield from _row(tr("turn inbound began on radial"), radial, when)
 
 
 def _visual(visual: VisualMeasures | None) -> Iterator[Row]:

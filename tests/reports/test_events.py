@@ -9,7 +9,7 @@ import pytest
 
 from debrief.reports.events import event_rows
 from debrief.reports.flow import Row
-from debrief.result import Attempt
+from debrief.result import ArcMeasures, Attempt
 from tests.reports.fake import result
 
 
@@ -51,3 +51,33 @@ def test_an_ndb_has_no_needle_to_come_off_full_scale(name: str, *, pointer: bool
     ]
 
     assert name in names
+
+
+@pytest.mark.parametrize(("late_deg", "said"), [(7.1, "7.1° late"), (-3.0, "3.0° early")])
+def test_the_turn_off_the_arc_is_late_or_early_in_words(late_deg: float, said: str) -> None:
+    attempt = result().attempts[0]
+    arc = ArcMeasures(
+        start=attempt.phases[0].start,
+        end=attempt.phases[0].end,
+        from_radial_deg=226.0,
+        to_radial_deg=299.0,
+        off_nm=None,
+        turn_in_radial_deg=299.0,
+        turn_in_late_deg=late_deg,
+        altitude_ft=None,
+    )
+    flown = replace(attempt, measures=replace(attempt.measures, arc=arc))
+
+    assert row(flown, "turn inbound began on radial")[2] == said
+
+
+@pytest.mark.parametrize(("sure", "word"), [({}, "published"), ({"required_angle_deg": 0.1}, "required")])
+def test_an_angle_that_is_published_is_not_called_required(sure: dict[str, float], word: str) -> None:
+    """A published 3.0 stood as required beside 3.3 without error, which began over the station and not before it."""
+    attempt = result().attempts[0]
+    final = attempt.measures.final
+    assert final is not None
+    final = replace(final, descent_angle_deg=3.2, required_angle_deg=3.0, uncertainties=sure)
+    flown = replace(attempt, measures=replace(attempt.measures, final=final))
+
+    assert row(flown, "angle of the descent")[2].startswith(f"{word} 3.0")
