@@ -17,6 +17,7 @@ _ROW_PT = 10.5
 _BAND_PT = 12.0
 _FINDING_ROW_PT = 15.0
 _APART_PT = 3.0
+_BESIDE_PT = 1.5  # a label from the line down from another
 _MANY = 12  # findings: with more, their lines must not hide the charts
 
 
@@ -41,7 +42,32 @@ def _rows(places: Sequence[tuple[float, float]], left: float, right: float) -> l
             ends.append(left)
         ends[row] = at + wide
         found.append((row, at))
-    return found
+    return _beside_the_lines(places, found, left, right)
+
+
+def _beside_the_lines(
+    places: Sequence[tuple[float, float]], rows: Sequence[tuple[int, float]], left: float, right: float
+) -> list[tuple[int, float]]:
+    """The labels moved aside, where there is room, from the lines that come down from those above them."""
+    moved = list(rows)
+    for index, (centre, wide) in enumerate(places):
+        row, at = moved[index]
+        lines = [line for (line, _), (above, _) in zip(places, moved, strict=True) if above > row]
+        struck = [line for line in lines if at - _BESIDE_PT < line < at + wide + _BESIDE_PT]
+        if not struck:
+            continue
+        level = [(other, *places[n]) for n, (level, other) in enumerate(moved) if level == row and n != index]
+        least = max(
+            [left, *(line + _BESIDE_PT for line in struck if line <= centre)]
+            + [other + its_width + _APART_PT for other, middle, its_width in level if middle < centre]
+        )
+        most = min(
+            [right, *(line - _BESIDE_PT for line in struck if line > centre)]
+            + [other - _APART_PT for other, middle, _ in level if middle >= centre]
+        )
+        if least + wide <= most:
+            moved[index] = row, min(max(at, least), most - wide)
+    return moved
 
 
 def _outside(bands: Sequence[Band]) -> list[Band]:

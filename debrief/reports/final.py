@@ -66,6 +66,9 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
         mark.name: float(along_track_nm(mark.east_nm, mark.north_nm, course_true_deg))
         for mark in marks(procedure)
     }
+    clocked_s = _clocked_s(scene)
+    if clocked_s is not None:  # where the clock said so, not where a flight in still air would be by then
+        points["missed_approach_point"] = float(x_nm(scene.flight.at(np.array([clocked_s])))[0])
     ends = x_nm(scene.flight.at(np.array([final.start_s, final.end_s])))
     known = [*ends[np.isfinite(ends)].tolist(), *points.values()]
     x_from, x_to = min(known) - _BEFORE_FINAL_NM, max(known) + _BEYOND_NM
@@ -109,6 +112,15 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     numbers(chart, placer, scene, x_nm, from_s, to_s)
 
 
+def _clocked_s(scene: Scene) -> float | None:
+    """When the missed approach point was passed, where it is found by the clock and was passed. [s]"""
+    leg, flown = scene.flight.procedure.final, scene.attempt.measures.final
+    point = leg.missed_approach_point if leg is not None else None
+    if point is None or point.minutes is None or flown is None or flown.missed_approach_point is None:
+        return None
+    return scene.seconds(flown.missed_approach_point)
+
+
 def _published(
     chart: Chart, placer: Placer, scene: Scene, points: dict[MarkName, float], start_s: float
 ) -> None:
@@ -137,7 +149,9 @@ def _published(
         chart.limit(x, end, low_ft, forbidden_below=True)
         limit_label(chart, placer, (x, end), low_ft, below=True)
     if "missed_approach_point" in points:
-        _pole(chart, placer, end, tr("missed approach point"))
+        by_clock = _clocked_s(scene) is not None
+        name = tr("missed approach point, by the clock") if by_clock else tr("missed approach point")
+        _pole(chart, placer, end, name)
     if "threshold" in points and procedure.runway is not None:
         y = float(chart.y(procedure.runway.elevation_ft))
         left = float(chart.x(points["threshold"]))

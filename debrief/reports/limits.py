@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.phases.model import StationView
-from debrief.procedures.model import Phase, Procedure, StepDown
+from debrief.procedures.model import AltitudeLimit, Phase, Procedure, StepDown
 from debrief.procedures.steps import past_radial_deg
 from debrief.reports.scene import Scene
 
@@ -35,6 +35,23 @@ def _step_reached(procedure: Procedure, step: StepDown, path: StationView) -> ND
     return path.dme_nm < until_nm if procedure.station_on_aerodrome else path.dme_nm > until_nm
 
 
+def _on_the_arc(scene: Scene, start_s: float, end_s: float, leg: AltitudeLimit | None) -> list[LimitStretch]:
+    """The limits of an inbound leg up to the end of the arc flown on it: the leg's before the arc, then the arc's."""
+    arc, flown = scene.flight.procedure.arc, scene.attempt.measures.arc
+    if arc is None or arc.altitude is None or flown is None:
+        return []
+    joined_s = min(max(scene.seconds(flown.start), start_s), end_s)
+    left_s = min(max(scene.seconds(flown.end), start_s), end_s)
+    parts = ((start_s, joined_s, leg), (joined_s, left_s, arc.altitude))
+    return [
+        LimitStretch(Phase.INBOUND, from_s, to_s, altitude_ft, forbidden_below=below)
+        for from_s, to_s, limit in parts
+        if limit is not None and to_s > from_s
+        for altitude_ft, below in ((limit.low_ft, True), (limit.high_ft, False))
+        if altitude_ft is not None
+    ]
+
+
 def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
     """The limits along an attempt, in order of time; a step-down holds until its distance is reached."""
     found: list[LimitStretch] = []
@@ -43,6 +60,10 @@ def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
         if leg is None:
             continue
         start_s = span.start_s
+        if span.phase == Phase.INBOUND:
+            on_arc = _on_the_arc(scene, span.start_s, span.end_s, leg.altitude)
+            found += on_arc
+            start_s = max((stretch.end_s for stretch in on_arc), default=start_s)
         for step in leg.step_down:
             beyond = _step_reached(scene.flight.procedure, step, path)
             reached = np.flatnonzero(beyond)
@@ -61,5 +82,6 @@ def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
         if low_ft is not None and end_s > start_s:
             found.append(LimitStretch(span.phase, start_s, end_s, low_ft, forbidden_below=True))
         if high_ft is not None:
-            found.append(LimitStretch(span.phase, span.start_s, span.end_s, high_ft, forbidden_below=False))
+            high_from_s = start_s if span.phase == Phase.INBOUND else span.start_s
+            found.append(LimitStretch(span.phase, high_from_s, span.end_s, high_ft, forbidden_below=False))
     return tuple(found)

@@ -8,7 +8,7 @@ A pilot reads from it: where the aircraft was high or low against each limit, le
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from debrief.procedures.model import Phase
 from debrief.reports.bands import bands_height, phase_bands
 from debrief.reports.chart import Chart, reach, round_values
 from debrief.reports.layout import Rect, width_pt
-from debrief.reports.limits import limit_stretches
+from debrief.reports.limits import LimitStretch, limit_stretches
 from debrief.reports.page import ASCENT, DESCENT, Page, number_radius_pt
 from debrief.reports.placing import Placer
 from debrief.reports.scene import Scene
@@ -63,12 +63,16 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
     axes(chart, tr("NM flown from {moment}", moment=scene.zero_name), signed=True)
     for gap_start_s, gap_end_s in scene.gaps:
         chart.unseen(float(x_nm(gap_start_s)), float(x_nm(gap_end_s)))
-    for span in scene.found.spans[1:]:
-        chart.upright(float(x_nm(span.start_s)))
+    borders = [float(x_nm(span.start_s)) for span in scene.found.spans[1:]]
+    for border in borders:
+        chart.upright(border)
     if scene.errorless is not None:
         beside = _leg_beside_leg(scene, scene.errorless, x_nm)
         errorless_trace(chart, beside, scene.errorless.approach.altitude_ft)
     placer = Placer(chart.box)
+    upright_y = np.arange(chart.box.top, chart.box.bottom, _LABEL_STEP_PT)
+    for border in borders:
+        placer.avoid(np.full(len(upright_y), float(chart.x(border))), upright_y)
     floors = {(limit.start_s, limit.altitude_ft) for limit in limits if limit.forbidden_below}
     reaches = [(float(x_nm(max(limit.start_s, start_s))), float(x_nm(limit.end_s))) for limit in limits]
     for limit, ends in zip(limits, reaches, strict=True):
@@ -81,11 +85,29 @@ def draw_profile(page: Page, box: Rect, scene: Scene) -> None:
             x_nm(phase_path.t_s),
             np.where(phase_path.t_s >= start_s, phase_path.altitude_ft, np.nan),
         )
-    for limit, ends in zip(limits, reaches, strict=True):  # after the traces, which their figures keep off
-        if limit.forbidden_below or (limit.start_s, limit.altitude_ft) not in floors:
-            limit_label(chart, placer, ends, limit.altitude_ft, below=limit.forbidden_below)
+    named = [
+        limit for limit in limits if limit.forbidden_below or (limit.start_s, limit.altitude_ft) not in floors
+    ]
+    for limit, end_s in _runs(named):  # after the traces, which their figures keep off
+        ends = float(x_nm(max(limit.start_s, start_s))), float(x_nm(end_s))
+        limit_label(chart, placer, ends, limit.altitude_ft, below=limit.forbidden_below)
     say_if_empty(chart, path)
     numbers(chart, placer, scene, lambda view: x_nm(view.t_s), start_s)
+
+
+def _runs(limits: Sequence[LimitStretch]) -> list[tuple[LimitStretch, float]]:
+    """Each limit with where it ends, one that goes on at the same altitude in the next phase taken as one."""
+    runs: list[tuple[LimitStretch, float]] = []
+    for limit in limits:
+        goes_on = runs and runs[-1][1] == limit.start_s
+        if goes_on and (runs[-1][0].altitude_ft, runs[-1][0].forbidden_below) == (
+            limit.altitude_ft,
+            limit.forbidden_below,
+        ):
+            runs[-1] = runs[-1][0], limit.end_s
+        else:
+            runs.append((limit, limit.end_s))
+    return runs
 
 
 def _first_shown_s(scene: Scene) -> float:
@@ -179,17 +201,18 @@ def say_if_empty(chart: Chart, path: StationView) -> None:
 def limit_label(
     chart: Chart, placer: Placer, ends: tuple[float, float], altitude_ft: float, *, below: bool
 ) -> None:
-    """The figure of a limit, on its side of the line."""
+    """The figure of a limit, on its side of the line, or on the other where it would hide what was flown."""
     text = quantity(altitude_ft, "ft")
     wide, tall = label_size(text)
     left, right = (float(chart.x(x)) for x in ends)
-    y = float(chart.y(altitude_ft)) + (1.0 if below else -1.0) * (tall / 2 + 5.0)
+    line_y, side = float(chart.y(altitude_ft)), 1.0 if below else -1.0
     shares = (0.5, 0.35, 0.65, 0.2, 0.8, 0.1, 0.9)
-    box = placer.among([(left + share * (right - left), y) for share in shares], wide, tall)
+    rows = (line_y + side * (tall / 2 + 5.0), line_y - side * (tall / 2 + 1.5))  # the strokes' side first
+    box = placer.among([(left + share * (right - left), y) for y in rows for share in shares], wide, tall)
     if box is not None:
         put_label(chart.page, box, text)
     line_x = np.arange(left, right, _LABEL_STEP_PT)  # for the labels that follow to keep off it
-    placer.avoid(line_x, np.full(len(line_x), float(chart.y(altitude_ft))))
+    placer.avoid(line_x, np.full(len(line_x), line_y))
 
 
 def label_size(text: str) -> tuple[float, float]:

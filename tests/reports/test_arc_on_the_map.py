@@ -10,6 +10,7 @@ from debrief.navigation.angles import difference_deg
 from debrief.reference import with_references
 from debrief.reports.front import plan_entries
 from debrief.reports.layout import Rect
+from debrief.reports.limits import limit_stretches
 from debrief.reports.page import Page
 from debrief.reports.plan import draw_plan
 from debrief.reports.scene import scenes
@@ -39,6 +40,10 @@ def test_the_map_holds_the_arc_that_was_flown_and_the_sentence_tells_of_it(by_ar
     said = {text.text for text in page.texts}
     assert ("arc 10.0 DME" in said, "1" in said) == (by_arc, by_arc)
     assert ("DME arc" in {entry.text for entry in plan_entries(scene)}) == by_arc
+    first = limit_stretches(scene)[0]
+    assert GANNETSTONE.arc is not None
+    assert GANNETSTONE.arc.altitude is not None
+    assert (first.altitude_ft == GANNETSTONE.arc.altitude.low_ft) == by_arc  # not yet the leg's own
     told = "by the DME arc from radial" if by_arc else "without the published DME arc"
     assert told in attempt_sentence(result.attempts[0])
 

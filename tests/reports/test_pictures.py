@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,9 +13,11 @@ from numpy.typing import NDArray
 
 from debrief import debrief, load_procedure, read_track
 from debrief.phases.model import Span
-from debrief.procedures.model import Extent, Phase
+from debrief.procedures.model import AltitudeLimit, Extent, Phase
 from debrief.reference import with_references
+from debrief.reports.bands import Band, phase_bands
 from debrief.reports.chart import Chart, reach, round_values
+from debrief.reports.final import draw_final
 from debrief.reports.front import plan_entries
 from debrief.reports.layout import Rect
 from debrief.reports.limits import limit_stretches
@@ -362,3 +365,68 @@ def test_labels_keep_off_the_limits_of_the_profile() -> None:
 
     assert box is not None
     assert not box.top < y < box.bottom
+
+
+def test_the_figure_of_a_limit_does_not_hide_what_was_flown_below_it() -> None:
+    """Far below its minimum a flight ran on behind the minimum's own figure."""
+    page = Page(400.0, 300.0)
+    chart = Chart(page, Rect(40.0, 20.0, 380.0, 260.0), 0.0, 6.0, 0.0, 2000.0)
+    placer = Placer(chart.box)
+    x = np.linspace(40.0, 380.0, 400)
+    placer.avoid(x, np.full(len(x), float(chart.y(1000.0)) + 9.0))
+    limit_label(chart, placer, (1.0, 5.0), 1000.0, below=True)
+
+    (figure,) = [text for text in page.texts if text.text == "1,000 ft"]
+    assert figure.box.bottom < float(chart.y(1000.0))
+
+
+def test_a_limit_that_goes_on_in_the_next_phase_has_one_figure() -> None:
+    page = Page(595.0, 842.0)
+    scene = scene_of()
+    legs = [
+        leg.model_copy(update={"altitude": AltitudeLimit(at_or_above_ft=2300)})
+        if leg.phase in (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
+        else leg
+        for leg in scene.flight.procedure.leg
+    ]
+    procedure = scene.flight.procedure.model_copy(update={"leg": tuple(legs)})
+    draw_profile(page, BOX, replace(scene, flight=replace(scene.flight, procedure=procedure)))
+
+    assert [text.text for text in page.texts].count("2,300 ft") == 1
+
+
+def test_no_line_down_from_a_phase_s_name_runs_through_another_name() -> None:
+    """Over a short leg back in and the passage after it, the passage's line ran through the leg's name."""
+    page = Page(595.0, 842.0)
+    bands = [
+        Band("course_reversal", 40.0, 400.0, "Course reversal"),
+        Band("intermediate", 400.0, 432.0, "Intermediate"),
+        Band("station_passage", 432.0, 440.0, "over QLW"),
+        Band("final", 440.0, 550.0, "Final"),
+    ]
+    phase_bands(page, bands, 40.0, 550.0, 60.0)
+
+    (leg,) = [text for text in page.texts if text.text == "Intermediate"]
+    assert leg.box.right < 436.0
+    assert leg.box.left < 416.0
+
+
+def test_a_missed_approach_point_by_the_clock_stands_where_the_clock_said_so() -> None:
+    """It stood where a flight in still air passes it: by the picture, the climb began half a mile before it."""
+    procedure = load_procedure("quillow-ndb-18")
+    result = debrief(read_track(SAMPLES / "quillow-overshoot.gpx"), procedure)
+    assert result.flight is not None
+    (scene,) = scenes(result.flight, result.attempts)
+    page = Page(595.0, 842.0)
+    draw_final(page, BOX, scene)
+
+    final = result.attempts[0].measures.final
+    assert final is not None
+    assert final.missed_approach_point is not None
+    passed = scene.flight.at(np.array([scene.seconds(final.missed_approach_point)]))
+    left = {text.text: text.box.left for text in page.texts}
+    middle = {text.text: (text.box.left + text.box.right) / 2 for text in page.texts}
+    a_mile_pt = (middle["4.0"] - middle["0.0"]) / 4.0
+    from_station_nm = (left["missed approach point, by the clock"] - left["QLW"]) / a_mile_pt
+
+    assert from_station_nm == pytest.approx(float(passed.distance_nm[0]), abs=0.05)
