@@ -102,12 +102,13 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 def stabilised(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     """The standard's gates: outside its limits below one, and by more than the log's own doubt."""
     unseen, span = _final_unseen(case, tolerance), case.scene.span(Phase.FINAL)
-    if unseen is not None or span is None:
+    final = case.measures.final
+    if unseen is not None or span is None or final is None:
         if unseen is not None:
             yield unseen
         return
     limits = case.standard.gate_limits
-    found, _ = gates(case.scene, limits)
+    found = final.gates  # measured by the same limits
     surely = (
         gates(case.scene, limits, surely=True)[0] if any(gate.stable is False for gate in found) else found
     )

@@ -111,12 +111,12 @@ def feet_sure(half_width_ft: float) -> str:
     >>> feet_sure(42.3), feet_sure(7.2)
     ('50 ft', '7 ft')
     """
-    return feet(_rounded_up(half_width_ft))
+    return feet(rounded_up(half_width_ft, _TEN))
 
 
 def feet_a_minute_sure(half_width_ft_min: float) -> str:
     """How sure a rate of climb or descent is, in the same way."""
-    return feet_a_minute(_rounded_up(half_width_ft_min))
+    return feet_a_minute(rounded_up(half_width_ft_min, _TEN))
 
 
 def nautical_miles(distance_nm: float) -> str:
@@ -251,8 +251,9 @@ def told_apart(
     return coarse(value) if value <= limit or coarse(value) != coarse(limit) else fine(value)
 
 
-def _rounded_up(half_width: float) -> float:
-    return half_width if not half_width >= _TEN else float(np.ceil(half_width / _TEN - 1e-9) * _TEN)
+def rounded_up(half_width: float, step: float) -> float:
+    """How sure a value is, as told beside one that is rounded to that step: what is less than a step as it is."""
+    return half_width if not half_width >= step else float(np.ceil(half_width / step - 1e-9) * step)
 
 
 def _rounded(value: float, nearest: float) -> float:

@@ -57,20 +57,24 @@ class Air:
         """Half-width at 95 % of a mean heading over a part of a view, or of a mean drift. [deg]"""
         if self.heading_logged:
             return uncertainty.COVERAGE * HEADING_SIGMA_DEG
-        ktas, altitude_ft = self.ktas[part], view.altitude_ft[part]
-        ktas, altitude_ft = ktas[np.isfinite(ktas)], altitude_ft[np.isfinite(altitude_ft)]
+        ktas = self.ktas[part]
+        ktas = ktas[np.isfinite(ktas)]
         if self.wind_uncertainty_kt is None or len(ktas) == 0:
             return nan
-        above_ft = float(altitude_ft.mean()) - self.wind_altitude_ft if len(altitude_ft) else nan
+        above_ft = self._above_the_wind_ft(view.altitude_ft[part])
         return uncertainty.heading_from_wind_deg(self.wind_uncertainty_kt, above_ft, float(ktas.mean()))
 
     def kias_errors_kt(self, flight: Flight, airspeed_kt: float, altitude_ft: Floats) -> Parts:
         """The parts of the error of indicated airspeeds about so great, flown at those altitudes. [kt]"""
         if self.kias_from == FROM_WIND and self.wind_uncertainty_kt is not None:
-            altitude_ft = altitude_ft[np.isfinite(altitude_ft)]
-            above_ft = float(altitude_ft.mean()) - self.wind_altitude_ft if len(altitude_ft) else nan
+            above_ft = self._above_the_wind_ft(altitude_ft)
             return uncertainty.airspeed_from_wind(flight, self.wind_uncertainty_kt, airspeed_kt, above_ft)
         return (Part(uncertainty.LOGGED_AIRSPEED_KT / uncertainty.COVERAGE, inf),)
+
+    def _above_the_wind_ft(self, altitude_ft: Floats) -> float:
+        """How far above where the wind was measured these altitudes lie on the average; ``nan`` where unknown. [ft]"""
+        altitude_ft = altitude_ft[np.isfinite(altitude_ft)]
+        return float(altitude_ft.mean()) - self.wind_altitude_ft if len(altitude_ft) else nan
 
 
 def logged(log: Conditioned, name: str, t_s: Floats, *, bearing: bool = False) -> Floats | None:

@@ -183,9 +183,7 @@ def angle_flown_deg(view: StationView, sinking_ft_min: float = DESCENDING_FT_MIN
     The median of slopes (Theil and Sen) does not mind a few wrong altitudes.
     """
     slopes = _slopes(view, sinking_ft_min)
-    return (
-        None if slopes is None else float(np.degrees(np.arctan(np.median(slopes.slope_ft_nm) / FEET_PER_NM)))
-    )
+    return None if slopes is None else angle_deg(float(np.median(slopes.slope_ft_nm)), 1.0)
 
 
 def angle_sure_deg(flight: Flight, view: StationView) -> float:
@@ -208,7 +206,7 @@ def angle_sure_deg(flight: Flight, view: StationView) -> float:
     by_altitude = log_errors.weighted(log_errors.altitude_ft(flight), slopes.t_s, weights)
     by_way = log_errors.weighted(log_errors.position_nm(flight), slopes.t_s, weights)
     ft_per_nm = float(np.hypot(by_altitude, median_ft_nm * by_way))
-    here_deg = float(np.degrees(np.arctan(median_ft_nm / FEET_PER_NM)))
+    here_deg = angle_deg(median_ft_nm, 1.0)
 
     def angle_at(limit_ft_min: float) -> float | None:
         return here_deg if limit_ft_min == DESCENDING_FT_MIN else angle_flown_deg(view, limit_ft_min)

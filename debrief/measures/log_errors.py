@@ -209,10 +209,9 @@ def _parts(
     """The parts of a smoothed value (0), its rate (1) or its acceleration (2), in metres and seconds."""
     seen = _seen_rad_s(sigma, interval_s, density)
     lasts_s = 1.5 / seen
-    between = 0.0
-    if turning:
-        between = _unseen(density, interval_s, derivative)
+    unseen = _BETWEEN[derivative] * sqrt(density * interval_s ** (5 - 2 * derivative))
     if derivative == 0:
+        between = unseen if turning else 0.0
         # over samples closer together than the wander lasts the noise is smoothed, the wander is not
         return (
             Part(_joined(smoothed[0], between), lasts_s),
@@ -220,13 +219,12 @@ def _parts(
             Part(constant, inf),
         )
     if derivative == 1:
-        noise = smoothed[1] * (1.0 if turning else _NOISE_ALONE[1])
-        between = between if turning else _STRAIGHT * _unseen(density, interval_s, 1)
+        noise_share, unseen_share = (1.0, 1.0) if turning else (_NOISE_ALONE[1], _STRAIGHT)
+        noise, between = noise_share * smoothed[1], unseen_share * unseen
         drift = wander * sqrt(0.5556 * seen / WANDERS_S)
     else:
         noise, between = (
-            _NOISE_ALONE[2] * sigma * sqrt(interval_s * seen**5 / 3.0),
-            _NOISE_ALONE[2] * between,
+            _NOISE_ALONE[2] * part for part in (sigma * sqrt(interval_s * seen**5 / 3.0), unseen)
         )
         drift = wander * sqrt(0.1667 * seen**3 / WANDERS_S)
     return (Part(hypot(_joined(noise, between), drift), 1.0 / seen),)
@@ -235,10 +233,6 @@ def _parts(
 def _seen_rad_s(sigma: float, interval_s: float, density: float) -> float:
     """The corner of the smoother; no sampling sees faster than half its own rate."""
     return min(float((density / max(sigma**2 * interval_s, 1e-9)) ** (1 / 6)), pi / interval_s)
-
-
-def _unseen(density: float, interval_s: float, derivative: int) -> float:
-    return float(_BETWEEN[derivative] * sqrt(density * interval_s ** (5 - 2 * derivative)))
 
 
 def _joined(noise: float, between: float) -> float:

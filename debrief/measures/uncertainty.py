@@ -140,9 +140,13 @@ def greatest_rate_ft_min(flight: Flight, seconds: float, near_s: float) -> float
 
 def heading_from_wind_deg(wind_uncertainty_kt: float, above_ft: float, airspeed_kt: float) -> float:
     """Of a heading or a drift found from the ground track and a wind that was measured so far above or below [deg]."""
+    return half_width(float(np.degrees(_wind_sd_kt(wind_uncertainty_kt, above_ft) / airspeed_kt)))
+
+
+def _wind_sd_kt(wind_uncertainty_kt: float, above_ft: float) -> float:
+    """Standard deviation along one axis of a wind that was measured so far above or below [kt]."""
     changed_kt = WIND_CHANGE_KT_PER_FT * abs(above_ft) if np.isfinite(above_ft) else 0.0
-    across_kt = np.hypot(wind_uncertainty_kt / WIND_RADIUS, changed_kt / COVERAGE)
-    return half_width(float(np.degrees(across_kt / airspeed_kt)))
+    return float(np.hypot(wind_uncertainty_kt / WIND_RADIUS, changed_kt / COVERAGE))
 
 
 def airspeed_from_wind_kt(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: float) -> float:
@@ -158,14 +162,7 @@ def airspeed_from_wind(
     Ground speed, wind and its gusts, and air that is not standard: true airspeed grows with the root of its temperature.
     """
     temperature_kt = airspeed_kt * TEMPERATURE_OFF_STANDARD_K / _STANDARD_TEMPERATURE_K / 2.0
-    changed_kt = WIND_CHANGE_KT_PER_FT * abs(above_ft) if np.isfinite(above_ft) else 0.0
-    lasting_kt = float(
-        np.sqrt(
-            (wind_uncertainty_kt / WIND_RADIUS) ** 2
-            + (changed_kt / COVERAGE) ** 2
-            + (temperature_kt / COVERAGE) ** 2
-        )
-    )
+    lasting_kt = float(np.hypot(_wind_sd_kt(wind_uncertainty_kt, above_ft), temperature_kt / COVERAGE))
     return (
         *log_errors.velocity_kt(flight, turning=False),
         log_errors.Part(LEAST_GUST_KT, GUST_S),

@@ -24,6 +24,19 @@ _POINT_APART_NM = 0.05
 _ABOUT_FT = 20.0
 _AT_MOST_ABOVE_FT = 100.0  # of who flies at a minimum. Mark: common practice
 
+#: A turn begun before the station, and past it; where one begun over it would have been as good.
+_BEGUN: dict[bool, tuple[str, str]] = mark(
+    {
+        False: (
+            "Begun {lead} before the station; {right} before it suits {change} at {speed}.",
+            "Begun {lead} past the station; {right} before it suits {change} at {speed}.",
+        ),
+        True: (
+            "Begun {lead} before the station; {right} before it suits {change} at {speed}, and so does turning over it.",
+            "Begun {lead} past the station; {right} before it suits {change} at {speed}, and so does turning over it.",
+        ),
+    }
+)
 #: About at it, above it, below it; of a final, and of a flight that circled to another runway.
 _AT_A_MINIMUM: dict[bool, tuple[str, str, str]] = mark(
     {
@@ -201,21 +214,10 @@ def _meant(shown: Shown, attempt: Attempt, procedure: Procedure) -> Iterator[str
     if shown.moment == "turn at the station" and measures.turn is not None:
         turn = measures.turn
         either_way = abs(turn.change_deg) >= OVERHEAD_FROM_DEG and turn.lead_nm < (turn.exact_lead_nm or 0.0)
-        if turn.exact_lead_nm is not None and either_way:
+        if turn.exact_lead_nm is not None:
+            before, past = _BEGUN[either_way]
             yield tr(
-                "Begun {lead} before the station; {right} before it suits {change} at {speed}, and so does turning over it."
-                if turn.lead_nm >= 0
-                else "Begun {lead} past the station; {right} before it suits {change} at {speed}, and so does turning over it.",
-                lead=quantity(abs(turn.lead_nm), "NM"),
-                right=quantity(turn.exact_lead_nm, "NM"),
-                change=quantity(abs(turn.change_deg), "deg", decimals=0),
-                speed=quantity(turn.groundspeed_kt, "kt"),
-            )
-        elif turn.exact_lead_nm is not None:
-            yield tr(
-                "Begun {lead} before the station; {right} before it suits {change} at {speed}."
-                if turn.lead_nm >= 0
-                else "Begun {lead} past the station; {right} before it suits {change} at {speed}.",
+                before if turn.lead_nm >= 0 else past,
                 lead=quantity(abs(turn.lead_nm), "NM"),
                 right=quantity(turn.exact_lead_nm, "NM"),
                 change=quantity(abs(turn.change_deg), "deg", decimals=0),

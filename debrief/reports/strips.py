@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.grading.needle_scale import by_pointer
 from debrief.language import tr
 from debrief.phases.model import StationView
 from debrief.procedures.model import Phase
@@ -206,7 +207,7 @@ def _strips(scene: Scene) -> list[_Strip]:
 def _off_course(scene: Scene) -> _Strip:
     """The needle over its scale; of an NDB, which has none, the bearing in degrees off the course."""
     procedure = scene.flight.procedure
-    by_degrees = procedure.station.is_ndb and procedure.final_guidance is None
+    by_degrees = by_pointer(procedure, Phase.FINAL)
     figures = (
         {-1.0: "10°", -0.5: "5°", 0.0: "0", 0.5: "5°", 1.0: "10°"}
         if by_degrees

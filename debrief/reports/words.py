@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from datetime import datetime
 
+from debrief.grading.words import rounded_up
 from debrief.language import figure, mark, tr
 from debrief.reports.style import LINE_LOOKS
 
@@ -152,7 +153,7 @@ def coarse_width(width: float, unit: str | None) -> float:
     (50.0, 7.2, 0.02)
     """
     step = _STEPS.get(unit or "")
-    return width if step is None or not width >= step else math.ceil(width / step - 1e-9) * step
+    return width if step is None else rounded_up(width, step)
 
 
 def measured(

@@ -16,6 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.scale import of_a_clock
 from debrief.checkride.signs.trace import Bools, Trace, runs, spread
 from debrief.tracks.model import Floats
 
@@ -27,10 +28,10 @@ _NOISES = 5.0
 _AGREES = 0.6  # share of the flight in which the column agrees
 _LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
 _STALE = 0.6  # share of a part in which a column that was not received stands at its last value
-PACES = (0.25, 0.5, 2.0, 4.0, 8.0)
 _KT = 3.6 / 1.852
 _ONE_WAY = 0.97  # cosine of 14 deg
 _COMES = 0.8
+_PACE_OFF = 0.06
 
 
 def column_signs(trace: Trace) -> Iterator[Flag]:
@@ -100,7 +101,7 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     limit = max(_SPEED_SHARE, _SPEED_KT / max(usual_kt, 30.0))
     for first, last in _parts(trace, column, off, limit, whole):
         made, logged = (float(np.nanmedian(v[first : last + 1])) for v in (made_kt, logged_kt))
-        simulator = any(abs(made / logged / pace - 1.0) < 0.06 for pace in PACES)
+        simulator = bool(of_a_clock(made / logged, _PACE_OFF))
         honest = simulator or not _begins_or_ends_on_a_leg(trace, off, first, last, limit)
         yield Flag(
             sign="speed_disagrees",

@@ -17,8 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.columns import PACES
-from debrief.checkride.signs.scale import SPARSE_S, strength_of, usual_excess
+from debrief.checkride.signs.scale import SPARSE_S, of_a_clock, places, strength_of, usual_excess
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.model import Floats
 
@@ -103,22 +102,19 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     # a side that reaches over another corner of the edit is bent as much
     corner = np.convolve(sharp > _CORNER * times[k], np.ones(2 * count + 1), mode="same") > 0.5
     steep = whole & elsewhere & ~corner & (np.maximum(*pull_m_s2) > _STEEP_M_S2)
-    places = _places(middle_s[times > 1.0])
-    flown = not by_speed and (bool(steep.any()) or _places(middle_s[sharp > _ALIKE * times[k]]) > _MOST_ALIKE)
+    corners = places(middle_s[times > 1.0], _APART_S)
+    flown = not by_speed and (
+        bool(steep.any()) or places(middle_s[sharp > _ALIKE * times[k]], _APART_S) > _MOST_ALIKE
+    )
     yield Flag(
         sign="impossible_motion",
-        strength=_HABIT if places > _MOST_PLACES or flown else min(strength_of(float(times[k])), _MOST),
+        strength=_HABIT if corners > _MOST_PLACES or flown else min(strength_of(float(times[k])), _MOST),
         evidence=(
             f"at {trace.when(int(at[k]) + 1)} the velocity over the ground changes by {change[k] * _KT:.0f} kt from one "
             f"sample to the next, {'as no engine or brake makes it' if by_speed else 'a corner that no bank flies'}, and "
             "the positions go on"
         ),
     )
-
-
-def _places(at_s: Floats) -> int:
-    """How many places these moments make."""
-    return int(np.count_nonzero(np.diff(at_s, prepend=-np.inf) > _APART_S))
 
 
 def _beside(trace: Trace, at: np.ndarray) -> tuple[Floats, Floats]:
@@ -143,8 +139,7 @@ def _another_pace(before: Floats, after: Floats) -> Bools:
     """Where the flight goes the same way at half, twice or four times the speed: a simulator's clock."""
     speeds = [np.maximum(np.hypot(*velocity), 1e-3) for velocity in (before, after)]
     same_way = (before * after).sum(axis=0) > _ONE_WAY * speeds[0] * speeds[1]
-    pace = speeds[1] / speeds[0]
-    return np.asarray(same_way & np.any([np.abs(pace / known - 1.0) < _PACE_OFF for known in PACES], axis=0))
+    return np.asarray(same_way & of_a_clock(speeds[1] / speeds[0], _PACE_OFF))
 
 
 def _parabolas(t_s: Floats, values: Floats, count: int, middle_s: Floats) -> list[_Parabola]:
@@ -175,12 +170,7 @@ def _parabolas(t_s: Floats, values: Floats, count: int, middle_s: Floats) -> lis
 
 def _whole(trace: Trace, count: int, at: np.ndarray) -> Bools:
     """Sides without gap, bridge or stand, in flight, and not longer than so many samples mostly are."""
-    hindered = np.concatenate([[0], np.cumsum(trace.bridged | trace.standing | ~trace.flying)])
-    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
     first, last = at - count + 1, at + count
     lapse_s = trace.t_s[last] - trace.t_s[first]
-    return np.asarray(
-        (gaps[last] == gaps[first])
-        & (hindered[last + 1] == hindered[first])
-        & (lapse_s <= 1.5 * (2 * count - 1) * trace.interval_s)
-    )
+    dense = lapse_s <= 1.5 * (2 * count - 1) * trace.interval_s
+    return np.asarray(trace.whole(first, last, trace.hindered) & dense)

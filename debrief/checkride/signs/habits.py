@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.checkride.signs.columns import PACES
-from debrief.checkride.signs.scale import SPARSE_S
+from debrief.checkride.signs.scale import PACES, SPARSE_S, places
 from debrief.checkride.signs.trace import FLYING_M_S, Trace, set_aside
 from debrief.tracks.model import Conditioned, Track
 
@@ -29,8 +28,7 @@ def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
         return "the log is drawn out by straight lines"
     jumps_s = track.t_s[set_aside(track, log, ("spike", "jump"))]
     broken_s = np.sort([*jumps_s, *(edge for gap in log.gaps for edge in (gap.start_s, gap.end_s))])
-    places = int(np.count_nonzero(np.diff(broken_s, prepend=-np.inf) > _APART_S))
-    if max(len(log.gaps), places) >= _PATCHY_PLACES:
+    if max(len(log.gaps), places(broken_s, _APART_S)) >= _PATCHY_PLACES:
         return "the log breaks off often"
     if trace.interval_s > SPARSE_S and late_s(trace) > _LATE_S:
         return "its positions are often late"

@@ -17,8 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.columns import PACES
-from debrief.checkride.signs.scale import MISSING, greatest, strength_of, usual_excess
+from debrief.checkride.signs.scale import MISSING, greatest, of_a_clock, strength_of, usual_excess
 from debrief.checkride.signs.trace import Bools, Trace, ranges, runs
 from debrief.tracks.model import Floats
 
@@ -98,7 +97,7 @@ def _at_another_pace(trace: Trace) -> Bools:
         return np.zeros(len(trace), dtype=np.bool_)
     with np.errstate(invalid="ignore", divide="ignore"):
         pace = trace.speed_m_s / (speed_kt * _M_S)
-    at_one = np.any([np.abs(pace / known - 1.0) < _PACE_OFF for known in PACES], axis=0)
+    at_one = of_a_clock(pace, _PACE_OFF)
     found: Bools = np.zeros(len(trace), dtype=np.bool_)
     beside = trace.samples(_PACE_LASTING_S)
     for first, last in runs(at_one, trace.samples(_PACE_LASTING_S, 2)):
@@ -108,21 +107,17 @@ def _at_another_pace(trace: Trace) -> Bools:
 
 def _windows(trace: Trace) -> Iterator[_Window]:
     """Those of each length."""
-    hindered = trace.bridged | ~trace.flying | trace.standing | _at_another_pace(trace)
-    if (
-        trace.interval_s > _RENEWED_S
-    ):  # beside a missing sample a position that was not renewed shows by itself
+    hindered = trace.hindered | _at_another_pace(trace)
+    # beside a missing sample a position that was not renewed shows by itself
+    if trace.interval_s > _RENEWED_S:
         missing = trace.step_s > MISSING * trace.interval_s
         hindered = hindered | np.append(missing, False) | np.append(False, missing)
-    hindrances = np.concatenate([[0], np.cumsum(hindered)])
-    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
     beside = trace.samples(_BESIDE_S, 2)
     for over_s in _OVER_S:
         over = trace.samples(over_s, 2)
         first = np.arange(beside, len(trace) - over - beside)
         start, end = first - beside, first + over + beside
-        whole = (gaps[end] == gaps[start]) & (hindrances[end + 1] == hindrances[start])
-        yield _Window(over_s, start, first, first + over, end, np.asarray(whole))
+        yield _Window(over_s, start, first, first + over, end, trace.whole(start, end, hindered))
 
 
 def _limit(least: float, off: Floats, valid: Bools, at: _Window) -> float:

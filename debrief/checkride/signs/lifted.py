@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.lines import Lines
 from debrief.checkride.signs.scale import SPARSE_S, strength_of, usual_excess
 from debrief.checkride.signs.stepped import ABSURD_FT
 from debrief.checkride.signs.trace import Bools, Trace
@@ -52,7 +53,9 @@ def lifted_signs(trace: Trace) -> Iterator[Flag]:
         or np.isfinite(trace.altitude_ft).mean() < 0.9
     ):
         return
-    ramps = [ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s)]
+    lines = Lines(trace.t_s, trace.samples(_SIDE_S, 4))
+    mean_ft, slope_ft_s = lines.through(trace.altitude_ft)
+    ramps = [ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s, lines, mean_ft, slope_ft_s)]
     best: tuple[float, _Ramp, _Ramp] | None = None
     for up in ramps:
         for down in ramps:
@@ -79,21 +82,23 @@ def lifted_signs(trace: Trace) -> Iterator[Flag]:
     )
 
 
-def _ramps(trace: Trace, over_s: float) -> Iterator[_Ramp]:
-    """The greatest changes of altitude within so many seconds, between stretches at one rate."""
-    side, over = trace.samples(_SIDE_S, 4), trace.samples(over_s, 2)
+def _ramps(trace: Trace, over_s: float, lines: Lines, mean_ft: Floats, slope: Floats) -> Iterator[_Ramp]:
+    """The greatest changes of altitude within so many seconds, between stretches at one rate.
+
+    ``mean_ft`` and ``slope`` (feet a second) are those of the altitude's lines.
+    """
+    side, over, mean_s = lines.count, trace.samples(over_s, 2), lines.mean_s
     first = np.arange(side - 1, len(trace) - over - side + 1)
     if len(first) < 4 * side:
         return
     last = first + over
-    mean_ft, slope, mean_s = _lines(trace.t_s, trace.altitude_ft, side)
     before, after = first - side + 1, last
     start_ft = mean_ft[before] + slope[before] * (trace.t_s[first] - mean_s[before])
     end_ft = mean_ft[after] + slope[after] * (trace.t_s[last] - mean_s[after])
     lapse_s = trace.t_s[last] - trace.t_s[first]
     lift_ft = end_ft - start_ft - (slope[before] + slope[after]) / 2.0 * lapse_s
     excess_ft = np.abs(lift_ft) - np.abs(slope[after] - slope[before]) * (lapse_s + _SIDE_S) / 2.0
-    valid = _whole(trace, first - side + 1, last + side - 1) & np.isfinite(excess_ft)
+    valid = trace.whole(before, last + side - 1, trace.hindered) & np.isfinite(excess_ft)
     if not valid.any():
         return
     usual_ft_s = float(np.quantile(np.abs(slope[np.isfinite(slope)]), _STEEP_SHARE))
@@ -114,22 +119,6 @@ def _ramps(trace: Trace, over_s: float) -> Iterator[_Ramp]:
             return
         yield _Ramp(over_s, int(first[k]), int(last[k]), float(lift_ft[k]), float(times[k]))
         times[max(k - over - side, 0) : k + over + side] = -np.inf
-
-
-def _lines(t_s: Floats, values: Floats, count: int) -> tuple[Floats, Floats, Floats]:
-    """Mean, slope and mean time of each run of so many samples."""
-    times = np.lib.stride_tricks.sliding_window_view(t_s, count)
-    windows = np.lib.stride_tricks.sliding_window_view(values, count)
-    mean_s = times.mean(axis=1)
-    off_s = times - mean_s[:, None]
-    slope = np.einsum("ij,ij->i", off_s, windows) / np.einsum("ij,ij->i", off_s, off_s)
-    return windows.mean(axis=1), slope, mean_s
-
-
-def _whole(trace: Trace, first: np.ndarray, last: np.ndarray) -> Bools:
-    hindered = np.concatenate([[0], np.cumsum(trace.bridged | ~trace.flying | trace.standing)])
-    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
-    return np.asarray((gaps[last] == gaps[first]) & (hindered[last + 1] == hindered[first]))
 
 
 def _paid(trace: Trace, first: np.ndarray, last: np.ndarray, lift_ft: Floats) -> Bools:

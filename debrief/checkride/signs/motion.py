@@ -16,7 +16,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.scale import greatest, noise_of, strength_of
+from debrief.checkride.signs.lines import Lines
+from debrief.checkride.signs.scale import greatest, noise_of, of_a_clock, strength_of
 from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
 from debrief.checkride.signs.stepped import ABSURD_FT, stepped
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, runs
@@ -33,7 +34,6 @@ _STEP_ALONG_M, _NOISES_ALONG = 100.0, 11.0  # late stamps shift positions along 
 _LATE_SHARE = 0.5
 _COASTED, _COASTING, _SCATTER_M = 0.4, 0.3, 0.5
 _AIRBORNE_M_S = 30.0  # slower may be a landing roll
-_PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
 _PACE_OFF = 0.1  # a knot a second, gained or lost between the two sides
 _BANKED_M_S2 = 17.0  # at 60 degrees
 _USUAL_BEND, _MORE_BEND = 0.96, 1.5  # of the flight's own
@@ -67,16 +67,6 @@ class _Meeting:
     between_s: Floats  # from the middle of one side to the middle of the other
 
 
-@dataclass(frozen=True, slots=True)
-class _Sides:
-    """Times of the samples before and after each step of the log, made once."""
-
-    count: int  # samples on each side
-    mean_s: Floats  # of each run of so many samples
-    weights: Floats  # times off it, by which a run's values give their slope
-    middle_s: Floats  # of each step
-
-
 def motion_signs(trace: Trace) -> Iterator[Flag]:
     """Seams in position, altitude and speed; and what lasts and cannot be."""
     count = max(_FEWEST, trace.samples(_SIDE_S))
@@ -84,7 +74,7 @@ def motion_signs(trace: Trace) -> Iterator[Flag]:
         return
     if count * trace.interval_s <= _LONGEST_SIDE_S:
         valid = _valid(trace, count)
-        sides = _sides(trace.t_s, count)
+        sides = Lines(trace.t_s, count)
         yield from _position_seams(trace, sides, valid)
         yield from _altitude_seams(trace, sides, valid)
     elif trace.interval_s <= LONGEST_INTERVAL_S:
@@ -94,39 +84,25 @@ def motion_signs(trace: Trace) -> Iterator[Flag]:
 
 def _valid(trace: Trace, count: int) -> Bools:
     """For each step with whole sides: no gap, no bridge near it, and moving."""
-    n = len(trace)
-    at = np.arange(count - 1, n - count)  # the step from ``at`` to ``at + 1``
-    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
-    bridged = np.concatenate([[0], np.cumsum(trace.bridged | trace.standing)])
-    no_gap = gaps[at + count] == gaps[at - count + 1]
-    no_bridge = bridged[at + count + 1] == bridged[at - count + 1]
-    lapse_s = trace.t_s[at + count] - trace.t_s[at - count + 1]
-    dense = lapse_s <= _THINNED * (2 * count - 1) * trace.interval_s
-    return np.asarray(no_gap & no_bridge & dense & trace.flying[at] & trace.flying[at + 1])
+    at = np.arange(count - 1, len(trace) - count)  # the step from ``at`` to ``at + 1``
+    first, last = at - count + 1, at + count
+    whole = trace.whole(first, last, trace.bridged | trace.standing)
+    dense = trace.t_s[last] - trace.t_s[first] <= _THINNED * (2 * count - 1) * trace.interval_s
+    return np.asarray(whole & dense & trace.flying[at] & trace.flying[at + 1])
 
 
-def _sides(t_s: Floats, count: int) -> _Sides:
-    """The times of ``count`` samples on either side of each step, for every column that is looked at."""
-    times = np.lib.stride_tricks.sliding_window_view(t_s, count)
-    mean_s = times.mean(axis=1)
-    off_s = times - mean_s[:, None]
-    middle_s = (t_s[count - 1 : -count] + t_s[count : len(t_s) - count + 1]) / 2
-    return _Sides(count, mean_s, off_s / np.einsum("ij,ij->i", off_s, off_s)[:, None], middle_s)
-
-
-def _meet(sides: _Sides, values: Floats) -> _Meeting:
+def _meet(sides: Lines, values: Floats) -> _Meeting:
     """Lines by least squares through the samples on either side of each step, carried to its middle."""
-    count, mean_s = sides.count, sides.mean_s
-    windows = np.lib.stride_tricks.sliding_window_view(values, count)
-    mean = windows.mean(axis=1)
-    slope = np.einsum("ij,ij->i", sides.weights, windows)
+    count, mean_s, t_s = sides.count, sides.mean_s, sides.t_s
+    mean, slope = sides.through(values)
     before, after = slice(0, len(slope) - count), slice(count, len(slope))
-    left = mean[before] + slope[before] * (sides.middle_s - mean_s[before])
-    right = mean[after] + slope[after] * (sides.middle_s - mean_s[after])
+    middle_s = (t_s[count - 1 : -count] + t_s[count : len(t_s) - count + 1]) / 2
+    left = mean[before] + slope[before] * (middle_s - mean_s[before])
+    right = mean[after] + slope[after] * (middle_s - mean_s[after])
     return _Meeting(right - left, slope[before], slope[after], mean_s[after] - mean_s[before])
 
 
-def _position_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]:
+def _position_seams(trace: Trace, sides: Lines, valid: Bools) -> Iterator[Flag]:
     count = sides.count
     east, north = _meet(sides, trace.x_m), _meet(sides, trace.y_m)
     speed_before, speed_after = (
@@ -185,7 +161,7 @@ def _one_is_late(trace: Trace, count: int) -> Bools:
     return np.asarray(beside > _LATE_SHARE * size2)[count - 1 : len(size2) - count + 1]
 
 
-def _coasted(trace: Trace, sides: _Sides, valid: Bools, at: int) -> bool:
+def _coasted(trace: Trace, sides: Lines, valid: Bools, at: int) -> bool:
     """Whether the samples before a step lie on a straight line at one speed, far better than the log's others do."""
     count = sides.count
     off_m = np.hypot(*(_off_line(values, sides) for values in (trace.x_m, trace.y_m)))
@@ -193,11 +169,10 @@ def _coasted(trace: Trace, sides: _Sides, valid: Bools, at: int) -> bool:
     return bool(before[at] < _COASTING * np.median(before[valid]) and np.median(before[valid]) > _SCATTER_M)
 
 
-def _off_line(values: Floats, sides: _Sides) -> Floats:
+def _off_line(values: Floats, sides: Lines) -> Floats:
     """Root mean square of what each run of samples is off its line, about."""
-    windows = np.lib.stride_tricks.sliding_window_view(values, sides.count)
-    off = windows - windows.mean(axis=1)[:, None]
-    slope = np.einsum("ij,ij->i", sides.weights, windows)
+    mean, slope = sides.through(values)
+    off = np.lib.stride_tricks.sliding_window_view(values, sides.count) - mean[:, None]
     squares = np.einsum("ij,ij->i", off, off)
     # weights are times over the sum of their squares
     return np.asarray(
@@ -215,7 +190,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     centre_s = (trace.t_s[1:] + trace.t_s[:-1]) / 2
     if len(speed) < 4 * count:
         return
-    meet = _meet(_sides(centre_s, count), speed)
+    meet = _meet(Lines(centre_s, count), speed)
     valid = valid[: len(meet.apart)]
     n = min(len(valid), len(meet.apart))
     at_s = trace.t_s[count : count + n]
@@ -230,7 +205,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     if min(before, after) < _AIRBORNE_M_S or abs(after - before) < max(0.6 * step[at], 0.9 * limit):
         return
     pace = after / before
-    simulator = any(abs(pace / known - 1.0) < _PACE_OFF for known in _PACES)
+    simulator = bool(of_a_clock(pace, _PACE_OFF))
     yield Flag(
         sign="impossible_motion",
         strength=0.4 if simulator else strength_of(float(step[at]) / limit),
@@ -242,7 +217,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     )
 
 
-def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]:
+def _altitude_seams(trace: Trace, sides: Lines, valid: Bools) -> Iterator[Flag]:
     count = sides.count
     altitude = trace.altitude_ft
     known = np.isfinite(altitude)
@@ -272,7 +247,7 @@ def _altitude_seams(trace: Trace, sides: _Sides, valid: Bools) -> Iterator[Flag]
     yield from stepped(trace, meet.apart, excess_ft / limit_ft, absurd, count)
 
 
-def _bend(sides: _Sides, values: Floats, step_s: float) -> Floats:
+def _bend(sides: Lines, values: Floats, step_s: float) -> Floats:
     """The second derivative of each side, as the median of it: a part that is lifted is bent at two corners only."""
     count = sides.count
     over = min(max(1, round(_BEND_OVER_S / step_s)), (count - 1) // 2)
@@ -280,7 +255,7 @@ def _bend(sides: _Sides, values: Floats, step_s: float) -> Floats:
     return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(second, count - 2 * over), axis=1))
 
 
-def _bent_by(sides: _Sides, change: Floats, step_s: float) -> Floats:
+def _bent_by(sides: Lines, change: Floats, step_s: float) -> Floats:
     """How far lines miss each other where they touch curves of two bends, as in a turn to either side.
 
     A line through a parabola misses its end by a twelfth of its bend times its length squared.

@@ -1,6 +1,7 @@
 """How much is much: the noise that a log has of its own, the greatest excess over a limit, and its strength.
 
-Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``strength_of``, ``SPARSE_S``, ``MISSING``, ``fewest_at``.
+Owns      ``noise_of``, ``usual_excess``, ``greatest``, ``places``, ``strength_of``, ``SPARSE_S``, ``MISSING``,
+          ``fewest_at``; the paces of a simulator's clock.
 Not here  any sign.
 """
 
@@ -13,6 +14,7 @@ from debrief.tracks.model import Floats
 
 SPARSE_S = 2.5  # at longer intervals few samples make a stretch, and late positions show
 MISSING = 1.7  # of the usual interval: a sample is missing
+PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
 _PLACES = 2
 _STRETCH_S, _FEWEST_OF_ANY = 40.0, 4
 _TAIL, _TAIL_DEVIATIONS = 0.98, 2.33
@@ -50,6 +52,16 @@ def greatest(values: Floats, limit: float) -> int | None:
         return None
     at = int(np.argmax(values))
     return at if values[at] > limit else None
+
+
+def places(at_s: Floats, apart_s: float) -> int:
+    """How many places these moments (increasing) make: nearer to each other they are one."""
+    return int(np.count_nonzero(np.diff(at_s, prepend=-np.inf) > apart_s))
+
+
+def of_a_clock(pace: Floats | float, within: float) -> Bools:
+    """Whether so many times the speed is, within that share, what another rate of a simulator's clock makes."""
+    return np.asarray(np.any([np.abs(np.divide(pace, known) - 1.0) < within for known in PACES], axis=0))
 
 
 def strength_of(times_the_limit: float) -> float:

@@ -90,6 +90,16 @@ class Trace:
         count = np.concatenate([[0], np.cumsum(self._speed_over(start, end) < _STANDING_M_S)])
         return np.asarray(count[np.minimum(end + 1, len(self) - 1) + 1] > count[np.maximum(start - 1, 0)])
 
+    @cached_property
+    def hindered(self) -> Bools:
+        """Where nothing is told of how it was flown: on a bridge, standing, or not in the air."""
+        return self.bridged | self.standing | ~self.flying
+
+    def whole(self, first: Ints, last: Ints, hindered: Bools) -> Bools:
+        """Whether from the first to the last sample of each window there is no gap, and none of those hindered."""
+        gaps, hindrances = (np.concatenate([[0], np.cumsum(part)]) for part in (self.gap, hindered))
+        return np.asarray((gaps[last] == gaps[first]) & (hindrances[last + 1] == hindrances[first]))
+
     def _around(self, seconds: float) -> tuple[Ints, Ints]:
         """The first and the last sample of so many seconds around each."""
         half, here = self.samples(seconds / 2, 1), np.arange(len(self))

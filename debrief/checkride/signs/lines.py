@@ -1,0 +1,42 @@
+"""Straight lines by least squares through each run of so many samples.
+
+Owns      ``Lines``: the times of all runs of one length, made once, and the lines of any column over them.
+Not here  any sign.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from debrief.tracks.model import Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Lines:
+    """All runs of ``count`` samples at ``t_s`` (increasing); arrays have one entry a run."""
+
+    t_s: Floats
+    count: int
+
+    @cached_property
+    def mean_s(self) -> Floats:
+        """The mean time."""
+        return np.asarray(self._times.mean(axis=1))
+
+    @cached_property
+    def weights(self) -> Floats:
+        """Times off the mean over the sum of their squares, shape (runs, count): by them values give their slope."""
+        off_s = self._times - self.mean_s[:, None]
+        return np.asarray(off_s / np.einsum("ij,ij->i", off_s, off_s)[:, None])
+
+    @property
+    def _times(self) -> Floats:
+        return np.lib.stride_tricks.sliding_window_view(self.t_s, self.count)
+
+    def through(self, values: Floats) -> tuple[Floats, Floats]:
+        """Mean and slope of each run of ``values``."""
+        windows = np.lib.stride_tricks.sliding_window_view(values, self.count)
+        return np.asarray(windows.mean(axis=1)), np.einsum("ij,ij->i", self.weights, windows)
