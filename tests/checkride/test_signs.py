@@ -16,6 +16,7 @@ from debrief.pipeline import look
 from debrief.procedures import Procedure
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Floats, Track
+from tests.checkride.logs import only
 from tests.doctoring import EDITS, drawn_out
 from tests.ensembles import (
     BAD_SENSORS,
@@ -133,7 +134,7 @@ def test_a_recorder_that_is_set_to_another_interval_is_honest(share: float) -> N
     often = part if share < 1.0 else ~part
     kept = often | (np.arange(len(track)) % round(coarse / fine) == 0)
 
-    assert strong(seen(_only(track, np.flatnonzero(kept)), case.procedure)) == []
+    assert strong(seen(only(track, np.flatnonzero(kept)), case.procedure)) == []
 
 
 def test_one_speed_over_the_ground_in_a_whole_flight_is_told_and_no_more(
@@ -150,7 +151,7 @@ def test_one_speed_over_the_ground_in_a_whole_flight_is_told_and_no_more(
     latitude = 45.0 + np.cumsum(step_deg * np.cos(heading))
     longitude = 10.0 + np.cumsum(step_deg * np.sin(heading)) / np.cos(np.radians(latitude))
     computed = replace(
-        _only(track, np.arange(count) % len(track)),
+        only(track, np.arange(count) % len(track)),
         t_s=np.arange(count, dtype=float),
         latitude_deg=np.round(latitude, 5),
         longitude_deg=np.round(longitude, 5),
@@ -174,7 +175,7 @@ def test_a_simulator_set_to_twice_its_pace_while_it_slows_down_is_honest(
     speed[at : at + 20] = 2.0 * (57.0 - 0.5 * (2.0 * np.arange(20) + 1.0))
     speed[at + 20 :] = speed[at + 19]
     log = replace(
-        _only(track, np.arange(count) % len(track)),
+        only(track, np.arange(count) % len(track)),
         t_s=np.arange(count, dtype=float),
         latitude_deg=np.round(45.0 + np.cumsum(speed) / 111_195.0, 5),
         longitude_deg=np.full(count, 10.0),
@@ -202,7 +203,7 @@ def test_a_simulator_without_any_noise_is_honest(interval_s: float, altitude_ste
 def test_an_autopilot_that_holds_to_the_foot_is_honest(honest: tuple[Track, Procedure]) -> None:
     """A sparse log, flown by hand but for one leg: 8 ft of ups and downs over half a minute are a pilot's."""
     track, procedure = honest
-    sparse = _only(track, np.arange(len(track)) % 5 == 0)
+    sparse = only(track, np.arange(len(track)) % 5 == 0)
     by_hand = 2500.0 + 8.0 * np.sin(2.0 * np.pi * sparse.t_s / 31.0) + 5.0 * np.sin(sparse.t_s / 9.0)
     held = (sparse.t_s > 300.0) & (sparse.t_s < 480.0)
 
@@ -351,7 +352,7 @@ def test_a_log_of_another_flight_is_looked_at_like_any(honest: tuple[Track, Proc
 def test_of_a_log_that_nothing_can_be_made_of_no_step_counts(honest: tuple[Track, Procedure]) -> None:
     """Samples over a minute apart are refused; an altitude that steps there is no sign."""
     track, _ = honest
-    sparse = _only(track, np.arange(len(track)) % 11 == 0)
+    sparse = only(track, np.arange(len(track)) % 11 == 0)
     altitude = sparse.altitude_ft.copy()
     altitude[30:45] += 400.0
 
@@ -409,7 +410,7 @@ def _broken_off(track: Track) -> Track:
         kept[at : at + 25] = False
         latitude[at + 60 :] += (-1) ** number * 0.003
         altitude[at + 60 :] += (-1) ** number * 200.0
-    return _only(replace(track, latitude_deg=latitude, altitude_ft=altitude), kept)
+    return only(replace(track, latitude_deg=latitude, altitude_ft=altitude), kept)
 
 
 def late(track: Track, every_s: float, *, seed: int) -> Track:
@@ -418,9 +419,4 @@ def late(track: Track, every_s: float, *, seed: int) -> Track:
     heard = np.unique([0, *draw.choice(len(track), len(track) // 2)])
     t_s = np.arange(track.t_s[0] + every_s, track.t_s[-1], every_s)
     shown = heard[np.searchsorted(track.t_s[heard], t_s, side="right") - 1]
-    return replace(_only(track, shown), t_s=t_s, line=np.arange(1.0, len(t_s) + 1))
-
-
-def _only(track: Track, kept: np.ndarray) -> Track:
-    names = ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "part", "line")
-    return replace(track, **{name: getattr(track, name)[kept] for name in names}, columns={})
+    return replace(only(track, shown), t_s=t_s, line=np.arange(1.0, len(t_s) + 1))

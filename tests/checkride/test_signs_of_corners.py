@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 
-from debrief.checkride.model import TO_EXAMINER
-from debrief.checkride.signs import signs_of
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Floats, Track
+from tests.checkride.logs import only, strong, written
 from tests.ensembles import GOOD, clean_flights
 
 METRES_PER_DEG = 111_200.0
@@ -23,10 +21,6 @@ def logs(interval_s: float) -> list[Track]:
         record(case.flight, Sensor(interval_s=interval_s), seed=number)
         for number, case in enumerate(clean_flights(FLIGHTS, seed=47, sensor=GOOD))
     ]
-
-
-def strong(track: Track) -> list[str]:
-    return [f"{f.sign}: {f.evidence}" for f in signs_of(track, None, None) if f.strength >= TO_EXAMINER]
 
 
 def placed(track: Track, x_m: Floats, y_m: Floats) -> Track:
@@ -109,18 +103,7 @@ def received(t_s: Floats, x_m: Floats, y_m: Floats) -> Track:
     """As a receiver that scatters by a metre writes them, at one altitude."""
     draw = np.random.default_rng(3)
     zeros = np.zeros(len(t_s))
-    blank = Track(
-        file="flight.csv",
-        sha256="0" * 64,
-        format="csv",
-        epoch=datetime(2026, 5, 1, 12, tzinfo=UTC),
-        t_s=t_s,
-        latitude_deg=zeros + 48.0,
-        longitude_deg=zeros + 11.0,
-        altitude_ft=zeros + 4000.0,
-        part=zeros,
-        line=np.arange(1.0, len(t_s) + 1),
-    )
+    blank = written(t_s, zeros + 48.0, zeros + 11.0, zeros + 4000.0)
     return placed(blank, x_m + draw.normal(0.0, 1.0, len(t_s)), y_m + draw.normal(0.0, 1.0, len(t_s)))
 
 
@@ -169,11 +152,6 @@ def test_a_simulator_set_to_another_pace_on_a_leg_makes_no_corner() -> None:
         of_s = np.where(fine < 200.0, fine, 200.0 + 2.0 * (fine - 200.0))
         of_s = of_s[of_s < track.t_s[-1]]
         x_m, y_m = (np.interp(of_s, track.t_s, values) for values in in_metres(track))
-        faster = replace(_only(track, np.arange(len(of_s))), t_s=fine[: len(of_s)])
+        faster = replace(only(track, np.arange(len(of_s))), t_s=fine[: len(of_s)])
 
         assert not [sign for sign in strong(placed(faster, x_m, y_m)) if "corner" in sign]
-
-
-def _only(track: Track, kept: np.ndarray) -> Track:
-    names = ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "part", "line")
-    return replace(track, **{name: getattr(track, name)[kept] for name in names}, columns={})

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
 
 import numpy as np
 import pytest
 
-from debrief.checkride.model import TO_EXAMINER
-from debrief.checkride.signs import signs_of
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Floats, Track
+from tests.checkride.logs import only, strong, written
 from tests.ensembles import GOOD, clean_flights
 
 METRES_PER_DEG = 111_200.0
@@ -23,15 +21,6 @@ def logs(sensor: Sensor = GOOD, count: int = 4) -> list[Track]:
         for number, case in enumerate(clean_flights(count, seed=43, sensor=GOOD))
         if abs(case.procedure.station.longitude) < 179.0
     ]
-
-
-def strong(track: Track) -> list[str]:
-    return [f"{f.sign}: {f.evidence}" for f in signs_of(track, None, None) if f.strength >= TO_EXAMINER]
-
-
-def only(track: Track, kept: np.ndarray) -> Track:
-    names = ("t_s", "latitude_deg", "longitude_deg", "altitude_ft", "part", "line")
-    return replace(track, **{name: getattr(track, name)[kept] for name in names}, columns={})
 
 
 def parabolas(t_s: Floats, first_s: float) -> Floats:
@@ -172,17 +161,11 @@ def legs(
     lapse_s = np.diff(t_s, prepend=t_s[0]) * pace
     way = np.radians(np.cumsum(turn_deg_s * lapse_s))
     north_m, east_m = (np.cumsum(speed_m_s * part(way) * lapse_s) for part in (np.cos, np.sin))
-    return Track(
-        file="flight.csv",
-        sha256="0" * 64,
-        format="csv",
-        epoch=datetime(2026, 5, 1, 12, tzinfo=UTC),
-        t_s=t_s,
-        latitude_deg=np.round(48.0 + north_m / METRES_PER_DEG, 6),
-        longitude_deg=np.round(11.0 + east_m / METRES_PER_DEG / np.cos(np.radians(48.0)), 6),
-        altitude_ft=np.round(6000.0 - np.cumsum(sink_ft_s * lapse_s)),
-        part=np.zeros(len(t_s)),
-        line=np.arange(1.0, len(t_s) + 1),
+    return written(
+        t_s,
+        np.round(48.0 + north_m / METRES_PER_DEG, 6),
+        np.round(11.0 + east_m / METRES_PER_DEG / np.cos(np.radians(48.0)), 6),
+        np.round(6000.0 - np.cumsum(sink_ft_s * lapse_s)),
     )
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-
 import numpy as np
 import pytest
 
 from debrief.checkride.model import TO_EXAMINER
 from debrief.checkride.signs import signs_of
 from debrief.tracks.model import Floats, Track
+from tests.checkride.logs import written
 
 T_S = np.arange(0.0, 1200.0, 1.0)
 DESCENT_FT = np.interp(T_S, [200.0, 500.0, 620.0, 760.0, 960.0], [4000.0, 1500.0, 1500.0, 600.0, 2600.0])
@@ -18,19 +17,8 @@ DESCENT_FT = np.interp(T_S, [200.0, 500.0, 620.0, 760.0, 960.0], [4000.0, 1500.0
 def flown(altitude_ft: Floats, speed_m_s: Floats | float = 52.0) -> Track:
     """Straight on, as a simulator writes it."""
     north_m = np.cumsum(np.broadcast_to(speed_m_s, T_S.shape))
-    zeros = np.zeros(len(T_S))
-    return Track(
-        file="flight.csv",
-        sha256="0" * 64,
-        format="csv",
-        epoch=datetime(2026, 5, 1, 12, tzinfo=UTC),
-        t_s=T_S,
-        latitude_deg=np.round(48.0 + north_m / 111_195.0, 6),
-        longitude_deg=zeros + 11.0,
-        altitude_ft=np.round(altitude_ft),
-        part=zeros,
-        line=T_S + 1.0,
-    )
+    longitude_deg = np.full(len(T_S), 11.0)
+    return written(T_S, np.round(48.0 + north_m / 111_195.0, 6), longitude_deg, np.round(altitude_ft))
 
 
 def eased(start_s: float, end_s: float, over_s: float) -> Floats:

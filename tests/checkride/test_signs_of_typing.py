@@ -7,10 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from debrief.checkride.model import TO_EXAMINER
-from debrief.checkride.signs import signs_of
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Track
+from tests.checkride.logs import strong
 from tests.ensembles import GOOD, clean_flights
 
 FLIGHTS = 5
@@ -22,10 +21,6 @@ def logs(sensor: Sensor) -> list[Track]:
         for number, case in enumerate(clean_flights(FLIGHTS, seed=53, sensor=GOOD))
         if abs(case.procedure.station.longitude) < 179.0
     ]
-
-
-def strong(track: Track) -> list[str]:
-    return [f"{f.sign}: {f.evidence}" for f in signs_of(track, None, None) if f.strength >= TO_EXAMINER]
 
 
 @pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0])

@@ -99,6 +99,19 @@ def out_deg(procedure: Procedure) -> float:
     return true_deg(procedure, procedure.outbound_course_deg or 0.0)
 
 
+def inbound_at(
+    nm: float, course_deg: float, *, beside_deg: float, cut_deg: float, altitude_ft: float
+) -> Aeroplane:
+    """So far out, seen from the station so much right of the way it comes from, and flying back at its course."""
+    bearing = math.radians(course_deg + 180.0 + beside_deg)
+    return Aeroplane(
+        east_nm=nm * math.sin(bearing),
+        north_nm=nm * math.cos(bearing),
+        heading_deg=course_deg + cut_deg,
+        altitude_ft=altitude_ft,
+    )
+
+
 def arriving(
     procedure: Procedure,
     *,

@@ -17,6 +17,7 @@ from tests.phases.pilots import (
     base_turn,
     down_to_the_minimum,
     inbound_and_down,
+    inbound_at,
     outbound,
     racetrack,
     true_deg,
@@ -139,13 +140,7 @@ def straight_in_only(name: str) -> Procedure:
 def on_the_way_in(procedure: Procedure, *, beside_deg: float = 15.0) -> Aeroplane:
     """Eight miles out beside the final course, and turned onto it at six."""
     course_deg = true_deg(procedure, procedure.inbound_course_deg)
-    from_rad = math.radians(course_deg + 180.0 + beside_deg)
-    plane = Aeroplane(
-        east_nm=8.0 * math.sin(from_rad),
-        north_nm=8.0 * math.cos(from_rad),
-        heading_deg=course_deg + 40.0,
-        altitude_ft=2000.0,
-    )
+    plane = inbound_at(8.0, course_deg, beside_deg=beside_deg, cut_deg=40.0, altitude_ft=2000.0)
     plane.join(course_deg)
     return plane
 
@@ -248,15 +243,19 @@ def test_a_turn_back_seen_after_a_gap_need_not_get_established():
     ]
 
 
-def test_far_out_and_low_after_a_gap_is_no_circuit_of_the_aerodrome():
-    """Seen again on the intermediate leg at its altitude, which is no higher than a circuit."""
+@pytest.mark.parametrize("seen_again_s", [56.0, 90.0])
+def test_far_out_and_low_after_a_gap_is_no_circuit_of_the_aerodrome(seen_again_s):
+    """Seen again on the intermediate leg at its altitude, which is no higher than a circuit.
+
+    Later, two miles before the station, it is near that, but the aerodrome is where its runway is: four miles beyond it.
+    """
     flown = racetrack("marrow-vor-31", from_deg=120.0)
     runway = flown.procedure.runway
     assert runway is not None
     procedure = flown.procedure.model_copy(
         update={"runway": runway.model_copy(update={"elevation_ft": 300.0})}
     )
-    begin_s, resumes_s = moment(flown, "outbound") + 8.0, moment(flown, "intermediate") + 56.0
+    begin_s, resumes_s = moment(flown, "outbound") + 8.0, moment(flown, "intermediate") + seen_again_s
 
     (found,) = attempts(flown.plane, procedure, (begin_s, resumes_s))
 
@@ -268,13 +267,7 @@ def test_a_log_that_begins_below_the_altitude_of_arriving_is_no_arrival():
     """Along the inbound course at first, and round the racetrack once more: the station was crossed before."""
     procedure = load_procedure("marrow-vor-31")
     course_deg = true_deg(procedure, procedure.inbound_course_deg)
-    from_rad = math.radians(course_deg + 180.0 + 8.0)
-    plane = Aeroplane(
-        east_nm=5.0 * math.sin(from_rad),
-        north_nm=5.0 * math.cos(from_rad),
-        heading_deg=course_deg + 30.0,
-        altitude_ft=2040.0,
-    )
+    plane = inbound_at(5.0, course_deg, beside_deg=8.0, cut_deg=30.0, altitude_ft=2040.0)
     plane.join(course_deg)
     plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
     plane.turn(180.0)
@@ -336,22 +329,6 @@ def test_a_shallow_turn_off_onto_a_leg_is_no_hold():
         "outbound",
         "course_reversal",
     ]
-
-
-def test_the_aerodrome_is_where_its_runway_is():
-    """Two miles before the station a low aircraft flies no circuit of an aerodrome four miles beyond it."""
-    flown = racetrack("marrow-vor-31", from_deg=120.0)
-    runway = flown.procedure.runway
-    assert runway is not None
-    procedure = flown.procedure.model_copy(
-        update={"runway": runway.model_copy(update={"elevation_ft": 300.0})}
-    )
-    begin_s, resumes_s = moment(flown, "outbound") + 8.0, moment(flown, "intermediate") + 90.0
-
-    (found,) = attempts(flown.plane, procedure, (begin_s, resumes_s))
-
-    assert found.last(Phase.INTERMEDIATE) is not None
-    assert not found.straight_in
 
 
 def test_a_gap_from_the_outbound_leg_past_a_station_on_the_aerodrome_hides_the_rest():

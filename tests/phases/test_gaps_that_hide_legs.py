@@ -5,20 +5,18 @@ The approach is one all the same, of what was seen before and after.
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from debrief.phases.model import FoundAttempt
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Phase
-from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     Flown,
     base_turn,
     down_to_the_minimum,
     eighty_and_back,
+    inbound_at,
     procedure_turn,
     racetrack,
     true_deg,
@@ -97,13 +95,7 @@ def test_a_log_that_begins_on_the_way_back_and_never_gets_established_tells_by_i
     """Straight at the station, 25 degrees off the course; 2,500 ft are published for arriving there."""
     procedure = load_procedure("marrow-vor-31")
     course_deg = true_deg(procedure, procedure.inbound_course_deg)
-    from_rad = math.radians(course_deg + 180.0 + 25.0)
-    plane = Aeroplane(
-        east_nm=5.0 * math.sin(from_rad),
-        north_nm=5.0 * math.cos(from_rad),
-        heading_deg=course_deg + 25.0,
-        altitude_ft=altitude_ft,
-    )
+    plane = inbound_at(5.0, course_deg, beside_deg=25.0, cut_deg=25.0, altitude_ft=altitude_ft)
     plane.hold_until(lambda: plane.distance_nm() < 0.2)
     down_to_the_minimum(plane, procedure)
 
