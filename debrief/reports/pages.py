@@ -16,12 +16,12 @@ from debrief.reports.findings import findings_part
 from debrief.reports.flow import Flow, titled
 from debrief.reports.front import front_page, plan_with_legend
 from debrief.reports.layout import Rect
-from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries, reference_entries
+from debrief.reports.legend import draw_legend, legend_height
 from debrief.reports.method import log_part, method_part
 from debrief.reports.notes import notes_part
 from debrief.reports.overview import OVERVIEW_PT, draw_log
 from debrief.reports.page import Page
-from debrief.reports.profile import draw_profile
+from debrief.reports.profile import draw_profile, profile_entries
 from debrief.reports.readings import pointer_leads_in
 from debrief.reports.reference_table import reference_part
 from debrief.reports.scene import Scene, scenes
@@ -93,13 +93,7 @@ def _pictures(flow: Flow, name: str, scene: Scene, *, several: bool) -> None:
 def _profile_page(flow: Flow, name: str, scene: Scene) -> None:
     flow.turn()
     flow.heading(titled(name, tr("profile")))
-    entries = [
-        *phase_entries([span.phase for span in scene.found.spans]),
-        *reference_entries(scene.attempt),
-        Entry(tr("published limit, strokes on the side not allowed"), "limit"),
-    ]
-    if scene.gaps:
-        entries.append(Entry(tr("not observed"), "gap"))
+    entries = profile_entries(scene)
     legend = legend_height(entries, flow.width) + 6.0
     box = flow.picture(flow.room * _PROFILE_SHARE)
     draw_profile(flow.page, box, scene)

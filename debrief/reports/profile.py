@@ -1,6 +1,6 @@
 """The profile: altitude along the path flown, with the published limits.
 
-Owns      ``draw_profile``, and what it shares with ``final``: axes, traces, labels, numbers.
+Owns      ``draw_profile`` and its legend, and what it shares with ``final``: axes, traces, labels, numbers.
 Not here  the limits' stretches (``limits``), the final against distance (``final``).
 
 A pilot reads from it: where the aircraft was high or low against each limit, leg by leg.
@@ -19,6 +19,7 @@ from debrief.procedures.model import Phase
 from debrief.reports.bands import bands_height, phase_bands
 from debrief.reports.chart import Chart, reach, round_values
 from debrief.reports.layout import Rect, width_pt
+from debrief.reports.legend import Entry, phase_entries, reference_entries
 from debrief.reports.limits import LimitStretch, limit_stretches
 from debrief.reports.page import ASCENT, DESCENT, Page, number_radius_pt
 from debrief.reports.placing import Placer
@@ -35,6 +36,18 @@ _INBOUND_SHOWN_NM = 8.0
 _MILE_STEPS = (0.5, 1.0, 2.0, 5.0, 10.0)
 _ALTITUDE_STEPS_FT = (100.0, 200.0, 500.0, 1000.0, 2000.0, 5000.0)
 _LABEL_STEP_PT = 3.0  # labels keep off a limit's line at steps of this
+
+
+def profile_entries(scene: Scene) -> list[Entry]:
+    """The legend of a profile."""
+    entries = [
+        *phase_entries([span.phase for span in scene.found.spans]),
+        *reference_entries(scene.attempt),
+        Entry(tr("published limit, strokes on the side not allowed"), "limit"),
+    ]
+    if scene.gaps:
+        entries.append(Entry(tr("not observed"), "gap"))
+    return entries
 
 
 def draw_profile(page: Page, box: Rect, scene: Scene) -> None:

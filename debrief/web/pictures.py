@@ -12,15 +12,14 @@ from io import BytesIO
 
 import matplotlib as mpl
 
-from debrief.language import tr
 from debrief.procedures.model import Phase
 from debrief.reports.final import draw_final
 from debrief.reports.front import plan_entries
 from debrief.reports.layout import Rect
-from debrief.reports.legend import Entry, draw_legend, legend_height, phase_entries, reference_entries
+from debrief.reports.legend import Entry, draw_legend, legend_height
 from debrief.reports.page import Page
 from debrief.reports.plan import draw_plan, draw_track_only
-from debrief.reports.profile import draw_profile
+from debrief.reports.profile import draw_profile, profile_entries
 from debrief.reports.scene import Scene
 from debrief.reports.strips import draw_strips
 from debrief.result import Result
@@ -51,19 +50,13 @@ def pictures(result: Result, scenes: Sequence[Scene]) -> dict[str, bytes]:
 
 
 def _of(scene: Scene, others: Sequence[Scene]) -> list[tuple[str, list[Entry], Draw]]:
-    lines = [
-        *phase_entries([span.phase for span in scene.found.spans]),
-        *reference_entries(scene.attempt),
-        Entry(tr("published limit, strokes on the side not allowed"), "limit"),
-        Entry(tr("not observed"), "gap"),
-    ]
     found: list[tuple[str, list[Entry], Draw]] = [
         (
             "plan",
             plan_entries(scene),
             lambda page, box: draw_plan(page, box, scene, others),
         ),
-        ("profile", lines, lambda page, box: draw_profile(page, box, scene)),
+        ("profile", profile_entries(scene), lambda page, box: draw_profile(page, box, scene)),
     ]
     if scene.found.last(Phase.FINAL) is not None:
         found.append(("final", [], lambda page, box: draw_final(page, box, scene)))
