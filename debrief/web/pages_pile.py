@@ -83,11 +83,12 @@ def _chosen(rows: Sequence[Row], shown: str, wanted: str, sort: str) -> list[Row
         "recorded": lambda row: row.recorded or "",
     }
     folded = wanted.casefold()
-    kept = [
-        row
-        for row in rows
-        if tests[shown](row) and folded in f"{row.pilot} {row.file} {row.procedure}".casefold()
-    ]
+
+    def said(row: Row) -> str:
+        """What is read in its line: of the file its name, not the random key before it, which may hold any letters."""
+        return f"{row.pilot} {row.file.rpartition('/')[2]} {row.procedure}".casefold()
+
+    kept = [row for row in rows if tests[shown](row) and folded in said(row)]
     return sorted(kept, key=lambda row: (keys[sort](row), row.file))
 
 

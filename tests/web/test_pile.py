@@ -80,6 +80,13 @@ def test_the_table_is_filtered(pile, examiner, query, expected):
     assert {key for key, name in pile.ids.items() if f'href="/pile/{name}?' in text} == expected
 
 
+def test_letters_of_a_flights_random_key_are_not_found(pile, examiner):
+    key = pile.ids["wrong"]
+    text = examiner.get(f"/pile?find={key[:6]}").text
+
+    assert f'href="/pile/{key}?' not in text
+
+
 def test_a_decision_stands_beside_the_machines_verdict_and_is_never_cut(pile, examiner):
     name = pile.ids["wrong"]
     answer = examiner.post(
