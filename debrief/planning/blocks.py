@@ -199,7 +199,7 @@ def speeds_block(cards: Sequence[Card]) -> Block | None:
             out = next((leg for leg in card.legs if leg.phase == "outbound"), None)
             cells += [
                 course(card.magnetic_deg(out.heading_true_deg)) if out is not None else "",
-                clock(card.reversal.outbound_s),
+                clock(out.seconds) if out is not None and out.seconds is not None else "–",
                 f"{card.turns.bank_deg:.0f}°",
                 miles(card.turns.radius_nm),
                 figure(card.reversal.farthest_nm, ".1f"),

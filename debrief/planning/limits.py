@@ -28,6 +28,7 @@ MOST_DESCENT_DEG = 3.77
 MOST_OVERSHOOT_NM = 0.4
 
 _ROUNDING_FT = 1.0  # a path through the very altitude of a step keeps it
+ROUNDING_NM = 0.005  # what the card's hundredths cannot show is no limit broken
 
 Rule = Literal[
     "reversal_speed",
@@ -122,7 +123,7 @@ def _reversal(procedure: Procedure, speed_kias: float, flown: FlownReversal) -> 
     dme_nm = outbound.length.dme_nm if outbound.length is not None else None
     if dme_nm is not None and flown.outbound_nm == 0.0:
         yield Broken(rule="outbound_length", value=0.0, limit=dme_nm, unit="NM")
-    if leg.within_nm is not None and flown.farthest_nm > leg.within_nm:
+    if leg.within_nm is not None and flown.farthest_nm > leg.within_nm + ROUNDING_NM:
         yield Broken(rule="reversal_distance", value=flown.farthest_nm, limit=leg.within_nm, unit="NM")
     if flown.joining.along_nm <= 0.0:
         yield Broken(

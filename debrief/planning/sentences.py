@@ -15,6 +15,7 @@ from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_
 from debrief.planning.card import Card
 from debrief.planning.final import FinalPlan
 from debrief.planning.lead import Lead
+from debrief.planning.limits import ROUNDING_NM
 from debrief.planning.pattern import FlownReversal, Joining
 from debrief.planning.timing import Timing
 from debrief.planning.words import (
@@ -295,10 +296,10 @@ def _reach(flown: FlownReversal, within_nm: float | None) -> str:
         return tr("Farthest from the station {reach:.1f} NM; {width:.1f} NM wide.", reach=reach, width=width)
     spare_nm = within_nm - reach
     return tr(
-        "Farthest from the station {reach:.1f} NM of the {within:g} NM allowed, {left:.1f} NM to spare; {width:.1f} NM "
+        "Farthest from the station {reach:.2f} NM of the {within:g} NM allowed, {left:.2f} NM to spare; {width:.1f} NM "
         "wide."
-        if spare_nm >= 0.0
-        else "Farthest from the station {reach:.1f} NM of the {within:g} NM allowed, {left:.1f} NM too far; {width:.1f} "
+        if spare_nm >= -ROUNDING_NM
+        else "Farthest from the station {reach:.2f} NM of the {within:g} NM allowed, {left:.2f} NM too far; {width:.1f} "
         "NM wide.",
         reach=reach,
         within=within_nm,

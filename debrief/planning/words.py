@@ -188,7 +188,7 @@ def broken(limit: Broken) -> str:
             )
         case "reversal_distance":
             return tr(
-                "Distance: the reversal reaches {value:.1f} NM from the station, {beyond:.1f} NM beyond "
+                "Distance: the reversal reaches {value:.2f} NM from the station, {beyond:.2f} NM beyond "
                 "the {limit:g} NM allowed.",
                 value=limit.value,
                 beyond=limit.value - limit.limit,

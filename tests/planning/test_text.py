@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from debrief.planning.card import Card
 from debrief.planning.text import COLUMNS, card_text
 from debrief.planning.words import CAUTION, clock, correction
 from debrief.procedures import Procedure, bundled_procedures, load_procedure
@@ -99,6 +102,11 @@ def test_timed_legs_tell_the_exact_time_and_the_rule() -> None:
     ) in text
 
 
+def reached_nm(made: Card) -> float:
+    assert made.reversal is not None
+    return made.reversal.farthest_nm
+
+
 def test_a_racetrack_shows_three_times_the_inbound_correction() -> None:
     """8 deg left inbound: 24 deg right outbound. AIM 5-3-8. Mark: seen."""
     planned = procedure(
@@ -142,6 +150,27 @@ def test_a_range_of_speeds_is_a_row_each_and_the_fastest_in_full() -> None:
     at = next(number for number, line in enumerate(lines) if line.startswith("IAS"))
     assert [line.split()[0] for line in lines[at + 1 : at + 5]] == ["160", "170", "180", "190"]
     assert "BY SPEED" not in card_text(cards[:1])
+
+
+def test_a_racetracks_time_out_is_that_of_its_straight_leg_in_both_tables() -> None:
+    """As a pilot times it: from abeam the station, the turn over it left out."""
+    marrow = load_procedure("marrow-vor-31")
+    lines = card_text([card(marrow, speed, (240.0, 38.0)) for speed in (150.0, 160.0)]).splitlines()
+    at = next(number for number, line in enumerate(lines) if line.startswith("IAS"))
+    leg = next(line for line in lines if line.startswith("Outbound"))
+    heads, row = re.split(r"  +", lines[at]), re.split(r"  +", lines[at + 2])
+
+    assert row[heads.index("Time out")] in leg
+
+
+@pytest.mark.parametrize(("beyond_nm", "said"), [(0.004, "0.00 NM to spare"), (0.03, "0.03 NM too far")])
+def test_a_distance_is_too_far_only_by_what_the_card_can_show(beyond_nm: float, said: str) -> None:
+    planned = procedure(pattern="80/260", side="left")
+    reach_nm = reached_nm(card(planned))
+    made = card(procedure(pattern="80/260", side="left", reversal={"within_nm": reach_nm - beyond_nm}))
+
+    assert said in flat(card_text([made]))
+    assert any(broken.rule == "reversal_distance" for broken in made.broken) == ("too far" in said)
 
 
 def test_a_station_without_dme_says_that_the_rule_needs_one() -> None:
