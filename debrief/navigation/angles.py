@@ -1,6 +1,6 @@
-"""Angles: where two bearings are compared, wrapped or averaged, it is done here.
+"""Angles: where two bearings are compared or wrapped, it is done here.
 
-Owns      the difference, the wrap and the mean of bearings. [deg]
+Owns      the difference and the wrap of bearings. [deg]
 Not here  what a bearing is measured from (``radials``, ``magnetism``).
 Imports   numpy and navigation.units only.
 """
@@ -13,9 +13,6 @@ from debrief.navigation.units import F, Floats, plain
 
 FULL_CIRCLE_DEG = 360.0
 HALF_CIRCLE_DEG = 180.0
-
-#: A mean resultant shorter than this points nowhere: the rounding of the sines is of that size.
-_NO_DIRECTION = 1e-12
 
 
 def wrap_360(angle_deg: F) -> F:
@@ -39,24 +36,6 @@ def difference_deg(a_deg: F, b_deg: F | float) -> F:
     """
     turn_deg: F = wrap_360(np.subtract(a_deg, b_deg) + HALF_CIRCLE_DEG) - HALF_CIRCLE_DEG
     return turn_deg
-
-
-def mean_deg(angles_deg: Floats) -> float:
-    """Mean direction of some bearings, in [0, 360): that of the sum of their unit vectors.
-
-    ``nan`` entries do not count. ``nan`` where none is left, or where they cancel and point nowhere.
-
-    >>> round(mean_deg(np.array([350.0, 20.0])), 6)
-    5.0
-    """
-    angles_rad = np.radians(np.asarray(angles_deg, dtype=np.float64))
-    angles_rad = angles_rad[np.isfinite(angles_rad)]
-    if angles_rad.size == 0:
-        return float("nan")
-    east, north = float(np.sin(angles_rad).mean()), float(np.cos(angles_rad).mean())
-    if np.hypot(east, north) < _NO_DIRECTION:
-        return float("nan")
-    return float(wrap_360(float(np.degrees(np.arctan2(east, north)))))
 
 
 def unwrap_deg(angles_deg: Floats) -> Floats:

@@ -1,4 +1,4 @@
-"""The standard atmosphere: pressure altitude, altimeter settings, airspeeds, and cold air.
+"""The standard atmosphere: pressure altitude, altimeter settings and airspeeds.
 
 Owns      the formulas between pressure, altitude, setting, temperature and airspeed, up to 36,089 ft.
 Not here  which altitude a log holds (tracks.conditioning), whether it was good enough (grading).
@@ -81,12 +81,6 @@ def indicated_altitude_ft(pressure_altitude_ft: F, qnh_hpa: F | float) -> F:
     return indicated
 
 
-def pressure_altitude_from_indicated_ft(indicated_altitude_ft: F, qnh_hpa: F | float) -> F:
-    """Pressure altitude at which an altimeter set to ``qnh_hpa`` shows this [ft]."""
-    altitude: F = plain(np.subtract(indicated_altitude_ft, altimeter_offset_ft(plain(qnh_hpa))))
-    return altitude
-
-
 def _impact_ratio_from_mach(mach: F) -> F:
     ratio: F = (1.0 + _MACH_FACTOR * np.square(mach)) ** _COMPRESSION - 1.0
     return ratio
@@ -139,24 +133,3 @@ def calibrated_airspeed_kt(
     sea_level_ratio = local_ratio * pressure_hpa(plain(pressure_altitude_ft)) / SEA_LEVEL_PRESSURE_HPA
     calibrated: F = plain(_mach_from_impact_ratio(sea_level_ratio) * _SOUND_M_S * KT_PER_M_S)
     return calibrated
-
-
-def temperature_height_loss_ft(
-    indicated_height_ft: F, aerodrome_temperature_c: float, aerodrome_elevation_ft: float = 0.0
-) -> F:
-    """How far the aircraft really is below the height its altimeter shows above the aerodrome, in cold air [ft].
-
-    Negative in air warmer than standard: the aircraft is higher than shown. The surface temperature is held
-    off the standard one by the same amount at every height.
-
-    Source: the accurate equation of ICAO Doc 8168 as cited in Transport Canada AC 500-020.
-    Mark: seen (2nd hand).
-
-    >>> print(f"{temperature_height_loss_ft(1000.0, -30.0):.1f}")
-    156.7
-    """
-    standard_k = SEA_LEVEL_TEMPERATURE_K - LAPSE_RATE_K_FT * aerodrome_elevation_ft
-    above_standard_k = aerodrome_temperature_c + CELSIUS_ZERO_K - standard_k
-    share = LAPSE_RATE_K_FT / standard_k
-    loss: F = plain(above_standard_k / LAPSE_RATE_K_FT * np.log1p(np.multiply(indicated_height_ft, -share)))
-    return loss

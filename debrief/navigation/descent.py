@@ -42,9 +42,3 @@ def angle_deg(height_ft: F, distance_nm: F | float) -> F:
     distance = np.where(np.greater(distance_nm, 0), distance_nm, np.nan)
     angle: F = plain(np.degrees(np.arctan(np.divide(height_ft, distance * FEET_PER_NM))))
     return angle
-
-
-def angle_from_rate_deg(groundspeed_kt: F, descent_rate_ft_min: F | float) -> F:
-    """Angle that a rate of descent makes at a ground speed. [deg] ``nan`` at no ground speed."""
-    angle: F = angle_deg(plain(np.multiply(descent_rate_ft_min, MINUTES_PER_HOUR)), groundspeed_kt)
-    return angle

@@ -60,23 +60,6 @@ def heading_and_airspeed(
     return heading_true_deg, true_airspeed_kt
 
 
-def wind_from_triangle(
-    heading_true_deg: F, true_airspeed_kt: F, track_true_deg: F, groundspeed_kt: F
-) -> tuple[F, F]:
-    """Where the wind comes from, in [0, 360), and its speed. [deg true, kt].
-
-    >>> from_true_deg, speed_kt = wind_from_triangle(228.0, 170.0, 235.0, 158.0)
-    >>> print(f"{from_true_deg:.1f} {speed_kt:.1f}")
-    172.4 23.3
-    """
-    air_east_kt, air_north_kt = east_north(true_airspeed_kt, heading_true_deg)
-    ground_east_kt, ground_north_kt = east_north(groundspeed_kt, track_true_deg)
-    speed_kt, from_true_deg = speed_and_direction(
-        air_east_kt - ground_east_kt, air_north_kt - ground_north_kt
-    )
-    return from_true_deg, speed_kt
-
-
 def drift_deg(track_true_deg: F, heading_true_deg: F | float) -> F:
     """Track less heading, right positive, in [-180, 180). [deg]."""
     drift: F = difference_deg(track_true_deg, heading_true_deg)

@@ -14,7 +14,6 @@ from debrief.simulation.guidance import Banks, Line
 from debrief.simulation.pilot import Pilot
 from debrief.simulation.plan import Attempt
 
-JOIN_DEG = 75.0  # to the tangent from a track straight to the station; the turn is begun a radius before
 KEEPING_NM = 0.5  # a distance off the arc is flown off at the angle that this is a leg of
 STEEPEST_DEG = 60.0
 

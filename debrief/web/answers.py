@@ -184,11 +184,6 @@ def page(ask: Ask, template: str, *, status: int = 200, **content: Any) -> HTMLR
     return _page(ask.request, template, status, ask.session.form_key, ask.role, ask.name, content)
 
 
-def fragment(template: str, **content: Any) -> str:
-    """A part of a page, that a page puts where it belongs."""
-    return _templates().get_template(template).render(**content)
-
-
 def _page(
     request: Request,
     template: str,

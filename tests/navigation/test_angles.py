@@ -5,8 +5,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from debrief.navigation.angles import difference_deg, mean_deg, unwrap_deg, wrap_360
-from tests.strategies import bearings
+from debrief.navigation.angles import difference_deg, unwrap_deg, wrap_360
 
 ROUNDING_DEG = 1e-9
 
@@ -62,18 +61,6 @@ def test_what_is_not_a_number_stays_so_and_shapes_are_kept(function):
     assert np.isnan(out[0, 1])
     assert np.isnan(out[1, 0])
     assert np.isnan(function(float("nan")))
-
-
-@given(bearings(), st.floats(0.0, 80.0))
-def test_the_mean_of_two_bearings_lies_between_them(middle_deg, spread_deg):
-    mean = mean_deg(np.array([middle_deg - spread_deg, middle_deg + spread_deg, np.nan]))
-
-    assert abs(difference_deg(mean, middle_deg)) < 1e-6
-
-
-@pytest.mark.parametrize("angles", [[], [np.nan], [0.0, 180.0], [0.0, 120.0, 240.0]])
-def test_bearings_that_cancel_have_no_mean(angles):
-    assert np.isnan(mean_deg(np.array(angles)))
 
 
 def test_unwrapping_takes_the_short_way_past_north_and_over_what_is_missing():

@@ -2,10 +2,8 @@
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from debrief.navigation.descent import angle_deg, angle_from_rate_deg, descent_rate_ft_min, gradient_ft_nm
+from debrief.navigation.descent import angle_deg, descent_rate_ft_min, gradient_ft_nm
 
 ANGLES_DEG = np.array([2.5, 2.75, 3.0, 3.25, 3.5, 4.0])
 
@@ -44,15 +42,7 @@ def test_five_times_the_ground_speed_is_a_little_less_than_three_degrees():
         )
 
 
-@given(groundspeed_kt=st.floats(40.0, 250.0), angle=st.floats(-10.0, 10.0))
-def test_angle_and_rate_undo_each_other(groundspeed_kt, angle):
-    rate = descent_rate_ft_min(groundspeed_kt, angle)
-
-    assert angle_from_rate_deg(groundspeed_kt, rate) == pytest.approx(angle, abs=1e-9)
-
-
 def test_outside_their_domain():
     assert np.isnan(angle_deg(500.0, 0.0))
     assert np.isnan(angle_deg(500.0, -1.0))
-    assert np.isnan(angle_from_rate_deg(0.0, 500.0))
     assert np.isnan(descent_rate_ft_min(float("nan"), 3.0))
