@@ -91,16 +91,20 @@ def altitude_before_station(case: Case, tolerance: Tolerance) -> Iterator[Assess
 
 
 def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Iterator[Assessment]:
-    early = [b for b in _breaks(case, span, tolerance) if _is_before_station(case, span, b)]
-    for a_break in early:
-        behind = _behind_gap(case, span, a_break)
-        yield _doubtful(tolerance, span) if behind else _early(case, tolerance, span.phase, a_break)
     passage_s = _passage_s(case, span)
-    over = [] if early else _begun_over_station(case, tolerance, span, passage_s)
-    for a_break in over:
-        yield _over(case, tolerance, span, a_break)
+    on_leg = _breaks(case, span, tolerance)
+    early = {b.start for b in on_leg if _is_before_station(case, span, b)}
+    told = {b.start for b in on_leg} - early  # by the leg's own rule
+    below = [b for b in _to_the_passage(case, tolerance, span, passage_s) if b.start not in told]
+    for a_break in below:
+        if a_break.start in early and _behind_gap(case, span, a_break):
+            yield _doubtful(tolerance, span)
+        elif a_break.start in early or _left_s(case, tolerance, span, a_break) is not None:
+            yield _early(case, tolerance, span, a_break)
+        else:
+            yield _over(case, tolerance, span, a_break)
     last_ft, limit_ft = float(case.scene.at(passage_s).altitude_ft[0]), low_ft - tolerance.limit("below")
-    if early or over or not last_ft >= limit_ft:  # lower without an early descent: the leg's own rule says so
+    if below or not last_ft >= limit_ft:  # lower without an early descent: the leg's own rule says so
         return
     yield Assessment(
         tolerance=tolerance,
@@ -125,10 +129,26 @@ def _passage_s(case: Case, span: Span) -> float:
     return max(ahead[0], span.end_s) if ahead else span.end_s
 
 
-def _begun_over_station(case: Case, tolerance: Tolerance, span: Span, passage_s: float) -> list[LimitBreak]:
-    """Breaks that begin between the edge of the cone, where the leg ends, and the passage itself."""
+def _to_the_passage(case: Case, tolerance: Tolerance, span: Span, passage_s: float) -> tuple[LimitBreak, ...]:
+    """Breaks that last beyond the edge of the cone, where the leg ends: its limit holds up to the passage itself."""
     whole = _breaks(case, replace(span, end_s=passage_s), tolerance)
-    return [b for b in whole if b.side == "below" and case.t_s(b.start) >= span.end_s - _TO_THE_END_S]
+    return tuple(b for b in whole if b.side == "below" and case.t_s(b.end) >= span.end_s - _TO_THE_END_S)
+
+
+def _left_s(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) -> float | None:
+    """When the descent that ends in a break left the altitude to be held, surely outside the cone; else ``None``.
+
+    It was left from no higher than the limit allows to be missed, so that nothing was left to lose before the
+    station, and never paused up to the cone's edge, where more was lost than the log's altitude is in doubt.
+    """
+    view = case.every_second(span.start_s, span.end_s)
+    level = np.nonzero(~(view.vertical_speed_ft_min < -_LEVEL_FT_MIN))[0]
+    if len(level) == 0 or a_break.depth_uncertainty_ft is None:
+        return None
+    left_ft, edge_ft = float(view.altitude_ft[level[-1]]), float(case.scene.at(span.end_s).altitude_ft[0])
+    at_the_limit = left_ft - a_break.limit_ft <= tolerance.limit("below")
+    surely_left = left_ft - edge_ft > a_break.depth_uncertainty_ft
+    return float(view.t_s[level[-1]]) if at_the_limit and surely_left else None
 
 
 def _breaks(case: Case, span: Span, tolerance: Tolerance) -> list[LimitBreak]:
@@ -275,10 +295,11 @@ def _passed(case: Case) -> str:
     return tr("the flag has changed from TO to FROM")
 
 
-def _early(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak) -> Assessment:
-    began = case.place(case.t_s(a_break.start))
-    facts = {"before": _before(phase), "began": began["where"], "began_at": began["at"]}
-    return of_break(case, tolerance, phase, a_break, "", facts | {"passed": _passed(case)})
+def _early(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) -> Assessment:
+    left_s = _left_s(case, tolerance, span, a_break)
+    began = case.place(case.t_s(a_break.start) if left_s is None else left_s)
+    facts = {"before": _before(span.phase), "began": began["where"], "began_at": began["at"]}
+    return of_break(case, tolerance, span.phase, a_break, "", facts | {"passed": _passed(case)})
 
 
 def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Assessment]:

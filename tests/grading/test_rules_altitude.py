@@ -241,3 +241,45 @@ def test_each_of_two_broken_steps_is_named() -> None:
     assert [a.outcome for a in broken] == ["exceeded", "exceeded"]
     assert [a.times for a in broken] == [1, 1]
     assert all(f"until {until} DME" in message(a) for a, until in zip(broken, ("3.9", "4.2"), strict=True))
+
+
+def _sinking(from_s: float, to_s: float) -> list[tuple[str | float, str | float, float]]:
+    """600 ft/min from a moment on, by ramps of 4 s one after another, and level from the other on."""
+    starts = [from_s + 4.0 * n for n in range(int((to_s - from_s) // 4.0))]
+    return [(start_s + 4.0, "end", -40.0) for start_s in starts]
+
+
+@pytest.mark.parametrize("before_edge_s", [-40.0, -20.0, -13.0, -8.0])
+def test_a_descent_begun_outside_the_cone_is_judged_by_the_passage(before_edge_s: float) -> None:
+    """Sure to 40 ft: wherever the tolerance is passed, outside the cone or in it, even just at its edge."""
+    marks = builders.whole_approach().marks
+    early = case(higher=_sinking(marks["into cone"] + before_edge_s, marks["station"] + 2.0), sure_ft=40.0)
+    judged = assessed(early, "altitude_before_station", "intermediate")
+    passage_ft = float(early.scene.at(marks["station"]).altitude_ft[0])
+
+    assert passage_ft < 2800.0 - 140.0
+    assert judged.outcome == "exceeded"
+    assert judged.value == pytest.approx(passage_ft, abs=2.0)
+    begun = [early.scene.time(marks["into cone"] + before_edge_s + more_s) for more_s in (-1.0, 0.0, 1.0)]
+    assert judged.facts["began_at"] in map(clock, begun)
+
+
+def test_one_begun_at_the_edge_of_the_cone_stays_in_doubt() -> None:
+    marks = builders.whole_approach().marks
+    judged = assessed(
+        case(higher=_sinking(marks["into cone"] - 2.0, marks["station"] + 2.0)),
+        "altitude_before_station",
+        "intermediate",
+    )
+
+    assert (judged.outcome, judged.variant) == ("marginal", "over")
+
+
+def test_a_descent_that_goes_on_from_far_above_the_limit_has_left_nothing_outside_the_cone() -> None:
+    """Down from 300 ft above it, as it may be, and through it in the cone."""
+    marks = builders.whole_approach().marks
+    start_s = marks["into cone"] - 24.0
+    higher = [("established", "end", 300.0), *_sinking(start_s, marks["station"] + 25.0)]
+    judged = assessed(case(higher=higher), "altitude_before_station", "intermediate")
+
+    assert judged.outcome in ("within", "marginal")
