@@ -57,6 +57,8 @@ LEGS = (
     "landing",
 )
 
+REPEATED = ("outbound", "course_reversal", "intermediate")  # flown once a circuit of a racetrack
+
 _SAME_TURN = timedelta(seconds=5.0)  # between its beginning as it is measured and as it is listed
 
 
@@ -112,9 +114,12 @@ def event_rows(attempt: Attempt, *, pointer: bool = False) -> Iterator[Row | Gro
         (tr("Arrival"), list(_arrival(measures.arrival))),
         (tr("Turn at the station"), list(_turn(attempt))),
         *_circuits(measures, pointer=pointer),
-        (tr("Outbound"), list(_outbound(measures.outbound))),
-        (tr("Course reversal"), list(_reversal(measures.course_reversal))),
-        (tr("Intercept of the inbound course"), list(_intercept(measures.intercept, pointer=pointer))),
+        (last_of(tr("Outbound"), measures), list(_outbound(measures.outbound))),
+        (last_of(tr("Course reversal"), measures), list(_reversal(measures.course_reversal))),
+        (
+            last_of(tr("Intercept of the inbound course"), measures),
+            list(_intercept(measures.intercept, pointer=pointer)),
+        ),
         (tr("Altitude limits passed (as published, no tolerance taken off)"), list(_breaks(measures))),
         (tr("Final"), list(_final(measures))),
         (tr("Visual segment"), list(_visual(measures.visual_segment))),
@@ -246,9 +251,23 @@ def _change(turn: StationTurn, attempt: Attempt) -> tuple[float, str]:
     return size_deg, side
 
 
+def last_of(title: str, measures: Measures) -> str:
+    """The title with the circuit it is of, the last, where a racetrack was flown round more than once."""
+    count = len(measures.earlier_circuits) + 1
+    return title if count == 1 else _of_circuit(title, count, count)
+
+
+def _of_circuit(title: str, number: int, count: int) -> str:
+    return tr("{title}, circuit {number} of {count}", title=title, number=number, count=count)
+
+
 def _circuits(measures: Measures, *, pointer: bool) -> Iterator[tuple[str, list[Row]]]:
-    for count, circuit in enumerate(measures.earlier_circuits, start=1):
-        yield tr("Earlier circuit {count}", count=count), list(_circuit(circuit, pointer=pointer))
+    count = len(measures.earlier_circuits) + 1
+    for number, circuit in enumerate(measures.earlier_circuits, start=1):
+        yield (
+            tr("Circuit {number} of {count}", number=number, count=count),
+            list(_circuit(circuit, pointer=pointer)),
+        )
 
 
 def _circuit(circuit: Circuit, *, pointer: bool) -> Iterator[Row]:
@@ -349,14 +368,28 @@ _WAYS = mark({"left": "to the left", "right": "to the right"})
 _ENTRIES = mark({"direct": "direct", "offset": "offset", "parallel": "parallel"})
 
 
-def _breaks(measures: Measures) -> Iterator[Row]:
+def _legs_of_all_circuits(measures: Measures) -> Iterator[tuple[str, LegMeasures]]:
+    """Every leg that was flown, with its name, and its circuit where there are several; in the order of flight."""
+    earlier = measures.earlier_circuits
     for leg in LEGS:
+        if leg == REPEATED[0]:
+            for number, circuit in enumerate(earlier, start=1):
+                for again in REPEATED:
+                    found = getattr(circuit, again)
+                    if found is not None:
+                        yield _of_circuit(phase_name(again), number, len(earlier) + 1), found
         found = getattr(measures, leg)
-        for entry in found.altitude_breaks if found is not None else ():
+        if found is not None:
+            yield last_of(phase_name(leg), measures) if leg in REPEATED else phase_name(leg), found
+
+
+def _breaks(measures: Measures) -> Iterator[Row]:
+    for title, found in _legs_of_all_circuits(measures):
+        for entry in found.altitude_breaks:
             what = tr(_LIMIT_NAMES[entry.what])
             if entry.what == "minimum_descent_altitude" and measures.circling is not None:
                 what = tr("circling minimum")
-            name = f"{phase_name(leg)}: {what} {quantity(entry.limit_ft, 'ft')}"
+            name = f"{title}: {what} {quantity(entry.limit_ft, 'ft')}"
             span = tr("{start} to {end} UTC", start=clock(entry.start), end=clock(entry.end))
             depth = uncertain(entry.depth_ft, entry.depth_uncertainty_ft, "ft")
             yield Row(

@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable, Sequence
 
 from debrief.language import mark, sentence, tr
-from debrief.reports.events import LEGS, event_rows
+from debrief.reports.events import LEGS, REPEATED, event_rows
 from debrief.reports.flow import Column, Group, Row, Words, titled
 from debrief.reports.style import SOFT, TABLE_PT
 from debrief.reports.words import (
@@ -52,8 +52,9 @@ def measures_part(flow: Words, name: str, attempt: Attempt, *, pointer: bool = F
     flow.heading(titled(name, tr("measures by phase")), keep_pt=150.0)
     legs = [(leg, getattr(attempt.measures, leg)) for leg in LEGS]
     flown = [(leg, found) for leg, found in legs if found is not None]
+    circuits = len(attempt.measures.earlier_circuits) + 1
     if flown:
-        _by_phase(flow, flown)
+        _by_phase(flow, flown, circuits)
     for missing in attempt.not_seen:
         span = ""
         if missing.start is not None and missing.end is not None:
@@ -68,7 +69,16 @@ def measures_part(flow: Words, name: str, attempt: Attempt, *, pointer: bool = F
     _notes(flow, attempt)
 
 
-def _by_phase(flow: Words, flown: Sequence[tuple[str, LegMeasures]]) -> None:
+def _by_phase(flow: Words, flown: Sequence[tuple[str, LegMeasures]], circuits: int) -> None:
+    if circuits > 1:
+        flow.paragraph(
+            tr(
+                "Flown in {count} circuits. Outbound, course reversal and intermediate are those of the last one; the "
+                "station passage is the one before the first. The circuits before the last stand under Event by event.",
+                count=circuits,
+            ),
+            size_pt=TABLE_PT,
+        )
     columns = [Column(tr("Measure"), 2.5)]
     columns += [
         Column(tr(_HEADS[leg]) if leg in _HEADS else phase_name(leg), 1.0, "right") for leg, _ in flown
@@ -80,7 +90,19 @@ def _by_phase(flow: Words, flown: Sequence[tuple[str, LegMeasures]]) -> None:
         if known:
             rows.append(Group(tr(title)))
             rows.extend(known)
+    if circuits > 1:
+        rows.insert(
+            0,
+            Row((tr("circuit, of {count}", count=circuits), *(_circuit(leg, circuits) for leg, _ in flown))),
+        )
     flow.table(columns, rows)
+
+
+def _circuit(leg: str, circuits: int) -> str:
+    """Which circuit a phase's column is of; none where no circuit belongs to it."""
+    if leg in REPEATED:
+        return number(circuits)
+    return tr("before 1") if leg == "station_passage" else NOTHING
 
 
 def _spread(

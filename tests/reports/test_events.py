@@ -8,8 +8,9 @@ from typing import Literal
 import pytest
 
 from debrief.reports.events import event_rows
-from debrief.reports.flow import Row
-from debrief.result import ArcMeasures, Attempt
+from debrief.reports.flow import Group, Row
+from debrief.reports.text import text_report
+from debrief.result import ArcMeasures, Attempt, Circuit, LimitBreak
 from tests.reports.fake import result
 
 
@@ -81,3 +82,50 @@ def test_an_angle_that_is_published_is_not_called_required(sure: dict[str, float
     flown = replace(attempt, measures=replace(attempt.measures, final=final))
 
     assert row(flown, "angle of the descent")[2].startswith(f"{word} 3.0")
+
+
+def test_each_row_says_which_circuit_it_is_of() -> None:
+    """The first passage stood beside the last circuit's legs without a word."""
+    plain = result()
+    attempt = plain.attempts[0]
+    measures = attempt.measures
+    first = Circuit(
+        outbound=measures.outbound,
+        course_reversal=measures.course_reversal,
+        intermediate=measures.intermediate,
+        intercept=measures.intercept,
+    )
+    twice = replace(attempt, measures=replace(measures, earlier_circuits=(first,)))
+    groups = [row.title for row in event_rows(twice) if isinstance(row, Group)]
+    text = text_report(replace(plain, attempts=(twice,)))
+
+    assert "Circuit 1 of 2" in groups
+    assert "Outbound, circuit 2 of 2" in groups
+    assert "Course reversal, circuit 2 of 2" in groups
+    assert "Station passage: before 1; Outbound: 2; Course reversal: 2" in " ".join(text.split())
+    assert "circuit" not in text_report(plain).lower()
+
+
+def test_a_limit_broken_in_an_earlier_circuit_is_listed_with_it() -> None:
+    attempt = result().attempts[0]
+    measures = attempt.measures
+    assert measures.outbound is not None
+    broken = LimitBreak(
+        limit_ft=2800.0,
+        side="below",
+        what="altitude",
+        start=attempt.phases[0].start,
+        end=attempt.phases[0].end,
+        depth_ft=210.0,
+        deepest=attempt.phases[0].end,
+        depth_uncertainty_ft=None,
+    )
+    low = Circuit(
+        outbound=replace(measures.outbound, altitude_breaks=(broken,)),
+        course_reversal=None,
+        intermediate=None,
+        intercept=None,
+    )
+    twice = replace(attempt, measures=replace(measures, earlier_circuits=(low,)))
+
+    assert row(twice, "Outbound, circuit 1 of 2: leg's limit 2,800 ft")[1] == "210 ft below"
