@@ -263,9 +263,9 @@ def _of_circuit(title: str, number: int, count: int) -> str:
 
 def _circuits(measures: Measures, *, pointer: bool) -> Iterator[tuple[str, list[Row]]]:
     count = len(measures.earlier_circuits) + 1
-    for number, circuit in enumerate(measures.earlier_circuits, start=1):
+    for which, circuit in enumerate(measures.earlier_circuits, start=1):
         yield (
-            tr("Circuit {number} of {count}", number=number, count=count),
+            tr("Circuit {number} of {count}", number=which, count=count),
             list(_circuit(circuit, pointer=pointer)),
         )
 
@@ -373,11 +373,11 @@ def _legs_of_all_circuits(measures: Measures) -> Iterator[tuple[str, LegMeasures
     earlier = measures.earlier_circuits
     for leg in LEGS:
         if leg == REPEATED[0]:
-            for number, circuit in enumerate(earlier, start=1):
+            for which, circuit in enumerate(earlier, start=1):
                 for again in REPEATED:
                     found = getattr(circuit, again)
                     if found is not None:
-                        yield _of_circuit(phase_name(again), number, len(earlier) + 1), found
+                        yield _of_circuit(phase_name(again), which, len(earlier) + 1), found
         found = getattr(measures, leg)
         if found is not None:
             yield last_of(phase_name(leg), measures) if leg in REPEATED else phase_name(leg), found
