@@ -15,7 +15,7 @@ from debrief.reports.flow import Flow, titled
 from debrief.reports.layout import wrapped
 from debrief.reports.page import ASCENT
 from debrief.reports.style import BODY_PT, INK, LEADING, RESULT_MARKS, RULE, SMALL_PT, SOFT, TABLE_PT
-from debrief.reports.words import NOTHING, clock, phase_name, quantity, rule_name, uncertain
+from debrief.reports.words import NOTHING, clock, phase_name, quantity, rule_name, sided, uncertain
 from debrief.result import Attempt, Finding
 
 _INDENT_PT = 20.0
@@ -57,8 +57,13 @@ def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
     return FindingWords(
         number=finding.number,
         rule=f"{phase_name(finding.phase)}: {within(finding.kind or rule_name(finding.rule))}",
-        value=uncertain(finding.value, finding.uncertainty, finding.unit, finding.limit),
-        limit=quantity(finding.limit, finding.unit),
+        value=sided(
+            finding.rule,
+            finding.unit,
+            finding.value,
+            lambda value: uncertain(value, finding.uncertainty, finding.unit, finding.limit),
+        ),
+        limit=sided(finding.rule, finding.unit, finding.limit, lambda limit: quantity(limit, finding.unit)),
         when=tuple(_when(finding, elapsed)),
         verdict=tr(_VERDICTS[finding.verdict]),
         message=finding.message,

@@ -24,6 +24,7 @@ from debrief.reports.words import (
     number,
     phase_name,
     quantity,
+    sided,
     why_not_seen,
 )
 from debrief.result import (
@@ -231,6 +232,14 @@ def _margin(item: GradeItem) -> str:
     )
 
 
+def _held_against(item: GradeItem) -> tuple[str, str]:
+    """The value of an item, and its limit."""
+    return (
+        sided(item.rule, item.unit, item.value, lambda value: measured(value, item.unit, item.limit)),
+        sided(item.rule, item.unit, item.limit, lambda limit: quantity(limit, item.unit)),
+    )
+
+
 def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
     """Set the standard's items, one a row."""
     grade = attempt.grade
@@ -250,8 +259,7 @@ def grade_part(flow: Words, name: str, attempt: Attempt) -> None:
             (
                 item.item,
                 sentence(grade_name(item.result)),
-                measured(item.value, item.unit, item.limit),
-                quantity(item.limit, item.unit),
+                *_held_against(item),
                 _margin(item),
                 f"{item.source}. {sentence(item.reason)}"
                 if item.source and item.reason

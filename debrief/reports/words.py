@@ -7,6 +7,7 @@ Not here  whole sentences about the flight (``summary``), how numbers were found
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from datetime import datetime
 
 from debrief.grading.words import rounded_up
@@ -46,6 +47,13 @@ RULES = mark(
         "stabilised": "Stabilised approach",
         "missed_approach": "Missed approach",
         "log_quality": "Quality of the log",
+    }
+)
+#: What the sign of a rule's value and limit means: from zero up, and below it.
+_SIDES = mark(
+    {
+        ("turn_lead", "NM"): ("{value} early", "{value} late"),
+        ("missed_approach", "NM"): ("{value} past the point", "{value} before the point"),
     }
 )
 _MONTHS = mark(
@@ -192,6 +200,20 @@ def uncertain(
     width = max(coarse_width(uncertainty, unit), 10.0**-decimals)  # a width is not printed as nothing
     sign = _SIGNS.get(unit or "", f" {unit}" if unit else "")
     return f"{number(coarse(value, unit, limit), decimals, signed=signed)} ± {number(width, decimals)}{sign}"
+
+
+def sided(rule: str, unit: str | None, value: float | None, told: Callable[[float | None], str]) -> str:
+    """A rule's value or limit as ``told`` writes it, in words where its sign says on which side it lies.
+
+    >>> sided("turn_lead", "NM", -0.6, lambda value: quantity(value, "NM"))
+    '0.60 NM late'
+    """
+    sides = _SIDES.get((rule, unit or ""))
+    if sides is None or value is None or not math.isfinite(value):
+        return told(value)
+    if round(value, decimals_of(unit or "")) == 0.0:
+        return told(0.0)  # nothing has no side
+    return tr(sides[0] if value > 0.0 else sides[1], value=told(abs(value)))
 
 
 def bearing(angle_deg: float | None) -> str:
