@@ -18,6 +18,7 @@ Floats = NDArray[np.float64]
 _DIRECTIONS = 16
 _DISTANCES_PT = (9.0, 13.0, 18.0, 25.0, 34.0, 46.0, 62.0, 82.0, 108.0, 140.0, 180.0, 230.0)
 _CLEARANCE_PT = 1.2
+_LINE_CLEARANCE_PT = 2.0  # so near its edge a line touches a label, though it runs between two points
 _POINT_COST_PT = 7.0  # a point of a line under a label is as bad as so much more distance
 
 
@@ -81,10 +82,10 @@ class Placer:
             return None
         points = np.concatenate(self._points)
         covered = (
-            (points[:, 0] > left[:, None])
-            & (points[:, 0] < right[:, None])
-            & (points[:, 1] > top[:, None])
-            & (points[:, 1] < bottom[:, None])
+            (points[:, 0] > left[:, None] - _LINE_CLEARANCE_PT)
+            & (points[:, 0] < right[:, None] + _LINE_CLEARANCE_PT)
+            & (points[:, 1] > top[:, None] - _LINE_CLEARANCE_PT)
+            & (points[:, 1] < bottom[:, None] + _LINE_CLEARANCE_PT)
         ).sum(axis=1)
         total = np.where(free, cost + _POINT_COST_PT * covered, np.inf)
         best = int(np.argmin(total))

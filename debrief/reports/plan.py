@@ -43,9 +43,7 @@ _INBOUND_SHOWN_NM = 2.5
 _STATION_SHOWN_NM = 60.0  # a log that never comes so near is shown without the station
 _DRAWN_POINTS = 2000  # of a line in the background
 _LABEL_STEP_PT = 3.0  # labels keep off the track at steps of this
-_LIGHTLY = (
-    4  # off the errorless line at every so many of them: a label rather crosses it than leaves its place
-)
+_LIGHTLY = 4  # off lines beneath the track at every so many of them: a label rather crosses one than leaves its place
 
 
 def draw_plan(page: Page, box: Rect, scene: Scene, others: Sequence[Scene] = ()) -> None:
@@ -132,6 +130,8 @@ def _base(page: Page, window: Window, placer: Placer, flight: Flight, lines: Seq
                 clip=window.box,
                 zorder=3.0,
             )
+            dense_x, dense_y = _dense(x, y)
+            placer.avoid(dense_x[::_LIGHTLY], dense_y[::_LIGHTLY])
     view = flight.view
     if len(view):
         every = max(len(view) // _DRAWN_POINTS, 1)

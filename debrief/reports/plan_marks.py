@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.language import figure, tr
+from debrief.navigation.angles import difference_deg
 from debrief.phases.model import Flight
 from debrief.procedures.geometry import RUNWAY_DRAWN_NM, place_nm
 from debrief.procedures.model import Procedure, Runway
@@ -25,6 +26,8 @@ from debrief.result import Wind
 Floats = NDArray[np.float64]
 
 _STATION_PT = 6.0
+_NEAR_STATION_PT = 32.0  # labels of phases that begin nearer would crowd round it
+_ONE_LINE_DEG = 1.0  # two published directions closer than this are one line on the map
 _NICE_NM = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
 
@@ -157,6 +160,7 @@ def arc(page: Page, window: Window, placer: Placer, line_nm: tuple[Floats, Float
 def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) -> None:
     """The published radial and courses as thin lines through the station, each with its figure."""
     lines: list[tuple[float, str]] = []  # from the station outwards, true; the label
+    inbound_deg = procedure.inbound_course_deg
     outbound = procedure.outbound
     if outbound is not None and outbound.radial_deg is not None:
         lines.append(
@@ -165,13 +169,11 @@ def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) ->
                 tr("radial {radial}", radial=bearing(outbound.radial_deg)),
             )
         )
-    inbound_deg = procedure.inbound_course_deg
-    lines.append(
-        (
-            procedure.true_deg(inbound_deg + 180.0),
-            tr("course {course}", course=bearing(inbound_deg)),
-        )
-    )
+    inbound = (procedure.true_deg(inbound_deg + 180.0), tr("course {course}", course=bearing(inbound_deg)))
+    if lines and abs(float(difference_deg(lines[0][0], inbound[0]))) < _ONE_LINE_DEG:
+        lines = [(inbound[0], f"{lines[0][1]}, {inbound[1]}")]
+    else:
+        lines.append(inbound)
     final = procedure.final
     if final is not None and final.course_deg is not None and not procedure.station_on_aerodrome:
         lines.append(
@@ -284,13 +286,29 @@ def findings(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
 
 
 def phase_changes(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
-    """A stroke across the track where a phase begins, and the time since the passage."""
+    """A stroke across the track where a phase begins, and the time since the passage.
+
+    Near the station, where a passage begins and ends within seconds, one label tells the passages' times.
+    """
     moments = scene.flight.at(np.array([span.start_s for span in scene.found.spans]))
     page.segments(strokes_across(window, moments, 6.5), width=1.2, clip=window.box, zorder=10.5)
     for index, span in enumerate(scene.found.spans):
         east, north = float(moments.east_nm[index]), float(moments.north_nm[index])
-        if np.isfinite(east) and window.shows(east, north):
+        if np.isfinite(east) and window.shows(east, north) and not _near_station(window, east, north):
             _beside(page, placer, window.at(east, north), scene.elapsed(span.start_s), far_pt=46.0)
+    at = scene.flight.at(np.array([passage.t_s for passage in scene.found.passages]))
+    times = [
+        scene.elapsed(float(t_s))
+        for t_s, east, north in zip(at.t_s, at.east_nm, at.north_nm, strict=True)
+        if np.isfinite(east) and _near_station(window, float(east), float(north))
+    ]
+    if times and window.shows(0.0, 0.0):
+        text = tr("passed {times}", times=", ".join(times))
+        _beside(page, placer, window.at(0.0, 0.0), text, far_pt=46.0)
+
+
+def _near_station(window: Window, east_nm: float, north_nm: float) -> bool:
+    return float(np.hypot(east_nm, north_nm)) * window.points_per_nm < _NEAR_STATION_PT
 
 
 def gaps(page: Page, window: Window, placer: Placer, scene: Scene) -> None:

@@ -25,7 +25,7 @@ from debrief.reports.overview import draw_log
 from debrief.reports.page import Page
 from debrief.reports.placing import Placer
 from debrief.reports.plan import draw_plan
-from debrief.reports.plan_marks import rings
+from debrief.reports.plan_marks import courses, rings
 from debrief.reports.profile import draw_profile, limit_label
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
@@ -96,10 +96,60 @@ def test_the_plan_names_station_courses_wind_scale_and_times() -> None:
     draw_plan(page, BOX, scene_of(findings=4))
 
     said = words_of(page)
-    for text in ("LQN", "Runway 22", "radial 044°", "final 224°", "N", "2:53", "1", "2", "3", "4"):
+    for text in (
+        "LQN",
+        "Runway 22",
+        "radial 044°, course 224°",
+        "final 224°",
+        "N",
+        "2:53",
+        "1",
+        "2",
+        "3",
+        "4",
+    ):
         assert text in said
     assert "Wind 247° true, 18 ± 2 kt" in said
     assert any(text.endswith(" NM") for text in said)
+
+
+def test_the_times_of_the_passages_stand_once_beside_the_station() -> None:
+    """Six labels crowded round it: where each passage begins and ends, and both names of one line."""
+    scene = scene_of()
+    page = Page(595.0, 842.0)
+    draw_plan(page, BOX, scene)
+
+    said = words_of(page)
+    near_s = [p.t_s for p in scene.found.passages if p.distance_nm < 0.5]
+    began = [s for s in scene.found.spans if s.phase == Phase.STATION_PASSAGE]
+    assert near_s
+    assert began
+    assert f"passed {', '.join(scene.elapsed(t_s) for t_s in near_s)}" in said
+    assert not {scene.elapsed(span.start_s) for span in began} & set(said)
+
+
+def test_radial_and_course_on_two_lines_have_a_label_each() -> None:
+    procedure = load_procedure("sallow-vor-13")
+    base = procedure.outbound
+    assert base is not None
+    legs = [leg.model_copy(update={"radial_deg": 300.0}) if leg is base else leg for leg in procedure.leg]
+    apart = procedure.model_copy(update={"leg": tuple(legs)})
+    page, placer = Page(595.0, 842.0), Placer(BOX)
+    window = window_over(BOX, [(np.array([-6.0, 6.0]), np.array([-6.0, 6.0]))])
+    courses(page, window, placer, apart)
+
+    assert {"radial 300°", "course 132°"} <= set(words_of(page))
+
+
+def test_a_label_keeps_off_a_line_that_runs_along_its_edge() -> None:
+    placer = Placer(Rect(0.0, 0.0, 200.0, 200.0))
+    along = np.arange(0.0, 200.0, 3.0)
+    placer.avoid(np.full_like(along, 121.0), along)
+
+    box = placer.among([(110.0, 50.0), (100.0, 50.0)], 20.0, 8.0)
+
+    assert box is not None
+    assert box.right < 121.0 - 2.0
 
 
 def test_the_plan_has_north_up_and_one_scale_both_ways() -> None:
