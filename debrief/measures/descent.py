@@ -46,6 +46,9 @@ RATE_OVER_S = 10.0
 #: Source: ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen.
 THRESHOLD_CROSSING_FT = 50.0
 
+#: Steeper than this nobody flies an aeroplane down a final: at 90 kt it is 1,600 ft/min. Mark: common practice.
+STEEPEST_FLYABLE_DEG = 10.0
+
 _BESIDE_S = 2.0  # to each side, for how fast a descent steepens
 _SAME_FT_MIN = 20.0
 _LEAST_SINKING_FT_MIN = 50.0  # a limit below this would take level flight in
@@ -89,14 +92,9 @@ def descent(scene: Scene, *, statistics: bool = True) -> Descent:
         start_s = begun.start_s
         start_along_nm = known(along_nm(scene, scene.at(start_s))[0])
         angle = angle_flown_deg(scene.over(start_s, span.end_s))
-    required, required_sure_deg = _required_angle_deg(scene, fix_s)
-    if required is None:
-        why.append(
-            tr(
-                "Required angle not known: the procedure publishes none, and has no runway or missed "
-                "approach point."
-            )
-        )
+    required, required_sure_deg, why_none_required = _required_angle_deg(scene, fix_s)
+    if why_none_required:
+        why.append(why_none_required)
     rate, rate_s, rate_sure = max_descent_rate(scene.flight, view)
     level = _level_off(scene, view)
     sure = _sure(scene, start_s, span.end_s, level) if statistics else {}
@@ -250,16 +248,14 @@ def _pairs(count: int) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     return first, second
 
 
-def _required_angle_deg(scene: Scene, fix_s: float) -> tuple[float | None, float | None]:
+def _required_angle_deg(scene: Scene, fix_s: float) -> tuple[float | None, float | None, str]:
     """The published angle, else from the altitude at the fix to 50 ft over the threshold, or to the minimum [deg].
 
-    And its half-width at 95 %, by that of the altitude; none where it is published.
+    And its half-width at 95 %, by that of the altitude; none where it is published. And why there is none.
     """
     final = scene.procedure.final
-    if final is None:
-        return None, None
-    if final.descent_angle_deg is not None:
-        return final.descent_angle_deg, None
+    if final is not None and final.descent_angle_deg is not None:
+        return final.descent_angle_deg, None, ""
     at = scene.at(fix_s)
     ahead = to_threshold(scene, at)
     runway = scene.procedure.runway
@@ -267,22 +263,36 @@ def _required_angle_deg(scene: Scene, fix_s: float) -> tuple[float | None, float
         height_ft = float(at.altitude_ft[0]) - runway.elevation_ft - THRESHOLD_CROSSING_FT
         return _required(scene, at, height_ft, float(ahead[0][0]))
     point_nm = missed_approach_point_along_nm(scene)
-    if point_nm is None or final.altitude is None or final.altitude.low_ft is None:
-        return None, None
+    if point_nm is None or final is None or final.altitude is None or final.altitude.low_ft is None:
+        none = tr(
+            "Required angle not known: the procedure publishes none, and has no runway or missed "
+            "approach point."
+        )
+        return None, None, none
     height_ft = float(at.altitude_ft[0]) - final.altitude.low_ft
     return _required(scene, at, height_ft, point_nm - float(along_nm(scene, at)[0]))
 
 
 def _required(
     scene: Scene, at: StationView, height_ft: float, to_go_nm: float
-) -> tuple[float | None, float | None]:
+) -> tuple[float | None, float | None, str]:
+    if not np.isfinite(height_ft):
+        return None, None, tr("Required angle not known: the log has no altitude where the final begins.")
     required_deg = known(angle_deg(height_ft, to_go_nm))
-    if required_deg is None or not to_go_nm > 0.0:
-        return required_deg, None
+    if required_deg is None or required_deg <= 0.0:
+        return None, None, tr("Required angle not known: the final began where no descent was left to fly.")
+    if required_deg > STEEPEST_FLYABLE_DEG:
+        steep_why = tr(
+            "Required angle: none that can be flown. Where the final began, {height:,.0f} ft were to be lost in "
+            "{to_go:.1f} NM, at {required:.0f}°: too high to come down from, so nothing is compared with it.",
+            height=round(height_ft, -1),
+            to_go=to_go_nm,
+            required=required_deg,
+        )
+        return None, None, steep_why
     steep = float(np.cos(np.radians(required_deg))) ** 2
-    return required_deg, float(
-        np.degrees(altitude_passing_ft(scene.flight, at) / FEET_PER_NM / to_go_nm)
-    ) * steep
+    sure_deg = float(np.degrees(altitude_passing_ft(scene.flight, at) / FEET_PER_NM / to_go_nm)) * steep
+    return required_deg, sure_deg, ""
 
 
 def max_descent_rate(flight: Flight, view: StationView) -> tuple[float | None, float | None, float | None]:

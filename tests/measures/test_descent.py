@@ -130,6 +130,23 @@ def test_without_a_runway_it_leads_to_the_minimum_at_the_missed_approach_point()
     assert final.required_angle_deg == pytest.approx(expected, abs=0.02)
 
 
+@pytest.mark.parametrize(
+    ("fix_ft", "said"),
+    [(5700.0, ""), (6700.0, "Required angle: none that can be flown."), (250.0, "no descent was left")],
+)
+def test_an_angle_that_nobody_can_fly_is_none_to_compare_with(fix_ft: float, said: str):
+    """A final joined a mile out at 2,800 ft was held beside a required angle of 16.6 degrees.
+
+    5.2 NM before the threshold 10 degrees are 5,570 ft above 50 ft over it; at 250 ft the aircraft is below that.
+    """
+    plan = procedure(final={"descent_angle_deg": None})
+    final, _ = final_of(over_fix(fix_ft).straight(6.0), 80.0, plan)
+
+    assert (final.required_angle_deg is None) == bool(said)
+    assert any(said and said in why for why in final.warnings) == bool(said)
+    assert ("required_angle_deg" in final.uncertainties) == (not said)
+
+
 def test_the_altitude_over_the_missed_approach_point():
     path = over_fix(1400.0).straight(2.5).straight(1.0, to_ft=1000.0).straight(3.5)
     final, _ = final_of(path, 80.0)
