@@ -198,7 +198,10 @@ class Draft:
         order: list[str] = [leg.phase for leg in self.reading.procedure.leg]
         seen = [order.index(s.phase) for s in self.spans if s.phase in order]
         place = order.index(phase)
-        before = seen and place < min(seen) and self.spans[0].start_s <= self.reading.view.t_s[0] + 1.0
+        begun = self.spans[0]
+        as_the_log = begun.start_s <= self.reading.view.t_s[0] + 1.0
+        # whoever was seen on the way to the station flew, or left out, all that comes after it, published or not
+        before = seen and place < min(seen) and as_the_log and begun.phase is not Phase.INBOUND
         left_out = self.straight_in and phase in (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
         if before and not left_out:
             return "not observed"

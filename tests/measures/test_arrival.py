@@ -78,6 +78,18 @@ def test_straight_in_from_where_it_is_allowed_is_no_fault_and_said_to_be_well(of
     assert any("straight in, as is allowed" in sentence for sentence in attempt.went_well)
 
 
+def test_straight_in_nothing_is_said_to_be_missing_where_the_way_to_the_station_is_not_published():
+    """A chart may give nothing before the station: the log, which shows it all, was told to have a gap there."""
+    published = load_procedure("marrow-vor-31")
+    legs = tuple(leg for leg in published.leg if leg.phase != "inbound")
+
+    attempt = flown(published.model_copy(update={"leg": legs}), 20.0, Attempt(straight_in=True))
+
+    assert {missing.why for missing in attempt.not_seen} == {"not flown"}
+    assert verdict(attempt, "log_quality") == "none"
+    assert "not assessable" not in [item.result for item in attempt.grade.items if item.required]
+
+
 @pytest.mark.parametrize("limit_deg", [None, 30.0])
 def test_straight_in_from_farther_round_leaves_the_reversal_out(limit_deg):
     attempt = flown(allowing("marrow-vor-31", limit_deg), 55.0, Attempt(straight_in=True))
