@@ -44,7 +44,7 @@ def altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     """Altitude against each leg's limits; what is left of the station's own rule is not counted twice."""
     for name in tolerance.phases:
         phase = Phase(name)
-        leg = case.procedure.leg_of(phase)
+        leg = case.scene.leg(phase)
         if leg is None or leg.altitude is None:
             continue
         unseen = unseen_altitude(case, tolerance, phase)
@@ -78,7 +78,7 @@ def altitude_before_station(case: Case, tolerance: Tolerance) -> Iterator[Assess
     """Descended before the station: a break that lasts to the passage, on the way to the next leg's altitude."""
     for name in tolerance.phases:
         phase = Phase(name)
-        leg = case.procedure.leg_of(phase)
+        leg = case.scene.leg(phase)
         if leg is None or leg.altitude is None or leg.altitude.low_ft is None:
             continue
         unseen = unseen_altitude(case, tolerance, phase)
@@ -259,7 +259,8 @@ def _doubtful(tolerance: Tolerance, span: Span) -> Assessment:
 
 def _next_low_ft(case: Case, phase: Phase) -> float | None:
     """The lowest altitude of the leg after the station; on final that of the first step."""
-    if phase is Phase.INBOUND and case.procedure.outbound is not None:
+    outbound = case.procedure.outbound is not None and not case.scene.attempt.straight_in
+    if phase is Phase.INBOUND and outbound:
         return case.procedure.low_ft(Phase.OUTBOUND)
     final = case.procedure.final
     if final is not None and final.step_down:

@@ -93,7 +93,7 @@ def breaks(
 
 def leg_breaks(scene: Scene, span: Span, tolerance: Tolerance = NO_TOLERANCE) -> tuple[LimitBreak, ...]:
     """Breaks of the leg's own altitude limits, in order of time; none on final (see ``minimum``)."""
-    leg = scene.procedure.leg_of(span.phase)
+    leg = scene.leg(span.phase)
     if leg is None or leg.altitude is None or span.phase is Phase.FINAL:
         return ()
     view = scene.over(span.start_s, span.end_s)
@@ -119,7 +119,8 @@ def lowest_allowed_ft(scene: Scene, span: Span) -> float | None:
 
     Nobody climbs back to fly a racetrack once more. Mark: common practice.
     """
-    low_ft, before_ft = (scene.procedure.low_ft(phase) for phase in (span.phase, Phase.COURSE_REVERSAL))
+    leg, before_ft = scene.leg(span.phase), scene.procedure.low_ft(Phase.COURSE_REVERSAL)
+    low_ft = leg.altitude.low_ft if leg is not None and leg.altitude is not None else None
     if span.phase is Phase.OUTBOUND and span.circuit > 0 and low_ft is not None and before_ft is not None:
         return min(low_ft, before_ft)
     return low_ft

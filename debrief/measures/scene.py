@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from debrief.measures.air import Air, air_along
 from debrief.phases.model import Flight, Floats, FoundAttempt, Passage, Span, StationView
-from debrief.procedures.model import Phase, Procedure
+from debrief.procedures.model import Leg, Phase, Procedure
 from debrief.result import Wind
 
 #: A look between two moments of the grid is this fine. [s]
@@ -45,6 +45,10 @@ class Scene:
     def procedure(self) -> Procedure:
         """What was to be flown."""
         return self.flight.procedure
+
+    def leg(self, phase: Phase) -> Leg | None:
+        """The leg whose altitude holds in a phase of this attempt."""
+        return self.procedure.leg_in_force(phase, straight_in=self.attempt.straight_in)
 
     def time(self, t_s: float) -> datetime:
         """The date of a moment, UTC."""

@@ -314,6 +314,14 @@ class Procedure(_Model):
         """The leg of that phase, ``None`` where the procedure has none."""
         return next((leg for leg in self.leg if leg.phase == phase), None)
 
+    def leg_in_force(self, phase: str, *, straight_in: bool) -> Leg | None:
+        """The leg whose altitude holds in a phase: that of the phase.
+
+        Straight in, where nothing is published for the way to the station, that of the way back in: it is flown there.
+        """
+        instead = phase == Phase.INBOUND and straight_in
+        return self.leg_of(phase) or (self.leg_of(Phase.INTERMEDIATE) if instead else None)
+
     def low_ft(self, phase: str) -> float | None:
         """The lowest altitude published for a phase, ``None`` where none is. [ft]"""
         leg = self.leg_of(phase)

@@ -78,16 +78,44 @@ def test_straight_in_from_where_it_is_allowed_is_no_fault_and_said_to_be_well(of
     assert any("straight in, as is allowed" in sentence for sentence in attempt.went_well)
 
 
+def without_an_inbound_leg(name: str) -> Procedure:
+    """A bundled procedure that publishes nothing for the way to the station."""
+    published = load_procedure(name)
+    legs = tuple(leg for leg in published.leg if leg.phase != "inbound")
+    return published.model_copy(update={"leg": legs})
+
+
 def test_straight_in_nothing_is_said_to_be_missing_where_the_way_to_the_station_is_not_published():
     """A chart may give nothing before the station: the log, which shows it all, was told to have a gap there."""
-    published = load_procedure("marrow-vor-31")
-    legs = tuple(leg for leg in published.leg if leg.phase != "inbound")
-
-    attempt = flown(published.model_copy(update={"leg": legs}), 20.0, Attempt(straight_in=True))
+    attempt = flown(without_an_inbound_leg("marrow-vor-31"), 20.0, Attempt(straight_in=True))
 
     assert {missing.why for missing in attempt.not_seen} == {"not flown"}
     assert verdict(attempt, "log_quality") == "none"
     assert "not assessable" not in [item.result for item in attempt.grade.items if item.required]
+
+
+@pytest.mark.parametrize(("early_nm", "expected"), [(0.0, "none"), (2.0, "exceeded")])
+def test_straight_in_the_minimum_of_the_way_back_in_holds_up_to_the_station(early_nm: float, expected: str):
+    """Nothing is published before the station: going down to the final's minimum before it was judged by nobody."""
+    published = load_procedure("marrow-vor-31")
+    back_in = published.leg_of("intermediate")
+    assert back_in is not None
+    way_in = back_in.model_copy(update={"phase": "inbound", "course_deg": None})
+    others = tuple(leg for leg in published.leg if leg.phase != "inbound")
+    course_deg = published.true_deg(published.inbound_course_deg)
+    plan = FlightPlan(
+        start_bearing_true_deg=(course_deg + 180.0) % 360.0,
+        start_distance_nm=12.0,
+        attempts=(Attempt(straight_in=True, faults=Faults(down_before_station_nm=early_nm)),),
+    )
+    flight = fly(published.model_copy(update={"leg": (way_in, *others)}), plan)
+
+    unpublished = published.model_copy(update={"leg": others})
+    attempt = debrief(record(flight, Sensor(), 1), unpublished, load_standard()).attempts[0]
+
+    assert verdict(attempt, "altitude_before_station") == expected
+    if early_nm:
+        assert f"below {published.low_ft('intermediate'):,.0f} ft" in attempt.findings[0].message
 
 
 @pytest.mark.parametrize("limit_deg", [None, 30.0])
