@@ -30,6 +30,7 @@ from debrief.reports.style import INK, PAPER_WHITE, SMALL_PT
 
 POINTS_PER_INCH = 72.0
 ASCENT, DESCENT = 0.76, 0.22  # of the type size: capitals and figures above the baseline, tails below
+_AIR_PT = 1.6  # round the ring of a finding's number
 
 Align = Literal["left", "centre", "right"]
 
@@ -290,6 +291,20 @@ class Page:
         self.circle(x_pt, y_pt, radius, fill=PAPER_WHITE, edge=INK, width=0.9, zorder=45.0)
         self.text(x_pt, y_pt + 0.36 * SMALL_PT, str(number), SMALL_PT, bold=True, align="centre")
         return Rect(x_pt - radius, y_pt - radius, x_pt + radius, y_pt + radius)
+
+    def pin(self, x_pt: float, y_pt: float, place: Rect, number: int, clip: Rect) -> None:
+        """Put the number of a finding on its place, with a line to the point where it happened."""
+        middle_x, middle_y = (place.left + place.right) / 2, (place.top + place.bottom) / 2
+        self.line([x_pt, middle_x], [y_pt, middle_y], width=0.6, clip=clip, zorder=11.0)
+        # on the thick line of a final the dot would be seen by its white ring alone
+        self.circle(x_pt, y_pt, 2.6, fill=PAPER_WHITE, clip=clip, zorder=11.4)
+        self.circle(x_pt, y_pt, 1.7, fill=INK, clip=clip, zorder=11.5)
+        self.number(middle_x, middle_y, number)
+
+
+def number_across_pt(number: int) -> float:
+    """Width of the place of a finding's number: its ring, and air round it for no label to touch it [pt]."""
+    return 2.0 * (number_radius_pt(number) + _AIR_PT)
 
 
 def number_radius_pt(number: int) -> float:

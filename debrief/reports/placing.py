@@ -20,6 +20,8 @@ _DISTANCES_PT = (9.0, 13.0, 18.0, 25.0, 34.0, 46.0, 62.0, 82.0, 108.0, 140.0, 18
 _CLEARANCE_PT = 1.2
 _LINE_CLEARANCE_PT = 2.0  # so near its edge a line touches a label, though it runs between two points
 _POINT_COST_PT = 7.0  # a point of a line under a label is as bad as so much more distance
+_HIDDEN_COST_PT = 300.0  # more than any distance: a number without its line points at nothing
+_LINE_POINTS = 40
 
 
 class Placer:
@@ -45,11 +47,19 @@ class Placer:
         return int(_within(np.concatenate(self._points), box).sum())
 
     def near(
-        self, x_pt: float, y_pt: float, width_pt: float, height_pt: float, *, far_pt: float
+        self,
+        x_pt: float,
+        y_pt: float,
+        width_pt: float,
+        height_pt: float,
+        *,
+        far_pt: float,
+        tied: bool = False,
     ) -> Rect | None:
         """The best free rectangle of that size within ``far_pt`` of a point, and take it.
 
-        ``None`` where none is free.
+        ``tied`` where a line will join both: then one whose line no label hides, if there is any. ``None`` where
+        none is free.
         """
         angles = np.arange(_DIRECTIONS) * 2 * np.pi / _DIRECTIONS
         distances = np.array([distance for distance in _DISTANCES_PT if distance <= far_pt])
@@ -57,7 +67,18 @@ class Placer:
         # the near edge, not the middle, stands at the distance
         x = x_pt + (away + width_pt / 2) * np.cos(angle)
         y = y_pt + (away + height_pt / 2) * np.sin(angle)
-        return self._best(x, y, away, width_pt, height_pt)
+        hidden = self._hidden(x_pt, y_pt, x, y) if tied else np.zeros(len(x))
+        return self._best(x, y, away + _HIDDEN_COST_PT * hidden, width_pt, height_pt)
+
+    def _hidden(self, x_pt: float, y_pt: float, x: Floats, y: Floats) -> NDArray[np.bool_]:
+        """Whether what is taken hides a part of the line from a point to each of several others."""
+        along = np.linspace(0.0, 1.0, _LINE_POINTS)[:, None]
+        on_x, on_y = x_pt + along * (x - x_pt), y_pt + along * (y - y_pt)
+        hidden = np.zeros(len(x), dtype=np.bool_)
+        for left, top, right, bottom in self._boxes:
+            if not (left <= x_pt <= right and top <= y_pt <= bottom):
+                hidden |= ((on_x > left) & (on_x < right) & (on_y > top) & (on_y < bottom)).any(axis=0)
+        return hidden
 
     def among(self, centres: Sequence[tuple[float, float]], width_pt: float, height_pt: float) -> Rect | None:
         """The best free rectangle of that size on one of the centres, the first ones preferred, and take it."""

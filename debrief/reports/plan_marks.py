@@ -15,7 +15,7 @@ from debrief.phases.model import Flight
 from debrief.procedures.geometry import RUNWAY_DRAWN_NM, place_nm
 from debrief.procedures.model import Procedure, Runway
 from debrief.reports.layout import Rect, width_pt
-from debrief.reports.page import ASCENT, DESCENT, Page, number_radius_pt
+from debrief.reports.page import ASCENT, DESCENT, Page, number_across_pt
 from debrief.reports.placing import Placer
 from debrief.reports.scene import Scene
 from debrief.reports.style import FAINT, INK, PAPER_WHITE, RULE, SMALL_PT, SOFT
@@ -275,14 +275,10 @@ def findings(page: Page, window: Window, placer: Placer, scene: Scene) -> None:
         if not np.isfinite(east) or not window.shows(east, north):
             continue
         x, y = window.at(east, north)
-        across = 2 * number_radius_pt(finding.number)
-        box = placer.near(x, y, across, across, far_pt=230.0)
-        if box is None:
-            continue
-        middle_x, middle_y = (box.left + box.right) / 2, (box.top + box.bottom) / 2
-        page.line([x, middle_x], [y, middle_y], width=0.6, clip=window.box, zorder=11.0)
-        page.circle(x, y, 1.7, fill=INK, clip=window.box, zorder=11.5)
-        page.number(middle_x, middle_y, finding.number)
+        across = number_across_pt(finding.number)
+        box = placer.near(x, y, across, across, far_pt=230.0, tied=True)
+        if box is not None:
+            page.pin(x, y, box, finding.number, window.box)
 
 
 def phase_changes(page: Page, window: Window, placer: Placer, scene: Scene) -> None:

@@ -21,7 +21,7 @@ from debrief.reports.chart import Chart, reach, round_values
 from debrief.reports.layout import Rect, width_pt
 from debrief.reports.legend import Entry, phase_entries, reference_entries
 from debrief.reports.limits import LimitStretch, limit_stretches
-from debrief.reports.page import ASCENT, DESCENT, Page, number_radius_pt
+from debrief.reports.page import ASCENT, DESCENT, Page, number_across_pt
 from debrief.reports.placing import Placer
 from debrief.reports.scene import Scene
 from debrief.reports.strips import bands_of
@@ -247,20 +247,21 @@ def numbers(
     from_s: float,
     to_s: float = np.inf,
 ) -> None:
-    """The number of each finding at the altitude and place where it happened, of those between two moments."""
+    """The number of each finding at the altitude and place where it happened, of those between two moments.
+
+    What began between them and was worst after the second stands at the second, where the picture ends.
+    """
     for finding in scene.attempt.findings:
         moment = scene.moment_of(finding)
+        if moment is not None and finding.start is not None and scene.seconds(finding.start) <= to_s:
+            moment = min(moment, to_s)
         if moment is None or not from_s <= moment <= to_s:
             continue
         view = scene.flight.at(np.array([moment]))
         x, y = float(chart.x(x_of(view))[0]), float(chart.y(view.altitude_ft)[0])
         if not (chart.box.left <= x <= chart.box.right and chart.box.top <= y <= chart.box.bottom):
             continue  # also where the altitude is not known
-        across = 2 * number_radius_pt(finding.number)
-        box = placer.near(x, y, across, across, far_pt=140.0)
-        if box is None:
-            continue
-        middle_x, middle_y = (box.left + box.right) / 2, (box.top + box.bottom) / 2
-        chart.page.line([x, middle_x], [y, middle_y], width=0.6, zorder=11.0)
-        chart.page.circle(x, y, 1.7, fill=INK, zorder=11.5)
-        chart.page.number(middle_x, middle_y, finding.number)
+        across = number_across_pt(finding.number)
+        box = placer.near(x, y, across, across, far_pt=140.0, tied=True)
+        if box is not None:
+            chart.page.pin(x, y, box, finding.number, chart.box)

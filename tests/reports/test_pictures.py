@@ -22,15 +22,17 @@ from debrief.reports.front import plan_entries
 from debrief.reports.layout import Rect
 from debrief.reports.limits import limit_stretches
 from debrief.reports.overview import draw_log
-from debrief.reports.page import Page
+from debrief.reports.page import Page, number_across_pt, number_radius_pt
 from debrief.reports.placing import Placer
 from debrief.reports.plan import draw_plan
 from debrief.reports.plan_marks import courses, rings
 from debrief.reports.profile import draw_profile, limit_label
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
-from debrief.reports.style import OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK, SOFT
+from debrief.reports.style import INK, OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK, SOFT
 from debrief.reports.window import window_over
+from debrief.simulation import Attempt, Faults, FlightPlan, fly
+from debrief.simulation.sensor import Sensor, record
 from tests.reports import fake
 from tests.reports.setting import overlapping
 
@@ -150,6 +152,78 @@ def test_a_label_keeps_off_a_line_that_runs_along_its_edge() -> None:
 
     assert box is not None
     assert box.right < 121.0 - 2.0
+
+
+def test_a_findings_number_keeps_off_the_label_beside_it() -> None:
+    """The ring round a number touched the figure of a limit in the page's profile."""
+    placer = Placer(Rect(0.0, 0.0, 200.0, 200.0))
+    label = Rect(60.0, 60.0, 95.0, 68.0)
+    placer.take(label)
+    across = number_across_pt(3)
+
+    place = placer.near(99.0, 80.0, across, across, far_pt=140.0)
+
+    assert place is not None
+    ring_pt = number_radius_pt(3) + 0.45  # and half its line
+    middle = (place.left + place.right) / 2, (place.top + place.bottom) / 2
+    apart_pt = np.hypot(
+        max(label.left - middle[0], 0.0, middle[0] - label.right),
+        max(label.top - middle[1], 0.0, middle[1] - label.bottom),
+    )
+    assert apart_pt - ring_pt >= 2.0
+
+
+def test_no_label_hides_the_line_from_a_number_to_its_point() -> None:
+    """Below a circling minimum the number stood under a label that covered its line."""
+    placer = Placer(Rect(0.0, 0.0, 200.0, 200.0))
+    label = Rect(90.0, 105.0, 140.0, 113.0)
+    placer.take(label)
+    placer.avoid(
+        *(np.ravel(grid) for grid in np.meshgrid(np.arange(40.0, 160.0, 3.0), np.arange(40.0, 114.0, 3.0)))
+    )
+    across = number_across_pt(1)
+
+    place = placer.near(100.0, 100.0, across, across, far_pt=140.0, tied=True)
+
+    assert place is not None
+    share = np.linspace(0.0, 1.0, 400)
+    x = 100.0 + share * ((place.left + place.right) / 2 - 100.0)
+    y = 100.0 + share * ((place.top + place.bottom) / 2 - 100.0)
+    assert not ((x > label.left) & (x < label.right) & (y > label.top) & (y < label.bottom)).any()
+
+
+def test_a_number_on_the_line_of_a_final_is_tied_to_a_point_that_can_be_seen() -> None:
+    from matplotlib.patches import Circle
+
+    page = Page(200.0, 200.0)
+    page.pin(50.0, 50.0, Rect(70.0, 40.0, 85.0, 55.0), 1, Rect(0.0, 0.0, 200.0, 200.0))
+
+    rings = [artist for artist in page.figure.get_children() if isinstance(artist, Circle)]
+    white, dot = rings[0], rings[1]
+    assert white.get_radius() > dot.get_radius()
+    assert white.get_facecolor() == (1.0, 1.0, 1.0, 1.0)
+    assert [line for line in lines_in(page, {INK}) if line[0][0] == 50.0]
+
+
+def test_a_fault_that_grows_worse_while_circling_is_told_where_the_final_ends() -> None:
+    """The track went below the circling minimum in the picture, and no number stood beside it."""
+    plan = FlightPlan(
+        start_bearing_true_deg=40.0,
+        attempts=(Attempt(circle="right", ending="landing", faults=Faults(circling_low_ft=150.0)),),
+    )
+    procedure = load_procedure("pellarin-vor-17")
+    result = debrief(record(fly(procedure, plan), Sensor(), 3), procedure)
+    assert result.flight is not None
+    scene = scenes(result.flight, result.attempts)[0]
+    page = Page(595.0, 842.0)
+    draw_final(page, BOX, scene)
+
+    low = next(f for f in scene.attempt.findings if f.rule == "minimum_descent_altitude")
+    circling, moment_s = scene.attempt.measures.circling, scene.moment_of(low)
+    assert circling is not None
+    assert moment_s is not None
+    assert moment_s > scene.seconds(circling.start)
+    assert str(low.number) in words_of(page)
 
 
 def test_the_plan_has_north_up_and_one_scale_both_ways() -> None:
