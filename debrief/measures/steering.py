@@ -48,6 +48,7 @@ _GOES_OUT_DEG = 2.0  # the needle then went out by so much more
 _NO_CORRECTION_DEG = 60.0  # a turn that goes on beyond this is no correction but a turn away
 _BEFORE_TURN_OFF_S = 20.0  # the outbound leg ends with one
 _HELD_S = 30.0  # along the course beside it, or another radial, for so long: flown to, whatever for
+_TURNED_BACK = 0.25  # of what was turned away: rolled out on a line, and not only unsteady
 _ALONG_DEG = 4.0  # what a track held by hand keeps within
 
 _THROUGH = (Phase.INTERMEDIATE, Phase.STATION_PASSAGE, Phase.FINAL)
@@ -223,6 +224,7 @@ def _turn_away(
         or out_deg[farthest] - out_deg[first] < _GOES_OUT_DEG
         or np.max(side * off_deg[last:]) > _NO_CORRECTION_DEG
         or _holds_a_line(way.view.where(slice(last, None)), off_deg[last:])
+        or _joins_another_radial(span, way, last, side * off_deg, out_deg, float(turned[last]))
     ):
         return None
     return TurnAway(
@@ -247,6 +249,26 @@ def _holds_a_line(view: StationView, off_deg: Floats) -> bool:
         for line_deg in lines
         for held in stretches(view.t_s, np.where(line_deg <= _ALONG_DEG, 1.0, -1.0), view.segment)
     )
+
+
+def _joins_another_radial(
+    span: Span, way: _Way, last: int, away_deg: Floats, out_deg: Floats, turned_deg: float
+) -> bool:
+    """Whether on the outbound leg, after turning away, the aircraft turned back while the needle stayed out.
+
+    Who joins another radial rolls out on it so, however slowly; who reads the needle the wrong way round does not
+    turn towards it while it goes out, and who sees the error brings it in again.
+    """
+    if span.phase is not Phase.OUTBOUND:
+        return False
+    ends = int(np.searchsorted(way.view.t_s, span.end_s - _BEFORE_TURN_OFF_S, side="right"))
+    if ends - last < 2:
+        return False
+    most = last + int(np.argmax(away_deg[last:ends]))
+    least = most + int(np.argmin(away_deg[most:ends]))
+    back_deg = min(away_deg[most] - away_deg[least], abs(way.turned_deg(most, least)))
+    came_in_deg = np.max(np.maximum.accumulate(out_deg[last:ends]) - out_deg[last:ends])
+    return bool(back_deg >= max(_ALONG_DEG, _TURNED_BACK * turned_deg) and came_in_deg < _GOES_OUT_DEG)
 
 
 def _turned_away(way: _Way, away_deg: Floats, side: float, first: int, last: int) -> float:

@@ -180,6 +180,36 @@ def test_another_radial_that_is_flown_out_along_is_no_needle_misread() -> None:
     assert look(flown(45.0)).turn_away is None
 
 
+def joining(radial_deg: float, cut_deg: float, seconds: float) -> Path:
+    """Out along the course 2.5 degrees beside it, then onto a radial so far beside it: the less is missing, the shallower."""
+    path = beside(1.2, 2.5, OUTBOUND_TRUE_DEG).straight(seconds=15.0)
+    for _ in range(int(seconds)):
+        at = path.at(np.array([path.now_s]))
+        bearing = math.degrees(math.atan2(float(at["east"][0]), float(at["north"][0])))
+        missing = radial_deg - (bearing - OUTBOUND_TRUE_DEG)
+        wanted = OUTBOUND_TRUE_DEG + radial_deg + min(cut_deg, missing)
+        path.turn(min(3.0, max(-3.0, wanted - path.track_deg)) or 1e-6, 3.0)
+        path.straight(seconds=max(0.0, 1.0 - abs(wanted - path.track_deg) / 3.0))
+    return path
+
+
+@pytest.mark.parametrize("radial_deg", [9.0, 13.0, 18.0])
+@pytest.mark.parametrize("cut_deg", [15.0, 30.0])
+def test_another_radial_that_is_joined_slowly_is_no_needle_misread(radial_deg: float, cut_deg: float) -> None:
+    """Rolled out on it little by little, and never along it for half a minute."""
+    assert look(joining(radial_deg, cut_deg, 100.0), phase="outbound").turn_away is None
+
+
+def test_who_goes_on_away_or_brings_the_needle_in_again_has_misread_it() -> None:
+    def away() -> Path:
+        return beside(1.2, 3.0, OUTBOUND_TRUE_DEG).straight(seconds=10.0).turn(20.0).straight(seconds=40.0)
+
+    assert look(away().straight(seconds=30.0), phase="outbound").turn_away is not None
+    assert look(away().turn(10.0).straight(seconds=30.0), phase="outbound").turn_away is not None
+    seen = away().turn(-50.0).straight(seconds=60.0)
+    assert look(seen, phase="outbound").turn_away is not None
+
+
 def test_blown_away_on_a_steady_heading_is_no_turn() -> None:
     path = beside(1.5, 3.0).straight(seconds=10.0).turn(15.0).straight(seconds=40.0)
 
