@@ -13,8 +13,9 @@ from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, feet, feet_sure, heading, side_name, side_of
 from debrief.language import tr
+from debrief.measures.missed import TOO_LOW_FT
 from debrief.phases.model import Span
-from debrief.procedures.model import Phase
+from debrief.procedures.model import MissedApproach, Phase
 from debrief.result import MissedMeasures
 
 
@@ -31,11 +32,12 @@ def missed_course(
     else:
         limit_deg = tolerance.limit("within")
         excess_deg = abs(off_deg) - limit_deg
+        too_low = _turned_too_low(missed, flown) if excess_deg > 0.0 else {}
         yield Assessment(
             tolerance=tolerance,
             outcome=guarded(excess_deg, sure_deg),
             phase=Phase.MISSED_APPROACH,
-            variant="course",
+            variant="low turn" if too_low else "course",
             value=abs(off_deg),
             limit=limit_deg,
             unit="deg",
@@ -50,7 +52,8 @@ def missed_course(
                 "limit": degrees(limit_deg),
                 "course": heading(course_deg),
                 "sure": degrees(sure_deg),
-            },
+            }
+            | too_low,
         )
     if missed.turn is not None and flown.turn is not None and flown.turn != missed.turn:
         yield Assessment(
@@ -67,6 +70,14 @@ def missed_course(
                 "course": heading(course_deg),
             },
         )
+
+
+def _turned_too_low(missed: MissedApproach, flown: MissedMeasures) -> dict[str, str]:
+    """Where the turn that left the course began, and where it was due; nothing where it was not begun too low."""
+    due_ft, begun_ft = missed.turn_at_ft, flown.turn_altitude_ft
+    if due_ft is None or begun_ft is None or not begun_ft < due_ft - TOO_LOW_FT:
+        return {}
+    return {"begun": feet(begun_ft), "due": feet(due_ft), "below": feet(due_ft - begun_ft)}
 
 
 def missed_altitude(

@@ -391,6 +391,13 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Set {course} before the minimum, and hold it with the wind allowed for until the turn.",
         "In the missed approach the published {course} was kept within {value}.",
     ),
+    ("missed_approach", "low turn"): Sentences(
+        "In the missed approach the turn began at {begun}, {below} below the {due} up to which {course} is to be "
+        "flown: the track was {value} {side} of it, and {limit} is allowed.",
+        "In the missed approach the turn began at {begun}, {below} below the {due} up to which {course} is to be "
+        "flown: the track was {value} {side} of it, where {limit} is allowed; the log is only sure to {sure}.",
+        "Say the altitude of the turn when briefing {course}, and climb straight on to {due} before turning.",
+    ),
     ("missed_approach", "turn"): Sentences(
         "In the missed approach the turn after {course} went {flown}; it is published to the {published}.",
         "",

@@ -201,6 +201,10 @@ def _rule_cases() -> Iterator[Case]:
     for off_deg, level_ft in ((2.0, 3010.0), (11.0, 3130.0), (25.0, 3600.0), (-25.0, 2880.0), (0.0, 2400.0)):
         flown = {"course_off_deg": off_deg, "course_uncertainty_deg": 3.0, "level_altitude_ft": level_ft}
         yield case(published, measures={"missed_approach": flown | {"turn": "right"}})
+    held = builders.procedure(missed_approach=missed | {"turn_at_ft": 2000})
+    for off_deg in (11.0, 40.0):
+        low_turn = {"course_off_deg": off_deg, "course_uncertainty_deg": 3.0, "turn_altitude_ft": 1400.0}
+        yield case(held, measures={"missed_approach": low_turn})
     climbing = builders.procedure(missed_approach=missed | {"altitude": {"at_or_above_ft": 3000}})
     yield case(climbing, measures={"missed_approach": {"level_altitude_ft": 3300.0}})
     yield case(measures={"arrival": _arrival(-150.0, straight_in=False, entry="parallel")})

@@ -97,6 +97,9 @@ def test_a_turn_begun_far_too_low_leaves_the_course() -> None:
     assert attempt.measures.missed_approach is not None
     assert attempt.measures.missed_approach.turn_altitude_ft == pytest.approx(1500.0, abs=TURN_FT)
     assert items(attempt)["deg"][0] == "unsatisfactory"
+    found = next(f for f in attempt.findings if f.rule == "missed_approach")
+    assert "below the 2,400 ft up to which 270 is to be flown" in found.message
+    assert "climb straight on to 2,400 ft before turning" in found.advice
 
 
 def test_a_turn_the_other_way_is_a_finding() -> None:
