@@ -25,6 +25,7 @@ from debrief.procedures.model import Phase
 
 ANOTHER_COURSE_DEG = 45.0
 ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
+CIRCLING_DEG = 90.0
 CIRCLE_DEG = 300.0  # an 80/260 turns 260 degrees in one turn
 BEYOND_NM, BESIDE_NM = 15.0, 2.0
 SETTLED_S = 20.0
@@ -64,9 +65,16 @@ def _flown(reading: Reading, span: Span) -> StationView:
 
 
 def _circles_about(found: FoundAttempt) -> bool:
-    """Whether it turns round and round where it should fly along the inbound or the final course."""
+    """Whether it turns round and round where it should fly along the inbound or the final course.
+
+    Swings through the course are a bad approach, however many: a circle turns by right angles and more.
+    """
     return any(
-        sum(abs(turn.change_deg) for turn in found.turns if span.start_s <= turn.start_s < span.end_s)
+        sum(
+            abs(turn.change_deg)
+            for turn in found.turns
+            if span.start_s <= turn.start_s < span.end_s and abs(turn.change_deg) >= CIRCLING_DEG
+        )
         > MOST_TURNED_DEG
         for span in found.spans
         if span.phase in (Phase.INTERMEDIATE, Phase.FINAL)

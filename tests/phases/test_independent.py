@@ -323,3 +323,21 @@ def test_a_turn_back_in_pieces_is_no_weaving():
     (attempt,) = look(plane.log(procedure), procedure).attempts
 
     assert attempt.turn_off_s == pytest.approx(off_s, abs=3.0)
+
+
+def test_weaving_all_along_the_final_is_a_bad_approach_and_no_circling_about():
+    """Twelve swings of 70 degrees turn by more than two circles, and yet lead along the course and down."""
+    procedure = load_procedure("kestrey-ndb-09")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=110.0, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 8.0)
+    plane.turn_to(plane.heading_for(course_deg - 35.0), "right")
+    plane.to_ft = level_of(procedure, "final")
+    for number in range(12):
+        plane.turn(-70.0 if number % 2 else 70.0)
+    plane.turn_to(course_deg)
+    down_to_the_minimum(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert attempt.ending == "missed approach"
