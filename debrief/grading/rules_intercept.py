@@ -18,10 +18,12 @@ from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, heading, knots, nautical_miles
 from debrief.language import tr
+from debrief.measures.turning import TURNING_DEG_S
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.navigation.turns import procedure_radius_nm
 from debrief.procedures.model import Pattern, Phase
+from debrief.result import Intercept
 
 #: The angle of an intercept to advise. [deg] Mark: common practice.
 _INTERCEPT_DEG = 45.0
@@ -113,12 +115,13 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
         return
     limit_nm, over_nm = tolerance.limit("at_most"), intercept.overshoot_nm
     at_s = _moment_s(case, intercept.crossed, intercept.time)
-    lead = _lead_of_turn_in(case, at_s, intercept.angle_deg)
+    turning = _crossed_turning(case, intercept)
+    lead = {} if turning else _lead_of_turn_in(case, at_s, intercept.angle_deg)
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(over_nm - limit_nm, intercept.overshoot_uncertainty_nm),
         phase=Phase.COURSE_REVERSAL,
-        variant="none" if over_nm == 0 else "lead" if lead else "",
+        variant="none" if over_nm == 0 else "turning" if turning else "lead" if lead else "",
         value=over_nm,
         limit=limit_nm,
         unit="NM",
@@ -135,6 +138,15 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
         }
         | lead,
     )
+
+
+def _crossed_turning(case: Case, intercept: Intercept) -> bool:
+    """Whether the turn back itself led through the course: no steady track before it, from which to lead a turn."""
+    if intercept.crossed is None:
+        return False
+    before = intercept.angle_time is not None and intercept.angle_time < intercept.crossed
+    rate_deg_s = float(case.scene.at(case.t_s(intercept.crossed)).turn_rate_deg_s[0])
+    return not before and abs(rate_deg_s) > TURNING_DEG_S
 
 
 def _lead_of_turn_in(case: Case, at_s: float | None, angle_deg: float | None) -> dict[str, str]:

@@ -344,6 +344,15 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "At {speed} the turn from {angle} takes {lead}: begin it with the needle still {needle} from the centre.",
         "The turn onto the inbound course went only {value} through it.",
     ),
+    ("intercept_overshoot", "turning"): Sentences(
+        "The turn inbound crossed the {course} course before it was over and went {value} through it before it came "
+        "back; {limit} is allowed.",
+        "The turn inbound crossed the {course} course before it was over and went {value} through it before it came "
+        "back, where {limit} is allowed; the log is only sure to {sure}.",
+        "Turn at standard rate all the way round, and keep farther from the {course} course before the turn where "
+        "the wind carries towards it.",
+        "The turn onto the inbound course went only {value} through it.",
+    ),
     ("intercept_overshoot", "none"): Sentences(
         "",
         "",

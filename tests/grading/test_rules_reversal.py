@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -167,6 +168,33 @@ def test_the_overshoot(over_nm: float, outcome: str) -> None:
 
     assert judged.outcome == outcome
     assert (judged.value, judged.limit) == (over_nm, 0.4)
+
+
+@pytest.mark.parametrize(
+    ("crossed", "read", "variant"),
+    [
+        ("in the turn back", None, "turning"),
+        ("in the turn back", "after", "turning"),
+        ("in the turn back", "before", "lead"),
+        ("on the way in", "after", "lead"),
+    ],
+)
+def test_a_turn_back_that_leads_through_the_course_has_no_lead_to_advise(
+    crossed: str, read: str | None, variant: str
+) -> None:
+    """Carried through in the turn of an 80/260, a mile of it was put down to the small angle of the way back."""
+    marks = builders.whole_approach().marks
+    at = {"in the turn back": marks["turn back"] + 30.0, "on the way in": marks["onto course"] - 3.0}[crossed]
+    moment = builders.EPOCH + timedelta(seconds=at)
+    read_at = {None: None, "after": moment + timedelta(seconds=60), "before": moment - timedelta(seconds=60)}[
+        read
+    ]
+    over = {"overshoot_nm": 1.0, "overshoot_uncertainty_nm": 0.05, "crossed": moment}
+    angle = {"angle_deg": None if read is None else 27.0, "angle_time": read_at}
+
+    judged = assessed(case(measures={"intercept": over | angle}), "intercept_overshoot")
+
+    assert judged.variant == variant
 
 
 def test_an_unmeasured_intercept_is_passed_over() -> None:

@@ -144,6 +144,10 @@ def _rule_cases() -> Iterator[Case]:
             "time": builders.EPOCH + timedelta(seconds=M["onto course"]),
         }
         yield case(measures={"intercept": intercept})
+    for over_nm in (0.42, 1.0, 0.2):
+        through = {"overshoot_nm": over_nm, "overshoot_uncertainty_nm": 0.05}
+        turning = builders.EPOCH + timedelta(seconds=M["turn back"] + 30.0)
+        yield case(measures={"intercept": through | {"crossed": turning, "angle_deg": None}})
     yield case(measures={"intercept": {"overshoot_nm": 0.0}})
     for limit_ft_min in (1300.0, 1100.0, 700.0, 500.0):
         standard = with_rule("descent_rate", at_most=limit_ft_min)
