@@ -128,6 +128,7 @@ def leg_fields(
             weight_s,
             ends=speed_moves,
             worse=worse,
+            mean_sd=log_errors.mean_groundspeed_kt(flight, view),
         ),
     )
     fields["vertical_speed_ft_min"] = range_of(

@@ -19,8 +19,14 @@ from math import hypot, inf, isfinite, pi, sqrt
 import numpy as np
 
 from debrief.navigation.intervals import averaged, greatest_of
-from debrief.navigation.units import KT_PER_M_S, METRES_PER_FT, METRES_PER_NM, SECONDS_PER_MINUTE
-from debrief.phases.model import Flight, Floats
+from debrief.navigation.units import (
+    KT_PER_M_S,
+    METRES_PER_FT,
+    METRES_PER_NM,
+    SECONDS_PER_HOUR,
+    SECONDS_PER_MINUTE,
+)
+from debrief.phases.model import Flight, Floats, StationView
 from debrief.phases.station_view import JERK_DENSITY_M2_S5, VERTICAL_JERK_DENSITY_M2_S5
 
 #: The slow part of a satellite receiver's error forgets itself over about this time. [s] Mark: memory.
@@ -144,6 +150,27 @@ def weighted(parts: Parts, t_s: Floats, weights: Floats) -> float:
         elif part.sd > 0:
             variance += part.sd**2 * _quadratic(t_s, weights, max(part.lasts_s, 0.5))
     return sqrt(max(0.0, variance))
+
+
+def mean_groundspeed_kt(flight: Flight, view: StationView) -> float:
+    """Standard deviation of the mean ground speed along a view: that of the way flown, over the time it took.
+
+    A step of the way is wrong by what the position's error changed along it. Summed up, errors count at the first and
+    the last position, and where the way turns between them; on a straight way all others cancel.
+    """
+    together = np.diff(view.segment) == 0
+    seconds = float(np.diff(view.t_s)[together].sum())
+    if not seconds > 0.0:
+        return one(velocity_kt(flight, turning=False))
+    parts = position_nm(flight, turning=True)
+    step_nm = np.hypot(np.diff(view.east_nm), np.diff(view.north_nm))
+    variance = 0.0
+    for place_nm in (view.east_nm, view.north_nm):
+        ahead = np.divide(
+            np.diff(place_nm), step_nm, out=np.zeros_like(step_nm), where=together & (step_nm > 0.0)
+        )
+        variance += weighted(parts, view.t_s, np.diff(-ahead, prepend=0.0, append=0.0)) ** 2
+    return sqrt(variance) / seconds * SECONDS_PER_HOUR
 
 
 def _quadratic(t_s: Floats, weights: Floats, lasts_s: float) -> float:

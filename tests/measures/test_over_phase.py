@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+from typing import TYPE_CHECKING, cast
+
 import numpy as np
 import pytest
 
 from debrief.measures import log_errors
 from debrief.measures.log_errors import Part
 from debrief.measures.over_phase import STILL, ends_move, range_sure
+from tests.measures.builders import whole_approach
+
+if TYPE_CHECKING:
+    from debrief.phases.model import StationView
+
+BUILT = whole_approach()
 
 T_S = np.arange(0.0, 301.0)
 #: A speed that is held, and lost from 150 s on as on a runway.
@@ -58,6 +67,30 @@ def test_an_extreme_at_the_end_of_a_log_is_less_sure_than_one_within_it():
 
     assert range_sure(parts, rising, weight_s, worse=worse).greatest < 3.5
     assert range_sure(parts, falling, weight_s, worse=worse).greatest == pytest.approx(2.0 * 4.0, abs=0.5)
+
+
+@pytest.mark.parametrize("turned_deg", [0.0, 270.0])
+def test_a_mean_ground_speed_is_wrong_as_with_drawn_positions(turned_deg):
+    """Positions along a straight way, and along one that turns, wrong over and over by errors that last and that do not."""
+    flight, rng = BUILT.flight, np.random.default_rng(8)
+    track_rad = np.radians(turned_deg * np.clip(T_S[:-1] - 100.0, 0.0, 90.0) / 90.0)
+    step_nm = np.stack([np.sin(track_rad), np.cos(track_rad)]) * 120.0 / 3600.0
+    east_nm, north_nm = np.cumsum(step_nm, axis=1)
+    where = {"t_s": T_S[1:], "east_nm": east_nm, "north_nm": north_nm, "segment": np.zeros(300, dtype=int)}
+    view = cast("StationView", SimpleNamespace(**where))
+    errors_nm = np.zeros((2, DRAWN, 300))
+    for part in log_errors.position_nm(flight, turning=True):
+        fresh = rng.standard_normal((2, DRAWN, 300))
+        keep = np.exp(-1.0 / part.lasts_s)
+        fresh[:, :, 1:] *= np.sqrt(1.0 - keep**2)
+        for second in range(1, 300):
+            fresh[:, :, second] += keep * fresh[:, :, second - 1]
+        errors_nm += part.sd * fresh
+    ahead = step_nm[:, None, 1:] / np.hypot(*step_nm[:, None, 1:])
+    way_nm = (ahead * np.diff(errors_nm, axis=2)).sum(axis=(0, 2))
+
+    expected_kt = float(np.std(way_nm)) / 299.0 * 3600.0
+    assert log_errors.mean_groundspeed_kt(flight, view) == pytest.approx(expected_kt, rel=0.06)
 
 
 def test_shares_of_the_noise_and_the_ends_of_a_log_as_a_dense_solve_has_them():
