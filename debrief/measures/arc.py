@@ -22,13 +22,12 @@ from debrief.measures.turning import episodes
 from debrief.measures.uncertainty import COVERAGE, position_angle_deg
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.units import SECONDS_PER_HOUR
+from debrief.phases.arc import along_arc, way_round
 from debrief.phases.model import StationView
 from debrief.procedures.model import Arc, Phase
 from debrief.result import ArcMeasures, LimitBreak
 
-NEAR_NM = 2.5  # farther off its distance no arc is flown
 JOINED_NM = 1.0  # it is scored from the first moment within this
-ALONG_DEG = 40.0  # the ground track off the tangent
 LEAST_S = 45.0
 PAUSE_S = 30.0  # off the tangent for less than this it goes on
 TURN_IN_DEG = 40.0
@@ -64,7 +63,7 @@ def arc_flown(scene: Scene) -> ArcMeasures | None:
         )
     sure = {"turn_in_radial_deg": lead_sure_deg}
     if lead_deg is not None and arc.lead_radial_deg is not None:
-        late_deg = _way(arc) * float(difference_deg(lead_deg, arc.lead_radial_deg))
+        late_deg = way_round(arc) * float(difference_deg(lead_deg, arc.lead_radial_deg))
         sure["turn_in_late_deg"] = lead_sure_deg
     return ArcMeasures(
         start=scene.time(float(view.t_s[0])),
@@ -151,7 +150,7 @@ def arc_view(scene: Scene, arc: Arc) -> StationView | None:
         return None
     found = [
         s
-        for s in stretches(view.t_s, _margin(view, arc), view.segment, pause_s=PAUSE_S)
+        for s in stretches(view.t_s, along_arc(view, arc), view.segment, pause_s=PAUSE_S)
         if s.seconds >= LEAST_S
     ]
     if not found:
@@ -176,17 +175,6 @@ def arc_breaks(
     if arc.altitude.high_ft is not None:
         found += breaks(scene, view, holds, arc.altitude.high_ft, "above", tolerance_ft=tolerance.above_ft)
     return tuple(sorted(found, key=lambda one: one.start))
-
-
-def _way(arc: Arc) -> float:
-    return 1.0 if arc.direction == "clockwise" else -1.0
-
-
-def _margin(view: StationView, arc: Arc) -> NDArray[np.float64]:
-    """Positive along the arc: near its distance and along its tangent."""
-    off_tangent_deg = np.abs(difference_deg(view.ground_track_deg, view.radial_deg + _way(arc) * 90.0))
-    near = NEAR_NM - np.abs(view.dme_nm - arc.dme_nm)
-    return np.asarray(np.minimum(near, (ALONG_DEG - off_tangent_deg) / ALONG_DEG), dtype=np.float64)
 
 
 def _turn_in_s(scene: Scene, part: StationView, until_s: float) -> float | None:

@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 
+from debrief.phases.arc import turn_off_arc_s
 from debrief.phases.circuit import Circuit
 from debrief.phases.ending import Ending
 from debrief.phases.events import TURN_AT_LEAST_DEG, Crossing, first_moment
@@ -42,8 +43,14 @@ class Draft:
             self.spans.append(Span(phase=phase, start_s=start_s, end_s=end_s, circuit=self.circuit_number))
 
     def inbound(self, until_s: float) -> None:
-        """Add the way to the station, from where the aircraft began to close on it."""
+        """Add the way to the station, from where the aircraft began to close on it or turned off the arc."""
         start_s = max(inbound_start_s(self.reading, until_s), self.done_s)
+        arc = self.reading.procedure.arc
+        off_s = None if arc is None else turn_off_arc_s(arc, self.reading.turns, self.reading.at, until_s)
+        if (
+            off_s is not None
+        ):  # on it the aircraft does not come to the station, though it drifts a little nearer
+            start_s = max(start_s, off_s)
         if start_s < until_s:
             self.add(Phase.INBOUND, start_s, until_s)
 

@@ -40,12 +40,29 @@ def test_the_map_holds_the_arc_that_was_flown_and_the_sentence_tells_of_it(by_ar
     said = {text.text for text in page.texts}
     assert ("arc 10.0 DME" in said, "1" in said) == (by_arc, by_arc)
     assert ("DME arc" in {entry.text for entry in plan_entries(scene)}) == by_arc
+    first, flown = limit_stretches(scene)[0], scene.attempt.measures.arc
+    assert flown is None or first.start_s >= scene.seconds(flown.end)  # the leg's own from the turn off it on
+    told = "by the DME arc from radial" if by_arc else "without the published DME arc"
+    assert told in attempt_sentence(result.attempts[0])
+
+
+def test_the_arcs_altitude_holds_on_it_where_a_gap_hides_the_turn_off() -> None:
+    plan = FlightPlan(
+        start_bearing_true_deg=210.0,
+        start_distance_nm=17.0,
+        attempts=(Attempt(via_arc=True, faults=Faults(arc_off_nm=1.5)),),
+    )
+    flight = fly(GANNETSTONE, plan)
+    turned_s = next(event.t_s for event in flight.events if event.what == "turn off the arc")
+    gap = Sensor(gaps=((turned_s - 20.0, turned_s + 40.0),))
+    result = debrief(record(flight, gap, 3), GANNETSTONE)
+    assert result.flight is not None
+    (scene,) = scenes(result.flight, result.attempts)
+
     first = limit_stretches(scene)[0]
     assert GANNETSTONE.arc is not None
     assert GANNETSTONE.arc.altitude is not None
-    assert (first.altitude_ft == GANNETSTONE.arc.altitude.low_ft) == by_arc  # not yet the leg's own
-    told = "by the DME arc from radial" if by_arc else "without the published DME arc"
-    assert told in attempt_sentence(result.attempts[0])
+    assert first.altitude_ft == GANNETSTONE.arc.altitude.low_ft  # not yet the leg's own
 
 
 @pytest.mark.parametrize("off_nm", [-1.5, 0.0, 1.5])
