@@ -34,6 +34,7 @@ FARTHEST_NM = 15.0
 BACK_DEG = 120.0
 LEAST_OUTBOUND_S = 30.0
 INBOUND_TRACK_DEG = 20.0
+ALL_ROUND_DEG = 270.0
 
 
 def hold_before(scene: Scene) -> HoldMeasures | None:
@@ -70,7 +71,7 @@ def _hold_in(scene: Scene, hold: Hold, start_s: float, end_s: float) -> HoldMeas
     weight_s = weights_s(whole.t_s, whole.segment)
     return HoldMeasures(
         circuits=len(rounds),
-        side=_side(scene, hold, whole),
+        side=_turned([part for _, part in rounds]) or _side(scene, hold, whole),
         inbound_s=float(np.mean([seconds for seconds, _ in inbound])) if inbound else None,
         farthest_nm=float(whole.distance_nm.max()),
         altitude_ft=range_of(
@@ -100,6 +101,18 @@ def _sure(
             float(np.sqrt(np.sum(np.square(each_s)))) / len(began), rectangular=turned_s
         )
     return sure
+
+
+def _turned(rounds: Sequence[StationView]) -> Literal["left", "right"] | None:
+    """The way of the turns of its circuits; ``None`` where none was turned all the way round, as in an entry.
+
+    A wind across the course may push a circuit through to the other side of it.
+    """
+    turned_deg = [
+        float(np.sum(difference_deg(r[1:], r[:-1]))) for r in (p.ground_track_true_deg for p in rounds)
+    ]
+    whole_deg = sum(by_deg for by_deg in turned_deg if abs(by_deg) > ALL_ROUND_DEG)
+    return None if whole_deg == 0.0 else "right" if whole_deg > 0.0 else "left"
 
 
 def _side(scene: Scene, hold: Hold, view: StationView) -> Literal["left", "right"]:

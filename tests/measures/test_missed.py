@@ -11,6 +11,7 @@ from debrief.procedures.model import AltitudeLimit, Hold
 from debrief.result import Attempt as Flown
 from debrief.simulation import Attempt, Faults, FlightPlan, Wind, fly
 from debrief.simulation.sensor import Sensor, record
+from tests.phases.pilots import arriving, inbound_and_down, outbound, true_deg
 
 COURSE_DEG, ALTITUDE_FT, TURN_FT = 1.0, 30.0, 30.0
 TARNWICK = load_procedure("tarnwick-vor-27")
@@ -151,6 +152,31 @@ def test_a_hold_before_and_one_after_are_counted(side: str, circuits: int) -> No
         assert 2.0 < found.farthest_nm < 4.5
         assert found.altitude_ft is not None
         assert found.altitude_ft.min == pytest.approx(3040.0, abs=150.0)
+
+
+@pytest.mark.parametrize(("way", "wind_from_deg"), [("left", 181.0), ("right", 351.0)])
+def test_a_hold_blown_through_its_course_is_on_the_side_of_its_turns(way: str, wind_from_deg: float) -> None:
+    """Out by the heading alone, and blown across the inbound course: most of it lies on the other side."""
+    hold = Hold.model_validate({"course_deg": 270.0, "side": way, "altitude": {"at_or_above_ft": 3000}})
+    course_deg = true_deg(TARNWICK, 270.0)
+    plane = arriving(TARNWICK, from_deg=course_deg - 180.0, tas_kt=100.0, wind=(wind_from_deg, 30.0))
+    for _ in range(2):
+        plane.turn_to(course_deg - 180.0, way)
+        plane.hold(75.0)
+        plane.turn_to(course_deg + (45.0 if way == "right" else -45.0), way)
+        plane.join(course_deg)
+        plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
+    outbound(plane, TARNWICK, 4.8)
+    plane.turn(45.0)
+    plane.hold(60.0)
+    plane.turn(-180.0)
+    inbound_and_down(plane, TARNWICK)
+    procedure = TARNWICK.model_copy(update={"hold": hold})
+
+    found = debrief(plane.log(procedure), procedure, load_standard()).attempts[0].measures.hold_before
+
+    assert found is not None
+    assert found.side == way
 
 
 def test_where_no_hold_was_flown_there_is_none() -> None:
