@@ -17,12 +17,16 @@ from debrief.grading.standard import Tolerance
 from debrief.grading.words import feet, feet_sure
 from debrief.language import tr
 from debrief.measures import altitude as limits
+from debrief.measures.scene import Scene
+from debrief.navigation.angles import difference_deg
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak
 
 #: Flown above a minimum by who takes it for a floor. [ft] Mark: common practice.
 CUSHION_FT = 50.0
 _ROUNDING_FT = 1.0
+_TO_THE_END_S = 2.0
+_INBOUND_DEG = 90.0
 
 
 def unseen_altitude(case: Case, tolerance: Tolerance, phase: Phase) -> Assessment | None:
@@ -46,6 +50,21 @@ def as_sure_as_the_log(case: Case, assessments: Iterator[Assessment]) -> Iterato
             yield assessment
         else:
             yield replace(assessment, outcome="not assessable", reason=doubt)
+
+
+def left_before_joined(scene: Scene, begun_s: float, ended_s: float) -> bool:
+    """Whether the reversal's minimum was left on the way back in, and not kept again until the course was joined.
+
+    That is the descent of the next leg, begun too early: no want of levelling off.
+    """
+    span = scene.span(Phase.COURSE_REVERSAL)
+    if span is None or not span.start_s < begun_s <= ended_s or ended_s < span.end_s - _TO_THE_END_S:
+        return False
+    course_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
+    track_deg = scene.over(begun_s, ended_s).ground_track_true_deg
+    return bool(len(track_deg)) and bool(
+        np.all(np.abs(difference_deg(track_deg, course_true_deg)) < _INBOUND_DEG)
+    )
 
 
 def counts(a_break: LimitBreak, tolerance: Tolerance) -> bool:

@@ -15,6 +15,7 @@ from datetime import datetime
 
 import numpy as np
 
+from debrief.grading.altitude_breaks import left_before_joined
 from debrief.grading.words import degrees, feet_a_minute, knots, nautical_miles, seconds
 from debrief.language import tr
 from debrief.measures.scene import Scene
@@ -275,6 +276,19 @@ def down_to_a_later_leg(at: Situation, _: Finding, low: Finding) -> Facts | None
 
 
 # Back to the course
+
+
+def begun_on_the_way_in(at: Situation, low: Finding) -> bool:
+    """Whether an altitude of the reversal was left for that of the next leg before the course was joined."""
+    if low.start is None or low.end is None or not is_low(low):
+        return False
+    return left_before_joined(at.scene, at.t_s(low.start), at.t_s(low.end))
+
+
+def let_down_beyond(at: Situation, overshoot: Finding, low: Finding) -> Facts | None:
+    """The descent that should have waited for the course, begun when the course had been flown through."""
+    begun_beyond = seconds_between(overshoot.start, low.start) >= 0.0
+    return {} if begun_beyond and begun_on_the_way_in(at, low) else None
 
 
 def steeper_takes_more(at: Situation, steep: Finding, overshoot: Finding) -> Facts | None:

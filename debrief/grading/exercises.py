@@ -28,6 +28,12 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "any other task.",
         "Within 50 ft of {target}, and never below {published}.",
     ),
+    ("altitude", "early"): Exercise(
+        "Starting down only once established",
+        "Fly the way back in three times at {published}: say aloud that the needle is within half its scale and the "
+        "track along the course, and only then reduce the power.",
+        "Within 50 ft of {target} until established.",
+    ),
     ("altitude", "high"): Exercise(
         "Getting down on {leg}",
         "Fly {leg} three times: begin the descent as the leg begins, and be level at {target} in its first half.",
@@ -229,6 +235,12 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
 
 #: The same where the course is flown by an NDB's pointer, which has no centre and no stop.
 POINTER_EXERCISES: dict[tuple[str, str], Exercise] = {
+    ("altitude", "early"): Exercise(
+        "Starting down only once established",
+        "Fly the way back in three times at {published}: say aloud that the bearing is within 5 degrees of the course "
+        "and the track along it, and only then reduce the power.",
+        "Within 50 ft of {target} until established.",
+    ),
     ("tracking", ""): Exercise(
         "Tracking the {course}",
         "Fly the {course} three times for three minutes: correct by 10 degrees, and take half of it out when the "

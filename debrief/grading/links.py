@@ -180,6 +180,14 @@ _COURSE = (
         "{finding}).",
     ),
     Link(
+        cause="intercept_overshoot",
+        effect="altitude",
+        effect_phases=(Phase.COURSE_REVERSAL.value,),
+        evidence=ev.let_down_beyond,
+        sentence="Before it was back on the course the aircraft was let down below what holds there (finding "
+        "{finding}).",
+    ),
+    Link(
         cause="not_established",
         effect="intercept_overshoot",
         evidence=ev.never_back,

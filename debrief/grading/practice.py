@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from debrief.grading.evidence import Situation, is_low, published_length
+from debrief.grading.evidence import Situation, begun_on_the_way_in, is_low, published_length
 from debrief.grading.exercises import EXERCISES, POINTER_EXERCISES
 from debrief.grading.needle_scale import by_pointer
 from debrief.grading.rules_final import MARGIN_SHARE
@@ -98,7 +98,8 @@ def _altitude(at: Situation, finding: Finding) -> Facts:
     published_ft = (limits.low_ft if low else limits.high_ft) if limits is not None else None
     if published_ft is None:
         published_ft = _limit(finding)
-    return "low" if low else "high", {
+    early = low and finding.phase == Phase.COURSE_REVERSAL and begun_on_the_way_in(at, finding)
+    return "early" if early else "low" if low else "high", {
         "leg": phase_name(finding.phase or Phase.INBOUND),
         "published": feet(published_ft),
         "target": feet(published_ft + (_CUSHION_FT if low else -_CUSHION_FT)),

@@ -17,13 +17,14 @@ from debrief.grading.altitude_breaks import (
     allowed,
     as_sure_as_the_log,
     counts,
+    left_before_joined,
     of_break,
     unseen_altitude,
 )
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import feet, in_phase
+from debrief.grading.words import feet, heading, in_phase
 from debrief.language import tr
 from debrief.measures import altitude as limits
 from debrief.measures.tracking import HALF_SCALE_DEG, off_course
@@ -276,6 +277,12 @@ def _broken(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak)
     low = a_break.side == "below"
     target_ft = a_break.limit_ft + (CUSHION_FT if low else 0.0)
     facts = {"In": in_phase(phase), "target": feet(target_ft)}
+    begun_s, ended_s = case.t_s(a_break.start), case.t_s(a_break.end)
+    if phase is Phase.COURSE_REVERSAL and low and left_before_joined(case.scene, begun_s, ended_s):
+        began = case.place(begun_s)
+        facts |= {"course": heading(case.procedure.inbound_course_deg)}
+        facts |= {"began": began["where"], "began_at": began["at"]}
+        return of_break(case, tolerance, phase, a_break, "early", facts)
     return of_break(case, tolerance, phase, a_break, "low" if low else "high", facts)
 
 

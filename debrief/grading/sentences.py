@@ -36,6 +36,15 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Level off at {target}, a little above the minimum, and trim before doing anything else.",
         "{In} the altitude never fell below {value}, with {published} published.",
     ),
+    ("altitude", "early"): Sentences(
+        "The descent below {published} began at {began_at}, {began}, before the {course} course was joined: the "
+        "altitude was down to {value}, {depth} too low, and {allowed} is allowed.",
+        "The descent below {published} may have begun at {began_at}, {began}, before the {course} course was joined: "
+        "the altitude was down to {value}, {depth} too low, where {allowed} is allowed; the log is only sure "
+        "to {sure}.",
+        "Hold {published} until the needle is within half its scale and the track along the course, then start down.",
+        "",
+    ),
     ("altitude", "high"): Sentences(
         "{In} the altitude was as high as {value} at {at}, {where}: {depth} above the published {published}, "
         "where {allowed} is allowed.",
@@ -496,6 +505,9 @@ SENTENCES |= {
 POINTER_ADVICE: dict[tuple[str, str], str] = {
     (rule, variant): told
     for (rule, *variants), told in {
+        ("altitude", "early"): mark(
+            "Hold {published} until the bearing is within 5 degrees of the course and the track along it, then start down."
+        ),
         ("tracking", ""): mark(
             "When the bearing leaves the course turn {turn} by {correction}, hold that until it comes back, then take out "
             "half."

@@ -112,6 +112,12 @@ LOW_INBOUND = finding("altitude", "inbound", 60.0, "closest", value=3600.0, limi
 LOW_OUTBOUND = finding(
     "altitude", "outbound", "out of cone", "turn off", value=3100.0, limit=3400.0, unit="ft"
 )
+LOW_ON_THE_WAY_IN = finding(
+    "altitude", "course_reversal", "onto course + 2", "established", value=2400.0, limit=2700.0, unit="ft"
+)
+LOW_IN_THE_TURN = finding(
+    "altitude", "course_reversal", "turn back", "onto course", value=2400.0, limit=2700.0, unit="ft"
+)
 LOW_INTERMEDIATE = finding(
     "altitude", "intermediate", "established", "into cone", value=2400.0, limit=2700.0, unit="ft"
 )
@@ -451,6 +457,15 @@ def test_a_steep_intercept_takes_more_room_than_one_of_45_degrees() -> None:
     assert said_of(STEEP, replace(OVERSHOOT, value=1.2), situation()) == []
 
 
+def test_a_descent_before_the_course_was_joined_follows_from_going_through_it() -> None:
+    """Told first as a failure to level off, it hid that the turn had led through the course."""
+    assert said_of(OVERSHOOT, LOW_ON_THE_WAY_IN, situation()) == [
+        "Before it was back on the course the aircraft was let down below what holds there (finding 2)."
+    ]
+    assert said_of(OVERSHOOT, LOW_IN_THE_TURN, situation()) == []
+    assert said_of(replace(OVERSHOOT, start=moment("established")), LOW_ON_THE_WAY_IN, situation()) == []
+
+
 def test_a_short_leg_steepens_the_final_only_where_the_final_begins_with_it() -> None:
     on_aerodrome = builders.procedure(
         intermediate=None, final={"step_down": None, "missed_approach_point": None}
@@ -628,6 +643,7 @@ def test_every_sentence_of_the_table_is_said_here() -> None:
         "already {aside} beside the station",
         "With the turn away begun {lead}",
         "descended to the altitude of a later leg",
+        "let down below what holds there",
     }
     heads = [re.split(r"\{", chance.said)[0] for chance in CHANCES]
     for link in LINKS:

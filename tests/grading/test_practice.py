@@ -68,6 +68,7 @@ class Asked(NamedTuple):
     measures: dict[str, Any] = {}  # noqa: RUF012 (never changed)
     plan: Procedure | None = None
     wind: Wind | None = None
+    until: str | None = None  # the mark of the flight up to which it lasted, from the turn onto the course on
 
 
 ASKED = (
@@ -76,6 +77,13 @@ ASKED = (
         ("altitude", "outbound", 3300.0, 3400.0, "ft"),
         "Fly the outbound leg three times: set 3,550 ft beforehand",
         "Within 50 ft of 3,550 ft, and never below 3,500 ft.",
+    ),
+    Asked(
+        "early",
+        ("altitude", "course_reversal", 2500.0, 2700.0, "ft"),
+        "Fly the way back in three times at 2,800 ft: say aloud that the needle is within half its scale",
+        "Within 50 ft of 2,850 ft until established.",
+        until="established",
     ),
     Asked(
         "high",
@@ -316,13 +324,15 @@ NO_POSITION = ("intercept_overshoot", "")  # where nothing was observed at that 
 def made(asked: Asked, *, at_s: float | None = None) -> tuple[Situation, Finding]:
     rule, phase, value, limit, unit = asked.finding
     case = approach.case(asked.plan, measures=asked.measures, wind=asked.wind)
-    moment = case.scene.time(builders.whole_approach().marks["turn back"] if at_s is None else at_s)
+    marks = builders.whole_approach().marks
+    begin = "turn back" if asked.until is None else "onto course"
+    moment = case.scene.time(marks[begin] if at_s is None else at_s)
     finding = Finding(
         number=1,
         rule=rule,
         phase=phase,
         start=moment,
-        end=moment,
+        end=moment if asked.until is None else case.scene.time(marks[asked.until]),
         value=value,
         limit=limit,
         unit=unit,

@@ -38,6 +38,24 @@ def test_a_bust_lasts_from_passing_the_tolerance_until_back_within_it() -> None:
     assert judged.end_s == pytest.approx(off_s - 18.0, abs=0.1)
 
 
+@pytest.mark.parametrize(
+    ("begin", "end", "variant"),
+    [
+        ("onto course - 5", "established + 30", "early"),
+        ("onto course - 5", "onto course", "low"),  # corrected before the course was joined
+        ("turn back + 5", "established + 30", "low"),  # low already on the way out
+    ],
+)
+def test_the_next_legs_descent_begun_before_the_course_is_joined_is_told_as_that(
+    begin: str, end: str, variant: str
+) -> None:
+    """The pilot of such a descent had levelled off well, and was told to level off."""
+    judged = assessed(case(higher=[(begin, end, -350.0)]), "altitude", "course_reversal")
+
+    assert (judged.outcome, judged.variant) == ("exceeded", variant)
+    assert ("before the 228 course was joined" in message(judged)) is (variant == "early")
+
+
 def test_a_dip_of_three_seconds_is_none() -> None:
     assert (
         assessed(case(higher=[("turn off - 30", "turn off - 30", -250.0)]), "altitude", "outbound").outcome

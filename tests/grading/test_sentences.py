@@ -148,6 +148,8 @@ def _rule_cases() -> Iterator[Case]:
         through = {"overshoot_nm": over_nm, "overshoot_uncertainty_nm": 0.05}
         turning = builders.EPOCH + timedelta(seconds=M["turn back"] + 30.0)
         yield case(measures={"intercept": through | {"crossed": turning, "angle_deg": None}})
+    for lower_ft in (-120.0, -350.0):
+        yield case(higher=[("onto course - 5", "established + 30", lower_ft)])
     yield case(measures={"intercept": {"overshoot_nm": 0.0}})
     for limit_ft_min in (1300.0, 1100.0, 700.0, 500.0):
         standard = with_rule("descent_rate", at_most=limit_ft_min)
