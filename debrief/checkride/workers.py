@@ -7,7 +7,11 @@ Not here  the work (``task``), its order in the results (``folder``).
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+import signal
+import threading
+import time
+from collections import deque
+from collections.abc import Generator, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -20,6 +24,9 @@ if TYPE_CHECKING:
 
 _BATCH = 8  # jobs that travel together
 _BATCHES_A_WORKER = 4  # at least, so that none waits long for the others at the end
+_SENT_A_WORKER = 2  # batches: one under way, and the next, so that it never waits
+_LOOKS_S = 1.0  # how often a worker looks whether there is still somebody to work for
+_UNDOING_S = 5.0  # for so long it may take away what is half written
 _DIED = "the worker that read it was ended by the system, twice: the log may need more memory than there is."
 
 
@@ -54,43 +61,68 @@ def _batches(jobs: Sequence[Job], workers: int) -> list[Sequence[Job]]:
 
 
 def _in_processes(jobs: Sequence[Job], settings: Settings, workers: int) -> Iterator[Graded]:
-    """In worker processes. Where one dies, what was under way is done again, log by log."""
-    again: list[Job] = []
-    for batch, outcomes in _done(_batches(jobs, workers), settings, workers):
-        if outcomes is None:
-            again += batch
-        else:
-            yield from outcomes
-    for job in again:  # alone, so that the one which ends its worker takes no other along
-        ((_, outcomes),) = _done([[job]], settings, 1)
-        yield from outcomes if outcomes is not None else [lost(job, settings, _DIED)]
+    """In worker processes. Where one dies, what was under way is done again, log by log, and then the rest goes on."""
+    left = deque(_batches(jobs, workers))
+    while left:
+        under_way = yield from _until_one_dies(left, settings, workers)
+        for job in under_way:  # alone, so that the one which ends its worker takes no other along
+            if (yield from _until_one_dies(deque([[job]]), settings, 1)):
+                yield lost(job, settings, _DIED)
 
 
-def _done(
-    batches: Sequence[Sequence[Job]], settings: Settings, workers: int
-) -> Iterator[tuple[Sequence[Job], list[Graded] | None]]:
-    """Each batch with what came of it; ``None`` where a worker died before it was done."""
-    from concurrent.futures import as_completed
+def _until_one_dies(
+    left: deque[Sequence[Job]], settings: Settings, workers: int
+) -> Generator[Graded, None, list[Job]]:
+    """Take batches and give what came of them; at the end, what was under way when a worker died, if one did.
+
+    A few batches are sent ahead, not all: the pool's own thread fails aloud over what still waits when it is ended.
+    """
+    from concurrent.futures import FIRST_COMPLETED, Future, wait
     from concurrent.futures.process import BrokenProcessPool
 
     from joblib.externals.loky import get_reusable_executor
 
-    pool = get_reusable_executor(max_workers=workers, env=ONE_THREAD)
+    pool = get_reusable_executor(
+        max_workers=workers, env=ONE_THREAD, initializer=_end_with, initargs=(os.getpid(),)
+    )
+    waiting: dict[Future[list[Graded]], Sequence[Job]] = {}
+    under_way: list[Job] = []
     try:
-        waiting = {}
-        for number, batch in enumerate(batches):
-            try:
-                waiting[pool.submit(grade_jobs, batch, settings)] = batch
-            except BrokenProcessPool:
-                yield from ((late, None) for late in batches[number:])
-                break
-        for future in as_completed(waiting):
-            try:
-                yield waiting[future], future.result()
-            except BrokenProcessPool:
-                yield waiting[future], None
+        while True:
+            while left and not under_way and len(waiting) < _SENT_A_WORKER * workers:
+                batch = left.popleft()
+                try:
+                    waiting[pool.submit(grade_jobs, batch, settings)] = batch
+                except BrokenProcessPool:
+                    under_way += batch
+            if not waiting:
+                return under_way
+            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+                batch = waiting.pop(future)
+                try:
+                    outcomes = future.result()
+                except BrokenProcessPool:
+                    under_way += batch
+                else:
+                    yield from outcomes
     finally:
         pool.shutdown(wait=False, kill_workers=True)
+
+
+def _end_with(parent: int) -> None:
+    """Make this worker end with the process it works for: one that was killed cannot tell it to.
+
+    Where a system gives no other parent to such a worker, it stays.
+    """
+
+    def look() -> None:
+        while os.getppid() == parent:
+            time.sleep(_LOOKS_S)
+        os.kill(os.getpid(), signal.SIGINT)
+        time.sleep(_UNDOING_S)
+        os._exit(1)
+
+    threading.Thread(target=look, daemon=True).start()
 
 
 def _on_cluster(jobs: Sequence[Job], settings: Settings, address: str) -> Iterator[Graded]:
