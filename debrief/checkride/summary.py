@@ -243,11 +243,11 @@ def _details(flow: Flow, rows: Sequence[Row]) -> None:
         return
     columns = (
         Column("Item", 34),
-        Column("Verdict", 16),
+        Column("Verdict", 18),
         Column("Value", 13, "right"),
         Column("Limit", 13, "right"),
         Column("Margin", 13, "right"),
-        Column("Remark", 36),
+        Column("Remark", 34),
     )
     flow.heading("Flight by flight", keep_pt=130.0)
     if len(shown) > _MOST_TABLED:

@@ -3,8 +3,8 @@
 Owns      the font, the widths of text, line breaks, rectangles of paper.
 Not here  ink (``page``), running on over pages (``flow``), what the text says.
 
-A width is the sum of the letters' advances in the font that is embedded. Kerning, which the renderer adds,
-only ever brings letters closer in this font, so a measured line always fits.
+A width is the sum of the letters' advances in the font that is embedded, and of the kerning that sets some of them
+farther apart. That which brings letters closer is left out, so a measured line always fits.
 """
 
 from __future__ import annotations
@@ -13,10 +13,11 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
+from itertools import pairwise
 
 import matplotlib as mpl
 from matplotlib.font_manager import FontProperties
-from matplotlib.ft2font import FT2Font, LoadFlags
+from matplotlib.ft2font import FT2Font, Kerning, LoadFlags
 
 UNKNOWN_LETTER = "?"
 SOFT_HYPHEN = "\u00ad"  # where a long word may be broken; not printed
@@ -89,6 +90,13 @@ def _advance_em(letter: str, *, bold: bool) -> float:
 
 
 @cache
+def _spread_em(pair: tuple[str, str], *, bold: bool) -> float:
+    face = _face(bold=bold)
+    left, right = (face.get_char_index(ord(letter)) for letter in pair)
+    return max(0.0, float(face.get_kerning(left, right, Kerning.UNSCALED))) / float(face.units_per_EM)
+
+
+@cache
 def _known(letter: str) -> bool:
     return letter.isprintable() and all(
         _face(bold=bold).get_char_index(ord(letter)) for bold in (False, True)
@@ -105,7 +113,9 @@ def printable(text: str) -> str:
 @lru_cache(maxsize=16384)
 def width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
     """How long a line of text is [pt]."""
-    return size_pt * sum(_advance_em(letter, bold=bold) for letter in printable(text))
+    letters = printable(text)
+    advances_em = sum(_advance_em(letter, bold=bold) for letter in letters)
+    return size_pt * (advances_em + sum(_spread_em(pair, bold=bold) for pair in pairwise(letters)))
 
 
 def shortened(text: str, room_pt: float, size_pt: float, *, bold: bool = False) -> str:

@@ -78,3 +78,11 @@ def test_of_more_than_anybody_reads_the_file_is_named() -> None:
     words = " ".join(text for page in texts(401) for text in page)
 
     assert "The items of so many flights (401) stand in results.json" in words
+
+
+def test_a_verdict_stands_whole_on_its_line() -> None:
+    """The bold one of a failed item was broken before its last letter."""
+    words = [text for page in texts(4) for text in page]
+
+    assert words.count("unsatisfactory") == 2  # in the overview, and of the item
+    assert "y" not in words

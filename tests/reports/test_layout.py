@@ -28,6 +28,7 @@ SENTENCES = (
     "You went 72 ft below the minimum descent altitude of 620 ft.",
     "AVAToWaTYPofLTVY11 fi fl ffi",
     "Zażółć gęślą jaźń; Κέρκυρα; −72 ± 4°",
+    "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA-J-G-Q-J-G-Q TTTTTTTTTTTTTTTTTTTTTT",  # set apart by kerning
 )
 
 
