@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 NOT_ALL_ASSESSED = 1
 AUTO = "auto"
 _LISTED = 25
+_NAMED = 5
 
 
 def grade(
@@ -108,6 +109,8 @@ def grade(
         say(line)
     if run.kept:
         complain(f"{run.kept} of them unchanged since the last run, {run.graded} graded now.")
+    for line in _beside(run.results.flights, run.missing):
+        complain(line)
     if old is not None:
         for line in _changed(changes(old, run.results)):
             say(line)
@@ -211,6 +214,18 @@ def _told(rows: Sequence[Row]) -> Iterator[str]:
         yield f"  {row.file}: {row.decided}. {row.noted}"
     if len(noted) > _LISTED:
         yield f"  and {len(noted) - _LISTED} more, in results.csv"
+
+
+def _beside(rows: Sequence[Row], missing: Sequence[str]) -> Iterator[str]:
+    """What is wrong with what lies beside the logs: pilots would be given no name, or another, in silence."""
+    remarks = [f"{row.file}: {row.remark}." for row in rows if row.remark]
+    yield from remarks[:_LISTED]
+    if len(remarks) > _LISTED:
+        yield f"and {len(remarks) - _LISTED} more, in results.json"
+    if missing:
+        said = ", ".join(missing[:_NAMED]) + (" ..." if len(missing) > _NAMED else "")
+        files = "1 file that is" if len(missing) == 1 else f"{len(missing)} files that are"
+        yield f"The list of names has {files} not among the submissions: {said}"
 
 
 def _changed(told: Sequence[Change]) -> Iterator[str]:

@@ -20,7 +20,7 @@ from debrief.checkride.journal import Entry
 from debrief.checkride.model import SATISFACTORY, Row
 from debrief.checkride.overrules import read_decisions, with_overrules
 from debrief.checkride.results import Results
-from debrief.checkride.submissions import Submission, find_submissions
+from debrief.checkride.submissions import Submission, find_submissions, tidy
 from debrief.checkride.task import PROGRAM, Graded, Job, Settings, lost
 from debrief.checkride.workers import graded
 from debrief.errors import OutputError, TrackError
@@ -43,6 +43,7 @@ class Run:
     results: Results
     graded: int  # anew
     kept: int  # from an earlier run, unchanged since
+    missing: tuple[str, ...] = ()  # what the list of names has and the folder has not
 
 
 def grade_folder(
@@ -112,7 +113,7 @@ def grade_folder(
         },
         left_aside=found.left_aside,
     )
-    return Run(results=results, graded=len(jobs), kept=len(wanted) - len(jobs))
+    return Run(results=results, graded=len(jobs), kept=len(wanted) - len(jobs), missing=found.missing)
 
 
 def _sum_of(path: Path) -> str:
@@ -157,7 +158,7 @@ def _broken(submission: Submission, settings: Settings) -> Entry:
 def _with_pilot(row: Row, submission: Submission) -> Row:
     """Whose flight it is: by a sidecar or list, else as the log says, else by the file's name."""
     pilot = submission.pilot or row.pilot or name_of(submission.file.removesuffix(".gz"))
-    return replace(row, pilot=pilot, remark=submission.remark)
+    return replace(row, pilot=tidy(pilot), remark=submission.remark)
 
 
 def _report_names(submissions: Sequence[Submission]) -> dict[str, str]:

@@ -10,9 +10,10 @@ be read, a letter beside it is left aside. Hidden files and folders are passed o
 from __future__ import annotations
 
 import csv
+import io
 import os
 import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -66,12 +67,12 @@ class Found:
 
     submissions: tuple[Submission, ...]
     left_aside: tuple[str, ...] = ()
+    missing: tuple[str, ...] = ()  # what the list of names has and the folder has not
 
 
 @dataclass(slots=True)
 class _Search:
     folder: Path
-    names: Mapping[str, str]
     submissions: list[Submission] = field(default_factory=list)
     left_aside: list[str] = field(default_factory=list)
 
@@ -96,7 +97,8 @@ def find_submissions(folder: Path, *, names: Path | None = None, without: Sequen
             what, where=Place(path=folder), remedy="Give the folder in which the submissions lie."
         )
     own_list = names if names is not None else _names_in(folder)
-    search = _Search(folder, _names_from(own_list) if own_list is not None else {})
+    listed = _names_from(own_list) if own_list is not None else {}
+    search = _Search(folder)
     skipped = {path.resolve() for path in without}
     for top, folders, files in os.walk(folder, onerror=lambda error: _unreadable_folder(search, error)):
         here = Path(top)
@@ -108,7 +110,10 @@ def find_submissions(folder: Path, *, names: Path | None = None, without: Sequen
             if not _hidden(name) and (own_list is None or path != own_list):
                 _look_at(search, path)
     ordered = sorted(search.submissions, key=lambda found: found.file)
-    return Found(submissions=tuple(ordered), left_aside=tuple(sorted(search.left_aside)))
+    named, missing = _named(ordered, listed)
+    return Found(
+        submissions=tuple(named), left_aside=tuple(sorted(search.left_aside)), missing=tuple(missing)
+    )
 
 
 def shown_path(path: str) -> str:
@@ -148,7 +153,6 @@ def _look_at(search: _Search, path: Path) -> None:
         _look_into(search, path, file)
     elif suffix in LOG_SUFFIXES or suffix == ".gz" or (suffix not in _DOCUMENTS and _looks_like_a_log(path)):
         pilot, remark = _sidecar_of(path)
-        pilot = pilot or _listed(search.names, file)
         search.submissions.append(Submission(file=file, path=path, pilot=pilot, remark=remark))
     else:
         search.left_aside.append(file)
@@ -201,7 +205,6 @@ def _take_logs(search: _Search, path: Path, file: str, members: Sequence[Member]
             inside += "'"
         taken.add(inside)
         pilot, remark = _sidecar_in(member, sidecars)
-        pilot = pilot or _listed(search.names, inside)
         search.submissions.append(
             Submission(file=inside, path=path, member=member.number, pilot=pilot, remark=remark)
         )
@@ -246,10 +249,11 @@ def _pilot_in(content: bytes, name: str) -> tuple[str, str]:
         return "", f"{plain(name)} is not valid TOML in UTF-8: the pilot was not read from it"
     if not isinstance(pilot, str):
         return "", f'{plain(name)}: pilot is not a text in "quotes"'
-    return _tidy(pilot), ""
+    return tidy(pilot), ""
 
 
-def _tidy(pilot: str) -> str:
+def tidy(pilot: str) -> str:
+    """A pilot's name as it is told: on one line, without what a terminal would obey, not too long."""
     return " ".join(plain(pilot).split())[:_LONGEST_PILOT]
 
 
@@ -281,7 +285,17 @@ def _columns(head: str) -> tuple[str, int, int] | None:
     return None
 
 
-def _names_from(path: Path) -> dict[str, str]:
+@dataclass(frozen=True, slots=True)
+class _Listed:
+    """A line of the list of names."""
+
+    file: str  # as it was written
+    pilot: str
+    line: int
+
+
+def _names_from(path: Path) -> dict[str, _Listed]:
+    """The list by file, in small letters and with forward slashes."""
     where = Place(path=path)
     try:
         if path.stat().st_size > _MOST_NAMES_BYTES:
@@ -293,8 +307,7 @@ def _names_from(path: Path) -> dict[str, str]:
         raise TrackError(
             f"the list of names cannot be read: {error.strerror}", where=where, remedy="Check its name."
         ) from error
-    lines = text.splitlines()
-    found = _columns(lines[0]) if lines else None
+    found = _columns(next(iter(text.splitlines()), ""))
     if found is None:
         raise TrackError(
             "the list of names has no headings file and pilot",
@@ -302,26 +315,50 @@ def _names_from(path: Path) -> dict[str, str]:
             remedy="Its first line reads file,pilot and each further line names a log and its pilot.",
         )
     delimiter, at_file, at_pilot = found
-    rows = csv.reader(lines[1:], delimiter=delimiter)
+    rows = csv.reader(
+        io.StringIO(text, newline=""), delimiter=delimiter
+    )  # a file's name may hold a line's end
+    listed: dict[str, _Listed] = {}
     try:
-        return dict(_pairs(rows, at_file, at_pilot))
+        next(rows)
+        for row in rows:
+            if len(row) <= max(at_file, at_pilot) or not row[at_file].strip() or not tidy(row[at_pilot]):
+                continue
+            entry = _Listed(row[at_file].strip(), tidy(row[at_pilot]), rows.line_num)
+            key = entry.file.replace("\\", "/").removeprefix("./").casefold()
+            first = listed.setdefault(key, entry)
+            if first.pilot != entry.pilot:
+                raise TrackError(
+                    f"the list of names has {plain(entry.file)!r} twice: of {first.pilot} in line {first.line}, "
+                    f"of {entry.pilot} here",
+                    where=replace(where, line=entry.line),
+                    remedy="Leave out one of the two; where logs in two folders have one name, write the folder too.",
+                )
     except csv.Error as error:
         raise TrackError(
             f"the list of names cannot be read from here on: {error}",
-            where=replace(where, line=rows.line_num + 1),
+            where=replace(where, line=rows.line_num),
             remedy="Look for a quotation mark that is opened and not closed.",
         ) from error
+    return listed
 
 
-def _pairs(rows: Iterator[list[str]], at_file: int, at_pilot: int) -> Iterator[tuple[str, str]]:
-    for row in rows:
-        if len(row) > max(at_file, at_pilot) and row[at_file].strip():
-            yield row[at_file].strip().replace("\\", "/").casefold(), _tidy(row[at_pilot])
+def _named(
+    submissions: Sequence[Submission], listed: Mapping[str, _Listed]
+) -> tuple[list[Submission], list[str]]:
+    """Each submission with the pilot that the list has for it, and what the list has beyond them.
 
-
-def _listed(names: Mapping[str, str], file: str) -> str:
-    """The pilot of a file in the list: by its path, by its name, by its name without the ending."""
-    path = file.casefold()
-    last = path.rpartition("/")[2]
-    keys = (path, last, last.rpartition(".")[0])
-    return next((names[key] for key in keys if names.get(key)), "")
+    It is listed by its path, its name, or its name without the ending; what is the path of one log is the name of no other.
+    """
+    paths = {submission.file.casefold() for submission in submissions}
+    named, used = [], set()
+    for submission in submissions:
+        path = submission.file.casefold()
+        last = path.rpartition("/")[2]
+        short = (name for name in (last, last.rpartition(".")[0]) if name not in paths)
+        key = next((name for name in (path, *short) if name in listed), None)
+        if key is not None:
+            used.add(key)
+            submission = replace(submission, pilot=submission.pilot or listed[key].pilot)
+        named.append(submission)
+    return named, [entry.file for key, entry in listed.items() if key not in used]

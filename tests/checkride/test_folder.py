@@ -115,6 +115,37 @@ def test_whose_flight_it_is_is_told_by_sidecar_list_or_name(folder: Path) -> Non
     )
 
 
+def test_a_listed_path_is_the_name_of_no_other_log(folder: Path) -> None:
+    """The log of the same name in another folder was given to the pilot of this one."""
+    shutil.copy(folder / "lantern-wrong-side.gpx", folder / "week 9")
+    (folder / "names.csv").write_text(
+        "file,pilot\n./lantern-wrong-side.gpx,Ada\nfrosthelm-late-turn.gpx,Bo\nmissing.gpx,Di\nunnamed.gpx,\n"
+    )
+
+    found = find_submissions(folder)
+
+    assert {s.file: s.pilot for s in found.submissions} == {
+        "frosthelm-late-turn.gpx": "Bo",
+        "lantern-wrong-side.gpx": "Ada",
+        "week 9/brandel-sparse.csv": "",
+        "week 9/lantern-wrong-side.gpx": "",
+    }
+    assert found.missing == ("missing.gpx",)
+
+
+def test_one_log_of_two_pilots_is_refused(folder: Path) -> None:
+    names = folder / "names.csv"
+    names.write_text('file,pilot\n"a\nb.gpx",Ada\nA.GPX,Bo\na.gpx,Bo\na.gpx,Cy\n')
+
+    with pytest.raises(DebriefError) as refused:
+        find_submissions(folder)
+
+    assert str(refused.value) == (
+        f"{names}, line 6: the list of names has 'a.gpx' twice: of Bo in line 4, of Cy here. Leave out one of the two; "
+        "where logs in two folders have one name, write the folder too."
+    )
+
+
 def test_an_unchanged_log_is_not_graded_again(folder: Path, settings: MakeSettings, done: list[str]) -> None:
     first = grade_folder(folder, settings())
     done.clear()
@@ -265,6 +296,8 @@ def test_names_may_hold_any_character(tmp_path: Path, settings: MakeSettings, do
 
     rows = run.results.flights
     assert {row.file for row in rows} == {*names, "bad-\\xff.gpx"}
+    assert "line break" in {row.pilot for row in rows}
+    assert all(row.pilot.isprintable() for row in rows)
     assert all(row.result == "satisfactory" for row in rows)
     json.loads(results_json(run.results).encode("utf-8"))
     assert results_csv(rows).encode("utf-8")

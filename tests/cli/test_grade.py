@@ -252,6 +252,22 @@ def test_what_cannot_be_done_is_one_line(
     assert everything_in(tmp_path) == []
 
 
+def test_what_is_wrong_beside_the_logs_is_told(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "submissions"
+    folder.mkdir()
+    (folder / "heron.gpx").write_text("<html>")
+    (folder / "heron.toml").write_text("pilot = 5")
+    (folder / "names.csv").write_text("file,pilot\nhern.gpx,Fay Heron\n")
+
+    ran = run("grade", folder, "--out", tmp_path / "out")
+
+    assert ran.status == 1
+    assert ran.err.splitlines() == [
+        'heron.gpx: heron.toml: pilot is not a text in "quotes".',
+        "The list of names has 1 file that is not among the submissions: hern.gpx",
+    ]
+
+
 def test_results_that_are_not_signed_say_so(run: Run, graded: Path) -> None:
     ran = run("verify", graded)
 
