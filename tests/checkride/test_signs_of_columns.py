@@ -134,3 +134,47 @@ def test_columns_filtered_over_some_seconds_are_honest(interval_s: float) -> Non
             columns[name] = late if values is None else np.degrees(late) % 360.0
 
         assert strong(replace(track, columns=columns)) == []
+
+
+@pytest.mark.parametrize("over_s", [15.0, 30.0])
+def test_a_part_lifted_or_moved_by_little_is_found_where_columns_are_exact(over_s: float) -> None:
+    """90 ft and 100 m turn a failed item into a pass; a simulator's columns are right to their last digit."""
+    exact = Sensor(
+        position_noise_m=0.0,
+        position_wander_m=0.0,
+        decimals=6,
+        altitude_noise_ft=0.0,
+        altitude_wander_ft=0.0,
+        columns=("groundspeed_kt", "ground_track_true_deg", "vertical_speed_ft_min"),
+        speed_noise_kt=0.0,
+        direction_noise_deg=0.0,
+    )
+    lifted, moved = [], []
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=41, sensor=GOOD)):
+        track = record(case.flight, exact, seed=number)
+        part = eased(track, random.Random(f"little {number}"), over_s)
+        lift = replace(track, altitude_ft=track.altitude_ft + np.round(part * 90.0))
+        aside = replace(track, latitude_deg=np.round(track.latitude_deg + part * 100.0 / 111_200.0, 6))
+        lifted.append("altitude_disagrees" in {flag.sign for flag in strong(lift)})
+        moved.append("speed_disagrees" in {flag.sign for flag in strong(aside)})
+
+        assert strong(track) == []
+
+    assert min(sum(lifted), sum(moved)) >= FLIGHTS - 1
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 5.0])
+def test_a_dropout_bridged_in_every_column_is_honest(interval_s: float) -> None:
+    """Over straight lines a rate of climb, a speed and a track do not add up to where the lines lead."""
+    for track in logs(interval_s, ("groundspeed_kt", "ground_track_true_deg", "vertical_speed_ft_min")):
+        start, end = np.searchsorted(track.t_s, np.array([0.45, 0.45]) * track.t_s[-1] + [0.0, 60.0])
+        share = np.linspace(0.0, 1.0, end - start + 1)
+        drawn = {}
+        for name in ("latitude_deg", "longitude_deg", "altitude_ft", *track.columns):
+            raw = track.columns[name] if name in track.columns else getattr(track, name)
+            values = np.degrees(np.unwrap(np.radians(raw))) if name.startswith("ground_track") else raw.copy()
+            values[start : end + 1] = values[start] + share * (values[end] - values[start])
+            drawn[name] = values % 360.0 if name.startswith("ground_track") else values
+        columns = {name: drawn.pop(name) for name in track.columns}
+
+        assert strong(replace(track, **drawn, columns=columns)) == []

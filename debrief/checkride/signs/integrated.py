@@ -30,8 +30,13 @@ _COLUMNS = (
 _OVER_S = (8.0, 16.0, 32.0, 64.0)  # a part is moved within one of these
 _BESIDE_S = 16.0  # on each side, from which a column's usual error is taken
 _NOISES = 8.0
-_MOVED_M, _LIFTED_FT = 120.0, 110.0  # a receiver's own errors change by less in so short a time
-_LATE_S, _LATE_RATE_S = 4.0, 6.0  # filtered velocities; a vertical speed indicator
+_MOVED_M, _LIFTED_FT, _AGAINST_FT = 45.0, 40.0, 60.0  # less changes nothing that is judged
+# where all a log says lies on straight lines, as over a dropout: what those miss of a flight
+_DRAWN_M, _DRAWN_FT, _DRAWN_S, _FEWEST_DRAWN = 120.0, 110.0, 8.0, 5
+_BENT_STEPS, _BENT_LEAST = 1.5, 0.05
+_LATE_S, _LATE_RATE_S = 4.0, 6.0  # at most: filtered velocities; a vertical speed indicator
+# where columns change most, how late they show there: so many times as late they are nowhere in that log
+_CHANGING, _LATER, _LATE_SHARE, _FEWEST_CHANGES = 0.6, 5.0, 0.8, 30
 _ROUNDED = 0.7  # of a step, two ends together
 _OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to be one that tells of it
 # of a height flown: pressure altitude in air far from the standard atmosphere's temperature
@@ -55,6 +60,7 @@ class _Window:
     last: np.ndarray
     end: np.ndarray  # of the side after
     whole: Bools  # no gap, no bridge, flying
+    drawn: Bools  # on straight lines for a while
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,16 +119,50 @@ def _windows(trace: Trace) -> Iterator[_Window]:
         missing = trace.step_s > MISSING * trace.interval_s
         hindered = hindered | np.append(missing, False) | np.append(False, missing)
     beside = trace.samples(_BESIDE_S, 2)
+    drawn = np.concatenate([[0], np.cumsum(_drawn(trace))])
     for over_s in _OVER_S:
         over = trace.samples(over_s, 2)
         first = np.arange(beside, len(trace) - over - beside)
         start, end = first - beside, first + over + beside
-        yield _Window(over_s, start, first, first + over, end, trace.whole(start, end, hindered))
+        whole = trace.whole(start, end, hindered)
+        yield _Window(over_s, start, first, first + over, end, whole, drawn[end + 1] > drawn[start])
 
 
-def _limit(least: float, off: Floats, valid: Bools, at: _Window) -> float:
-    """What the log's own errors make nowhere else, and not less than ``least``."""
-    return max(least, _NOISES * usual_excess(off, valid, int(at.end[0] - at.start[0])))
+def _drawn(trace: Trace) -> Bools:
+    """Samples on straight lines in all that the log has, as where a program filled a dropout in every column."""
+    bends = [(_bend(trace.t_s, part), max(trace.rounding_m, _BENT_LEAST)) for part in (trace.x_m, trace.y_m)]
+    columns = [trace.altitude_ft, *map(trace.column, (*_COLUMNS, "ground_track_true_deg"))]
+    bends += [(_bend(trace.t_s, column), _step_of(column)) for column in columns if column is not None]
+    straight = np.all([np.nan_to_num(bend) <= _BENT_STEPS * step for bend, step in bends], axis=0)
+    drawn: Bools = np.zeros(len(trace), dtype=np.bool_)
+    for first, last in runs(straight, trace.samples(_DRAWN_S, _FEWEST_DRAWN)):
+        drawn[first : last + 1] = True
+    return drawn
+
+
+def _bend(t_s: Floats, values: Floats) -> Floats:
+    """How far each value is off the line through its neighbours."""
+    share = (t_s[1:-1] - t_s[:-2]) / (t_s[2:] - t_s[:-2])
+    return np.pad(np.abs(values[1:-1] - values[:-2] - share * (values[2:] - values[:-2])), 1)
+
+
+def _step_of(values: Floats) -> float:
+    steps = np.abs(np.diff(values[np.isfinite(values)]))
+    return max(float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0, _BENT_LEAST)
+
+
+def _limit(
+    least: tuple[float, float], late: tuple[float, Floats], off: Floats, valid: Bools, at: _Window
+) -> Floats:
+    """What the log's own errors make nowhere else, and not less than ``least`` (on straight lines the second).
+
+    ``late`` is by how much time a column may be late at most, and how far it goes in each window.
+    """
+    most_s, changed = late
+    most_s *= 1.0 + at.over_s / (2.0 * _BESIDE_S)  # the sides' share counts as much as the window is longer
+    late_s = np.where(at.drawn, most_s, min(most_s, _shown_late_s(off, changed, valid)))
+    usual = _NOISES * usual_excess(off, valid, int(at.end[0] - at.start[0]))
+    return np.asarray(np.maximum(np.where(at.drawn, least[1], least[0]), usual) + late_s * changed)
 
 
 def _off(trace: Trace, at: _Window, apart: Floats) -> Floats:
@@ -158,7 +198,7 @@ def _moved(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
         valid = at.whole & _known(at, east) & (np.maximum(*sides_m_s) < _OFF_BESIDE * speed_m_s)
         valid &= ~_stale(trace, at, speed_kt, _JUMP_KT) & ~_stale(trace, at, track_deg, _JUMP_DEG, 360.0)
         changed = ranges(east, at.start, at.end) + ranges(north, at.start, at.end)
-        limit_m = _limit(_MOVED_M, off_m, valid, at) + _late_s(_LATE_S, at.over_s) * changed
+        limit_m = _limit((_MOVED_M, _DRAWN_M), (_LATE_S, changed), off_m, valid, at)
         return off_m, np.where(valid, off_m / limit_m, -np.inf)
 
     found = _greatest(windows, held)
@@ -173,9 +213,14 @@ def _moved(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
         )
 
 
-def _late_s(column_s: float, over_s: float) -> float:
-    """By how much time a late column is off: the sides' share of it counts as much as the window is longer."""
-    return column_s * (1.0 + over_s / (2.0 * _BESIDE_S))
+def _shown_late_s(off: Floats, changed: Floats, valid: Bools) -> float:
+    """Far more than a column mostly shows to be late, where it changes most; inf where it changes nowhere."""
+    changing = valid & (changed > 0.0)
+    if changing.any():
+        changing &= changed >= np.quantile(changed[changing], _CHANGING)
+    if changing.sum() < _FEWEST_CHANGES:
+        return np.inf
+    return _LATER * float(np.quantile(np.abs(off[changing]) / changed[changing], _LATE_SHARE))
 
 
 def _stale(trace: Trace, at: _Window, column: Floats, jump: float, full: float = np.inf) -> Bools:
@@ -206,7 +251,7 @@ def _lifted(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
         valid = at.whole & _known(at, rate_ft_s) & _known(at, trace.altitude_ft)
         valid &= ~_stale(trace, at, rate_ft_min, _JUMP_FT_MIN)
         changed = ranges(rate_ft_s, at.start, at.end)
-        limit_ft = _limit(_LIFTED_FT, off_ft, valid, at) + _late_s(_LATE_RATE_S, at.over_s) * changed
+        limit_ft = _limit((_LIFTED_FT, _DRAWN_FT), (_LATE_RATE_S, changed), off_ft, valid, at)
         limit_ft += (
             _ROUNDED * trace.altitude_step_ft * (1.0 + at.over_s / _BESIDE_S)
         )  # at the ends of the sides, too
@@ -230,13 +275,16 @@ def _against_pressure(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     if pressure_ft is None:
         return
     apart = trace.altitude_ft - pressure_ft
+    rounded_ft = 2.0 * _ROUNDED * (trace.altitude_step_ft + _step_of(pressure_ft))
 
     def held(at: _Window) -> tuple[Floats, Floats]:
         off_ft = apart[at.last] - apart[at.first]
         valid = at.whole & _known(at, apart) & ~_steps_itself(trace, at, pressure_ft)
         valid &= ~_stale(trace, at, pressure_ft, _JUMP_FT)
         changed = ranges(pressure_ft, at.start, at.end)
-        limit_ft = _limit(_LIFTED_FT, off_ft, valid, at) + _OFF_ALTITUDE * changed
+        usual_ft = _NOISES * usual_excess(off_ft, valid, int(at.end[0] - at.start[0]))
+        limit_ft = np.where(at.drawn, _DRAWN_FT, _AGAINST_FT) + rounded_ft
+        limit_ft = np.maximum(limit_ft, usual_ft) + _OFF_ALTITUDE * changed
         return off_ft, np.where(valid, np.abs(off_ft) / limit_ft, -np.inf)
 
     found = _greatest(windows, held)
