@@ -112,7 +112,7 @@ def _until_one_dies(
 def _end_with(parent: int) -> None:
     """Make this worker end with the process it works for: one that was killed cannot tell it to.
 
-    Where a system gives no other parent to such a worker, it stays.
+    Where a system gives no other parent to such a worker, it stays; so it does where a launcher stands between the two.
     """
 
     def look() -> None:
@@ -122,7 +122,8 @@ def _end_with(parent: int) -> None:
         time.sleep(_UNDOING_S)
         os._exit(1)
 
-    threading.Thread(target=look, daemon=True).start()
+    if os.getppid() == parent:
+        threading.Thread(target=look, daemon=True).start()
 
 
 def _on_cluster(jobs: Sequence[Job], settings: Settings, address: str) -> Iterator[Graded]:
