@@ -71,7 +71,7 @@ class Spline:
         position = (np.minimum(np.maximum(t_s, self.start_s), self.end_s) - self.start_s) / self.step_s
         index = np.minimum(position.astype(np.int64), len(self.coefficients) - 4)
         u = position - index
-        c0, c1, c2, c3 = self._powers_of_fraction[:, :, index]
+        c0, c1, c2, c3 = self._powers_of_fraction.take(index, axis=2)  # three times as fast as by brackets
         value: Floats = np.empty((count, *c0.shape))
         value[0] = ((c3 * u + c2) * u + c1) * u + c0
         if count > 1:
