@@ -61,9 +61,7 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
         return
     at = np.arange(count - 1, len(trace) - count)  # the step from ``at`` to ``at + 1``
     middle_s = (trace.t_s[at] + trace.t_s[at + 1]) / 2.0
-    sides = list(
-        zip(*(_parabolas(trace.t_s, part, count, middle_s) for part in (trace.x_m, trace.y_m)), strict=True)
-    )
+    sides = list(zip(*_parabolas(trace.t_s, (trace.x_m, trace.y_m), count, middle_s), strict=True))
     before, after = (np.stack([fit.slope for fit in side]) for side in sides)
     pull_m_s2 = [np.hypot(*(fit.bend for fit in side)) for side in sides]
     misfit_m = np.maximum(*(np.hypot(*(fit.misfit for fit in side)) for side in sides))
@@ -142,30 +140,35 @@ def _another_pace(before: Floats, after: Floats) -> Bools:
     return np.asarray(same_way & of_a_clock(speeds[1] / speeds[0], _PACE_OFF))
 
 
-def _parabolas(t_s: Floats, values: Floats, count: int, middle_s: Floats) -> list[_Parabola]:
-    """Parabolas by least squares through ``count`` samples before and after each step, as they are in its middle."""
+def _parabolas(
+    t_s: Floats, columns: tuple[Floats, ...], count: int, middle_s: Floats
+) -> Iterator[list[_Parabola]]:
+    """Of each column parabolas by least squares through ``count`` samples before and after each step, in its middle."""
     times = np.lib.stride_tricks.sliding_window_view(t_s, count)
-    samples = np.lib.stride_tricks.sliding_window_view(values, count)
-    mean_s, mean = times.mean(axis=1), samples.mean(axis=1)
+    mean_s = times.mean(axis=1)
     line = times - mean_s[:, None]
     line2 = np.einsum("ij,ij->i", line, line)
     skew = np.einsum("ij,ij,ij->i", line, line, line) / line2
     # orthogonal to the line and to a constant
     square = line * (line - skew[:, None]) - (line2 / count)[:, None]
     square2 = np.maximum(np.einsum("ij,ij->i", square, square), 1e-12)
-    off = samples - mean[:, None]
-    slope = np.einsum("ij,ij->i", line, off) / line2
-    bend = np.einsum("ij,ij->i", square, off) / square2
-    left = np.einsum("ij,ij->i", off, off) - slope**2 * line2 - bend**2 * square2
-    misfit = np.sqrt(np.maximum(left, 0.0) / max(count - 3, 1))
-    steps, found = len(middle_s), list[_Parabola]()
-    for side in (slice(0, steps), slice(count, count + steps)):
-        apart_s = middle_s - mean_s[side]
-        place = mean[side] + slope[side] * apart_s
-        place += bend[side] * (apart_s**2 - skew[side] * apart_s - line2[side] / count)
-        tangent = slope[side] + bend[side] * (2.0 * apart_s - skew[side])
-        found.append(_Parabola(place, tangent, 2.0 * bend[side], misfit[side]))
-    return found
+    steps = len(middle_s)
+    for values in columns:
+        samples = np.lib.stride_tricks.sliding_window_view(values, count)
+        mean = samples.mean(axis=1)
+        off = samples - mean[:, None]
+        slope = np.einsum("ij,ij->i", line, off) / line2
+        bend = np.einsum("ij,ij->i", square, off) / square2
+        left = np.einsum("ij,ij->i", off, off) - slope**2 * line2 - bend**2 * square2
+        misfit = np.sqrt(np.maximum(left, 0.0) / max(count - 3, 1))
+        found = list[_Parabola]()
+        for side in (slice(0, steps), slice(count, count + steps)):
+            apart_s = middle_s - mean_s[side]
+            place = mean[side] + slope[side] * apart_s
+            place += bend[side] * (apart_s**2 - skew[side] * apart_s - line2[side] / count)
+            tangent = slope[side] + bend[side] * (2.0 * apart_s - skew[side])
+            found.append(_Parabola(place, tangent, 2.0 * bend[side], misfit[side]))
+        yield found
 
 
 def _whole(trace: Trace, count: int, at: np.ndarray) -> Bools:

@@ -102,12 +102,13 @@ def _varied(column: Floats) -> bool:
 def _altitudes(trace: Trace) -> Iterator[Flag]:
     altitude = trace.altitude_ft
     known = np.isfinite(altitude)
+    filled = np.nan_to_num(altitude)
+    # of a log drawn out between its own samples the level parts alone stand on a grid
+    changing = known & (np.diff(altitude, prepend=np.nan) != 0.0)
     for step_ft, *as_well in _ALTITUDE_STEPS_FT:
         off = known.copy()
         for same_ft in (step_ft, *as_well):
-            off &= _off(np.nan_to_num(altitude) / same_ft)
-        # of a log drawn out between its own samples the level parts alone stand on a grid
-        changing = known & (np.diff(altitude, prepend=np.nan) != 0.0)
+            off &= _off(filled / same_ft)
         if min((~off[kind]).sum() / max(kind.sum(), 1) for kind in (known, changing)) < _MOST_SHARE:
             continue
         for first, last in _stretches(off, fewest_at(trace.interval_s, _FEWEST, _FEWEST_SPARSE)):

@@ -1,6 +1,6 @@
-"""Straight lines by least squares through each run of so many samples.
+"""Straight lines by least squares through each run of so many samples, and the medians of such runs.
 
-Owns      ``Lines``: the times of all runs of one length, made once, and the lines of any column over them.
+Owns      ``Lines``: the times of all runs of one length, made once, and the lines of any column over them; ``medians``.
 Not here  any sign.
 """
 
@@ -40,3 +40,9 @@ class Lines:
         """Mean and slope of each run of ``values``."""
         windows = np.lib.stride_tricks.sliding_window_view(values, self.count)
         return np.asarray(windows.mean(axis=1)), np.einsum("ij,ij->i", self.weights, windows)
+
+
+def medians(values: Floats, count: int) -> Floats:
+    """The median of each run of ``count`` of ``values``, all finite. Sorting such short runs is sooner done than parting."""
+    ordered = np.sort(np.lib.stride_tricks.sliding_window_view(values, count), axis=1)
+    return np.asarray((ordered[:, (count - 1) // 2] + ordered[:, count // 2]) / 2.0)

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.lines import Lines
+from debrief.checkride.signs.lines import Lines, medians
 from debrief.checkride.signs.scale import greatest, noise_of, of_a_clock, strength_of
 from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
 from debrief.checkride.signs.stepped import ABSURD_FT, stepped
@@ -152,9 +152,7 @@ def _one_is_late(trace: Trace, count: int) -> Bools:
     """
     way = np.stack([np.diff(trace.x_m), np.diff(trace.y_m)])
     velocity = way / trace.step_s
-    usual = np.stack(
-        [np.median(np.lib.stride_tricks.sliding_window_view(part, 5), axis=1) for part in velocity]
-    )
+    usual = np.stack([medians(part, 5) for part in velocity])
     off = np.pad(way[:, 2:-2] - usual * trace.step_s[2:-2], ((0, 0), (2, 2)))
     size2 = np.maximum((off**2).sum(axis=0), 1e-9)
     beside = np.maximum(*(-(off * np.roll(off, by, axis=1)).sum(axis=0) for by in (-1, 1)))
@@ -252,7 +250,7 @@ def _bend(sides: Lines, values: Floats, step_s: float) -> Floats:
     count = sides.count
     over = min(max(1, round(_BEND_OVER_S / step_s)), (count - 1) // 2)
     second = (values[2 * over :] - 2.0 * values[over:-over] + values[: -2 * over]) / (over * step_s) ** 2
-    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(second, count - 2 * over), axis=1))
+    return medians(second, count - 2 * over)
 
 
 def _bent_by(sides: Lines, change: Floats, step_s: float) -> Floats:
@@ -265,8 +263,8 @@ def _bent_by(sides: Lines, change: Floats, step_s: float) -> Floats:
 
 def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:
     """Where one side stands still and the other moves so fast that it was moving all the while, unreported."""
-    windows = np.lib.stride_tricks.sliding_window_view(altitude, count)
-    still = np.ptp(windows, axis=1) == 0.0
+    unchanged = np.diff(altitude) == 0.0
+    still = np.lib.stride_tricks.sliding_window_view(unchanged, count - 1).all(axis=1)
     before, after = still[: len(still) - count], still[count:]
     lapse_s = meet.between_s
     return np.asarray(

@@ -23,9 +23,13 @@ _TAIL, _TAIL_DEVIATIONS = 0.98, 2.33
 def noise_of(apart: Floats, valid: Bools) -> float:
     """How far things usually stand apart: a robust standard deviation, not less than most of them."""
     known = np.abs(apart[valid & np.isfinite(apart)])
-    if not len(known):
-        return np.inf
-    return float(max(1.4826 * np.median(known), np.quantile(known, 0.9) / 1.645))
+    return _spread(known) if len(known) else np.inf
+
+
+def _spread(sizes: Floats, *also: tuple[float, float]) -> float:
+    """The greatest of the standard deviations by which these shares of a normal law's sizes would be that great."""
+    shares, deviations = zip((0.5, 1.0 / 1.4826), (0.9, 1.645), *also, strict=True)
+    return float(np.max(np.quantile(sizes, shares) / deviations))
 
 
 def usual_excess(values: Floats, valid: Bools, beside: int) -> float:
@@ -43,7 +47,7 @@ def usual_excess(values: Floats, valid: Bools, beside: int) -> float:
         rest[max(at - beside, 0) : at + beside + 1] = False
     if not rest.any():
         return np.inf
-    return max(noise_of(values, rest), float(np.quantile(size[rest], _TAIL)) / _TAIL_DEVIATIONS)
+    return _spread(size[rest], (_TAIL, _TAIL_DEVIATIONS))
 
 
 def greatest(values: Floats, limit: float) -> int | None:
