@@ -67,7 +67,7 @@ def breaks(
     excess_ft = np.where(holds, sign * (view.altitude_ft - limit_ft), np.nan)
     noise_ft = COVERAGE * scene.flight.noise.smoothed_altitude_ft
     least_ft = max(tolerance_ft, noise_ft if np.isfinite(noise_ft) else 0.0)
-    found, weight_s = [], weights_s(view.t_s, view.segment)
+    found = []
     for stretch in stretches(view.t_s, excess_ft - tolerance_ft, view.segment, pause_s=MERGED_S):
         deepest = stretch.first + int(np.nanargmax(excess_ft[stretch.part]))
         if excess_ft[deepest] <= least_ft:
@@ -83,7 +83,9 @@ def breaks(
                 deepest=scene.time(float(view.t_s[deepest])),
                 depth_uncertainty_ft=known(
                     altitude_sure(
-                        scene.flight, sign * view.altitude_ft[stretch.part], weight_s[stretch.part]
+                        scene.flight,
+                        sign * view.altitude_ft[stretch.part],
+                        weights_s(view.t_s, view.segment)[stretch.part],
                     ).greatest
                 ),
             )

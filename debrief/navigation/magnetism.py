@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import cache
+from functools import cache, lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -64,6 +64,7 @@ def _unknown(reason: str) -> Variation:
     return Variation(variation_deg=float("nan"), uncertainty_deg=float("nan"), reason=reason)
 
 
+@lru_cache(maxsize=64)
 def variation(latitude_deg: float, longitude_deg: float, altitude_ft: float, when: datetime) -> Variation:
     """Variation at a place and date, with its uncertainty, or the reason why it is not known.
 

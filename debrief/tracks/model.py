@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
+from functools import cached_property
 from types import MappingProxyType
 from typing import Literal
 
@@ -162,7 +163,7 @@ class AltitudeErrors:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Conditioned:
     """A track with what was found out about its samples. The raw track inside is untouched.
 
@@ -201,7 +202,7 @@ class Conditioned:
         """Half-width at 95 %, across one axis, of what no smoothing removes from a position. [NM]"""
         return self.position_errors.half_width_nm
 
-    @property
+    @cached_property
     def measured_interval_s(self) -> float:
         """Time between samples that were measured: longer than their own where a program drew some between. [s]
 
@@ -225,7 +226,7 @@ class Conditioned:
         apart_s = np.diff(at_s[first:last])[np.diff(segment[first:last]) == 0]
         return max(self.measured_interval_s, float(apart_s.max(initial=0.0)))
 
-    @property
+    @cached_property
     def t_s(self) -> Floats:
         """Times of the used samples, in order. [s since the track's epoch]"""
         return self.track.t_s[self.order]
