@@ -36,6 +36,7 @@ from debrief.phases.on_course import (
     find_established,
     has_two_turns,
     inbound_mask,
+    intercept_mask,
     is_racetrack,
     outbound_mask,
 )
@@ -140,8 +141,10 @@ def read_circuit(
         outbound_mask(part, procedure, INBOUND_TRACK_DEG, steady=False),  # never settled on the way out
     )
     out = next((mask for mask in tries if np.count_nonzero(mask) >= OUTBOUND_AT_LEAST_S), None)
-    if out is tries[2] and not has_two_turns(procedure) and _settled_s(part.where(out)) > ELSEWHERE_S:
-        return None  # it settled on another course
+    if out is not None and out is tries[2] and not has_two_turns(procedure):
+        elsewhere = part.where(out & ~intercept_mask(part, procedure))
+        if _settled_s(elsewhere) > ELSEWHERE_S:
+            return None  # it settled on another course
     over_station = False
     if is_racetrack(procedure) and not procedure.station_on_aerodrome and not log_ends:
         abeam = out if out is not None else _along_the_way_out(part, procedure)

@@ -20,8 +20,14 @@ from debrief.phases.circuit import (
 )
 from debrief.phases.finals import FINAL_DESCENT_FT, Reading, ending_from
 from debrief.phases.model import Floats, FoundAttempt, Span, StationView
-from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, has_two_turns, is_racetrack
-from debrief.procedures.model import Phase
+from debrief.phases.on_course import (
+    OUTBOUND_TRACK_WIDE_DEG,
+    STEADY_DEG_S,
+    has_two_turns,
+    intercept_mask,
+    is_racetrack,
+)
+from debrief.procedures.model import Phase, Procedure
 
 ANOTHER_COURSE_DEG = 45.0
 ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
@@ -31,7 +37,6 @@ BEYOND_NM, BESIDE_NM = 15.0, 2.0
 SETTLED_S = 20.0
 ELSEWHERE_NM = 5.0  # beyond the published limit; a reversal flown too far out, by a mile or three, is one
 LEVEL_FINAL_S = 40.0  # without a descent from the station on, nobody is on final
-INTERCEPT_DEG = 60.0  # 45 of heading, and what a crosswind adds
 
 
 def means_the_station(reading: Reading, found: FoundAttempt) -> bool:
@@ -188,17 +193,15 @@ def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
         > min(limit_nm, farthest_nm(reading.procedure, float(np.median(leg.groundspeed_kt)), REVERSAL_NM))
         for leg in flown
     )
-    off_deg = np.abs(np.concatenate([_off_the_way_out_deg(leg, course_deg) for leg in flown]))
+    off_deg = np.abs(np.concatenate([_off_the_way_out_deg(leg, reading.procedure) for leg in flown]))
     elsewhere = len(off_deg) > SETTLED_S and np.median(off_deg) > OUTBOUND_TRACK_WIDE_DEG
     return not (circles or beyond or elsewhere)
 
 
-def _off_the_way_out_deg(leg: StationView, course_deg: float) -> Floats:
+def _off_the_way_out_deg(leg: StationView, procedure: Procedure) -> Floats:
     """How far the steady ground track stands off the outbound course, but for an intercept of its radial. [deg]"""
-    off_deg = difference_deg(leg.ground_track_deg, course_deg)
-    beside_deg = difference_deg(leg.radial_deg, course_deg)
-    intercepts = (off_deg * beside_deg < 0) & (np.abs(off_deg) <= INTERCEPT_DEG)
-    return np.asarray(off_deg[(np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S) & ~intercepts])
+    off_deg = difference_deg(leg.ground_track_deg, procedure.outbound_course_deg or 0.0)
+    return np.asarray(off_deg[(np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S) & ~intercept_mask(leg, procedure)])
 
 
 def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:

@@ -1,6 +1,6 @@
 """Moments along the courses of a procedure: flying outbound, flying back, established inbound.
 
-Owns      ``outbound_mask``, ``inbound_mask``, ``established_mask`` and ``find_established``.
+Owns      ``outbound_mask``, ``intercept_mask``, ``inbound_mask``, ``established_mask`` and ``find_established``.
 Not here  which of them make a circuit (``circuit``), where outbound turns to reversal (``turn_off``).
 Source    DEVELOPERS.md, "Definitions": established.
 """
@@ -25,6 +25,7 @@ OUTBOUND_TRACK_WIDE_DEG = 40.0  # a poor outbound leg
 OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
 INBOUND_TRACK_DEG = 60.0
 INBOUND_SIDE_DEG = 45.0
+INTERCEPT_DEG = 60.0  # 45 of heading, and what a crosswind adds
 TURNS_OFF_AND_BACK = (Pattern.PROCEDURE_TURN_45_180, Pattern.PROCEDURE_TURN_80_260)
 
 
@@ -100,6 +101,16 @@ def outbound_mask(view: StationView, procedure: Procedure, within_deg: float, *,
         if not is_racetrack(procedure):
             mask &= np.abs(difference_deg(view.radial_deg, course)) <= OUTBOUND_SIDE_DEG
     return np.asarray(mask, dtype=bool)
+
+
+def intercept_mask(view: StationView, procedure: Procedure) -> Mask:
+    """Moments at which the aircraft flies back to the outbound radial that it is beside of."""
+    course = procedure.outbound_course_deg
+    if course is None:
+        return np.zeros(len(view), dtype=bool)
+    off_deg = difference_deg(view.ground_track_deg, course)
+    beside_deg = difference_deg(view.radial_deg, course)
+    return np.asarray((off_deg * beside_deg < 0) & (np.abs(off_deg) <= INTERCEPT_DEG), dtype=bool)
 
 
 def is_racetrack(procedure: Procedure) -> bool:

@@ -344,3 +344,18 @@ def test_a_gap_from_the_outbound_leg_past_a_station_on_the_aerodrome_hides_the_r
         Phase.COURSE_REVERSAL: "not observed",
         Phase.FINAL: "not observed",
     }
+
+
+def test_the_way_back_to_the_outbound_radial_is_no_other_course():
+    """Past the station, round, and across at 50 degrees to the radial, where the log ends before it is reached."""
+    procedure = load_procedure("kestrey-ndb-09")
+    out_true_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=out_true_deg, tas_kt=130.0, wind=NO_WIND)
+    plane.hold(15.0)
+    plane.to_ft = plane.altitude_ft - 400.0
+    plane.turn_to(out_true_deg - 20.0, "right")
+    plane.hold(20.0)
+    plane.turn_to(out_true_deg + 50.0, "right")
+    plane.hold(50.0)
+
+    assert phases(attempts(plane, procedure)) == [["inbound", "station_passage", "outbound"]]
