@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from debrief.language import mark, tr, within
 from debrief.reports.flow import Flow, titled
@@ -20,6 +21,8 @@ from debrief.result import Attempt, Finding
 
 _INDENT_PT = 20.0
 _PAD_PT = 4.0
+_UNDER_ROWS_PT = 1.5
+_ABOVE_PT = 45.0  # what the findings are, and the head of their table
 _VERDICTS = mark({"exceeded": "Exceeded", "marginal": "Marginal", "not flown": "Not flown"})
 _COLOURS = {
     "exceeded": RESULT_MARKS["unsatisfactory"][1],
@@ -75,14 +78,15 @@ def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
 
 def findings_part(flow: Flow, name: str, attempt: Attempt, elapsed: Elapsed | None) -> None:
     """Set every finding of an attempt, each kept together on a page."""
-    flow.heading(titled(name, tr("findings")), keep_pt=110.0)
+    laid = [_laid(flow, finding, elapsed) for finding in attempt.findings]
+    flow.heading(titled(name, tr("findings")), keep_pt=_ABOVE_PT + (laid[0].tall_pt if laid else 0.0))
     if not attempt.findings:
         flow.paragraph(tr("None: every rule that could be judged was met."))
         return
     flow.paragraph(tr(ABOUT), size_pt=TABLE_PT, colour=SOFT)
     _head(flow)
-    for finding in attempt.findings:
-        _finding(flow, finding, elapsed)
+    for one in laid:
+        _finding(flow, one)
     flow.space(_PAD_PT)
 
 
@@ -120,9 +124,17 @@ def _span(times: list[str]) -> str:
     return times[0] if len(times) == 1 else tr("{start} to {end}", start=times[0], end=times[1])
 
 
-def _finding(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> None:
-    """One finding: a line of figures, then its sentences."""
-    left, value_x, limit_x, when_x, verdict_x = columns = _columns(flow)
+class _Laid(NamedTuple):
+    """A finding in lines, ready to be set."""
+
+    finding: Finding
+    cells: list[list[str]]  # of its line of figures
+    texts: list[tuple[str, float, str]]  # its sentences: line, size [pt], colour
+    tall_pt: float
+
+
+def _laid(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> _Laid:
+    left, value_x, limit_x, when_x, verdict_x = _columns(flow)
     gap = 8.0
     words = finding_words(finding, elapsed)
     cells = [
@@ -133,17 +145,26 @@ def _finding(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> None:
         wrapped(words.verdict, flow.right - verdict_x, TABLE_PT, bold=True),
     ]
     room = flow.right - left
-    texts = [(line, BODY_PT, INK) for line in wrapped(words.message, room, BODY_PT)]
-    if words.why:
-        texts += [(line, BODY_PT, SOFT) for line in wrapped(words.why, room, BODY_PT)]
-    if words.advice:
-        texts += [(line, BODY_PT, INK) for line in wrapped(words.advice, room, BODY_PT)]
-    if words.source:
-        texts += [(line, SMALL_PT, SOFT) for line in wrapped(words.source, room, SMALL_PT)]
-    pitch = TABLE_PT * LEADING
-    rows = max(len(cell) for cell in cells)
-    tall = _PAD_PT + rows * pitch + 1.5 + sum(size * LEADING for _, size, _ in texts) + _PAD_PT
-    if tall > flow.room and flow.y_pt > flow.top:
+    texts = [
+        (line, size_pt, colour)
+        for text, size_pt, colour in (
+            (words.message, BODY_PT, INK),
+            (words.why, BODY_PT, SOFT),
+            (words.advice, BODY_PT, INK),
+            (words.source, SMALL_PT, SOFT),
+        )
+        for line in wrapped(text, room, size_pt)
+    ]
+    rows_pt = max(len(cell) for cell in cells) * TABLE_PT * LEADING
+    tall_pt = _PAD_PT + rows_pt + _UNDER_ROWS_PT + sum(size * LEADING for _, size, _ in texts) + _PAD_PT
+    return _Laid(finding, cells, texts, tall_pt)
+
+
+def _finding(flow: Flow, laid: _Laid) -> None:
+    """One finding: a line of figures, then its sentences."""
+    finding, cells, texts, tall_pt = laid
+    columns, pitch = _columns(flow), TABLE_PT * LEADING
+    if tall_pt > flow.room and flow.y_pt > flow.top:
         flow.turn()
         _head(flow)
     page, y = flow.page, flow.y_pt + _PAD_PT
@@ -153,9 +174,9 @@ def _finding(flow: Flow, finding: Finding, elapsed: Elapsed | None) -> None:
         colour = _COLOURS[finding.verdict] if number == len(cells) - 1 else INK
         for row, line in enumerate(cell):
             page.text(x, y + row * pitch + ASCENT * TABLE_PT, line, TABLE_PT, bold=bold, colour=colour)
-    y += rows * pitch + 1.5
+    y += max(len(cell) for cell in cells) * pitch + _UNDER_ROWS_PT
     for line, size, colour in texts:
-        page.text(left, y + ASCENT * size, line, size, colour=colour)
+        page.text(columns[0], y + ASCENT * size, line, size, colour=colour)
         y += size * LEADING
     flow.y_pt = y + _PAD_PT
     page.segments([(flow.left, flow.y_pt, flow.right, flow.y_pt)], colour=RULE, width=0.5)

@@ -42,6 +42,7 @@ _GREAT_HOLE = 0.4  # of a page
 _SHORT_GROUP = 0.25  # of a page: so short a group of rows stands on one
 _LAST_ROWS = 4  # of a table that runs on: fewer do not stand on a page of their own
 _UNDER_HEADING_PT = 3.0
+_FIRST_ROWS = 2  # of a table, or of a long group: fewer do not stand below its head at the foot of a page
 _FIRST_ROWS_PT = 40.0  # a heading stands above at least so much of what it heads
 
 
@@ -218,10 +219,10 @@ class Flow:
         edges = self._edges(columns)
         group: Group | None = None
         for number, row in enumerate(rows):
-            if self._ends_alone(rows, number, edges):
-                self.turn()
             if number == 0:
                 self.need(self._head_height(columns, edges) + self._begun_height(rows, edges))
+            elif self._ends_alone(rows, number, edges):
+                self.turn()
             elif isinstance(row, Group):
                 self.need(self._begun_height(rows[number:], edges))
             if number == 0 or self.y_pt == self.top:
@@ -237,15 +238,21 @@ class Flow:
         return self._row_height(Row(tuple(column.title for column in columns), bold=True), edges)
 
     def _begun_height(self, rows: Sequence[Row | Group], edges: Sequence[tuple[float, float]]) -> float:
-        """What rows take up to the first one, of a short group that they begin with up to its last one. [pt]"""
+        """What rows take up to the second one, of a short group that they begin with up to its last one. [pt]
+
+        Of few rows, what all of them take: too few would stand on one side of a break or on the other.
+        """
         tall, page = 0.0, self.bottom - self.top
+        whole = sum(self._height(row, edges) for row in rows)
+        if len(rows) < _FIRST_ROWS + _LAST_ROWS and whole < _GREAT_HOLE * page:
+            return whole
         if rows and isinstance(rows[0], Group):
             own = list(takewhile(lambda entry: isinstance(entry, Row), rows[1:]))
             group = _GROUP_PT + sum(self._height(row, edges) for row in own)
             if group <= _SHORT_GROUP * page:
                 return group
             tall, rows = _GROUP_PT, rows[1:]
-        return min(tall + sum(self._height(row, edges) for row in rows[:1]), page)
+        return min(tall + sum(self._height(row, edges) for row in rows[:_FIRST_ROWS]), page)
 
     def _height(self, row: Row | Group, edges: Sequence[tuple[float, float]]) -> float:
         return _GROUP_PT if isinstance(row, Group) else self._row_height(row, edges)
@@ -253,11 +260,13 @@ class Flow:
     def _ends_alone(
         self, rows: Sequence[Row | Group], number: int, edges: Sequence[tuple[float, float]]
     ) -> bool:
-        """Whether fewer than the last rows from here on would stand alone on the next page."""
+        """Whether fewer than the last rows from here on would stand alone on the next page.
+
+        A group's name goes with the rows below it.
+        """
         rest = rows[number:]
-        if len(rest) != _LAST_ROWS or number < _LAST_ROWS or isinstance(rows[number - 1], Group):
-            return False
-        if any(isinstance(row, Group) for row in rest):  # which is kept together, or begins with enough rows
+        last = _LAST_ROWS + (1 if isinstance(rows[number], Group) else 0)
+        if len(rest) != last or number < _FIRST_ROWS or isinstance(rows[number - 1], Group):
             return False
         return sum(self._height(row, edges) for row in rest) > self.room
 

@@ -44,13 +44,14 @@ _HEADS = mark(
     }
 )
 _PRAISE_PT = 13.0  # of one sentence on what went well: they stand on one page
-_HEAD_AND_ROWS_PT = 110.0  # the result, the head of the table and its first rows
+_HEAD_AND_ROWS_PT = 150.0  # the result, the head of the table and its first rows
+_HEAD_AND_GROUP_PT = 190.0  # a word on circuits, the head of the table and its first group
 _Cell = Callable[[LegMeasures], str]
 
 
 def measures_part(flow: Words, name: str, attempt: Attempt, *, pointer: bool = False) -> None:
     """Set the tables of measures of an attempt; ``pointer`` where an NDB's leads back in."""
-    flow.heading(titled(name, tr("measures by phase")), keep_pt=150.0)
+    flow.heading(titled(name, tr("measures by phase")), keep_pt=_HEAD_AND_GROUP_PT)
     legs = [(leg, getattr(attempt.measures, leg)) for leg in LEGS]
     flown = [(leg, found) for leg, found in legs if found is not None]
     circuits = len(attempt.measures.earlier_circuits) + 1

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from io import BytesIO
 
 import numpy as np
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from debrief.reports.files import png_bytes
+from debrief.reports.findings import findings_part
 from debrief.reports.flow import Column, Flow, Group, Row
 from debrief.reports.layout import (
     SOFT_HYPHEN,
@@ -22,6 +24,7 @@ from debrief.reports.layout import (
     wrapped,
 )
 from debrief.reports.page import Page
+from tests.reports import fake
 
 HALF_A_POINT = 0.5
 SENTENCES = (
@@ -172,3 +175,39 @@ def test_a_short_group_of_rows_stands_on_one_page(filled: int) -> None:
     for name in ("Speed", "Drift"):
         on = [sum(text.text.startswith(f"{name} ") for text in page.texts) for page in flow.pages]
         assert sorted(on)[-1] == 6
+
+
+@pytest.mark.parametrize("filled", range(30, 70))
+@pytest.mark.parametrize("sizes", [(3,), (5,), (9, 1), (7, 2, 1), (14, 3)])
+def test_no_part_of_a_table_is_left_with_a_single_row(filled: int, sizes: tuple[int, ...]) -> None:
+    """The last group had one row, and stood with it alone on a page; so did the last row of a table of five."""
+    flow = Flow("Letter", ("left", "right"))
+    for _ in range(filled):
+        flow.paragraph("line")
+    rows: list[Row | Group] = []
+    for group, size in enumerate(sizes):
+        rows += [Group(f"group {group}")] if len(sizes) > 1 else []
+        rows += [Row((f"row {group} {number}",)) for number in range(size)]
+    flow.subheading("Title", keep_pt=190.0)
+    flow.table([Column("A", 1)], rows)
+
+    left = [sum(text.text.startswith("row ") for text in page.texts) for page in flow.finish()]
+    with_title = next(page for page in flow.pages if "Title" in [text.text for text in page.texts])
+
+    assert sum(left) == sum(sizes)
+    assert 1 not in left
+    assert sum(text.text.startswith("row ") for text in with_title.texts) >= 2
+
+
+@pytest.mark.parametrize("filled", range(25, 60, 2))
+def test_the_heading_of_the_findings_stands_above_the_first_of_them(filled: int) -> None:
+    attempt = fake.result(findings=3).attempts[0]
+    wordy = replace(attempt.findings[0], why="It matters for a reason or two. " * 12)
+    attempt = replace(attempt, findings=(wordy, *attempt.findings[1:]))
+    flow = Flow("A4", ("left", "right"))
+    for _ in range(filled):
+        flow.paragraph("line")
+    findings_part(flow, "", attempt, None)
+
+    page = next(page for page in flow.finish() if "Findings" in [text.text for text in page.texts])
+    assert str(attempt.findings[0].number) in [text.text for text in page.texts]
