@@ -64,6 +64,7 @@ START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
 BELOW_ARRIVAL_FT = 300.0
 HIDDEN_AFTER_S = 90.0  # of a gap after the passage: a turn at the station, and not yet a leg to tell
+KEPT_UP_FT = 200.0  # so little below the altitude of the outbound leg no final has been descended yet
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
 LATE_DESCENT_FT = 100.0  # where a landing or a climb away shows that it was a final
@@ -236,7 +237,8 @@ def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
     if resumed_in_reversal(reading, 0, -np.inf) is not None:
         return True
     if not reading.procedure.station_on_aerodrome:
-        return not is_final(reading, following)
+        ending = ending_from(reading, following.exit_s)
+        return not is_final(reading, following) or _turns_back_late(reading, 0, ending)
     return circuit_after(reading, 0) is not None
 
 
@@ -357,11 +359,25 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
         ending = ending_from(reading, first.exit_s)
         if ending.how == "end of log" and not descends(reading, first.exit_s, ending):
             return None
+        if _turns_back_late(reading, number, ending):
+            return None
         draft.inbound(first.entry_s)
         draft.passage(first)
         draft.end(first.exit_s, ending)
         return draft.found()
     return _straight_in_at_aerodrome(reading, number, done_s, draft)
+
+
+def _turns_back_late(reading: Reading, number: int, ending: Ending) -> bool:
+    """Whether an aircraft that overflew the station along the final course turned back to it for the reversal.
+
+    It never came lower than the outbound leg allows: that descent is the way to that leg's altitude, and no final.
+    """
+    low_ft = reading.procedure.low_ft(Phase.OUTBOUND)
+    if ending.how != "broken off" or low_ft is None or not ending.lowest_ft >= low_ft - KEPT_UP_FT:
+        return False
+    later = (number, number + 1)  # abeam of the station, or over it again
+    return any(n < len(reading.crossings) and circuit_after(reading, n) is not None for n in later)
 
 
 def _meant_to_cross(reading: Reading, crossing: Crossing) -> bool:
