@@ -53,7 +53,7 @@ RULES = mark(
 _SIDES = mark(
     {
         ("turn_lead", "NM"): ("{value} early", "{value} late"),
-        ("missed_approach", "NM"): ("{value} past the point", "{value} before the point"),
+        ("missed_approach", "NM"): ("{value} past", "{value} before"),
     }
 )
 _MONTHS = mark(

@@ -21,7 +21,7 @@ from tests.reports.fake import result
         ("turn_lead", -1.3, -0.6, ("1.30 ± 0.05 NM late", "0.60 NM late")),
         ("turn_lead", 0.8, 0.6, ("0.80 ± 0.05 NM early", "0.60 NM early")),
         ("turn_lead", -0.004, -0.6, ("0.00 ± 0.05 NM", "0.60 NM late")),
-        ("missed_approach", -0.2, 0.5, ("0.20 ± 0.05 NM before the point", "0.50 NM past the point")),
+        ("missed_approach", -0.2, 0.5, ("0.20 ± 0.05 NM before", "0.50 NM past")),
         ("outbound_length", 6.1, 5.7, ("6.10 ± 0.05 NM", "5.70 NM")),
     ],
 )
