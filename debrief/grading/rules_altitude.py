@@ -189,6 +189,14 @@ def _told_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
     )
 
 
+def _ends_lowest(case: Case, span: Span) -> bool:
+    """Whether a leg to the station is lowest at its end, where the rule on descending before the station has its say."""
+    rules = [t for t in case.standard.rule if t.rule == "altitude_before_station" and span.phase in t.phases]
+    view = case.scene.over(span.start_s, span.end_s)
+    lowest_s = float(view.t_s[int(np.nanargmin(view.altitude_ft))])
+    return bool(rules) and lowest_s >= span.end_s - _TO_THE_END_S
+
+
 def _never_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
     """Whether an upper limit was not reached from the first moment of the leg to its last."""
     return (
@@ -342,8 +350,14 @@ def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[As
         end_s=span.end_s,
     )
     if excess_ft > 0.0:
-        why = tr(
-            "beyond the limit only where that is no fault: too briefly, or on the way to or from another altitude"
+        why = (
+            tr(
+                "below the limit only in the descent at its end, which is judged with the altitude kept up to there"
+            )
+            if variant == "low" and _ends_lowest(case, span)
+            else tr(
+                "beyond the limit only where that is no fault: too briefly, or on the way to or from another altitude"
+            )
         )
         yield replace(judged, reason=why)
         return

@@ -126,7 +126,10 @@ def test_a_descent_begun_before_the_station_is_no_low_leg() -> None:
     early = case(higher=[(station_s - 20.0 + 2.0 * n, station_s, -40.0) for n in range(1, 11)])
 
     assert assessed(early, "altitude_before_station", "intermediate").outcome == "exceeded"
-    assert assessed(early, "altitude", "intermediate").outcome == "within"
+    leg = assessed(early, "altitude", "intermediate")
+    assert leg.outcome == "within"
+    assert "no fault" not in leg.reason  # beside the finding that says it was one
+    assert "judged with the altitude kept up to there" in leg.reason
 
 
 def test_a_descent_begun_in_the_cone_is_told_and_not_praised() -> None:
