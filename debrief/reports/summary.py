@@ -7,6 +7,7 @@ Not here  the findings' own words (grading), how it is set (``front``).
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 from debrief.grading.words import pattern_name, side_name
 from debrief.language import mark, sentence, tr, trn, within
@@ -90,7 +91,7 @@ def flown_sentence(result: Result) -> str:
     if count == 1:
         return tr("One approach was flown, {how}", how=attempt_sentence(result.attempts[0]))
     if count > _LISTED:
-        first, last = result.attempts[0].phases[0].start, result.attempts[-1].phases[-1].end
+        first, last = _begun(result.attempts[0]), result.attempts[-1].phases[-1].end
         return tr(
             "{count} approaches were flown between {first} and {last} UTC.",
             count=_counted(count),
@@ -102,7 +103,7 @@ def flown_sentence(result: Result) -> str:
         tr(
             "attempt {number} from {start}, {ending}",
             number=attempt.number,
-            start=clock(attempt.phases[0].start),
+            start=clock(_begun(attempt)),
             ending=ending,
         )
         for attempt, ending in zip(result.attempts, endings, strict=True)
@@ -153,10 +154,16 @@ def approach_sentence(attempt: Attempt) -> str:
     return tr("An approach {how}", how=attempt_sentence(attempt))
 
 
+def _begun(attempt: Attempt) -> datetime:
+    """When an attempt began: on the arc, where one was flown on the way in."""
+    arc, first = attempt.measures.arc, attempt.phases[0].start
+    return first if arc is None else min(arc.start, first)
+
+
 def attempt_sentence(attempt: Attempt) -> str:
     """How one attempt went, from the measures that are known, and what of it was not seen."""
     parts = []
-    start, end = attempt.phases[0].start, attempt.phases[-1].end
+    start, end = _begun(attempt), attempt.phases[-1].end
     arc, arrived = attempt.measures.arc, attempt.measures.arrival
     if arc is not None:
         parts.append(
@@ -180,6 +187,8 @@ def attempt_sentence(attempt: Attempt) -> str:
         parts.append(tr("with a course reversal whose shape this log does not tell"))
     elif reversal is not None:
         parts.append(tr("with a course reversal of no known shape"))
+    if attempt.measures.earlier_circuits:
+        parts.append(tr("in {count} circuits", count=len(attempt.measures.earlier_circuits) + 1))
     if reversal is not None and reversal.max_distance_nm is not None:
         parts.append(
             tr(

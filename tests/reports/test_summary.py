@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 from debrief.cli_report import summary as terminal_lines
 from debrief.reports import summary
-from debrief.result import Attempt, Cause, NotSeenInfo, Practice, Result
+from debrief.result import ArcMeasures, Attempt, Cause, Circuit, NotSeenInfo, Practice, Result
 from tests.reports import fake
 
 
@@ -17,6 +18,29 @@ def test_one_approach_is_told_in_a_sentence() -> None:
         "One approach was flown, with a course reversal (45/180) to the left, never farther than 7.2 NM from the "
         "station, in a wind from 247° true at 18 kt, ending in a missed approach, 18:50:00 to "
     )
+
+
+def test_the_circuits_of_a_racetrack_are_counted() -> None:
+    attempt = fake.result().attempts[0]
+    first = Circuit(
+        outbound=attempt.measures.outbound, course_reversal=None, intermediate=None, intercept=None
+    )
+    twice = replace(attempt, measures=replace(attempt.measures, earlier_circuits=(first,)))
+
+    assert "to the left, in 2 circuits, never farther" in summary.attempt_sentence(twice)
+
+
+def test_an_approach_by_the_arc_began_on_it() -> None:
+    """The times told were those from the turn off the arc on, and a finding on it lay before them."""
+    attempt = fake.result().attempts[0]
+    begun = attempt.phases[0].start - timedelta(minutes=7)
+    arc = ArcMeasures(
+        start=begun, end=attempt.phases[0].start, from_radial_deg=226.0, to_radial_deg=299.0, off_nm=None,
+        turn_in_radial_deg=299.0, turn_in_late_deg=None, altitude_ft=None,
+    )  # fmt: skip
+    by_arc = replace(attempt, measures=replace(attempt.measures, arc=arc))
+
+    assert f", {begun:%H:%M:%S} to " in summary.attempt_sentence(by_arc)
 
 
 def test_what_was_not_observed_is_kept_apart_from_what_was_not_flown() -> None:
