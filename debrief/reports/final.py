@@ -97,7 +97,9 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     for span, path in scene.paths:
         if span.end_s >= from_s and span.start_s <= final.end_s + _AFTER_S:
             stands = path.groundspeed_kt < ROLLED_OUT_KT  # its noise would draw a knot
-            drawn = (path.t_s >= from_s) & (path.t_s <= to_s) & ~stands
+            off_deg = np.abs(difference_deg(path.ground_track_true_deg, course_true_deg))
+            back = (span.phase != Phase.FINAL) & (off_deg > _FLOWN_IN_DEG)  # over what was flown in
+            drawn = (path.t_s >= from_s) & (path.t_s <= to_s) & ~stands & ~back
             trace(chart, placer, span.phase, x_nm(path), np.where(drawn, path.altitude_ft, np.nan))
     if scene.errorless is not None:
         without_error = scene.errorless.approach

@@ -20,6 +20,7 @@ _DISTANCES_PT = (9.0, 13.0, 18.0, 25.0, 34.0, 46.0, 62.0, 82.0, 108.0, 140.0, 18
 _CLEARANCE_PT = 1.2
 _LINE_CLEARANCE_PT = 2.0  # so near its edge a line touches a label, though it runs between two points
 _POINT_COST_PT = 7.0  # a point of a line under a label is as bad as so much more distance
+_LAST_COST_PT = 60.0  # of the last of many places, against the first
 _HIDDEN_COST_PT = 300.0  # more than any distance: a number without its line points at nothing
 _LINE_POINTS = 40
 
@@ -85,7 +86,8 @@ class Placer:
         if not centres:
             return None
         x, y = np.array(centres, dtype=np.float64).T
-        return self._best(x, y, np.arange(len(x), dtype=np.float64), width_pt, height_pt)
+        step = min(1.0, _LAST_COST_PT / len(x))  # of many places the last is no farther away than of few
+        return self._best(x, y, step * np.arange(len(x)), width_pt, height_pt)
 
     def _best(self, x: Floats, y: Floats, cost: Floats, width_pt: float, height_pt: float) -> Rect | None:
         left, right = x - width_pt / 2, x + width_pt / 2

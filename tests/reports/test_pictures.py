@@ -173,6 +173,36 @@ def test_a_findings_number_keeps_off_the_label_beside_it() -> None:
     assert apart_pt - ring_pt >= 2.0
 
 
+def test_of_many_places_one_off_the_lines_is_taken() -> None:
+    """The name of a course lay on the published pattern, though the course had room nearer to the station."""
+    placer = Placer(Rect(0.0, 0.0, 600.0, 200.0))
+    y = np.arange(80.0, 120.0, 3.0)
+    for x in range(500, 600, 10):
+        placer.avoid(np.full_like(y, float(x)), y)
+    centres = [(x, 100.0 + side) for x in range(560, 100, -10) for side in (1.0, -1.0, 2.5, -2.5)]
+
+    box = placer.among(centres, 80.0, 8.0)
+
+    assert box is not None
+    assert box.right < 500.0
+
+
+def test_the_final_shows_no_leg_flown_the_other_way() -> None:
+    """With the station on the aerodrome the way out of the reversal lay as a second line over the way in."""
+    plan = FlightPlan(start_bearing_true_deg=60.0, attempts=(Attempt(),))
+    procedure = load_procedure("sallow-vor-13")
+    result = debrief(record(fly(procedure, plan), Sensor(), 3), procedure)
+    assert result.flight is not None
+    scene = scenes(result.flight, result.attempts)[0]
+    page = Page(595.0, 842.0)
+    draw_final(page, BOX, scene)
+
+    ways = [x[np.isfinite(y)] for x, y in lines_in(page, {PHASE_LOOKS["course_reversal"].colour})]
+    assert ways
+    for x in ways:
+        assert (np.diff(x) > -0.5).all()
+
+
 def test_no_label_hides_the_line_from_a_number_to_its_point() -> None:
     """Below a circling minimum the number stood under a label that covered its line."""
     placer = Placer(Rect(0.0, 0.0, 200.0, 200.0))
