@@ -175,7 +175,7 @@ def test_a_findings_number_keeps_off_the_label_beside_it() -> None:
 
 def test_of_many_places_one_off_the_lines_is_taken() -> None:
     """The name of a course lay on the published pattern, though the course had room nearer to the station."""
-    placer = Placer(Rect(0.0, 0.0, 600.0, 200.0))
+    placer = Placer(Rect(0.0, 0.0, 700.0, 200.0))
     for x in (510.0, 540.0, 570.0):
         placer.avoid(np.full(2, x), np.array([99.0, 101.0]))
     centres = [(x, 100.0 + side) for x in range(560, 100, -10) for side in (1.0, -1.0, 2.5, -2.5)]
