@@ -31,10 +31,7 @@ COVERAGE = 2.0
 TEMPERATURE_OFF_STANDARD_K = 10.0
 _STANDARD_TEMPERATURE_K = 288.15
 
-#: The circle that holds a wind in 95 of 100 cases is so many of the standard deviations along one axis wide:
-#: sqrt(-2 ln 0.05), of the Rayleigh law. The half-width of a direction asks for one axis.
-WIND_RADIUS = 2.448
-#: What a wind changes with height (95 %), as ``wind_circle`` takes it. [kt/ft]
+#: What a wind changes with height (95 %). Mark: common practice. [kt/ft]
 WIND_CHANGE_KT_PER_FT = 3.0 / 1000.0
 
 #: An airspeed column: rounding, and what a pilot reads. Mark: memory.
@@ -144,9 +141,12 @@ def heading_from_wind_deg(wind_uncertainty_kt: float, above_ft: float, airspeed_
 
 
 def _wind_sd_kt(wind_uncertainty_kt: float, above_ft: float) -> float:
-    """Standard deviation along one axis of a wind that was measured so far above or below [kt]."""
+    """Standard deviation along one axis of a wind that was measured so far above or below [kt].
+
+    ``wind_uncertainty_kt`` is the half-width of its speed: along any axis it is known about as well.
+    """
     changed_kt = WIND_CHANGE_KT_PER_FT * abs(above_ft) if np.isfinite(above_ft) else 0.0
-    return float(np.hypot(wind_uncertainty_kt / WIND_RADIUS, changed_kt / COVERAGE))
+    return float(np.hypot(wind_uncertainty_kt, changed_kt)) / COVERAGE
 
 
 def airspeed_from_wind_kt(flight: Flight, wind_uncertainty_kt: float, airspeed_kt: float) -> float:

@@ -11,6 +11,7 @@ the reason is given instead.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from numpy.typing import NDArray
 from debrief.language import tr
 from debrief.measures.wind_circle import UNKNOWN_KT, Velocities, fit_circle
 from debrief.navigation.angles import FULL_CIRCLE_DEG, wrap_360
+from debrief.navigation.intervals import LEVEL
 from debrief.navigation.wind import speed_and_direction
 
 Floats = NDArray[np.float64]
@@ -50,6 +52,10 @@ LAG_SIGMA_S = 0.5
 GUST_S = 20.0
 LEAST_GUST_KT = 0.7
 
+#: Standard normal errors, one of each of as many equally likely ranges, spread so that their mean square is 1.
+_EVENLY_LIKELY = np.array([NormalDist().inv_cdf((number + 0.5) / 64.0) for number in range(64)])
+_EVENLY_LIKELY /= _EVENLY_LIKELY.std()
+
 TOP_OF_LAPSE_FT = 145_442.0
 DENSITY_EXPONENT = -2.128  # of the true airspeed at one indicated airspeed, standard atmosphere
 
@@ -61,7 +67,8 @@ class WindEstimate:
     from_true_deg: float
     speed_kt: float
     from_uncertainty_deg: float
-    speed_uncertainty_kt: float  # the true wind vector lies within this of the given one
+    speed_uncertainty_kt: float
+    vector_uncertainty_kt: float  # the true wind vector lies within this of the given one
     tas_kt: float  # mean true airspeed of the stretch
     tas_uncertainty_kt: float
     arc_deg: float  # directions through the air that were flown, of 360
@@ -272,11 +279,11 @@ def _by_turns(velocities: Velocities, focus_s: tuple[float, float] | None) -> Wi
     if focus_s is None or isinstance(found, NoWind):
         return found
     for margin_s in MARGINS_S:
-        if found.speed_uncertainty_kt <= CERTAIN_KT:
+        if found.vector_uncertainty_kt <= CERTAIN_KT:
             break
         near = (velocities.t_s >= focus_s[0] - margin_s) & (velocities.t_s <= focus_s[1] + margin_s)
         closer = _circle_of(velocities.only(near)) if near.sum() >= FEWEST_BINS else found
-        if isinstance(closer, WindEstimate) and closer.speed_uncertainty_kt < found.speed_uncertainty_kt:
+        if isinstance(closer, WindEstimate) and closer.vector_uncertainty_kt < found.vector_uncertainty_kt:
             found = closer
     return found
 
@@ -354,7 +361,8 @@ def _estimate(
         from_true_deg=float(wrap_360(blows_to_deg + 180.0)),
         from_uncertainty_deg=_direction_sure_deg(towards_kt, covariance_kt2),
         speed_kt=float(speed_kt),
-        speed_uncertainty_kt=radius_95(covariance_kt2),
+        speed_uncertainty_kt=_speed_sure_kt(towards_kt, covariance_kt2),
+        vector_uncertainty_kt=radius_95(covariance_kt2),
         tas_kt=float(tas_kt.mean()),
         tas_uncertainty_kt=float(1.96 * np.sqrt(tas_variance)),
         arc_deg=arc_deg,
@@ -362,6 +370,18 @@ def _estimate(
         start_s=float(v.t_s[0]),
         end_s=float(v.t_s[-1]),
     )
+
+
+def _speed_sure_kt(towards_kt: Floats, covariance_kt2: Floats) -> float:
+    """Half-width at 95 % of the wind's speed: its vector's error along it; in a light wind across it counts as well.
+
+    The length of each vector that may be the true one, evenly likely along both axes of the ellipse of errors.
+    """
+    variances, axes = np.linalg.eigh(covariance_kt2)
+    along_kt, across_kt = np.sqrt(np.maximum(variances, 0.0))[:, None] * _EVENLY_LIKELY
+    errors_kt = axes @ np.stack(np.meshgrid(along_kt, across_kt)).reshape(2, -1)
+    longer_kt = np.hypot(*(towards_kt[:, None] + errors_kt)) - np.hypot(*towards_kt)
+    return float(np.quantile(np.abs(longer_kt), LEVEL))
 
 
 def _direction_sure_deg(towards_kt: Floats, covariance_kt2: Floats) -> float:
@@ -379,15 +399,15 @@ def _better(by_turns: WindEstimate | NoWind, by_heading: WindEstimate | NoWind) 
     found = [e for e in (by_turns, by_heading) if isinstance(e, WindEstimate)]
     if not found:
         return by_turns
-    best = min(found, key=lambda estimate: estimate.speed_uncertainty_kt)
-    if best.speed_uncertainty_kt > WIDEST_USEFUL_KT:
+    best = min(found, key=lambda estimate: estimate.vector_uncertainty_kt)
+    if best.vector_uncertainty_kt > WIDEST_USEFUL_KT:
         if isinstance(by_turns, NoWind):
             return by_turns
         return NoWind(
             reason=tr(
                 "the wind could be found to ±{sure:.1f} kt only: the airspeed changed "
                 "too much for the turns that were flown",
-                sure=best.speed_uncertainty_kt,
+                sure=best.vector_uncertainty_kt,
             )
         )
     return best

@@ -25,14 +25,13 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 
-# The wander of the airspeed: lengths and sizes (one sigma) that are weighed against each other, and how
-# probable each is taken to be beforehand. Mark: common practice (a few knots, some seconds to a minute).
+# The wander of the airspeed: lengths and sizes (one sigma) that are weighed against each other. Mark: common practice (a
+# few knots by hand, some seconds to a minute; next to nothing with an autopilot). Of a size whose order is not known
+# each factor is as probable as the next: they lie evenly on a logarithmic scale, none favoured.
 WANDER_S = np.array([8.0, 20.0, 60.0])
-WANDER_KT = np.array([0.5, 1.5, 3.0, 5.0])
-WANDER_PRIOR = np.array([0.20, 0.35, 0.30, 0.15])
+WANDER_KT = np.array([0.15, 0.5, 1.5, 5.0])
 DRIFT_S = 150.0
-DRIFT_KT = np.array([1.0, 5.0])
-DRIFT_PRIOR = np.array([0.6, 0.4])
+DRIFT_KT = np.array([0.5, 2.5])
 
 SHEAR_KT_FT = 3.0 / 1000.0  # how much the wind may change with height, one sigma, each axis
 SHORT_IN_TURNS = 0.006  # share of the speed lost by smoothing in a standard-rate turn, one sigma
@@ -142,8 +141,7 @@ def fit_circle(velocities: Velocities) -> Circle | None:
         if np.abs(step).max() < NO_STEP_KT:
             break
     misfit = np.square(sought - white @ solution).sum(axis=(1, 2))
-    prior = np.log(WANDER_PRIOR[:, None, None] * np.ones((len(WANDER_S), 1)) * DRIFT_PRIOR).ravel()
-    score = prior - 0.5 * (log_determinant + np.linalg.slogdet(normal)[1] + misfit)
+    score = -0.5 * (log_determinant + np.linalg.slogdet(normal)[1] + misfit)
     weight = np.exp(score - score.max())
     weight /= weight.sum()
     if not np.isfinite(wind).all() or weight @ np.hypot(*step.T) > SETTLED_KT:

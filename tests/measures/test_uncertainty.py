@@ -108,12 +108,12 @@ def test_a_turn_is_as_sure_as_its_rate_over_how_fast_it_rolls():
 
 
 def test_a_heading_from_the_wind_is_unsure_by_the_wind_across_over_the_airspeed():
-    # 2 kt in any direction are 0.817 kt along one axis; 1,500 ft higher the wind may be another by 4.5 kt (95 %)
+    # 2 kt of its speed are two standard deviations along any axis; 1,500 ft higher the wind may be another by 4.5 kt (95 %)
     assert uncertainty.heading_from_wind_deg(2.0, 0.0, 100.0) == pytest.approx(
-        2.0 * math.degrees(0.817 / 100.0), rel=1e-3
+        math.degrees(2.0 / 100.0), rel=1e-3
     )
     assert uncertainty.heading_from_wind_deg(2.0, -1500.0, 100.0) == pytest.approx(
-        2.0 * math.degrees(math.hypot(0.817, 2.25) / 100.0), rel=1e-3
+        math.degrees(math.hypot(2.0, 4.5) / 100.0), rel=1e-3
     )
 
 
@@ -131,10 +131,8 @@ def test_where_a_value_jumps_the_interval_holds_both():
 
 
 def test_an_airspeed_from_the_wind_carries_the_wind_and_the_temperature():
-    # gusts of 0.7 kt; of the circle that holds the wind only one axis counts; 10 K of 288 K move a true airspeed of 200 kt by half of 3.47 %
+    # gusts of 0.7 kt; 10 K of 288 K move a true airspeed of 200 kt by half of 3.47 %
     assert uncertainty.airspeed_from_wind_kt(BUILT.flight, 2.0, 200.0) == pytest.approx(
-        math.sqrt(
-            0.5 * 0.4**2 + (2.0 * 0.7) ** 2 + (2.0 * 2.0 / math.sqrt(-2.0 * math.log(0.05))) ** 2 + 3.470**2
-        ),
+        math.sqrt(0.5 * 0.4**2 + (2.0 * 0.7) ** 2 + 2.0**2 + 3.470**2),
         abs=0.02,
     )
