@@ -19,11 +19,13 @@ import numpy as np
 from debrief.measures import log_errors
 from debrief.measures.log_errors import Part, Parts
 from debrief.measures.moments import QUADRATURE
-from debrief.navigation.intervals import half_width
+from debrief.navigation.intervals import half_width, half_width_of
 from debrief.phases.model import Flight, Floats
 
 #: A mean square below so many times that of the errors may be theirs alone.
 _DROWNED = 2.0
+#: Angles that stand for all within a half-width of 1: the middles of as many equal parts.
+_EVENLY = (np.arange(21) - 10.0) / 10.5
 _SAME_S = 1e-4  # a phase's end and the moment of a view that lies on it may differ by less
 
 
@@ -195,24 +197,28 @@ def spread_sure(
     lasting_s = max(float(weight_s.sum()), 1.0)
     average = float(weight @ values)
 
-    def linear(share: Floats, at_ends: Floats, bias: float = 0.0) -> float:
-        """``at_ends``: by how much more than the rest the first and the last value count."""
+    def by_position(share: Floats, at_ends: Floats) -> float:
+        """Standard deviation; ``at_ends``: by how much more than the rest the first and the last value count."""
         by_ends = float(np.hypot(*at_ends * edge_s)) / lasting_s
-        return half_width(
-            hypot(log_errors.weighted(parts, t_s, share * reach), by_ends),
-            bias=bias,
-            rectangular=alignment_deg * abs(float(share @ turned)),
-        )
+        return float(np.hypot(log_errors.weighted(parts, t_s, share * reach), by_ends))
 
     first_and_last = values[[0, -1]]
+    # A turned station moves all values at once, and a size cannot go below nothing: its error is not its slope times the
+    # angle, so it is looked for at each of evenly spaced angles.
+    angles_deg = alignment_deg * _EVENLY if turned.any() else np.zeros(1)
+    others = values - angles_deg[:, None] * turned
 
     # Squares of errors only add: of a course kept exactly the root mean square is that of the errors, and where it is no
     # more than that, as much of it may be true.
     added = one**2 * float(weight @ np.square(reach))
-    raised = rms - float(np.sqrt(max(0.0, rms**2 - added)))
     size = max(rms, float(np.sqrt(added)))
     at_ends = (np.square(first_and_last) - rms**2) / (2.0 * size) if added > 0 else np.zeros(2)
-    sure_rms = linear(weight * values / size, at_ends, raised) if added > 0 else 0.0
+    true_rms = np.sqrt(np.maximum(0.0, np.square(others) @ weight - added))
+    sure_rms = (
+        half_width_of((rms - true_rms).tolist(), by_position(weight * values / size, at_ends))
+        if added > 0
+        else 0.0
+    )
     if rms**2 < _DROWNED * added:
         turned_rms = float(np.sqrt(weight @ np.square(turned)))
         sure_rms = max(sure_rms, half_width(float(np.sqrt(added)), rectangular=alignment_deg * turned_rms))
@@ -221,14 +227,17 @@ def spread_sure(
     there = tuple(Part(part.sd * float(reach[most]), part.lasts_s) for part in parts)
     near = np.abs(values) >= abs(values[most]) - log_errors.NEAR * log_errors.changing(there)
     picked, normal = log_errors.greatest(there, float(weight_s[near].sum()))
-    # of moments that may all be the greatest, the one that a turned station moves most
-    aligned = alignment_deg * float(np.abs(turned[near]).max())
+    true_max = np.abs(others).max(axis=1) - picked
     return SpreadSure(
-        one=half_width(log_errors.one(there), rectangular=aligned),
-        mean=linear(weight, first_and_last - average),
+        one=half_width(log_errors.one(there), rectangular=alignment_deg * abs(float(turned[most]))),
+        mean=half_width(
+            by_position(weight, first_and_last - average),
+            rectangular=alignment_deg * abs(float(weight @ turned)),
+        ),
         rms=sure_rms,
-        max_abs=half_width(
-            float(np.hypot(normal, _at_edge(t_s, np.abs(values), edge_s))), bias=picked, rectangular=aligned
+        max_abs=half_width_of(
+            (abs(float(values[most])) - true_max).tolist(),
+            float(np.hypot(normal, _at_edge(t_s, np.abs(values), edge_s))),
         ),
     )
 

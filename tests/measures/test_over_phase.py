@@ -10,7 +10,7 @@ import pytest
 
 from debrief.measures import log_errors
 from debrief.measures.log_errors import Part
-from debrief.measures.over_phase import STILL, ends_move, range_sure
+from debrief.measures.over_phase import STILL, ends_move, range_sure, spread_sure
 from tests.measures.builders import whole_approach
 
 if TYPE_CHECKING:
@@ -67,6 +67,31 @@ def test_an_extreme_at_the_end_of_a_log_is_less_sure_than_one_within_it():
 
     assert range_sure(parts, rising, weight_s, worse=worse).greatest < 3.5
     assert range_sure(parts, falling, weight_s, worse=worse).greatest == pytest.approx(2.0 * 4.0, abs=0.5)
+
+
+@pytest.mark.parametrize("aside_nm", [0.0, 0.004, 0.012, 0.05])
+def test_sizes_off_a_course_are_unsure_as_with_drawn_alignments(aside_nm):
+    """A weave beside a radial, on it and far beside: its rms and its greatest, were the station turned by what may be.
+
+    Where it is on the radial the slope at the value is nothing, and yet the true size may be another.
+    """
+    draw, alignment_deg = np.random.default_rng(4), 0.5
+    across_nm = aside_nm + 0.006 * np.sin(T_S / 12.0)
+    turned = np.radians(np.linspace(1.0, 3.0, len(T_S)))
+    weight_s = np.ones(len(T_S))
+    parts = (Part(0.0003, 5.0),)
+
+    sure = spread_sure(
+        parts, T_S, across_nm, weight_s, reach=np.ones(len(T_S)), turned=turned, alignment_deg=alignment_deg
+    )
+
+    true_nm = across_nm - draw.uniform(-alignment_deg, alignment_deg, (4000, 1)) * turned
+    for half_width, size in (
+        (sure.rms, lambda values: np.sqrt(np.mean(values**2, axis=-1))),
+        (sure.max_abs, lambda values: np.abs(values).max(axis=-1)),
+    ):
+        off_nm = np.abs(size(across_nm) - size(true_nm))
+        assert half_width == pytest.approx(float(np.quantile(off_nm, 0.9545)), rel=0.07)
 
 
 @pytest.mark.parametrize("turned_deg", [0.0, 270.0])
