@@ -146,7 +146,7 @@ def observe(log: Conditioned, procedure: Procedure) -> tuple[StationView, Observ
     for every, t_s, metres, position in zip(whole, times, places, positions, strict=True):
         altitudes = tuple(_altitudes(log, every))
         if late_m:
-            steady, way = retimed(t_s, metres, late_m)
+            steady, way = retimed(t_s, metres, position, late_m)
             stretches.append(_Stretch(_position(t_s, steady), altitudes, way))
         else:
             stretches.append(_Stretch(position, altitudes, position))

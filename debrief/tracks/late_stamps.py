@@ -54,9 +54,17 @@ def lateness_m(stretches: Sequence[tuple[Floats, Floats, Spline]]) -> float:
     return float(along) if late else 0.0
 
 
-def retimed(t_s: Floats, metres: Floats, late_m: float) -> tuple[Floats, Spline]:
-    """The positions that a steady flight along the same way would have had, shape (n, 2), and the spline of the way."""
-    way_m = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(metres, axis=0).T))])
+def retimed(t_s: Floats, metres: Floats, smooth: Spline, late_m: float) -> tuple[Floats, Spline]:
+    """The positions that a steady flight along the same way would have had, shape (n, 2), and the spline of the way.
+
+    ``smooth`` is what the smoother made of them: how far a sample has come counts along its direction. Where stamps are
+    off by as much as they lie apart some samples lie behind the one before, which is no way flown twice.
+    """
+    velocity = smooth.motion(t_s, 2)[1]
+    ahead = velocity / np.maximum(np.hypot(*velocity), 1e-9)
+    steps_m = (np.diff(metres, axis=0).T * (ahead[:, 1:] + ahead[:, :-1]) / 2.0).sum(axis=0)
+    way_m = np.concatenate([[0.0], np.cumsum(steps_m)])
     spline = fit(t_s, way_m[:, None], jerk_density=JERK_DENSITY_M2_S5, floor=late_m)
-    steady_m = np.clip(spline(t_s)[:, 0], 0.0, way_m[-1])
-    return np.column_stack([np.interp(steady_m, way_m, axis) for axis in metres.T]), spline
+    along = np.argsort(way_m, kind="stable")
+    steady_m = np.clip(spline(t_s)[:, 0], way_m[along[0]], way_m[along[-1]])
+    return np.column_stack([np.interp(steady_m, way_m[along], axis[along]) for axis in metres.T]), spline

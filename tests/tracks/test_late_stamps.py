@@ -41,7 +41,7 @@ def test_late_positions_move_at_the_speed_that_was_flown(late: tuple[Floats, Flo
     first = smoothed(t_s, metres)
 
     late_m = lateness_m([(t_s, metres, first)])
-    steady, way = retimed(t_s, metres, late_m)
+    steady, way = retimed(t_s, metres, first, late_m)
 
     off_kt = [(np.hypot(*spline(inside, 1).T) - M_S) * KT for spline in (first, smoothed(t_s, steady))]
     assert late_m > 5.0
@@ -49,10 +49,25 @@ def test_late_positions_move_at_the_speed_that_was_flown(late: tuple[Floats, Flo
     assert np.std(off_kt[1]) < 2.0 * way.spread(1) * KT
 
 
+def test_stamps_off_by_half_their_interval_leave_the_speed_as_sure_as_stated() -> None:
+    """Some samples then lie behind the one before: that is no way flown there and back."""
+    draw = np.random.default_rng(9)
+    t_s = np.arange(0.0, 400.0)
+    metres = flown(t_s + draw.normal(0.0, 0.5, len(t_s))) + draw.normal(0.0, 2.0, (len(t_s), 2))
+    first = smoothed(t_s, metres)
+
+    steady, way = retimed(t_s, metres, first, lateness_m([(t_s, metres, first)]))
+
+    straight = t_s[((t_s > 20.0) & (t_s < 110.0)) | ((t_s > 190.0) & (t_s < 380.0))]
+    off_kt = (np.hypot(*smoothed(t_s, steady)(straight, 1).T) - M_S) * KT
+    assert np.sqrt(np.mean(off_kt**2)) < 1.25 * way.spread(1) * KT
+
+
 def test_the_way_itself_is_left_alone(late: tuple[Floats, Floats]) -> None:
     t_s, metres = late
 
-    steady, _ = retimed(t_s, metres, lateness_m([(t_s, metres, smoothed(t_s, metres))]))
+    first = smoothed(t_s, metres)
+    steady, _ = retimed(t_s, metres, first, lateness_m([(t_s, metres, first)]))
 
     dense = flown(np.arange(-5.0, 405.0, 0.05))
     off_m = [np.min(np.hypot(*(dense - place).T)) for place in steady]
