@@ -13,6 +13,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.aside import aside_signs
 from debrief.checkride.signs.columns import column_signs
 from debrief.checkride.signs.corners import corner_signs
 from debrief.checkride.signs.digits import digit_signs
@@ -83,6 +84,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from column_signs(trace)
     yield from integrated_signs(trace)
     yield from lifted_signs(trace)
+    yield from aside_signs(trace)
 
 
 def _older_than(track: Track, procedure: Procedure | None) -> Iterator[Flag]:
