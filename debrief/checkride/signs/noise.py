@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs, spread
 from debrief.tracks.model import Floats
 
 _BLOCK = 12  # samples
@@ -25,6 +25,8 @@ _QUIET, _ROUGH = 0.55, 2.0  # of the log's median block
 _ROUGH_LEAST_M, _ROUGH_ROUNDING = 2.0, 0.6  # of the step: so much rounding alone makes, on some courses
 # less noise than this has no character; at longer intervals than 1 s in altitude more
 _LEAST_M, _LEAST_FT = 1.3, 0.5
+# where the noise is a recorder's own: how loud the loudest blocks may be, and how much more over twice the time
+_LEAST_WHITE_M, _LOUD, _ALIKE, _WHITE = 0.15, 0.8, 1.5, 1.4
 _CORNER = 0.24  # of acceleration, interval and time from corner to corner: what such corners scatter by
 # corners stand so many intervals apart; without any noise, further
 _SPAN, _SPAN_S, _NOISELESS_M = 3.0, 15.0, 0.4
@@ -94,7 +96,8 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
     if known.sum() < _FEWEST_BLOCKS:
         return
     usual_m, rounding_m = float(np.median(blocks[known])), trace.rounding_m
-    if usual_m > max(_NOISY * rounding_m * _ROUNDING, _LEAST_M):
+    least_m = _LEAST_WHITE_M if _of_a_recorder(trace, across, blocks) else _LEAST_M
+    if usual_m > max(_NOISY * rounding_m * _ROUNDING, least_m):
         for start, end, level_m in _quiet(trace, blocks, usual_m):
             bridged = trace.mostly_bridged(start, end) or _line(trace, start, end)
             yield Flag(
@@ -131,6 +134,19 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
                     f"from {trace.when(start, end)} positions scatter by {level_m:.1f} m, elsewhere by {usual_m:.1f} m"
                 ),
             )
+
+
+def _of_a_recorder(trace: Trace, across: Floats, blocks: Floats) -> bool:
+    """Whether a log's scatter is its recorder's: as great over twice the time, as no motion is, and alike all through."""
+    levels = blocks[np.isfinite(blocks)]
+    if float(np.quantile(levels, _LOUD)) > _ALIKE * float(np.median(levels)):
+        return False
+    t_s, places = trace.t_s[::2], (trace.x_m[::2], trace.y_m[::2])
+    weights, size = cubic(t_s)
+    east, north = (off_cubic(values, weights) / size for values in places)
+    vx, vy = (values[4:] - values[:-4] for values in places)
+    twice = (east * vy - north * vx) / np.maximum(np.hypot(vx, vy), 1.0)
+    return spread(np.where(trace.hindered[::2][2:-2], np.nan, twice)) < _WHITE * spread(across)
 
 
 def _turned_deg_s(trace: Trace, count: int) -> Floats:

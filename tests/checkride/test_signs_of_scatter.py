@@ -1,0 +1,60 @@
+"""Positions that scatter by less than a good recorder makes them, and air that is calm for a while."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from debrief.simulation.sensor import Sensor, record
+from debrief.tracks.model import Floats
+from tests.checkride.logs import strong, written
+from tests.ensembles import GOOD, clean_flights
+
+FLIGHTS = 5
+QUIET = Sensor(position_noise_m=0.3, decimals=7)
+
+
+def averaged(values: Floats, part: slice) -> Floats:
+    """A part of a column, each value the mean of the nine around it."""
+    mean = values.copy()
+    mean[part] = np.convolve(values, np.ones(9) / 9.0, mode="same")[part]
+    return mean
+
+
+@pytest.mark.parametrize(("sensor", "decimals"), [(GOOD, 5), (QUIET, 7)])
+def test_positions_smoothed_are_found_where_a_recorder_scatters_by_a_metre_and_less(
+    sensor: Sensor, decimals: int
+) -> None:
+    found = []
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=43, sensor=GOOD)):
+        track = record(case.flight, sensor, seed=number)
+        start = int(np.searchsorted(track.t_s, (0.3 + 0.08 * number) * track.t_s[-1]))
+        part = slice(start, start + 150)
+        smoothed = replace(
+            track,
+            latitude_deg=np.round(averaged(track.latitude_deg, part), decimals),
+            longitude_deg=np.round(averaged(track.longitude_deg, part), decimals),
+        )
+        found.append(any(words.startswith("smoothed") for words in strong(smoothed)))
+
+        assert strong(track) == []
+
+    assert sum(found) >= FLIGHTS - 1
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_calm_air_for_a_while_is_no_smoothing(seed: int) -> None:
+    """A simulator writes what the air does to an aircraft, and nothing else: that differs from place to place."""
+    random = np.random.default_rng(seed)
+    t_s = np.arange(0.0, 1200.0, 1.0)
+    kernel = np.exp(-0.5 * (np.arange(-6.0, 7.0) / 0.9) ** 2)
+    shaken_m = np.convolve(random.normal(0.0, 3.0, len(t_s)), kernel / kernel.sum(), mode="same")
+    shaken_m[500:650] *= 0.1
+    latitude_deg = 48.0 + 55.0 * t_s / 111_195.0
+    longitude_deg = 11.0 + (shaken_m + 150.0 * np.sin(t_s / 40.0)) / 111_195.0 / np.cos(np.radians(48.0))
+
+    log = written(t_s, np.round(latitude_deg, 7), np.round(longitude_deg, 7), np.round(3000.0 - t_s))
+
+    assert strong(log) == []
