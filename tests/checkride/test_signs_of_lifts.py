@@ -40,6 +40,14 @@ def test_a_part_lifted_in_a_descent_and_let_down_again_is_found(over_s: float) -
     assert back_ft == pytest.approx(-300.0, abs=45.0)
 
 
+@pytest.mark.parametrize("over_s", [4.0, 6.0])
+def test_a_lift_of_a_hundred_feet_within_some_seconds_is_found(over_s: float) -> None:
+    """As much as turns a failed altitude into a passed one."""
+    (evidence,) = lifts(flown(DESCENT_FT + 100.0 * eased(680.0, 740.0, over_s)))
+
+    assert float(evidence.split(" by ")[1].split(" ft")[0]) == pytest.approx(100.0, abs=20.0)
+
+
 def test_a_pull_and_a_push_that_the_speed_pays_for_are_honest() -> None:
     climbed_ft = 300.0 * eased(700.0, 850.0, 12.0)
     speed_m_s = np.sqrt(64.0**2 - 2.0 * 9.81 * climbed_ft * 0.3048)

@@ -1,6 +1,6 @@
 """A part of a flight lifted, or lowered, with an eased beginning and end, in a log that tells nothing but positions.
 
-Owns      ``altitude_disagrees`` of such a part between some seconds and half a minute of easing.
+Owns      ``altitude_disagrees`` of such a part between some seconds and twenty of easing.
 Not here  steps (``motion``, ``sparse``); what columns know of it (``integrated``).
 
 Whoever lifts a part lets it down again by as much. Both times the altitude climbs or sinks by hundreds of feet within
@@ -22,9 +22,9 @@ from debrief.checkride.signs.stepped import ABSURD_FT
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.model import Floats
 
-_OVER_S = (8.0, 11.0, 16.0, 21.0)
+_OVER_S = (5.0, 8.0, 11.0, 16.0, 21.0)
 _SIDE_S = 9.0
-_LEAST_FT, _COARSE_FT = 110.0, 30.0
+_LEAST_FT, _COARSE_FT = 70.0, 30.0
 # from level to level an aircraft climbs so fast as well; in a climb or a descent it has no reason to
 _LEAST_FT_S, _LEVEL_FT_S, _LEVEL_TO_LEVEL_FT_S = 9.5, 4.0, 18.0
 _STEEPER, _STEEP_SHARE = 1.4, 0.96  # than the log's own climbs
