@@ -14,8 +14,11 @@ import numpy as np
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.descent import angle_deg
 from debrief.navigation.magnetism import variation_deg
+from debrief.navigation.turns import STANDARD_RATE_DEG_S
+from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.procedures.checks import station_to_threshold
 from debrief.procedures.geometry import (
+    ORDINARY_SPEED_KT,
     final_course_true_deg,
     missed_approach_distance_nm,
     outline,
@@ -31,6 +34,7 @@ DESCENT_DEG = (
 )  # 3.77 is the most in FAA Order 8260.3. Mark: seen (2nd hand); the least: common practice
 THRESHOLD_CROSSING_FT = 50.0  # ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen
 LEAST_TO_RUNWAY_NM = 0.1
+LEAST_RACETRACK_LEG_S = 30.0  # shorter is no leg. Mark: common practice
 
 
 def remarks(procedure: Procedure, today: date) -> tuple[str, ...]:
@@ -83,6 +87,15 @@ def _reversal(procedure: Procedure) -> Iterator[str]:
         yield "The 45/180 gives no leg_seconds: 60 are taken."
     if reversal.leg_seconds and reversal.pattern in (Pattern.PROCEDURE_TURN_80_260, Pattern.BASE_TURN):
         yield f"leg_seconds means nothing in a {reversal.pattern}; it is ignored."
+    outbound = procedure.outbound
+    minutes = outbound.length.minutes if outbound is not None and outbound.length is not None else None
+    if reversal.pattern is Pattern.RACETRACK and reversal.leg_seconds is None and minutes is not None:
+        straight_s = minutes * SECONDS_PER_MINUTE - 180.0 / STANDARD_RATE_DEG_S
+        if straight_s < LEAST_RACETRACK_LEG_S:
+            yield (
+                f"The racetrack's outbound leg ends {minutes:g} minutes after the station, the turn onto it included, "
+                "which takes one. For a time that begins abeam the station give leg_seconds in the course_reversal leg."
+            )
     yield from _base_turn_side(procedure)
     if reversal.within_nm is None:
         return
@@ -122,7 +135,7 @@ def _descent(procedure: Procedure) -> Iterator[str]:
         return
     descent_deg = float(angle_deg(before[-1] - runway.elevation_ft - THRESHOLD_CROSSING_FT, threshold[0]))
     least_deg, most_deg = DESCENT_DEG
-    if not least_deg <= descent_deg <= most_deg:
+    if not least_deg <= round(descent_deg, 1) <= most_deg:  # as it is told
         yield (
             f"From {before[-1]:,.0f} ft at the station to {THRESHOLD_CROSSING_FT:.0f} ft over the threshold is a "
             f"descent of {descent_deg:.1f} degrees; {least_deg:g} to {most_deg:g} are usual."
@@ -140,4 +153,6 @@ def _missed_approach(procedure: Procedure) -> Iterator[str]:
     if procedure.station_on_aerodrome:
         past_nm = -(point_nm or 0.0) - along_nm
     if past_nm > LEAST_TO_RUNWAY_NM:
-        yield f"The missed approach point lies {past_nm:.1f} NM past the threshold."
+        timed = final.missed_approach_point.minutes is not None
+        speed = f", at {ORDINARY_SPEED_KT:g} kt over the ground," if timed else ""
+        yield f"The missed approach point{speed} lies {past_nm:.1f} NM past the threshold."

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from debrief.procedures import Procedure, bundled_procedures
+from debrief.procedures import Procedure, bundled_procedures, load_procedure
 from debrief.procedures.remarks import remarks
 
 TODAY = date(2026, 3, 1)
@@ -62,6 +62,11 @@ def changed(procedure: Procedure, part: str, **keys: object) -> Procedure:
             {"missed_approach_point": {"dme_nm": 6.5}},
             "The missed approach point lies 1.5 NM past the threshold.",
         ),
+        (
+            "final",
+            {"missed_approach_point": {"minutes": 3.0}},  # 6 NM, of a threshold 5.0 NM from the station
+            "The missed approach point, at 120 kt over the ground, lies 1.0 NM past the threshold.",
+        ),
     ],
 )
 def test_what_is_unusual_is_said(lantern: Procedure, part: str, keys: dict[str, object], remark: str) -> None:
@@ -89,3 +94,23 @@ def test_a_missed_approach_point_past_the_threshold_is_said_on_the_aerodrome_too
     late = changed(frosthelm, "final", missed_approach_point={"dme_nm": 0.11})
 
     assert remarks(late, TODAY) == ("The missed approach point lies 0.3 NM past the threshold.",)
+
+
+@pytest.mark.parametrize(("minutes", "said"), [(1.0, True), (1.4, True), (1.6, False)])
+def test_a_racetrack_timed_so_that_no_leg_is_left_after_the_turn_is_said(minutes: float, said: bool) -> None:
+    """The minute of a chart begins abeam the station; counted from the closest point the turn uses it up."""
+    published = changed(load_procedure("dateline-ndb-35"), "course_reversal", leg_seconds=None)
+    short = changed(published, "outbound", length={"minutes": minutes})
+
+    assert any("give leg_seconds" in remark for remark in remarks(short, TODAY)) is said
+
+
+def test_a_descent_is_not_called_unusual_by_digits_that_are_not_told(lantern: Procedure) -> None:
+    """3.84 degrees stood there as 3.8, and 3.8 as the most that is usual."""
+    told = {
+        feet: remarks(changed(lantern, "intermediate", altitude={"at_or_above_ft": feet}), TODAY)
+        for feet in range(2200, 2500, 10)
+    }
+
+    assert any("a descent of 3.9 degrees" in text for said in told.values() for text in said)
+    assert not any("a descent of 3.8 degrees" in text for said in told.values() for text in said)
