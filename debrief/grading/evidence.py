@@ -19,6 +19,7 @@ from debrief.grading.altitude_breaks import left_before_joined
 from debrief.grading.words import degrees, feet_a_minute, knots, nautical_miles, seconds
 from debrief.language import tr
 from debrief.measures.scene import Scene
+from debrief.measures.station import beside_station_nm
 from debrief.measures.tracking import off_course
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.turns import lateral_lead_nm, procedure_radius_nm
@@ -78,11 +79,7 @@ def is_low(finding: Finding) -> bool:
 
 def _aside_nm(at: Situation, turn: Finding) -> float:
     """How far beside the station the track led as the turn began. [NM] ``nan`` where that was not observed."""
-    if turn.start is None:
-        return float("nan")
-    view = at.scene.at(at.t_s(turn.start))
-    track_rad = np.radians(float(view.ground_track_true_deg[0]))
-    return float(abs(view.east_nm[0] * np.cos(track_rad) - view.north_nm[0] * np.sin(track_rad)))
+    return float("nan") if turn.start is None else beside_station_nm(at.scene, at.t_s(turn.start))
 
 
 def beside_before_the_turn(at: Situation, missed: Finding, turn: Finding) -> Facts | None:

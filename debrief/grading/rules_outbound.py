@@ -25,6 +25,7 @@ from debrief.grading.words import (
 )
 from debrief.language import figure, tr
 from debrief.measures.moments import Moment, closest_point, read_at, turn_edge
+from debrief.measures.station import beside_station_nm
 from debrief.navigation.turns import LARGEST_WITH_LEAD_DEG, lead_distance_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import groundspeed_on_course_kt
@@ -115,7 +116,8 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     turned_overhead = exact_nm is None
     if exact_nm is None:
         exact_nm = float(lead_distance_nm(turn.groundspeed_kt, LARGEST_WITH_LEAD_DEG))
-    early_nm = turn.lead_nm - exact_nm
+    lead_nm = _ahead_nm(case, turn)
+    early_nm = lead_nm - exact_nm
     leg = case.procedure.outbound
     overhead = (
         turned_overhead
@@ -123,7 +125,7 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         or (leg is not None and leg.radial_deg is None)
     )
     if overhead and early_nm < 0:
-        early_nm = min(turn.lead_nm, 0.0)
+        early_nm = min(lead_nm, 0.0)
     excess_nm = abs(early_nm) - limit_nm
     sure_nm = float(np.hypot(turn.lead_uncertainty_nm, _between_samples_nm(case, turn.groundspeed_kt)))
     at_s = case.t_s(turn.start)
@@ -140,7 +142,7 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         start_s=at_s,
         end_s=at_s,
         at_s=at_s,
-        facts=_turn_facts(turn, early_nm, right_nm=0.0 if overhead and early_nm <= 0 else exact_nm)
+        facts=_turn_facts(turn, lead_nm, early_nm, right_nm=0.0 if overhead and early_nm <= 0 else exact_nm)
         | {"limit": nautical_miles(limit_nm), "sure": nautical_miles(sure_nm)},
     )
 
@@ -154,15 +156,23 @@ def _between_samples_nm(case: Case, speed_kt: float) -> float:
     return speed_kt * _between_samples_s(case) / SECONDS_PER_HOUR
 
 
-def _turn_facts(turn: StationTurn, early_nm: float, right_nm: float) -> dict[str, str]:
+def _ahead_nm(case: Case, turn: StationTurn) -> float:
+    """The lead along the track: whoever passes beside the station is not early for being far from it."""
+    aside_nm = beside_station_nm(case.scene, case.t_s(turn.start))
+    if not aside_nm < abs(turn.lead_nm):
+        return turn.lead_nm if np.isnan(aside_nm) else 0.0
+    return float(np.copysign(np.sqrt(turn.lead_nm**2 - aside_nm**2), turn.lead_nm))
+
+
+def _turn_facts(turn: StationTurn, lead_nm: float, early_nm: float, right_nm: float) -> dict[str, str]:
     lead_s = right_nm / turn.groundspeed_kt * SECONDS_PER_HOUR if turn.groundspeed_kt > 0 else 0.0
-    flown = nautical_miles(abs(turn.lead_nm))
+    flown = nautical_miles(abs(lead_nm))
     here = tr("{distance} before it", distance=nautical_miles(right_nm)) if right_nm > 0 else tr("overhead")
     return {
         "at": clock(turn.start),
         "value": nautical_miles(abs(early_nm)),
         "flown": tr("{distance} before the station", distance=flown)
-        if turn.lead_nm > 0
+        if lead_nm > 0
         else tr("{distance} past the station", distance=flown),
         "right": here,
         "when": tr("{time} before the passage", time=seconds(lead_s))

@@ -188,6 +188,13 @@ def track_before_deg(view: StationView, t_s: float) -> float | None:
     return mean_direction_deg(picked.ground_track_true_deg, weights_s(picked.t_s, picked.segment))
 
 
+def beside_station_nm(scene: Scene, t_s: float) -> float:
+    """How far beside the station the ground track leads at a moment. [NM] ``nan`` where that was not observed."""
+    view = scene.at(t_s)
+    track_rad = np.radians(float(view.ground_track_true_deg[0]))
+    return float(abs(view.east_nm[0] * np.cos(track_rad) - view.north_nm[0] * np.sin(track_rad)))
+
+
 def track_before_sd_deg(flight: Flight, groundspeed_kt: float) -> float:
     """Standard deviation of that mean: the velocity's across a straight track. [deg]"""
     if not groundspeed_kt > 0:

@@ -9,7 +9,7 @@ import pytest
 
 from debrief.pipeline import debrief
 from debrief.procedures import bundled_procedures, load_procedure
-from debrief.simulation import Faults, fly
+from debrief.simulation import Attempt, Faults, FlightPlan, fly
 from debrief.simulation.sensor import record
 from tests.ensembles import (
     BAD_SENSORS,
@@ -84,3 +84,22 @@ def test_s_turns_are_found_without_a_heading_by_recorders_of_each_kind(sensor: s
     findings = debrief(track, procedure).attempts[-1].findings
 
     assert [f.verdict for f in findings if f.rule == "weaving"] == ["exceeded"]
+
+
+@pytest.mark.parametrize("aside_nm", [0.0, 1.2])
+def test_whoever_passes_beside_the_station_is_not_early_for_being_far_from_it(aside_nm: float) -> None:
+    """At right angles to the radial, 1.2 NM beside the station and on its side: the lead counts along the track."""
+    procedure = load_procedure("lantern-vor-22")
+    track_deg = (procedure.true_deg(procedure.outbound_course_deg or 0.0) + 90.0) % 360.0
+    plan = FlightPlan(
+        start_bearing_true_deg=(track_deg + 180.0) % 360.0,
+        start_distance_nm=10.0,
+        arrival_course_true_deg=track_deg,
+        attempts=(Attempt(faults=Faults(station_missed_nm=aside_nm)),),
+    )
+
+    attempt = debrief(record(fly(procedure, plan), SENSORS["good"], SEED), procedure).attempts[0]
+
+    (lead,) = [item for item in attempt.grade.items if item.rule == "turn_lead"]
+    assert lead.result == "satisfactory"
+    assert lead.value == pytest.approx(0.0, abs=0.1)
