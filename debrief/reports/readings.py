@@ -13,7 +13,7 @@ from debrief.grading.needle_scale import by_pointer
 from debrief.grading.practice import OVERHEAD_FROM_DEG
 from debrief.grading.words import side_of
 from debrief.language import mark, tr
-from debrief.procedures.model import Phase, Procedure
+from debrief.procedures.model import Pattern, Phase, Procedure
 from debrief.reports.words import bearing, elapsed, measured, number, quantity
 from debrief.result import Attempt, Result, Shown
 
@@ -113,10 +113,16 @@ def _read(shown: Shown, procedure: Procedure) -> Iterator[str]:
     if shown.course_deg is None or off_deg is None:
         return
     course = bearing(shown.course_deg)
+    reversal = procedure.reversal
+    racetrack = reversal is not None and reversal.pattern is Pattern.RACETRACK
+    against = shown.moment == "turn off" and racetrack  # there the course back in is set, and flown against
     if pointer:
-        yield from _pointer(shown, off_deg, course)
+        yield from _pointer(shown, -off_deg if against else off_deg, course)
         return
     side = side_of(-off_deg)  # of the aircraft: where the needle stands
+    if against and abs(off_deg) >= CENTRED_DEG:
+        yield _flown_against(shown, side, side_of(off_deg), course)
+        return
     leaves_its_stop = shown.moment == "needle alive"  # which it then stands at, or a hair off it
     if shown.deflection is not None and abs(shown.deflection) >= 1.0 and not leaves_its_stop:
         yield tr(
@@ -137,6 +143,26 @@ def _read(shown: Shown, procedure: Procedure) -> Iterator[str]:
                 distance=quantity(_aside_nm(shown), "NM"),
             )
         )
+
+
+def _flown_against(shown: Shown, needle: str, side: str, course: str) -> str:
+    """The needle stands away from where the course lies."""
+    if shown.deflection is not None and abs(shown.deflection) >= 1.0:
+        return tr(
+            "Needle at its {needle} stop; flown against {course}, which lies more than {full_scale} to the {side}.",
+            needle=needle,
+            side=side,
+            course=course,
+            full_scale=quantity(shown.full_scale, "deg", decimals=0),
+        )
+    return tr(
+        "Needle {off_deg} {needle}; flown against {course}, which lies {distance} to the {side}.",
+        off_deg=quantity(abs(shown.deviation_deg or 0.0), "deg"),
+        needle=needle,
+        side=side,
+        course=course,
+        distance=quantity(_aside_nm(shown), "NM"),
+    )
 
 
 def by_guidance(shown: Shown, procedure: Procedure) -> bool:

@@ -9,6 +9,7 @@ import pytest
 from matplotlib.lines import Line2D
 
 from debrief.language import speaking
+from debrief.procedures.model import Pattern
 from debrief.reports.instruments import TYPE_PT, draw_missing, draw_needle, draw_pointer
 from debrief.reports.layout import Rect
 from debrief.reports.page import Page
@@ -53,6 +54,35 @@ def pointer_deg(shown: Shown) -> float:
 def said(shown: Shown, attempt: Attempt | None = None, kind: str = "VOR/DME") -> str:
     result = fake.result(kind=kind)
     return sentences(shown, attempt or result.attempts[0], result.flight.procedure)
+
+
+@pytest.mark.parametrize(
+    ("kind", "deflection", "expected"),
+    [
+        ("VOR/DME", 0.26, "Needle 2.6° left; flown against 044°, which lies 0.22 NM to the right."),
+        (
+            "VOR/DME",
+            1.7,
+            "Needle at its left stop; flown against 044°, which lies more than 10° to the right.",
+        ),
+        ("NDB", 0.26, "044° lies 0.22 NM to the right."),
+    ],
+)
+def test_on_a_racetracks_way_out_the_course_lies_on_the_side_where_the_pilot_finds_it(
+    kind: str, deflection: float, expected: str
+) -> None:
+    """Set for the way back in, it is flown against: it was said to lie left, with the turn inbound to the right."""
+    result = fake.result(kind=kind)
+    procedure = result.flight.procedure
+    legs = tuple(
+        leg.model_copy(update={"pattern": Pattern.RACETRACK}) if leg.phase == "course_reversal" else leg
+        for leg in procedure.leg
+    )
+    turned = procedure.model_copy(update={"leg": legs})
+
+    text = sentences(at("turn off", deflection=deflection), result.attempts[0], turned)
+
+    assert expected in text
 
 
 @pytest.mark.parametrize(("deflection", "side"), [(0.5, -1.0), (-0.5, 1.0), (0.0, 0.0)])
