@@ -11,7 +11,7 @@ station's alignment may add some degrees either way; nobody knows them afterward
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -48,6 +48,9 @@ _CORRECTION_DEG = (10.0, 30.0)
 #: The same by a localiser or a satellite course, whose needle is several times as fine.
 _FINE_CORRECTION_DEG = (5.0, 10.0)
 _AS_CLOSE_DEG = 0.1
+#: A radial is flown along where the bearing moves no more than this for so long, out to the turn off: a track beside
+#: the published one, or slowly coming back to it, would show as more. Mark: common practice.
+_SAME_RADIAL_DEG, _SAME_RADIAL_S, _TO_THE_TURN_S = 2.0, 60.0, 5.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -89,7 +92,7 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
         inside = slice(stretch.first, stretch.last + 1)
         sure_deg = scale.sure_deg(case, view.where(inside))
         worst = stretch.first + int(np.argmax(size_deg[inside] - sure_deg))
-        yield _assessed(
+        told = _assessed(
             case,
             tolerance,
             span,
@@ -97,6 +100,7 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
             (stretch.start_s, stretch.end_s, float(view.t_s[worst])),
             float(needle.deviation[worst]),
         )
+        yield _of_another_radial(told, span, course_deg, view.t_s[inside], needle.deviation[inside])
     if not found:
         held_deg = _held(size_deg, tolerance.held_s)
         worst = int(np.nanargmax(held_deg))
@@ -110,6 +114,23 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
             float(np.copysign(held_deg[worst], needle.deviation[worst])),
             within=True,
         )
+
+
+def _of_another_radial(
+    told: Assessment, span: Span, course_deg: float, t_s: Floats, deviation_deg: Floats
+) -> Assessment:
+    """The same where another radial was flown along, out to the turn: no correction was late, none was begun."""
+    last = t_s >= t_s[-1] - _SAME_RADIAL_S
+    steady_deg = float(np.median(deviation_deg[last]))
+    long_enough = t_s[-1] - t_s[0] >= _SAME_RADIAL_S and t_s[-1] >= span.end_s - _TO_THE_TURN_S
+    still = float(np.ptp(deviation_deg[last])) <= _SAME_RADIAL_DEG
+    if span.phase is not Phase.OUTBOUND or not (long_enough and still):
+        return told
+    flown = {
+        "flown": course_name(course_deg + steady_deg, span.phase),
+        "steady": degrees(abs(steady_deg), nearest=1.0),
+    }
+    return replace(told, variant="another", facts=told.facts | flown)
 
 
 def _assessed(

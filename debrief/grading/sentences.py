@@ -120,6 +120,15 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "take out half.",
         "{In} the {course} was kept within {value}; {limit} is allowed.",
     ),
+    ("tracking", "another"): Sentences(
+        "{In} the aircraft flew along the {flown}, {steady} {side} of the {course}, out to the turn off, and was "
+        "beyond {limit} for {seconds}.",
+        "{In} the aircraft flew along the {flown}, {steady} {side} of the {course}, out to the turn off, and was "
+        "beyond {limit} for {seconds}; the log is only sure to {sure}.",
+        "A needle that stands still beside the centre never comes in by itself: check what is set and the wind, turn "
+        "{turn} by {correction}, and take out half as it centres.",
+        "",
+    ),
     ("not_established", ""): Sentences(
         "The {course} was never joined on the way back: the closest that was held for {held} is {value}, where "
         "established means {limit}.",
@@ -511,6 +520,10 @@ POINTER_ADVICE: dict[tuple[str, str], str] = {
         ("tracking", ""): mark(
             "When the bearing leaves the course turn {turn} by {correction}, hold that until it comes back, then take out "
             "half."
+        ),
+        ("tracking", "another"): mark(
+            "A bearing that stays the same beside the course never comes in by itself: check the course and the wind, turn "
+            "{turn} by {correction}, and take out half as it comes back."
         ),
         ("tracking", "lost"): mark(
             "More than 10 degrees off on final the pointer shows no safe way back to the course: fly the missed approach at "

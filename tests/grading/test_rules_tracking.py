@@ -9,6 +9,7 @@ import pytest
 
 from debrief.grading.case import Case
 from debrief.grading.rules import assess
+from debrief.grading.sentences import message
 from debrief.grading.standard_reader import load_standard
 from debrief.measures import measure
 from debrief.measures.scene import scene_of
@@ -40,6 +41,26 @@ def test_off_the_radial(beyond_deg: float, outcome: str, side: float) -> None:
     assert judged.value == pytest.approx(7.5 + beyond_deg, abs=0.05)
     assert judged.limit == 7.5
     assert judged.facts["side"] == ("right" if side > 0 else "left")
+
+
+@pytest.mark.parametrize(
+    ("bends", "variant"),
+    [
+        ([("turn off - 110", "turn off + 8", 14.0)], "another"),
+        ([("turn off - 110", "turn off - 20", 14.0)], ""),  # back on it before the turn off
+        ([("turn off - 110", "turn off + 8", 10.0), ("turn off - 40", "turn off + 8", 4.0)], ""),  # wandering
+        ([("turn off - 40", "turn off + 8", 14.0)], ""),  # too short to tell
+    ],
+)
+def test_another_radial_flown_along_to_its_end_is_told_as_that(
+    bends: list[tuple[str, str, float]], variant: str
+) -> None:
+    """Its needle stood still beside the centre all the way: there was no moment at which it left it."""
+    judged = assessed(case(clockwise=bends), "tracking", "outbound")
+
+    assert (judged.outcome, judged.variant) == ("exceeded", variant)
+    if variant:
+        assert "flew along the 062 radial, 14 degrees right of the 048 radial" in message(judged)
 
 
 def test_right_of_the_course_is_the_other_way_round_inbound() -> None:

@@ -148,6 +148,8 @@ def _rule_cases() -> Iterator[Case]:
         through = {"overshoot_nm": over_nm, "overshoot_uncertainty_nm": 0.05}
         turning = builders.EPOCH + timedelta(seconds=M["turn back"] + 30.0)
         yield case(measures={"intercept": through | {"crossed": turning, "angle_deg": None}})
+    for aside_deg in (7.8, 14.0):
+        yield case(clockwise=[("turn off - 110", "turn off + 8", aside_deg)])
     for lower_ft in (-120.0, -350.0):
         yield case(higher=[("onto course - 5", "established + 30", lower_ft)])
     yield case(measures={"intercept": {"overshoot_nm": 0.0}})
