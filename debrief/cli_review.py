@@ -226,7 +226,7 @@ def verify(
 
     Exit status: 0 where a signature holds, 1 where something was altered or a signature is false, 2 where there is none.
     """
-    from debrief.checkride import signatures
+    from debrief.checkride import overrules, signatures
     from debrief.checkride.keys import read_public
     from debrief.checkride.present import present_now
     from debrief.checkride.results import CSV_NAME, read_results
@@ -256,7 +256,12 @@ def verify(
     table_stands = table_agrees(found, place)
     if not table_stands:
         say(f"{CSV_NAME} was altered: it does not say what the results say, and no signature stands for it.")
-    if not (table_stands and all(one.holds for one in checked)):
+    decisions_stand = overrules.stand_in(found.flights, place)
+    if not decisions_stand:
+        say(
+            f"{overrules.NAME} was altered: the results do not hold what it says, and no signature stands for it."
+        )
+    if not (table_stands and decisions_stand and all(one.holds for one in checked)):
         raise typer.Exit(ALTERED)
 
 

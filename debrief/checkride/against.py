@@ -91,6 +91,8 @@ def _items(was: Row, now: Row) -> Iterator[str]:
                 yield f"{item.item} is new: {item.verdict}"
         elif old.verdict != item.verdict:
             yield f"{item.item}: {old.verdict} ({_of_limit(old)}), now {item.verdict} ({_of_limit(item)})"
+        elif old.required != item.required and item.verdict != "satisfactory":
+            yield f"{item.item}: {item.verdict}, {'required now' if item.required else 'now advisory only'}"
     yield from (
         f"{item.item} is no longer asked" for item in before.values() if item.verdict != "satisfactory"
     )

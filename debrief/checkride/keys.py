@@ -66,6 +66,12 @@ def new_key(path: Path, name: str) -> PublicKey:
 
     if not name.strip():
         raise DebriefError("a key needs a name", remedy="Say whose it is with --name.")
+    if path.suffix == PUBLIC_SUFFIX:
+        raise DebriefError(
+            f"a private key's name does not end in {PUBLIC_SUFFIX}",
+            where=Place(path=path),
+            remedy=f"That is for the public one, which is written beside it: name it {path.with_suffix('').name or 'my.key'}.",
+        )
     private = Ed25519PrivateKey.generate()
     pem = private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
     public = PublicKey(name=" ".join(name.split()), key=_raw(private))
@@ -121,19 +127,20 @@ def read_private(path: Path) -> tuple[Ed25519PrivateKey, PublicKey]:
             remedy=f"Give the private one: {path.with_suffix('').name}.",
         )
     try:
-        if os.name == "posix" and stat.S_IMODE(path.stat().st_mode) & 0o077:
-            raise DebriefError(
-                "others may read this private key",
-                where=where,
-                remedy="Run chmod 600 on it, or make a new one.",
-            )
         private = load_pem_private_key(read_ordinary(path), password=None)
+        others_may = os.name == "posix" and bool(stat.S_IMODE(path.stat().st_mode) & 0o077)
     except OSError as error:
         raise DebriefError(
             f"the key cannot be read: {error.strerror}", where=where, remedy=_REMEDY
         ) from error
     except (ValueError, TypeError) as error:
         raise DebriefError("this is no private key", where=where, remedy=_REMEDY) from error
+    if others_may:
+        raise DebriefError(
+            "others may read this private key",
+            where=where,
+            remedy="Run chmod 600 on it, or make a new one.",
+        )
     if not isinstance(private, Ed25519PrivateKey):
         raise DebriefError("this is no Ed25519 key", where=where, remedy=_REMEDY)
     beside = path.with_name(path.name + PUBLIC_SUFFIX)

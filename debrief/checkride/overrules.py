@@ -1,6 +1,7 @@
 """What an examiner decided otherwise: kept beside the machine's verdict, with name, time and reason, and never lost.
 
-Owns      ``overrules.json`` (every decision, in order), finding what is meant, putting decisions onto rows.
+Owns      ``overrules.json`` (every decision, in order), finding what is meant, putting decisions onto rows, whether
+          the two agree.
 Not here  what they add up to (``model``), asking for them (``cli_review``).
 
 A decision holds for one item of one log. Where log, procedure or standard is another, or the machine comes to another
@@ -86,6 +87,13 @@ def decisions_json(decisions: Sequence[Decision]) -> str:
     return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
 
 
+def stand_in(rows: Sequence[Row], folder: Path) -> bool:
+    """Whether the rows hold just what the decisions in a folder make of them; true, too, where none are kept there."""
+    if not (folder / NAME).exists():
+        return True
+    return list(rows) == with_overrules(rows, read_decisions(folder))
+
+
 def with_overrules(rows: Sequence[Row], decisions: Sequence[Decision]) -> list[Row]:
     """The rows with the decisions that still hold on them."""
     last: dict[tuple[str, str, int], Decision] = {}
@@ -141,7 +149,7 @@ def decide(
     row = _row_of(rows, pilot)
     when = (now or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     if item.casefold() == WHOLE_RESULT:
-        name, attempt, machine = WHOLE_RESULT, 0, row.result
+        name, attempt, machine, standing = WHOLE_RESULT, 0, row.result, row.overruled
         if asked == "marginal":
             raise DebriefError(
                 "a whole result is not marginal",
@@ -149,7 +157,13 @@ def decide(
             )
     else:
         found = _item_of(row, item)
-        name, attempt, machine = found.item, found.attempt, found.verdict
+        name, attempt, machine, standing = found.item, found.attempt, found.verdict, found.overruled
+    if asked == WITHDRAW and standing is None:
+        what = "the result" if name == WHOLE_RESULT else repr(name)
+        raise DebriefError(
+            f"nobody overruled {what} of {row.file}, so there is nothing to take back",
+            remedy="See debrief review.",
+        )
     return Decision(
         file=row.file,
         sha256=row.sha256,

@@ -23,7 +23,8 @@ _BUNDLED = ""
 def present_now(results: Results, folder: Path | None = None) -> Present:
     """The sums of all that the results name, as far as it can be found.
 
-    ``folder`` is where the submissions lie, where that is no longer the folder that was graded.
+    ``folder`` is where the submissions lie, where that is no longer the folder that was graded. Raises ``DebriefError``
+    where it cannot be read.
     """
     unseen: list[str] = []
     where = folder if folder is not None else Path(results.folder)
@@ -36,8 +37,10 @@ def present_now(results: Results, folder: Path | None = None) -> Present:
         gone = [row.file for row in results.flights if row.sha256 and row.file not in tracks]
         if gone:
             unseen.append(f"{len(gone)} of the logs, the first {gone[0]}")
-    except DebriefError:
-        unseen.append(f"the logs: there is no folder {where} with them")
+    except DebriefError as error:
+        if folder is not None:
+            raise
+        unseen.append(f"the logs in {where}: {error.what}")
     bundled = {procedure.sha256 for procedure in bundled_procedures()}
     procedures: dict[str, tuple[str, str]] = {}
     for told in results.procedures:

@@ -62,7 +62,8 @@ def test_the_last_decision_counts_and_can_be_taken_back() -> None:
     rows = with_overrules([ROW], [taken(), taken(result="not assessable")])
     assert rows[0].decided == "not assessable"
 
-    rows = with_overrules([ROW], [taken(), taken(result="withdraw")])
+    back = decide(rows, pilot="ada finch", item="tracking final", result="withdraw", by="Q", because="a slip")
+    rows = with_overrules([ROW], [taken(), back])
     assert rows[0] == ROW
 
 
@@ -141,6 +142,10 @@ def test_an_item_may_be_named_in_several_ways(name: str) -> None:
         ),
         ({"by": " "}, "an overrule needs --by NAME. Say who decided, and why."),
         ({"because": ""}, 'an overrule needs --because "...". Say who decided, and why.'),
+        (
+            {"result": "withdraw"},
+            "nobody overruled 'Tracking final' of week/ada.gpx, so there is nothing to take back. See debrief review.",
+        ),
         (
             {"item": "result", "result": "marginal"},
             "a whole result is not marginal. Give satisfactory, unsatisfactory or not assessable.",

@@ -79,6 +79,22 @@ def test_a_public_key_signs_nothing(key: Path) -> None:
         read_private(key.with_name("key.pub"))
 
 
+def test_a_private_key_is_not_named_like_a_public_one(tmp_path: Path) -> None:
+    """It was made, and then taken for a public one: no results could be signed with it, and it looked fit to be given away."""
+    with pytest.raises(DebriefError, match=r"does not end in \.pub. .* name it quill\.key\."):
+        new_key(tmp_path / "quill.key.pub", "R. Quill")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_what_is_no_key_is_not_to_be_locked_away(tmp_path: Path) -> None:
+    """Of any other file it was said that others may read it."""
+    (tmp_path / "club.toml").write_text("name = 'Club'")
+    (tmp_path / "club.toml").chmod(0o644)
+
+    with pytest.raises(DebriefError, match="this is no private key"):
+        read_private(tmp_path / "club.toml")
+
+
 def test_a_key_is_never_overwritten(key: Path) -> None:
     before = key.read_bytes()
 

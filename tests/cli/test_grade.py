@@ -119,7 +119,8 @@ def test_what_a_standard_would_change_is_told(run: Run, graded: Path, tmp_path: 
     lines = ran.out.splitlines()
     at = lines.index("1 result differs from the old ones:")
     assert lines[at + 1].startswith(
-        "  week.zip/tern.gpx: unsatisfactory, now satisfactory: another standard (Instrument rating, now Club)"
+        "  week.zip/tern.gpx: unsatisfactory, now satisfactory: another standard (Instrument rating, now Club); "
+        "Side of the reversal: unsatisfactory, now advisory only"
     )
 
 
@@ -156,6 +157,17 @@ def test_the_examiner_overrules_signs_and_verifies(run: Run, graded: Path, tmp_p
     assert verified.status == 1
     assert verified.out.splitlines()[-1].startswith("results.csv was altered")
     table.write_bytes(told)
+
+    decisions = graded / "overrules.json"
+    told = decisions.read_bytes()
+    decisions.write_bytes(told.replace(b"R. Quill", b"R. Quell"))
+    verified = run("verify", graded)
+    assert verified.status == 1
+    assert verified.out.splitlines()[-1].startswith("overrules.json was altered")
+    decisions.write_bytes(told)
+    assert run("verify", graded, "--folder", tmp_path / "nowhere").err == (
+        f"{tmp_path / 'nowhere'}: there is no such folder. Give the folder in which the submissions lie.\n"
+    )
 
     run("review", graded, "--set", "Ed Rail", "result", "satisfactory", "--because", "seen live", "--by", "B")
     verified = run("verify", graded)
