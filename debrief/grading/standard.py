@@ -105,6 +105,8 @@ SHAPES: dict[tuple[str, str | None], Shape] = {
 
 LIMIT_KEYS = ("below", "above", "within", "full_scale_fraction", "at_most", "at_least")
 ALSO_KEYS = ("held_s", "within_nm", "overhead_from_deg", "wind_within")
+_GREATEST = 100_000.0  # of any limit, in its unit: what is asked of nobody
+_LEAST_STEP = 0.001  # of an excess, in its unit: an excess counted in such steps is still a number
 
 
 class _Model(BaseModel):
@@ -133,20 +135,24 @@ class Tolerance(_Model):
     rule: RuleName
     phases: tuple[PhaseName, ...] = Field(default=(), strict=False)
     unit: UnitName | None = None
-    below: Size = Field(default=None, ge=0)
-    above: Size = Field(default=None, ge=0)
-    within: Size = Field(default=None, ge=0)
+    below: Size = Field(default=None, ge=0, le=_GREATEST)
+    above: Size = Field(default=None, ge=0, le=_GREATEST)
+    within: Size = Field(default=None, ge=0, le=_GREATEST)
     full_scale_fraction: Size = Field(default=None, gt=0, le=1)
-    at_most: Size = Field(default=None, ge=0)
-    at_least: Size = Field(default=None, ge=0)
+    at_most: Size = Field(default=None, ge=0, le=_GREATEST)
+    at_least: Size = Field(default=None, ge=0, le=_GREATEST)
     held_s: float = Field(default=0.0, ge=0, le=60)
     within_nm: float = Field(default=30.0, ge=0, le=30)  # of the station
     overhead_from_deg: float = Field(default=180.0, ge=0, le=180)
-    wind_within: float = Field(default=0.0, ge=0)  # of the figure corrected for the wind, in the unit
+    wind_within: float = Field(
+        default=0.0, ge=0, le=_GREATEST
+    )  # of the figure corrected for the wind, in the unit
     required: bool  # whether the result depends on it
     may_be_unseen: bool = False  # whether the others still decide where the log cannot show it
     weight: float = Field(gt=0, le=100)  # what comes first among the findings
-    serious: float = Field(default=1.0, gt=0)  # this far beyond the limit, in the unit, weighs twice as much
+    serious: float = Field(
+        default=1.0, ge=_LEAST_STEP, le=_GREATEST
+    )  # this far beyond the limit, in the unit, weighs twice as much
     source: Source
 
     @model_validator(mode="after")

@@ -150,6 +150,16 @@ MISTAKES = {
             "wind_within, required, may_be_unseen, weight, serious, source."
         ),
     ),
+    "a step of nothing": (
+        "serious = 100",
+        "serious = 1e-308",
+        "key rule 1 (altitude).serious: 1e-308 is out of range. Allowed: 0.001 to 100000.",
+    ),
+    "a limit beyond any": (
+        "above = 100",
+        "above = 1e308",
+        "key rule 1 (altitude).above: 1e+308 is out of range. Allowed: 0 to 100000.",
+    ),
     "out of range": (
         "weight = 8",
         "weight = 800",
