@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import takewhile
 from typing import Protocol
 
@@ -100,6 +101,7 @@ class Flow:
         self._size_pt = PAPERS[paper]
         self._running_head = running_head
         self.pages: list[Page] = []
+        self._rules_pt: list[list[float]] = []  # of each page, where a line stands under a row of a table
         self.turn()
 
     @property
@@ -140,6 +142,7 @@ class Flow:
     def turn(self) -> None:
         """Begin a new page."""
         self.pages.append(Page(*self._size_pt))
+        self._rules_pt.append([])
         self.y_pt = self.top
 
     def need(self, height_pt: float) -> None:
@@ -314,9 +317,9 @@ class Flow:
         lines = max(len(self._cell_lines(row, number, edges)) for number in range(len(row.cells)))
         return max(lines, 1) * TABLE_PT * LEADING + 2 * _ROW_PAD_PT
 
-    def _cell_lines(self, row: Row, number: int, edges: Sequence[tuple[float, float]]) -> list[str]:
+    def _cell_lines(self, row: Row, number: int, edges: Sequence[tuple[float, float]]) -> tuple[str, ...]:
         left, right = edges[number]
-        return wrapped(row.cells[number], right - left, TABLE_PT, bold=row.bold)
+        return _lines_of(row.cells[number], right - left, bold=row.bold)
 
     def _row(
         self,
@@ -330,7 +333,7 @@ class Flow:
         if len(self.pages) > pages:
             self._table_head(columns, edges, group)
         self._cells(row, columns, edges, colour=INK)
-        self.page.segments([(self.left, self.y_pt, self.right, self.y_pt)], colour=RULE, width=0.4)
+        self._rules_pt[-1].append(self.y_pt)
 
     def _cells(
         self, row: Row, columns: Sequence[Column], edges: Sequence[tuple[float, float]], *, colour: str
@@ -354,7 +357,11 @@ class Flow:
         self.y_pt += _ROW_PAD_PT
 
     def finish(self) -> list[Page]:
-        """Put the running head, the caution and the page number on every page, and give the pages back."""
+        """Put rules, the running head, the caution and the page number on every page, and give the pages back."""
+        for page, rules_pt in zip(
+            self.pages, self._rules_pt, strict=True
+        ):  # all at once: each drawing costs as much
+            page.segments([(self.left, y_pt, self.right, y_pt) for y_pt in rules_pt], colour=RULE, width=0.4)
         for number, page in enumerate(self.pages, start=1):
             if number > 1:
                 self._head(page)
@@ -378,6 +385,12 @@ class Flow:
             y_pt = top + 11.0 + level * SMALL_PT * LEADING
             page.text(self.left, y_pt, line, SMALL_PT, colour=SOFT)
         page.text(self.right, top + 11.0, page_number, SMALL_PT, bold=True, colour=SOFT, align="right")
+
+
+@lru_cache(maxsize=4096)
+def _lines_of(cell: str, room_pt: float, *, bold: bool) -> tuple[str, ...]:
+    """The lines of a table's cell: they are counted, more than once, before they are set."""
+    return tuple(wrapped(cell, room_pt, TABLE_PT, bold=bold))
 
 
 def titled(name: str, title: str) -> str:
