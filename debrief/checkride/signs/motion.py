@@ -264,7 +264,7 @@ def _bent_by(sides: Lines, change: Floats, step_s: float) -> Floats:
 def _stale(altitude: Floats, count: int, meet: _Meeting) -> Bools:
     """Where one side stands still and the other moves so fast that it was moving all the while, unreported."""
     unchanged = np.diff(altitude) == 0.0
-    still = np.lib.stride_tricks.sliding_window_view(unchanged, count - 1).all(axis=1)
+    still: Bools = np.asarray(np.lib.stride_tricks.sliding_window_view(unchanged, count - 1).all(axis=1))
     before, after = still[: len(still) - count], still[count:]
     lapse_s = meet.between_s
     return np.asarray(
