@@ -6,7 +6,7 @@ Not here  any measure (the other modules), finding phases (phases).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from functools import lru_cache
 
@@ -40,6 +40,7 @@ class Scene:
     wind: Wind | None
     view: StationView
     air: Air
+    _moments: dict[float, StationView] = field(default_factory=dict)  # that were looked at
 
     @property
     def procedure(self) -> Procedure:
@@ -66,6 +67,11 @@ class Scene:
 
     def at(self, t_s: float) -> StationView:
         """The view at one moment: arrays of one entry, ``nan`` where nothing was observed."""
+        if t_s not in self._moments:
+            self._moments[t_s] = self._look(t_s)
+        return self._moments[t_s]
+
+    def _look(self, t_s: float) -> StationView:
         there = int(np.searchsorted(self.view.t_s, t_s - SAME_MOMENT_S))
         if there < len(self.view) and self.view.t_s[there] <= t_s + SAME_MOMENT_S:
             return self.view.where(slice(there, there + 1))

@@ -46,9 +46,8 @@ _PROLOG = re.compile(
 )
 _ROOT = re.compile(r"<(?:[\w.-]+:)?([\w.-]+)")
 _WEB = re.compile(r"<!doctype\s+html\b", re.IGNORECASE)
-_IGC = re.compile(
-    r"\s*A[A-Z0-9]{3}.*\n(?:.*\n)*?H[A-Z]DTE|(?:.*\n)*?B\d{6}\d{7}[NS]\d{8}[EW][AV][-\d]\d{4}[-\d]\d{4}"
-)
+_IGC = re.compile(r"\s*A[A-Z0-9]{3}.*\n(?:.*\n)*?H[A-Z]DTE")
+_IGC_FIX = re.compile(r"\d{6}\d{7}[NS]\d{8}[EW][AV][-\d]\d{4}[-\d]\d{4}")  # after its B
 _TEXT_CONTROLS = re.compile(r"[\x01-\x08\x0e-\x1f]")
 
 
@@ -87,7 +86,8 @@ def xml_root(text: str) -> str | None:
 
 def is_igc(text: str) -> bool:
     """Whether the text has an IGC file's first line and date, or one of its fixes at the head of a line."""
-    return _IGC.match(text.replace("\r", "\n")) is not None
+    lines = "\n" + text.replace("\r", "\n")
+    return _IGC.match(lines) is not None or any(map(_IGC_FIX.match, lines.split("\nB")[1:]))
 
 
 def is_text(head: bytes) -> bool:
