@@ -161,10 +161,11 @@ def _flight_lines(row: Row) -> Iterator[str]:
 
 
 def _item_words(item: Item) -> str:
+    from debrief.checkride.against import figures_of
     from debrief.checkride.model import NOT_ASSESSABLE
 
-    value = "" if item.value is None else f"{item.value:g}"
-    against = "" if item.limit is None else f" against {item.limit:g} {item.unit or ''}".rstrip()
+    value, limit = figures_of(item)
+    against = f" against {limit}" if limit else ""
     over = item.overruled
     said = f"; overruled as {over.result} by {over.by}: {over.because}" if over is not None else ""
     advisory = "" if item.required else ", advisory"

@@ -103,5 +103,17 @@ def _key(item: Item) -> tuple[str, str | None, str | None]:
 
 
 def _of_limit(item: Item) -> str:
-    value = "no value" if item.value is None else f"{item.value:g}"
-    return value if item.limit is None else f"{value} against {item.limit:g} {item.unit or ''}".rstrip()
+    value, limit = figures_of(item)
+    return f"{value or 'no value'} against {limit}" if limit else value or "no value"
+
+
+def figures_of(item: Item) -> tuple[str, str]:
+    """The value of an item, and its limit with its unit; ``""`` for what there is none of."""
+    from debrief.reports.words import sided  # heavy: only where something is told
+
+    def told(value: float | None, unit: str) -> str:
+        return sided(
+            item.rule, item.unit, value, lambda value: "" if value is None else f"{value:g} {unit}".rstrip()
+        )
+
+    return told(item.value, ""), told(item.limit, item.unit or "")
