@@ -23,6 +23,7 @@ from debrief.checkride.signs.integrated import integrated_signs
 from debrief.checkride.signs.lifted import lifted_signs
 from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
+from debrief.checkride.signs.paced import pace_signs
 from debrief.checkride.signs.repeats import repeat_signs
 from debrief.checkride.signs.stamps import stamp_signs
 from debrief.checkride.signs.trace import Trace, trace_of
@@ -85,6 +86,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from integrated_signs(trace)
     yield from lifted_signs(trace)
     yield from aside_signs(trace)
+    yield from pace_signs(trace)
 
 
 def _older_than(track: Track, procedure: Procedure | None) -> Iterator[Flag]:
