@@ -61,3 +61,28 @@ def test_power_taken_off_and_given_again_is_honest(change_s: float) -> None:
 @pytest.mark.parametrize("pace", [0.5, 2.0])
 def test_a_simulator_at_another_rate_for_a_while_is_honest(pace: float) -> None:
     assert strong(flown(np.where((T_S > 500.0) & (T_S < 640.0), 58.0 * pace, 58.0))) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0])
+def test_stamps_moved_to_keep_a_limit_of_speed_are_found(interval_s: float) -> None:
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=47, sensor=GOOD)):
+        track = record(case.flight, Sensor(interval_s=interval_s), seed=number)
+        across = np.cos(np.radians(track.latitude_deg[0]))
+        way_deg = np.hypot(np.diff(track.latitude_deg), across * np.diff(track.longitude_deg))
+        limit_deg_s = np.quantile(way_deg / np.diff(track.t_s), 0.8)
+        steps_s = np.maximum(np.diff(track.t_s), way_deg / limit_deg_s)
+        t_s = np.round(np.concatenate([[0.0], np.cumsum(steps_s)]), 3)
+        moved = written(t_s, track.latitude_deg, track.longitude_deg, track.altitude_ft)
+
+        assert any(words.startswith("edited_times") for words in strong(moved)), case.name
+
+
+def test_one_speed_with_stamps_now_and_then_late_is_honest() -> None:
+    """A simulator in still air, whose recorder is slow at times: there is no limit, where nothing is slower."""
+    late_s = np.random.default_rng(3).exponential(0.2, len(T_S)) * (np.sin(T_S / 50.0) > 0.5)
+    t_s = T_S + np.round(np.minimum(late_s, 0.9), 3)
+    latitude_deg = 48.0 + 58.0 * t_s / 111_195.0
+
+    log = written(t_s, np.round(latitude_deg, 7), np.full(len(t_s), 11.0), np.round(3000.0 - t_s))
+
+    assert strong(log) == []

@@ -16,7 +16,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import fewest_at
-from debrief.checkride.signs.trace import Trace, runs
+from debrief.checkride.signs.trace import METRES_PER_DEG, Trace, runs
 from debrief.tracks.model import Floats
 
 _EXACT_S = 0.0021  # stamps to the millisecond, two of them
@@ -29,6 +29,8 @@ _WHOLE, _STRETCH, _WHOLE_SECONDS = 0.8, 0.85, 0.4
 _SCALED = 0.7, 1.45  # a recorder that is set to another interval is set to one further off
 _SCALED_USUAL = 0.65
 _ASTRAY = 0.02  # of all steps: those that are neither usual nor of an even stretch
+# a limit to the speed: samples, how alike the speeds of longer steps are on any Earth, and how seldom others are
+_FEWEST_CAPPED, _ALIKE, _MOST_ALIKE, _CAPPED_SHARE, _CAPPED = 20, 0.005, 0.3, 0.9, 0.85
 _USUAL_S = tuple(
     sorted(
         {
@@ -70,6 +72,39 @@ def stamp_signs(trace: Trace) -> Iterator[Flag]:
         return
     if same.mean() >= _STRETCH_SHARE:
         yield from _stretches(trace, steps, mode_s)
+        yield from _capped(trace, mode_s)
+
+
+def _capped(trace: Trace, mode_s: float) -> Iterator[Flag]:
+    """Steps that were made as long as a limit to the speed asks for: all of them at that speed, and none above it."""
+    moving = trace.flying[1:] & ~trace.gap & ~trace.bridged[1:] & ~trace.bridged[:-1]
+    longer = moving & (trace.step_s - mode_s > _EXACT_S)
+    if longer.sum() < _FEWEST_CAPPED:
+        return
+    latitude_deg, longitude_deg = (
+        values[trace.index] for values in (trace.track.latitude_deg, trace.track.longitude_deg)
+    )
+    across = np.cos(np.radians(latitude_deg[1:]))  # of each step: of the whole log it is not alike enough
+    way_deg = np.hypot(np.diff(latitude_deg), across * np.diff(longitude_deg))
+    speed_m_s = METRES_PER_DEG * way_deg / trace.step_s
+    limit_m_s = float(np.median(speed_m_s[longer]))
+    alike = np.abs(speed_m_s / limit_m_s - 1.0) < _ALIKE
+    others = moving & ~longer
+    if (
+        alike[longer].mean() > _CAPPED_SHARE
+        and others.sum() >= _FEWEST_CAPPED
+        and alike[others].mean() < _MOST_ALIKE
+        and (speed_m_s[others] < (1.0 + _ALIKE) * limit_m_s).mean() > _CAPPED_SHARE
+    ):
+        first, last = np.flatnonzero(longer)[[0, -1]]
+        yield Flag(
+            sign="edited_times",
+            strength=_CAPPED,
+            evidence=(
+                f"from {trace.when(int(first), int(last) + 1)} {int(longer.sum())} samples are later than the others' "
+                f"{mode_s:g} s, each by as much as makes the speed {limit_m_s * 3.6 / 1.852:.1f} kt, and none is faster"
+            ),
+        )
 
 
 def _mode(steps: Floats) -> float:
