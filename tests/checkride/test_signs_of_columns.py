@@ -178,3 +178,26 @@ def test_a_dropout_bridged_in_every_column_is_honest(interval_s: float) -> None:
         columns = {name: drawn.pop(name) for name in track.columns}
 
         assert strong(replace(track, **drawn, columns=columns)) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0])
+def test_a_ground_speed_column_held_down_to_a_limit_is_found(interval_s: float) -> None:
+    found = []
+    for track in logs(interval_s):
+        speed_kt = track.columns["groundspeed_kt"]
+        limit_kt = np.round(float(speed_kt.max()) - 12.0)
+        columns = dict(track.columns) | {"groundspeed_kt": np.minimum(speed_kt, limit_kt)}
+
+        found.append("speed_disagrees" in {flag.sign for flag in strong(replace(track, columns=columns))})
+
+    assert sum(found) >= len(found) - 1
+
+
+def test_a_ground_speed_that_was_not_received_at_its_highest_is_honest() -> None:
+    """It stands, and is another when it comes again."""
+    for track in logs():
+        speed_kt = track.columns["groundspeed_kt"].copy()
+        start = int(np.argmax(speed_kt))
+        speed_kt[start : start + 60] = speed_kt[start]
+
+        assert strong(replace(track, columns=dict(track.columns) | {"groundspeed_kt": speed_kt})) == []

@@ -32,6 +32,8 @@ _KT = 3.6 / 1.852
 _ONE_WAY = 0.97  # cosine of 14 deg
 _COMES = 0.8
 _PACE_OFF = 0.06
+# of a column that was held down: samples, how far below it the others are, what it changes by, beyond it
+_FEWEST_HELD, _BELOW_KT, _SMOOTH_KT, _FASTER_KT, _FASTER_SHARE = 20, 2.0, 2.5, 4.0, 0.75
 
 
 def column_signs(trace: Trace) -> Iterator[Flag]:
@@ -99,6 +101,7 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     off = np.where(turning, np.nan, off)
     usual_kt = float(np.nanmedian(logged_kt)) if np.isfinite(logged_kt).any() else 100.0
     limit = max(_SPEED_SHARE, _SPEED_KT / max(usual_kt, 30.0))
+    yield from _held_down(trace, column, made_kt, whole & ~turning)
     for first, last in _parts(trace, column, off, limit, whole):
         made, logged = (float(np.nanmedian(v[first : last + 1])) for v in (made_kt, logged_kt))
         simulator = bool(of_a_clock(made / logged, _PACE_OFF))
@@ -109,6 +112,38 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
             evidence=(
                 f"from {trace.when(first, last)} the positions move at {made:.0f} kt, the log's ground speed says "
                 f"{logged:.0f} kt; elsewhere the two agree"
+            ),
+        )
+
+
+def _held_down(trace: Trace, column: Floats, made_kt: Floats, whole: Bools) -> Iterator[Flag]:
+    """A highest speed that the column comes to and leaves smoothly, to stand at while the positions go faster.
+
+    A column that was not received stands at any speed, and is another by much when it is received again.
+    """
+    most_kt = float(np.nanmax(column))
+    elsewhere = whole & (column < most_kt - _BELOW_KT)
+    off_kt = made_kt - column
+    if elsewhere.sum() < _FEWEST_HELD:
+        return
+    usual_kt, noise_kt = float(np.median(off_kt[elsewhere])), spread(off_kt[elsewhere])
+    held = []
+    for first, last in runs(column == most_kt, 3):
+        edges = [column[k] for k in (first - 1, last + 1) if 0 <= k < len(column)]
+        if all(most_kt - edge < _SMOOTH_KT for edge in edges):
+            held += [k for k in range(first, last + 1) if whole[k]]
+    if len(held) < _FEWEST_HELD:
+        return
+    beyond_kt = float(np.quantile(off_kt[held], _FASTER_SHARE)) - usual_kt
+    least_kt = float(np.quantile(off_kt[held], 1.0 - _FASTER_SHARE)) - usual_kt
+    limit_kt = max(_FASTER_KT, _NOISES * noise_kt)
+    if beyond_kt > limit_kt and least_kt > -noise_kt - 1.0:
+        yield Flag(
+            sign="speed_disagrees",
+            strength=_strength(beyond_kt / limit_kt),
+            evidence=(
+                f"from {trace.when(held[0], held[-1])} the log's ground speed stands at {most_kt:.1f} kt, its highest, in "
+                f"{len(held)} samples; the positions go up to {beyond_kt:.0f} kt faster, and elsewhere the two agree"
             ),
         )
 
