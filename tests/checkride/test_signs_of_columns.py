@@ -201,3 +201,13 @@ def test_a_ground_speed_that_was_not_received_at_its_highest_is_honest() -> None
         speed_kt[start : start + 60] = speed_kt[start]
 
         assert strong(replace(track, columns=dict(track.columns) | {"groundspeed_kt": speed_kt})) == []
+
+
+@pytest.mark.parametrize("unit", [0.5144, 1.852])
+def test_a_ground_speed_in_another_unit_is_honest(unit: float) -> None:
+    """It stands at its highest now and then, in whole numbers."""
+    for track in logs():
+        columns = dict(track.columns)
+        columns["groundspeed_kt"] = np.round(columns["groundspeed_kt"] * unit)
+
+        assert strong(replace(track, columns=columns)) == []

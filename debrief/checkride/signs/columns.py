@@ -105,7 +105,8 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     for first, last in _parts(trace, column, off, limit, whole):
         made, logged = (float(np.nanmedian(v[first : last + 1])) for v in (made_kt, logged_kt))
         simulator = bool(of_a_clock(made / logged, _PACE_OFF))
-        honest = simulator or not _begins_or_ends_on_a_leg(trace, off, first, last, limit)
+        drawn = trace.drawn[first : last + 1].any()
+        honest = simulator or drawn or not _begins_or_ends_on_a_leg(trace, off, first, last, limit)
         yield Flag(
             sign="speed_disagrees",
             strength=0.4 if honest else _strength(abs(float(np.nanmedian(off[first : last + 1]))) / limit),
@@ -122,10 +123,12 @@ def _held_down(trace: Trace, column: Floats, made_kt: Floats, whole: Bools) -> I
     A column that was not received stands at any speed, and is another by much when it is received again.
     """
     most_kt = float(np.nanmax(column))
-    elsewhere = whole & (column < most_kt - _BELOW_KT)
+    elsewhere = whole & (column < most_kt - _BELOW_KT) & (column > _BELOW_KT)
     off_kt = made_kt - column
     if elsewhere.sum() < _FEWEST_HELD:
         return
+    if abs(float(np.median(made_kt[elsewhere] / column[elsewhere])) - 1.0) > _SPEED_SHARE / 2.0:
+        return  # another unit, or an airspeed
     usual_kt, noise_kt = float(np.median(off_kt[elsewhere])), spread(off_kt[elsewhere])
     held = []
     for first, last in runs(column == most_kt, 3):

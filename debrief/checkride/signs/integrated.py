@@ -18,7 +18,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import MISSING, greatest, of_a_clock, strength_of, usual_excess
-from debrief.checkride.signs.trace import Bools, Trace, ranges, runs
+from debrief.checkride.signs.trace import Bools, Trace, ranges, runs, step_of
 from debrief.tracks.model import Floats
 
 LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
@@ -32,8 +32,7 @@ _BESIDE_S = 16.0  # on each side, from which a column's usual error is taken
 _NOISES = 8.0
 _MOVED_M, _LIFTED_FT, _AGAINST_FT = 45.0, 40.0, 60.0  # less changes nothing that is judged
 # where all a log says lies on straight lines, as over a dropout: what those miss of a flight
-_DRAWN_M, _DRAWN_FT, _DRAWN_S, _FEWEST_DRAWN = 120.0, 110.0, 8.0, 5
-_BENT_STEPS, _BENT_LEAST = 1.5, 0.05
+_DRAWN_M, _DRAWN_FT = 120.0, 110.0
 _LATE_S, _LATE_RATE_S = 4.0, 6.0  # at most: filtered velocities; a vertical speed indicator
 # where columns change most, how late they show there: so many times as late they are nowhere in that log
 _CHANGING, _LATER, _LATE_SHARE, _FEWEST_CHANGES = 0.6, 5.0, 0.8, 30
@@ -119,36 +118,13 @@ def _windows(trace: Trace) -> Iterator[_Window]:
         missing = trace.step_s > MISSING * trace.interval_s
         hindered = hindered | np.append(missing, False) | np.append(False, missing)
     beside = trace.samples(_BESIDE_S, 2)
-    drawn = np.concatenate([[0], np.cumsum(_drawn(trace))])
+    drawn = np.concatenate([[0], np.cumsum(trace.drawn)])
     for over_s in _OVER_S:
         over = trace.samples(over_s, 2)
         first = np.arange(beside, len(trace) - over - beside)
         start, end = first - beside, first + over + beside
         whole = trace.whole(start, end, hindered)
         yield _Window(over_s, start, first, first + over, end, whole, drawn[end + 1] > drawn[start])
-
-
-def _drawn(trace: Trace) -> Bools:
-    """Samples on straight lines in all that the log has, as where a program filled a dropout in every column."""
-    bends = [(_bend(trace.t_s, part), max(trace.rounding_m, _BENT_LEAST)) for part in (trace.x_m, trace.y_m)]
-    columns = [trace.altitude_ft, *map(trace.column, (*_COLUMNS, "ground_track_true_deg"))]
-    bends += [(_bend(trace.t_s, column), _step_of(column)) for column in columns if column is not None]
-    straight = np.all([np.nan_to_num(bend) <= _BENT_STEPS * step for bend, step in bends], axis=0)
-    drawn: Bools = np.zeros(len(trace), dtype=np.bool_)
-    for first, last in runs(straight, trace.samples(_DRAWN_S, _FEWEST_DRAWN)):
-        drawn[first : last + 1] = True
-    return drawn
-
-
-def _bend(t_s: Floats, values: Floats) -> Floats:
-    """How far each value is off the line through its neighbours."""
-    share = (t_s[1:-1] - t_s[:-2]) / (t_s[2:] - t_s[:-2])
-    return np.pad(np.abs(values[1:-1] - values[:-2] - share * (values[2:] - values[:-2])), 1)
-
-
-def _step_of(values: Floats) -> float:
-    steps = np.abs(np.diff(values[np.isfinite(values)]))
-    return max(float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0, _BENT_LEAST)
 
 
 def _limit(
@@ -275,7 +251,7 @@ def _against_pressure(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     if pressure_ft is None:
         return
     apart = trace.altitude_ft - pressure_ft
-    rounded_ft = 2.0 * _ROUNDED * (trace.altitude_step_ft + _step_of(pressure_ft))
+    rounded_ft = 2.0 * _ROUNDED * (trace.altitude_step_ft + step_of(pressure_ft))
 
     def held(at: _Window) -> tuple[Floats, Floats]:
         off_ft = apart[at.last] - apart[at.first]

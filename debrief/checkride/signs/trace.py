@@ -25,6 +25,13 @@ _WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
 _GAP_INTERVALS = 4.0
 _PER_DEGREE = (1e3, 3.6e3, 6e3, 1e4, 3.6e4, 6e4, 1e5, 3.6e5, 6e5, 1e6, 1e7)  # seconds and minutes of arc, too
+_DRAWN_COLUMNS = (
+    "groundspeed_kt",
+    "vertical_speed_ft_min",
+    "pressure_altitude_ft",
+    "ground_track_true_deg",
+)
+_DRAWN_S, _FEWEST_DRAWN, _BENT_STEPS, _LEAST_STEP = 8.0, 5, 1.5, 0.05
 _STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
 
 
@@ -58,6 +65,18 @@ class Trace:
         """The smallest change of altitude from sample to sample; 0 where there is none."""
         steps = np.abs(np.diff(self.altitude_ft[np.isfinite(self.altitude_ft)]))
         return float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
+
+    @cached_property
+    def drawn(self) -> Bools:
+        """On straight lines for a while in all that the log has, as where a program filled a dropout in every column."""
+        bends = [(_bend(self.t_s, part), max(self.rounding_m, _LEAST_STEP)) for part in (self.x_m, self.y_m)]
+        columns = [self.altitude_ft, *map(self.column, _DRAWN_COLUMNS)]
+        bends += [(_bend(self.t_s, values), step_of(values)) for values in columns if values is not None]
+        straight = np.all([np.nan_to_num(bend) <= _BENT_STEPS * step for bend, step in bends], axis=0)
+        drawn: Bools = np.zeros(len(self), dtype=np.bool_)
+        for first, last in runs(straight, self.samples(_DRAWN_S, _FEWEST_DRAWN)):
+            drawn[first : last + 1] = True
+        return drawn
 
     @cached_property
     def rounding_m(self) -> float:
@@ -228,6 +247,18 @@ def runs(mask: Bools, least: int = 1, bridge: int = 0) -> list[tuple[int, int]]:
     change = np.diff(np.concatenate([[0], mask.astype(np.int8), [0]]))
     first, last = np.flatnonzero(change == 1), np.flatnonzero(change == -1) - 1
     return [(int(a), int(b)) for a, b in zip(first, last, strict=True) if b - a + 1 >= least]
+
+
+def _bend(t_s: Floats, values: Floats) -> Floats:
+    """How far each value is off the line through its neighbours."""
+    share = (t_s[1:-1] - t_s[:-2]) / (t_s[2:] - t_s[:-2])
+    return np.pad(np.abs(values[1:-1] - values[:-2] - share * (values[2:] - values[:-2])), 1)
+
+
+def step_of(values: Floats) -> float:
+    """The smallest change from sample to sample that is one."""
+    steps = np.abs(np.diff(values[np.isfinite(values)]))
+    return max(float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0, _LEAST_STEP)
 
 
 def spread(values: Floats) -> float:
