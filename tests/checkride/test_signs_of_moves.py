@@ -67,3 +67,18 @@ def test_a_track_drawn_by_a_formula_is_its_own_habit() -> None:
     aside_m = sum(300.0 * between(start_s, start_s + 60.0, 15.0) for start_s in range(100, 1000, 150))
 
     assert suspected(flown(np.zeros_like(T_S), 0.0, 1.0, aside_m)) == []
+
+
+@pytest.mark.parametrize("lifted_ft", [0.0, 60.0 / 7.0])
+def test_more_digits_than_a_log_of_seven_decimals_has_are_found(lifted_ft: float) -> None:
+    """A program writes what comes out; a simulator cuts its numbers where it always does."""
+    track = flown(np.zeros_like(T_S), 4.0)
+    part = between(500.0, 640.0, 30.0)[::10]
+    altitude_ft = np.round(track.altitude_ft + 4.0 * np.sin(track.t_s / 9.0), 2)
+    aside_deg = 0.0 if lifted_ft else part * 30.0 / 111_195.0
+
+    longitude_deg = np.round(track.longitude_deg + 1e-7 * (track.t_s % 7.0), 7) + aside_deg
+    edited = written(track.t_s, track.latitude_deg, longitude_deg, altitude_ft + part * lifted_ft)
+
+    (evidence,) = suspected(edited)
+    assert "written more finely" in evidence

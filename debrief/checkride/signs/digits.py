@@ -31,6 +31,7 @@ _ALTITUDE_STEPS_FT: tuple[tuple[float, ...], ...] = (
     *(tuple(step_m * factor for factor in _FT_PER_M) for step_m in (100.0, 10.0, 1.0)),
     (0.1,),
     tuple(0.1 * factor for factor in _FT_PER_M),
+    (0.01,),
 )
 
 
@@ -38,7 +39,7 @@ def digit_signs(trace: Trace) -> Iterator[Flag]:
     """Stretches off the grid on which the rest of the log stands."""
     track = trace.track
     latitude, longitude = track.latitude_deg[trace.index], track.longitude_deg[trace.index]
-    for per_degree in (1e4, 6e4, 1e5, 1e6):
+    for per_degree in (1e4, 6e4, 1e5, 1e6, 1e7):
         off = _off(latitude * per_degree) | _off(longitude * per_degree)
         if off.mean() > 1.0 - _MOST_SHARE:
             continue
