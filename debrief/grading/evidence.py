@@ -216,15 +216,25 @@ def larger_turn_by_speed(at: Situation, fast: Finding, overshoot: Finding) -> Fa
 
 
 def published_length(at: Situation, length: Finding) -> float:
-    """What the outbound leg is published as, in the finding's unit; ``nan`` where nothing is. [NM or s]"""
+    """What the outbound leg is published as, in the finding's unit; ``nan`` where nothing is. [NM or s]
+
+    A racetrack may give two times: the one that the finding's limit was counted from.
+    """
     leg, reversal = at.scene.procedure.outbound, at.scene.procedure.reversal
     extent = leg.length if leg is not None else None
     if length.unit == "NM":
         return extent.dme_nm if extent is not None and extent.dme_nm is not None else float("nan")
-    if extent is not None and extent.minutes is not None:
-        return SECONDS_PER_MINUTE * extent.minutes
-    leg_s = reversal.leg_seconds if reversal is not None else None
-    return leg_s if leg_s is not None else float("nan")
+    times_s = (
+        [SECONDS_PER_MINUTE * extent.minutes] if extent is not None and extent.minutes is not None else []
+    )
+    if (
+        reversal is not None
+        and reversal.leg_seconds
+        and (reversal.pattern is Pattern.RACETRACK or not times_s)
+    ):
+        times_s.append(reversal.leg_seconds)
+    limit_s = length.limit
+    return min(times_s, key=lambda s: abs(s - limit_s) if limit_s is not None else 0.0, default=float("nan"))
 
 
 def _longer_nm(at: Situation, length: Finding) -> float:

@@ -294,16 +294,24 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def _flown_and_published(case: Case) -> tuple[float, float] | None:
-    """Time flown and published: from the passage; of a racetrack without such a time, its own timing. [s]"""
+    """Time flown and published: from the passage; of a racetrack without such a time, its own timing. [s]
+
+    The time from the passage has the turn of a direct entry in it. Of an entry that goes straight out, whose chart
+    gives both, the one counts that it was flown by: the nearer.
+    """
     leg, outbound, reversal = case.procedure.outbound, case.measures.outbound, case.measures.course_reversal
-    if leg is not None and leg.length is not None and leg.length.minutes is not None:
-        if outbound is None or outbound.time_from_passage_s is None:
-            return None
-        return outbound.time_from_passage_s, leg.length.minutes * SECONDS_PER_MINUTE
-    published_s = _racetrack_seconds(case)
-    if published_s is None or reversal is None or reversal.leg_seconds is None:
-        return None
-    return reversal.leg_seconds, published_s
+    arrival, published_s = case.measures.arrival, _racetrack_seconds(case)
+    by_leg = by_passage = None
+    if published_s is not None and reversal is not None and reversal.leg_seconds is not None:
+        by_leg = reversal.leg_seconds, published_s
+    if leg is None or leg.length is None or leg.length.minutes is None:
+        return by_leg
+    if outbound is not None and outbound.time_from_passage_s is not None:
+        by_passage = outbound.time_from_passage_s, leg.length.minutes * SECONDS_PER_MINUTE
+    straight_out = arrival is not None and arrival.entry in ("parallel", "offset")
+    if by_passage is None or by_leg is None or not straight_out or case.scene.last_circuit > 0:
+        return by_passage
+    return min(by_passage, by_leg, key=lambda timed: abs(timed[0] - timed[1]))
 
 
 def _timed_otherwise(case: Case, tolerance: Tolerance, flown_s: float, published_s: float) -> str:

@@ -174,6 +174,21 @@ def test_the_entry_into_a_racetrack_is_recognised_and_no_fault(entry, off_deg, c
     assert len(attempt.measures.earlier_circuits) == circuits - 1
 
 
+@pytest.mark.parametrize(("entry", "off_deg"), [("parallel", -150.0), ("offset", 155.0)])
+@pytest.mark.parametrize(("shorter_s", "expected"), [(0.0, "none"), (55.0, "none"), (110.0, "exceeded")])
+def test_an_entry_straight_out_may_be_timed_by_the_leg_alone(entry, off_deg, shorter_s, expected):
+    """2:30 from the beacon has a turn right round in it, which only a direct entry makes; the leg itself takes 1:30."""
+    faults = Faults(outbound_longer_s=-shorter_s)
+
+    attempt = flown(load_procedure("dateline-ndb-35"), off_deg, Attempt(entry=entry, faults=faults))
+
+    assert verdict(attempt, "outbound_length") == expected
+    if expected == "exceeded":
+        (found,) = (f for f in attempt.findings if f.rule == "outbound_length")
+        assert "shorter than the published 1:30" in found.message
+        assert any("turn at 1:30" in asked.exercise for asked in attempt.practice)
+
+
 def test_turns_to_the_wrong_side_are_no_parallel_entry():
     attempt = flown(load_procedure("marrow-vor-31"), 20.0, Attempt(faults=Faults(wrong_side=True)))
 
