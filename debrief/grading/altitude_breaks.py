@@ -18,6 +18,7 @@ from debrief.grading.words import feet, feet_sure
 from debrief.language import tr
 from debrief.measures import altitude as limits
 from debrief.measures.scene import Scene
+from debrief.measures.statistics import weights_s
 from debrief.navigation.angles import difference_deg
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak
@@ -26,6 +27,9 @@ from debrief.result import LimitBreak
 CUSHION_FT = 50.0
 _ROUNDING_FT = 1.0
 _TO_THE_END_S = 2.0
+_LEVELLED_S = 15.0
+#: Slower than this is level flight: tells a leg flown too low from a descent begun too early. [ft/min]
+LEVEL_FT_MIN = 200.0
 _INBOUND_DEG = 90.0
 
 
@@ -55,16 +59,33 @@ def as_sure_as_the_log(case: Case, assessments: Iterator[Assessment]) -> Iterato
 def left_before_joined(scene: Scene, begun_s: float, ended_s: float) -> bool:
     """Whether the reversal's minimum was left on the way back in, and not kept again until the course was joined.
 
-    That is the descent of the next leg, begun too early: no want of levelling off.
+    That is the descent of the next leg, begun too early. Who flew on level between the two minima levelled off too low.
     """
     span = scene.span(Phase.COURSE_REVERSAL)
     if span is None or not span.start_s < begun_s <= ended_s or ended_s < span.end_s - _TO_THE_END_S:
         return False
     course_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
-    track_deg = scene.over(begun_s, ended_s).ground_track_true_deg
-    return bool(len(track_deg)) and bool(
-        np.all(np.abs(difference_deg(track_deg, course_true_deg)) < _INBOUND_DEG)
-    )
+    view = scene.over(begun_s, ended_s)
+    off_deg = np.abs(difference_deg(view.ground_track_true_deg, course_true_deg))
+    low_ft, next_ft = scene.procedure.low_ft(Phase.COURSE_REVERSAL), next_low_ft(scene, Phase.COURSE_REVERSAL)
+    if not len(view) or not np.all(off_deg < _INBOUND_DEG) or low_ft is None or next_ft is None:
+        return False
+    between = view.altitude_ft > next_ft + (low_ft - next_ft) / 3.0
+    level = between & (np.abs(view.vertical_speed_ft_min) < LEVEL_FT_MIN)
+    return float(np.sum(weights_s(view.t_s, view.segment)[level])) < _LEVELLED_S
+
+
+def next_low_ft(scene: Scene, phase: Phase) -> float | None:
+    """The lowest altitude of the leg that follows, on final that of the first step."""
+    procedure = scene.procedure
+    if phase is Phase.INBOUND and procedure.outbound is not None and not scene.attempt.straight_in:
+        return procedure.low_ft(Phase.OUTBOUND)
+    if phase is Phase.COURSE_REVERSAL and procedure.has_intermediate:
+        return procedure.low_ft(Phase.INTERMEDIATE)
+    final = procedure.final
+    if final is not None and final.step_down:
+        return final.step_down[0].at_or_above_ft
+    return procedure.low_ft(Phase.FINAL)
 
 
 def counts(a_break: LimitBreak, tolerance: Tolerance) -> bool:

@@ -33,6 +33,8 @@ Facts = dict[str, str]
 _ENOUGH = 0.5
 #: The effect goes on where the cause ended, if it begins within so long of that. [s]
 _GOES_ON_S = 30.0
+#: So much of the limit, and the descent that had passed it is still the same one.
+_STILL_STEEP = 0.75
 _NEXT_LEG_S = 90.0  # from one leg to the next, the passage of the station between them
 _THROUGH_THE_STEP_S = 90.0  # from a step to the minimum below it
 _SINKING_S = 60.0  # from the greatest rate of descent to the altitude it broke
@@ -425,6 +427,18 @@ def late_to_descend(at: Situation, _: Finding, __: Finding) -> Facts | None:
         return None
     late_s = seconds_between(at.scene.time(span.start_s), final.descent_start)
     return {"late": seconds(late_s)} if late_s >= _LATE_DESCENT_S else None
+
+
+def still_sinking(at: Situation, steep: Finding, unstable: Finding) -> Facts | None:
+    """A gate failed because of the rate, in the descent that was at its steepest before it or is after it."""
+    said = gate_says("rate")
+    if said(at, steep, unstable) is not None or said(at, unstable, unstable) is None:
+        return said(at, steep, unstable)
+    if steep.end is None or unstable.start is None:
+        return None
+    between = at.scene.over(at.t_s(steep.end), at.t_s(unstable.start))
+    slowest_ft_min = -float(np.nanmax(between.vertical_speed_ft_min)) if len(between) else float("nan")
+    return {} if slowest_ft_min >= _STILL_STEEP * (steep.limit or np.inf) else None
 
 
 def gate_says(*limits: str) -> Evidence:

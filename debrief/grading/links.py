@@ -326,7 +326,7 @@ _HEIGHT = (
     Link(
         cause="descent_rate",
         effect="stabilised",
-        evidence=ev.gate_says("rate"),
+        evidence=ev.still_sinking,
         sentence="With that rate the approach was not stabilised (finding {finding}).",
     ),
 )

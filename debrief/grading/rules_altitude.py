@@ -14,10 +14,12 @@ import numpy as np
 
 from debrief.grading.altitude_breaks import (
     CUSHION_FT,
+    LEVEL_FT_MIN,
     allowed,
     as_sure_as_the_log,
     counts,
     left_before_joined,
+    next_low_ft,
     of_break,
     unseen_altitude,
 )
@@ -33,8 +35,6 @@ from debrief.phases.model import Span
 from debrief.procedures.model import Leg, Phase
 from debrief.result import LimitBreak
 
-#: Slower than this is level flight: tells a leg flown too low from a descent begun too early. [ft/min]
-_LEVEL_FT_MIN = 200.0
 #: A leg that goes on for so long behind a gap is still the leg from before it. [s]
 _SURELY_SAME_LEG_S = 90.0
 #: A break that ends this close to the end of its leg was not mended there. [s]
@@ -168,9 +168,9 @@ def _is_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
     last = case.scene.over(span.end_s - 10.0, span.end_s)
     if len(last) == 0:
         return False
-    if float(np.nanmean(last.vertical_speed_ft_min)) < -_LEVEL_FT_MIN:
+    if float(np.nanmean(last.vertical_speed_ft_min)) < -LEVEL_FT_MIN:
         return True
-    next_ft = _next_low_ft(case, span.phase)
+    next_ft = next_low_ft(case.scene, span.phase)
     tolerance_ft = abs(a_break.limit_ft - next_ft) / 3.0 if next_ft is not None else 0.0
     return next_ft is not None and abs(float(last.altitude_ft[-1]) - next_ft) <= tolerance_ft
 
@@ -209,7 +209,7 @@ def _never_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
 def _on_the_way_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
     """Whether an upper limit was not reached because the leg was too short for a descent that never paused."""
     sinking_ft_min = -case.scene.over(span.start_s, span.end_s).vertical_speed_ft_min
-    return _never_down(case, span, a_break) and bool(np.nanmedian(sinking_ft_min) > _LEVEL_FT_MIN)
+    return _never_down(case, span, a_break) and bool(np.nanmedian(sinking_ft_min) > LEVEL_FT_MIN)
 
 
 def _nearest(case: Case, span: Span, a_break: LimitBreak) -> LimitBreak:
@@ -264,17 +264,6 @@ def _doubtful(tolerance: Tolerance, span: Span) -> Assessment:
         unit="ft",
         reason=tr("which leg it was cannot be told behind a gap of the log"),
     )
-
-
-def _next_low_ft(case: Case, phase: Phase) -> float | None:
-    """The lowest altitude of the leg after the station; on final that of the first step."""
-    outbound = case.procedure.outbound is not None and not case.scene.attempt.straight_in
-    if phase is Phase.INBOUND and outbound:
-        return case.procedure.low_ft(Phase.OUTBOUND)
-    final = case.procedure.final
-    if final is not None and final.step_down:
-        return final.step_down[0].at_or_above_ft
-    return case.procedure.low_ft(Phase.FINAL)
 
 
 def _before(phase: Phase) -> str:

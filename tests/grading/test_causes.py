@@ -466,6 +466,18 @@ def test_a_descent_before_the_course_was_joined_follows_from_going_through_it() 
     assert said_of(replace(OVERSHOOT, start=moment("established")), LOW_ON_THE_WAY_IN, situation()) == []
 
 
+@pytest.mark.parametrize(("limit_ft_min", "one"), [(1000.0, True), (2000.0, False)])
+def test_a_gate_passed_in_the_descent_that_was_steepest_before_it_follows_from_that(
+    limit_ft_min: float, one: bool
+) -> None:
+    """Still at 1,170 ft/min between the two: told as two causes, it was one."""
+    steepest = replace(SINKING, start=moment("final + 5"), end=moment("final + 15"), limit=limit_ft_min)
+    gate = replace(UNSTABLE, start=moment("final + 40"))
+    at = situation(approach.case(measures=gates("rate")))
+
+    assert bool(said_of(steepest, gate, at)) is one
+
+
 def test_a_short_leg_steepens_the_final_only_where_the_final_begins_with_it() -> None:
     on_aerodrome = builders.procedure(
         intermediate=None, final={"step_down": None, "missed_approach_point": None}

@@ -44,6 +44,7 @@ def test_a_bust_lasts_from_passing_the_tolerance_until_back_within_it() -> None:
         ("onto course - 5", "established + 30", "early"),
         ("onto course - 5", "onto course", "low"),  # corrected before the course was joined
         ("turn back + 5", "established + 30", "low"),  # low already on the way out
+        ("turn back + 30", "established + 30", "low"),  # level between the two minima, and on
     ],
 )
 def test_the_next_legs_descent_begun_before_the_course_is_joined_is_told_as_that(
