@@ -84,7 +84,7 @@ def _first_of_each_rule(causes: Sequence[Finding]) -> list[Finding]:
 
 
 def _leg(at: Situation, finding: Finding) -> Leg | None:
-    return at.scene.leg(finding.phase) if finding.phase is not None else None
+    return at.scene.leg(Phase(finding.phase)) if finding.phase is not None else None
 
 
 def _limit(finding: Finding) -> float:

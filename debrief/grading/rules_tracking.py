@@ -130,7 +130,7 @@ def _of_another_radial(
         "flown": course_name(course_deg + steady_deg, span.phase),
         "steady": degrees(abs(steady_deg), nearest=1.0),
     }
-    return replace(told, variant="another", facts=told.facts | flown)
+    return replace(told, variant="another", facts={**told.facts, **flown})
 
 
 def _assessed(
