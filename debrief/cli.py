@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated
 
@@ -219,6 +220,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     """
     compute_in_one_thread()
     _keep_libraries_quiet()
+    given = sys.argv[1:] if arguments is None else arguments
+    if (empty := _empty(given)) is not None:
+        complain(f"{empty} is empty. Write what is meant, or leave it out: a variable in it may not be set.")
+        sys.exit(BAD_INPUT)
     try:
         with stopping_on_signals():
             status = app(args=arguments, standalone_mode=False)
@@ -226,7 +231,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         complain("Stopped. No file was left half written.")
         sys.exit(stopped.status)
     except _WrongUsage as error:
-        complain(_wrong_usage(error, sys.argv[1:] if arguments is None else arguments))
+        complain(_wrong_usage(error, given))
         sys.exit(BAD_INPUT)
     except Exception as error:
         complain(_one_line(error))
@@ -244,9 +249,27 @@ def _keep_libraries_quiet() -> None:
         warnings.simplefilter("ignore")
 
 
+#: Options whose text is said to be missing by whoever asks for it, or may well be.
+_TEXTS = ("--note", "--because", "--by", "--name", "--pilot", "--as", "--set")
+
+
+def _empty(arguments: Sequence[str]) -> str | None:
+    """Which word of a command line is empty, in words: as a path it would be the folder one stands in."""
+    for before, word in pairwise(("", *arguments)):
+        option, equals, value = word.partition("=")
+        if word.startswith("-") and equals and not value and option not in _TEXTS:
+            return option
+        if not word and not before.startswith("-"):
+            return "a word of the command line"
+        if not word and before not in _TEXTS:
+            return before
+    return None
+
+
 def _wrong_usage(error: BaseException, arguments: Sequence[str]) -> str:
     context = getattr(error, "ctx", None)
-    command = context.command_path if context is not None else "debrief"
+    named = [word for word in arguments[:1] if not word.startswith("-")]
+    command = context.command_path if context is not None else " ".join(["debrief", *named])
     said = getattr(error, "format_message", lambda: str(error))().rstrip(".")
     for library, plain in _PLAINLY:
         said = said.replace(library, plain)

@@ -1,6 +1,6 @@
 """Files of ours on the disk: each appears whole or not at all, and is named by its track.
 
-Owns      ``write_whole``, ``read_ordinary``, ``no_formula``, what happens when the disk is full; ``check_folder``; ``name_of``.
+Owns      ``write_whole``, ``read_ordinary``, ``on_one_line``, ``no_formula``, what happens when the disk is full; ``check_folder``; ``name_of``.
 Not here  what stands in the files.
 """
 
@@ -69,6 +69,15 @@ def no_formula(text: str) -> str:
     ("'=cmd|' /c calc'!A1", 'evening')
     """
     return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def on_one_line(text: str) -> str:
+    r"""What somebody typed, as it can be kept: without line ends, and with bytes that are no text shown as ``\xff``.
+
+    >>> on_one_line(" heard\nat 460\udcff ")
+    'heard at 460\\xff'
+    """
+    return " ".join(text.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace").split())
 
 
 def read_ordinary(path: Path) -> bytes:

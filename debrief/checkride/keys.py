@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from debrief.errors import DebriefError, OutputError, Place
-from debrief.whole_files import read_ordinary
+from debrief.whole_files import on_one_line, read_ordinary
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -74,7 +74,7 @@ def new_key(path: Path, name: str) -> PublicKey:
         )
     private = Ed25519PrivateKey.generate()
     pem = private.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, NoEncryption())
-    public = PublicKey(name=" ".join(name.split()), key=_raw(private))
+    public = PublicKey(name=on_one_line(name), key=_raw(private))
     beside = path.parent / f"{path.name}{PUBLIC_SUFFIX}"
     told = {"format": _FORMAT, "kind": "Ed25519 public key", "name": public.name, "key": public.text}
     _write_new(path, pem, _OWNER_ONLY)

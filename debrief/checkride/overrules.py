@@ -30,7 +30,7 @@ from debrief.checkride.model import (
 )
 from debrief.checkride.results import of_its_types
 from debrief.errors import DebriefError, Place
-from debrief.whole_files import read_ordinary
+from debrief.whole_files import on_one_line, read_ordinary
 
 NAME = "overrules.json"
 WITHDRAW = "withdraw"
@@ -173,9 +173,9 @@ def decide(
         procedure_sha256=row.procedure_sha256,
         standard_sha256=row.standard_sha256,
         result=asked,
-        by=" ".join(by.split()),
+        by=on_one_line(by),
         time=when,
-        because=" ".join(because.split()),
+        because=on_one_line(because),
     )
 
 

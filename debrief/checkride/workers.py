@@ -7,6 +7,7 @@ Not here  the work (``task``), its order in the results (``folder``).
 from __future__ import annotations
 
 import os
+import re
 import signal
 import threading
 import time
@@ -27,6 +28,7 @@ _BATCHES_A_WORKER = 4  # at least, so that none waits long for the others at the
 _SENT_A_WORKER = 2  # batches: one under way, and the next, so that it never waits
 _LOOKS_S = 1.0  # how often a worker looks whether there is still somebody to work for
 _UNDOING_S = 5.0  # for so long it may take away what is half written
+_ADDRESS = re.compile(r"((tcp|tls|ws|wss|ucx)://)?([\w.-]+|\[[0-9a-fA-F:.]+\]):[0-9]{1,5}")
 _DIED = "the worker that read it was ended by the system, twice: the log may need more memory than there is."
 
 
@@ -162,6 +164,14 @@ def _on_cluster(jobs: Sequence[Job], settings: Settings, address: str) -> Iterat
 @contextmanager
 def _client(address: str) -> Iterator[Client]:
     where = Place(path=address)
+    if not _ADDRESS.fullmatch(
+        address
+    ):  # a client that was given another one complains a second time as it goes
+        raise DebriefError(
+            "the scheduler cannot be reached: this is no address of one",
+            where=where,
+            remedy="Give it as tcp://HOST:8786.",
+        )
     try:
         from distributed import Client
     except ImportError as error:

@@ -99,3 +99,14 @@ def test_a_scheduler_that_is_not_there_is_one_line(folder: Path, settings: MakeS
         grade_folder(folder, settings(), scheduler="no-protocol://nowhere")
 
     assert str(error.value).startswith("no-protocol://nowhere: the scheduler cannot be reached: ")
+
+
+@pytest.mark.parametrize("address", ["cluster", "8786", "cluster:", "foo://cluster:1", "tcp://:1", ""])
+def test_what_is_no_address_of_a_scheduler_is_one_line(
+    folder: Path, settings: MakeSettings, address: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """A client that could not be made told of it a second time, with a traceback."""
+    with pytest.raises(DebriefError, match="the scheduler cannot be reached: this is no address of one"):
+        grade_folder(folder, settings(), scheduler=address)
+
+    assert capfd.readouterr().err == ""

@@ -159,6 +159,14 @@ def test_what_is_not_clear_is_asked_again_in_one_line(asked: dict[str, str], lin
     assert str(error.value) == line
 
 
+def test_bytes_that_are_no_text_can_be_kept() -> None:
+    """From a terminal of another encoding: the decision could not be written, as a fault of the program."""
+    decision = taken(by="R. Quill \udcff", because="heard\nat 460\udcfe")
+
+    assert (decision.by, decision.because) == ("R. Quill \\xff", "heard at 460\\xfe")
+    assert decisions_json([decision]).encode()
+
+
 def test_two_logs_of_one_pilot_are_told_apart_by_file() -> None:
     rows = [ROW, replace(ROW, file="week/ada 2.gpx")]
 

@@ -79,6 +79,10 @@ def test_a_public_key_signs_nothing(key: Path) -> None:
         read_private(key.with_name("key.pub"))
 
 
+def test_a_name_of_bytes_that_are_no_text_can_be_kept(tmp_path: Path) -> None:
+    assert new_key(tmp_path / "key", "Qu\udcffll").name == "Qu\\xffll"
+
+
 def test_a_private_key_is_not_named_like_a_public_one(tmp_path: Path) -> None:
     """It was made, and then taken for a public one: no results could be signed with it, and it looked fit to be given away."""
     with pytest.raises(DebriefError, match=r"does not end in \.pub. .* name it quill\.key\."):

@@ -312,6 +312,35 @@ def test_what_is_wrong_with_it_is_said_in_plain_words(
     assert everything_in(Path()) == before
 
 
+@pytest.mark.parametrize(
+    ("words", "named"),
+    [
+        (("report", ""), "a word of the command line"),
+        (("grade", "", "--out", "graded"), "a word of the command line"),
+        (("grade", SAMPLES / "checkride", "--out", ""), "--out"),
+        (("report", CLEAN, "--out="), "--out"),
+        (("logbook", "add", CLEAN, "--pilot", "Wren", "--logbook", ""), "--logbook"),
+    ],
+)
+def test_an_empty_name_is_not_the_folder_one_stands_in(
+    run: Run, here: Path, words: tuple[str | Path, ...], named: str
+) -> None:
+    """A script's variable that was not set had the current folder graded, and the results put into it."""
+    ran = run(*words)
+
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == (
+        f"{named} is empty. Write what is meant, or leave it out: a variable in it may not be set.\n"
+    )
+    assert everything_in(here) == []
+
+
+def test_a_command_line_that_cannot_be_read_leads_to_the_help_of_its_command(run: Run) -> None:
+    assert run("review", "graded", "--set", "Wren", "result").err == (
+        "Option '--set' requires 3 arguments. See debrief review --help.\n"
+    )
+
+
 def test_a_command_that_does_not_exist(run: Run) -> None:
     ran = run("reprot", CLEAN)
 
@@ -418,9 +447,9 @@ def test_a_missing_sidecar_is_told_before_anything_is_written(run: Run) -> None:
     assert said == "a.toml: there is no such file. Give a sidecar file (.toml), or leave --sidecar out."
 
 
-@pytest.mark.parametrize("path", ["", "."])
+@pytest.mark.parametrize("path", ["."])
 def test_a_path_without_a_name(run: Run, path: str) -> None:
-    """An unset variable of a script: the track is then the folder one stands in, which has no name of its own."""
+    """The folder one stands in has no name of its own."""
     assert refused(run, path, *PROCEDURE) == ".: it is a folder, not a log. Give the file inside."
 
 
