@@ -250,7 +250,7 @@ def _keep_libraries_quiet() -> None:
 
 
 #: Options whose text is said to be missing by whoever asks for it, or may well be.
-_TEXTS = ("--note", "--because", "--by", "--name", "--pilot", "--as", "--set")
+_TEXTS = ("--note", "--because", "--by", "--name", "--pilot", "--set")
 
 
 def _empty(arguments: Sequence[str]) -> str | None:

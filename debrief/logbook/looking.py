@@ -132,6 +132,8 @@ def flight(logbook: Logbook, number: int, *, names: bool = False) -> FlightRow:
     LogbookError
         Where there is none.
     """
+    if number > tables.GREATEST_NUMBER:
+        raise no_such_flight(logbook, number)
     with reading(logbook) as connection:
         row = connection.execute(_flights(names=names).where(tables.flight.c.id == number)).first()
     if row is None:

@@ -29,7 +29,7 @@ def remove(logbook: Logbook, numbers: Sequence[int]) -> None:
     now = datetime.now(UTC)
     with writing(logbook) as connection:
         for number in numbers:
-            if not take_out(connection, number, now):
+            if number > tables.GREATEST_NUMBER or not take_out(connection, number, now):
                 raise no_such_flight(logbook, number)
 
 

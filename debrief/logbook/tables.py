@@ -67,6 +67,10 @@ class Utc(TypeDecorator[datetime]):
         return cast(datetime, value).astimezone(UTC)
 
 
+#: That a row can have in any of the databases.
+GREATEST_NUMBER = 2**31 - 1
+
+
 def _number() -> Column[int]:
     return Column("id", Integer, Identity(), primary_key=True)
 

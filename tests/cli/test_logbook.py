@@ -141,6 +141,9 @@ def test_damage_is_told_with_status_2(run, club, tmp_path: Path):
     ("words", "said"),
     [
         (["logbook", "show", "99"], "there is no flight 99"),
+        (["logbook", "show", "9" * 30], f"there is no flight {'9' * 30}"),
+        (["logbook", "remove", "--yes", "9" * 30], f"there is no flight {'9' * 30}"),
+        (["logbook", "alias", "Pilot 1", "--as", ""], "--as is empty"),
         (["logbook", "list", "--pilots", "Crane"], "the logbook has no pilot 'Crane'"),
         (["logbook", "list", "--since", "yesterday"], "--since 'yesterday' is not a date"),
         (["logbook", "import", "nowhere.zip"], "Give a file that `debrief logbook export` wrote."),

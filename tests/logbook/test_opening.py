@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from pathlib import Path
 
@@ -107,6 +108,16 @@ def test_what_is_no_logbook_is_said(tmp_path: Path, content: bytes | None, said:
     assert str(refused.value).startswith(f"{path}: {said}")
     assert "\n" not in str(refused.value)
     assert content is None or path.read_bytes() == content
+
+
+def test_a_pipe_is_not_waited_for(tmp_path: Path):
+    """No signal ended the program any more, but the one that kills."""
+    os.mkfifo(tmp_path / "pipe")
+
+    with pytest.raises(
+        LogbookError, match=r"pipe: this is not an ordinary file\. Give the logbook's own file\."
+    ):
+        open_logbook(tmp_path / "pipe")
 
 
 @pytest.mark.parametrize("address", ["mysql://host/club", "postgresql://host:door/club", "ftp://club"])
