@@ -162,15 +162,16 @@ def _flight_lines(row: Row) -> Iterator[str]:
 
 def _item_words(item: Item) -> str:
     from debrief.checkride.against import figures_of
-    from debrief.checkride.model import NOT_ASSESSABLE
+    from debrief.checkride.model import NOT_ASSESSABLE, SATISFACTORY
 
     value, limit = figures_of(item)
     against = f" against {limit}" if limit else ""
     over = item.overruled
     said = f"; overruled as {over.result} by {over.by}: {over.because}" if over is not None else ""
     advisory = "" if item.required else ", advisory"
-    unseen = f" ({item.reason})" if item.verdict == NOT_ASSESSABLE and item.reason else ""
-    return f"{item.item}: {item.verdict}{unseen} {value}{against}{advisory}{said}".replace("  ", " ").strip()
+    numberless = item.value is None and item.verdict != SATISFACTORY
+    why = f" ({item.reason})" if item.reason and (numberless or item.verdict == NOT_ASSESSABLE) else ""
+    return f"{item.item}: {item.verdict}{why} {value}{against}{advisory}{said}".replace("  ", " ").strip()
 
 
 @keys_app.command(epilog=CAUTION, short_help="Make a key to sign results with.")

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from debrief.checkride.model import NOT_ASSESSABLE, SATISFACTORY, UNSATISFACTORY, Item, Row
+from debrief.checkride.model import MARGINAL, NOT_ASSESSABLE, SATISFACTORY, UNSATISFACTORY, Item, Row
 from debrief.grading import Standard
-from debrief.result import Attempt, Result, TrackInfo
+from debrief.result import Attempt, GradeItem, Result, TrackInfo
 
 _RANK = {UNSATISFACTORY: 0, NOT_ASSESSABLE: 1, SATISFACTORY: 2}
 _FAIR_INTERVAL_S = 5.0
@@ -96,11 +96,19 @@ def _items(attempt: Attempt) -> tuple[Item, ...]:
             may_be_unseen=item.may_be_unseen,
             weight=item.weight,
             worth=item.worth,
-            reason=item.reason,
+            reason=item.reason or _told(attempt, item),
             source=item.source,
         )
         for item in attempt.grade.items
     )
+
+
+def _told(attempt: Attempt, item: GradeItem) -> str:
+    """What the findings say of an item that was not met and has no number to show for it."""
+    if item.value is not None or item.result not in (UNSATISFACTORY, MARGINAL):
+        return ""
+    own = [f.message for f in attempt.findings if (f.rule, f.phase) == (item.rule, item.phase)]
+    return " ".join(dict.fromkeys(own))
 
 
 def rounded(value: float | None) -> float | None:

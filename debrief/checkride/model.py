@@ -13,7 +13,7 @@ from typing import Literal
 
 UNREADABLE = "unreadable"
 NOT_ASSESSABLE = "not assessable"
-SATISFACTORY, UNSATISFACTORY = "satisfactory", "unsatisfactory"
+SATISFACTORY, MARGINAL, UNSATISFACTORY = "satisfactory", "marginal", "unsatisfactory"
 #: A flag of this strength goes to the examiner; a weaker one is only told.
 TO_EXAMINER = 0.5
 #: The name under which the result of a whole flight is overruled, as an item is.

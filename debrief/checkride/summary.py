@@ -262,7 +262,9 @@ def _details(flow: Flow, rows: Sequence[Row]) -> None:
         attempt = f", attempt {row.attempt} of {row.attempts}" if row.attempts > 1 else ""
         title = f"{row.pilot}: {_result_words(row)}"
         flow.subheading(title, keep_pt=90.0)
-        flow.paragraph(f"{row.file}{attempt}. {row.procedure}. {row.reason}", size_pt=SMALL_PT, colour=SOFT)
+        remark = f" ({row.remark})" if row.remark else ""
+        told = f"{row.file}{attempt}{remark}. {row.procedure}. {row.reason}"
+        flow.paragraph(told, size_pt=SMALL_PT, colour=SOFT)
         flow.table(columns, [Line(_cells(item), bold=_bold(item)) for item in row.items])
 
 

@@ -56,6 +56,20 @@ def test_each_log_is_a_row_with_its_items(folder: Path, settings: MakeSettings, 
     assert all(not row.flags for row in rows.values())
 
 
+def test_an_item_without_a_number_says_why_it_was_not_met(tmp_path: Path, settings: MakeSettings) -> None:
+    """The examiner who was to decide on a marginal one was shown a dash."""
+    shutil.copy(SAMPLES / "kestrey-noisy-recorder.gpx", tmp_path)
+
+    (row,) = grade_folder(tmp_path, settings(procedure="kestrey-ndb-09"), workers=0).results.flights
+
+    item = next(item for item in row.items if item.item == "Stabilised approach")
+    assert (item.verdict, item.value) == ("marginal", None)
+    assert item.reason.startswith(
+        "The approach may not have been stabilised below 1,000 ft above the runway, "
+    )
+    assert not any(i.reason for i in row.items if i.verdict == "marginal" and i.value is not None)
+
+
 def test_what_cannot_be_read_is_a_row_with_its_reason(
     folder: Path, settings: MakeSettings, done: list[str]
 ) -> None:

@@ -86,3 +86,12 @@ def test_a_verdict_stands_whole_on_its_line() -> None:
 
     assert words.count("unsatisfactory") == 2  # in the overview, and of the item
     assert "y" not in words
+
+
+def test_what_is_wrong_with_the_file_beside_a_log_is_told() -> None:
+    (row, *_) = graded(4)
+    remark = "ada.toml is not valid TOML in UTF-8: the pilot was not read from it"
+
+    pages = summary_pages(Results(program="debrief 0", flights=(replace(row, remark=remark),)), "A4")
+
+    assert remark in " ".join(text.text for page in pages for text in page.texts)
