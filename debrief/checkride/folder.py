@@ -10,6 +10,7 @@ import hashlib
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
@@ -29,6 +30,7 @@ from debrief.tracks.words import counted
 from debrief.whole_files import name_of
 
 REPORTS = "reports"
+_REPORT_SUFFIXES = (".pdf", ".png", ".json")
 _LONGEST_NAME = 100
 _ODD = re.compile(r"[^\w .,()+=@~-]")
 
@@ -89,6 +91,7 @@ def grade_folder(
         ):
             if outcome.stop:
                 raise OutputError(outcome.stop)
+            _take_away_report(settings.out, kept.entries.get(outcome.row.file), outcome.row)
             kept.add(_entry(outcome, sources, settings))
             progress(len(wanted) - len(jobs) + number, len(wanted))
         kept.tidy([s.file for s in wanted])
@@ -147,6 +150,18 @@ def _entry(outcome: Graded, sources: dict[str, str], settings: Settings) -> Entr
         row=row,
         shape=outcome.shape,
     )
+
+
+def _take_away_report(out: Path, before: Entry | None, row: Row) -> None:
+    """Remove the report of an earlier grade where this one has none: beside the new table it would be taken for its own."""
+    report = before.row.report if before is not None else None
+    if report is None or row.report is not None:
+        return
+    parts = report.split("/")
+    if parts[0] == REPORTS and ".." not in parts:  # as it was written here
+        for suffix in _REPORT_SUFFIXES:
+            with suppress(OSError):  # somebody else's by now; the table is right all the same
+                (out / report).with_suffix(suffix).unlink()
 
 
 def _broken(submission: Submission, settings: Settings) -> Entry:

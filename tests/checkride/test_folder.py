@@ -331,6 +331,22 @@ def test_reports_are_written_for_those_that_failed(
     assert done == ["lantern-wrong-side.gpx"]
 
 
+def test_a_report_that_the_table_no_longer_has_is_taken_away(
+    folder: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    """A flight that was changed and passes now kept the report that fails it."""
+    grade_folder(folder, settings(reports="failed"))
+    reports = settings().out / "reports"
+    (reports / "notes.txt").write_text("mine")
+    assert len(list(reports.iterdir())) == 4
+
+    shutil.copy(SAMPLES / "lantern-clean.gpx", folder / "lantern-wrong-side.gpx")
+    run = grade_folder(folder, settings(reports="failed"))
+
+    assert all(row.report is None for row in run.results.flights)
+    assert [path.name for path in reports.iterdir()] == ["notes.txt"]
+
+
 def test_reports_of_logs_with_one_name_do_not_overwrite_each_other(tmp_path: Path) -> None:
     (tmp_path / "a").mkdir()
     for name in ("a/x.gpx", "a/x.csv", "a/X.igc"):
