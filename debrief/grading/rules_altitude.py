@@ -143,7 +143,7 @@ def _left_s(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) -
     station, and never paused up to the cone's edge, where more was lost than the log's altitude is in doubt.
     """
     view = case.every_second(span.start_s, span.end_s)
-    level = np.nonzero(~(view.vertical_speed_ft_min < -_LEVEL_FT_MIN))[0]
+    level = np.nonzero(~(view.vertical_speed_ft_min < -LEVEL_FT_MIN))[0]
     if len(level) == 0 or a_break.depth_uncertainty_ft is None:
         return None
     left_ft, edge_ft = float(view.altitude_ft[level[-1]]), float(case.scene.at(span.end_s).altitude_ft[0])
