@@ -87,7 +87,7 @@ class Placer:
             return None
         x, y = np.array(centres, dtype=np.float64).T
         step = min(1.0, _LAST_COST_PT / len(x))  # of many places the last is no farther away than of few
-        return self._best(x, y, step * np.arange(len(x)), width_pt, height_pt)
+        return self._best(x, y, step * np.arange(len(x), dtype=np.float64), width_pt, height_pt)
 
     def _best(self, x: Floats, y: Floats, cost: Floats, width_pt: float, height_pt: float) -> Rect | None:
         left, right = x - width_pt / 2, x + width_pt / 2
