@@ -170,7 +170,7 @@ def _first_sigma(t_s: Floats, values: Floats) -> float:
 
 
 def _penalty(size: int, step_s: float) -> tuple[Floats, Floats]:
-    """Upper bands (4, size) of the jerk's and of the acceleration's integral."""
+    """Lower bands (4, size) of the jerk's and of the acceleration's integral."""
     bands = []
     for order, scale in ((3, step_s**-5), (2, step_s**-3)):
         difference = np.array([1.0])
@@ -180,7 +180,7 @@ def _penalty(size: int, step_s: float) -> tuple[Floats, Floats]:
         rows = size - order
         for a in range(order + 1):
             for b in range(a, order + 1):
-                band[3 - (b - a), b : b + rows] += scale * difference[a] * difference[b]
+                band[b - a, a : a + rows] += scale * difference[a] * difference[b]
         bands.append(band)
     return bands[0], bands[1]
 
@@ -199,12 +199,12 @@ def _solve(
     weighted = weights * basis
     for a in range(4):
         for b in range(a, 4):
-            band[3 - (b - a)] += np.bincount(reached[b], weighted[a] * basis[b], size)
+            band[b - a] += np.bincount(reached[a], weighted[a] * basis[b], size)
     every = reached.ravel()
     right = [np.bincount(every, (weighted * values).ravel(), size) for values in axes]
     # scipy's solveh_banded calls the same routine, and takes longer to get there than a short stretch takes
     solution: Floats
-    _, solution, failed = dpbsv(band, np.array(right).T, overwrite_ab=True)
+    _, solution, failed = dpbsv(band, np.array(right).T, lower=True, overwrite_ab=True)
     if failed:
         raise np.linalg.LinAlgError(f"the smoother's matrix is not positive definite ({failed})")
     return solution
