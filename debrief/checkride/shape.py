@@ -26,6 +26,7 @@ _FT_PER_UNIT = 0.5
 _UNKNOWN = -(2**31)
 _LONGEST_S = 36 * 3600.0
 _WILD_M = 250.0
+_COMPRESSION = 1  # a fifth longer than by the usual 6, in a quarter of the time
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -58,7 +59,7 @@ class Shape:
             ]
         )
         steps = np.diff(columns, n=2, axis=1, prepend=np.zeros((3, 2), dtype=np.int64))
-        packed = zlib.compress(steps.astype("<i8").T.tobytes(), 6)
+        packed = zlib.compress(steps.astype("<i8").T.tobytes(), _COMPRESSION)
         head = (
             f"{self.start_s:.3f} {self.latitude_deg:.7f} {self.longitude_deg:.7f} {self.middle_deg:.7f} {self.interval_s:.3f} "
             f"{self.noise_m:.2f}"

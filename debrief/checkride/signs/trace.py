@@ -187,7 +187,7 @@ def set_aside(track: Track, log: Conditioned | None, reasons: tuple[str, ...]) -
     """For each raw sample whether the conditioning set it aside for one of these reasons."""
     if log is None:
         return np.zeros(len(track), dtype=np.bool_)
-    return np.isin(np.array(log.set_aside, dtype=object), reasons)
+    return np.array([why in reasons for why in log.set_aside], dtype=np.bool_)
 
 
 def _bridged_samples(track: Track, log: Conditioned | None) -> Bools:
