@@ -31,6 +31,7 @@ OUT_S = 12.0
 LONGEST_HIDING_S = 600.0  # what a gap hides can be told where it is one thing; in more time it may be any
 ROUND_DEG = 300.0  # a racetrack's circuit, less what its first turn was shorter by ...
 ROUND_S = 110.0  # ... which at the standard rate takes longer than any turn at the station
+ROUND_ABOUT = 2.0  # times the way between a gap's ends: nobody flies straight on so slowly
 TURNING_DEG_S = 1.0
 TURN_AT_LEAST_DEG = 30.0
 #: Turning the nose by 45 degrees, in a crosswind of 45 % of the airspeed, changes the track by 20 degrees,
@@ -81,6 +82,7 @@ class Crossing:
     exit_s: float
     in_cone: bool
     hidden: bool = False
+    out_and_back: bool = False  # the gap that hides it hides the leg before it, too
 
     @property
     def missed(self) -> bool:
@@ -176,11 +178,17 @@ def _hidden_crossings(view: StationView, at: At, courses_deg: tuple[float, float
         reach_nm = seconds / 3600.0 * max(view.groundspeed_kt[i], view.groundspeed_kt[j])
         span_nm = view.distance_nm[i] + view.distance_nm[j]
         passing_nm = [_passing_distance_nm(view, i), _passing_distance_nm(view, j)]
+        side: int | None = None
         if view.closing_kt[i] > 0 and view.closing_kt[j] < 0:
             crosses, miss_nm = span_nm <= 1.5 * reach_nm + 1.0, min(passing_nm)
         else:
             more = courses_deg is not None and seconds <= LONGEST_HIDING_S and span_nm <= reach_nm
-            side = _hides_more(view, i, *courses_deg) if more and courses_deg is not None else None
+            round_it = seconds >= ROUND_S and ROUND_ABOUT * span_nm <= reach_nm
+            side = (
+                _hides_more(view, i, *courses_deg, round_it=round_it)
+                if more and courses_deg is not None
+                else None
+            )
             crosses, miss_nm = side is not None, passing_nm[side or 0]
         if crosses and miss_nm <= MISSED_BEYOND_NM:
             share = view.distance_nm[i] / span_nm if span_nm else 0.5
@@ -192,19 +200,23 @@ def _hidden_crossings(view: StationView, at: At, courses_deg: tuple[float, float
                     exit_s=_cone_exit(view, at, j, view.t_s[j]) if view.in_cone[j] else float(view.t_s[j]),
                     in_cone=bool(view.in_cone[i] or view.in_cone[j]),
                     hidden=True,
+                    out_and_back=side == 1,
                 )
             )
     return found
 
 
-def _hides_more(view: StationView, i: int, outbound_deg: float, inbound_deg: float) -> int | None:
+def _hides_more(
+    view: StationView, i: int, outbound_deg: float, inbound_deg: float, *, round_it: bool
+) -> int | None:
     """Whether a gap after entry ``i`` hides a passage with the reversal before it, or the outbound leg after it.
 
     Returns
     -------
     0 where the aircraft flew at the station before the gap, and comes back to it from the outbound side after it, no
-    nearer; 1 where it flew outbound before, and is on its way along the inbound course beyond the station after it;
-    else ``None``. That it had the time for it is asked elsewhere.
+    nearer; 1 where it flew outbound before (or still turned there at the station, and had far more time than the way
+    takes: ``round_it``), and is on its way along the inbound course beyond the station after it; else ``None``. That it
+    had the time for it is asked elsewhere.
     """
     j = i + 1
     beside_deg = np.abs(difference_deg(view.radial_deg[[i, j]], outbound_deg))
@@ -213,7 +225,8 @@ def _hides_more(view: StationView, i: int, outbound_deg: float, inbound_deg: flo
     if at_it[0] and at_it[1] and beside_deg[1] <= OUT_OR_BACK_DEG and view.distance_nm[j] >= SHORT_OUT_NM:
         return 0
     back = from_it[1] and along_deg[1] <= OUT_OR_BACK_DEG and beside_deg[1] > 180.0 - OUT_OR_BACK_DEG
-    if from_it[0] and beside_deg[0] <= OUT_OR_BACK_DEG and along_deg[0] > 90.0 and back:
+    goes_out = from_it[0] and beside_deg[0] <= OUT_OR_BACK_DEG
+    if (goes_out or (round_it and view.distance_nm[i] <= ABEAM_WITHIN_NM)) and along_deg[0] > 90.0 and back:
         return 1
     return None
 
@@ -238,7 +251,8 @@ def _apart(
     between = view.between(one.t_s, other.t_s)
     farthest = float(np.max(between.distance_nm, initial=0.0))
     if one.hidden or other.hidden:
-        return other.entry_s >= one.exit_s and (farthest >= TURNED_WITHIN_NM or went_round(between))
+        round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or other.out_and_back
+        return other.entry_s >= one.exit_s and round_it
     if one.in_cone and other.in_cone:
         round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or _hides_a_circuit(between)
         return other.entry_s > one.exit_s and round_it

@@ -16,8 +16,11 @@ from debrief.phases.circuit import REVERSAL_NM, Circuit, farthest_nm, in_the_cir
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.events import (
+    ABEAM_WITHIN_NM,
     LONGEST_HIDING_S,
     OUT_OR_BACK_DEG,
+    ROUND_ABOUT,
+    ROUND_S,
     SHORT_OUT_NM,
     TAXI_KT,
     TURN_AT_LEAST_DEG,
@@ -35,10 +38,11 @@ from debrief.phases.finals import (
     final_course_deg,
     is_final,
 )
-from debrief.phases.following import circuit_after, follow, stretch_after
+from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.meant import came_down_on_final
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import (
+    ESTABLISHED_S,
     OUTBOUND_TRACK_DEG,
     OUTBOUND_TRACK_WIDE_DEG,
     established_mask,
@@ -65,6 +69,7 @@ START_OFF_DEG = 8.0
 BELOW_ARRIVAL_FT = 300.0
 HIDDEN_AFTER_S = 90.0  # of a gap after the passage: a turn at the station, and not yet a leg to tell
 KEPT_UP_FT = 200.0  # so little below the altitude of the outbound leg no final has been descended yet
+STILL_AT_IT_S = 150.0  # from the passage, no leg yet settled: a half circle, and a long intercept
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
 LATE_DESCENT_FT = 100.0  # where a landing or a climb away shows that it was a final
@@ -168,16 +173,18 @@ def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit
     if number < 0:
         return None
     start_s, end_s = stretch_after(reading, number, done_s)
+    following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
+    if following is not None and following.out_and_back and end_s - start_s < HIDDEN_AFTER_S:
+        return _all_in_the_gap(reading, start_s, following) if is_final(reading, following) else None
     if reading.crossings[number].hidden:
         gap_s, resumes_s = start_s, start_s
     else:
-        gap = _gap_after_the_passage(reading, start_s, end_s)
+        gap = _gap_after_the_passage(reading, number, start_s, end_s)
         if gap is None:
             return None
         gap_s, resumes_s = gap
     established = find_established(reading.view, reading.at, reading.procedure, resumes_s, end_s)
     if established is None:
-        following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
         circuit = _never_established_from(reading, following, resumes_s)
     elif established[1] - resumes_s <= TURN_ROUND_S:
         circuit = _from_the_turn_back(resumes_s, established, end_s)
@@ -186,9 +193,28 @@ def resumed_in_reversal(reading: Reading, number: int, done_s: float) -> Circuit
     if circuit is None or circuit.reversal_end_s is None:
         return None
     back = reading.view.between(resumes_s, circuit.reversal_end_s)
-    if _near_the_aerodrome(reading, back) and in_the_circuit(back.altitude_ft, reading.procedure):
+    since_station_ft = reading.view.between(start_s, circuit.reversal_end_s).altitude_ft
+    if _near_the_aerodrome(reading, back) and in_the_circuit(since_station_ft, reading.procedure):
         return None
-    return replace(circuit, outbound_start_s=start_s, outbound_end_s=gap_s)
+    circuit = replace(circuit, outbound_start_s=start_s, outbound_end_s=gap_s)
+    if gap_s < resumes_s and len(back) < START_TURN_S and established is not None:  # seen again on the course
+        circuit = replace(circuit, reversal_end_s=gap_s, established_s=None)
+    return circuit
+
+
+def _all_in_the_gap(reading: Reading, start_s: float, hidden: Crossing) -> Circuit:
+    """A circuit of which only the turn at the station was seen: a gap hides the rest, and the passage after it."""
+    on_final_s = hidden.exit_s if reading.procedure.station_on_aerodrome else None
+    return Circuit(
+        outbound_start_s=start_s,
+        outbound_end_s=hidden.entry_s,
+        reversal_start_s=on_final_s,
+        turn_off_s=None,
+        reversal_end_s=None if on_final_s is None else hidden.entry_s,
+        established_s=None,
+        inbound_start_s=on_final_s,
+        end_s=hidden.entry_s,
+    )
 
 
 def _near_the_aerodrome(reading: Reading, part: StationView) -> bool:
@@ -199,7 +225,9 @@ def _near_the_aerodrome(reading: Reading, part: StationView) -> bool:
     return bool(np.any(away_nm < STRAIGHT_IN_FROM_NM))
 
 
-def _gap_after_the_passage(reading: Reading, start_s: float, end_s: float) -> tuple[float, float] | None:
+def _gap_after_the_passage(
+    reading: Reading, number: int, start_s: float, end_s: float
+) -> tuple[float, float] | None:
     """A gap that begins in the turn at the station and ends on the way back to it, with the time for both legs."""
     part = reading.view.between(start_s, end_s)
     cuts = np.flatnonzero(np.diff(part.segment) != 0)
@@ -211,11 +239,37 @@ def _gap_after_the_passage(reading: Reading, start_s: float, end_s: float) -> tu
     reach_nm = (
         (resumes_s - gap_s) / SECONDS_PER_HOUR * float(max(part.groundspeed_kt[i], part.groundspeed_kt[j]))
     )
-    goes_out = part.distance_nm[j] - part.distance_nm[i] >= SHORT_OUT_NM and part.closing_kt[j] > 0.0
+    farther_nm = float(part.distance_nm[j] - part.distance_nm[i])
     on_its_side = abs(float(difference_deg(part.radial_deg[j], course_deg))) <= OUT_OR_BACK_DEG
-    soon = gap_s - start_s < HIDDEN_AFTER_S and resumes_s - gap_s <= LONGEST_HIDING_S
-    far_enough = reach_nm >= float(part.distance_nm[j] - part.distance_nm[i])
-    return (gap_s, resumes_s) if goes_out and on_its_side and soon and far_enough else None
+    comes_back = part.closing_kt[j] > 0.0 or abs(part.turn_rate_deg_s[j]) > TURNING_DEG_S
+    possible = resumes_s - gap_s <= LONGEST_HIDING_S and reach_nm >= farther_nm
+    if not (possible and on_its_side and comes_back):
+        return None
+    if farther_nm >= SHORT_OUT_NM and gap_s - start_s < HIDDEN_AFTER_S:
+        return gap_s, resumes_s
+    if gap_s - start_s > STILL_AT_IT_S or np.max(part.distance_nm[: i + 1]) > ABEAM_WITHIN_NM:
+        return None
+    away_nm = float(np.hypot(part.east_nm[j] - part.east_nm[i], part.north_nm[j] - part.north_nm[i]))
+    went_round = resumes_s - gap_s >= ROUND_S and reach_nm >= ROUND_ABOUT * away_nm
+    return (gap_s, resumes_s) if went_round and _only_a_final_follows(reading, number, resumes_s) else None
+
+
+def _only_a_final_follows(reading: Reading, number: int, resumes_s: float) -> bool:
+    """Whether the aircraft, seen again along the inbound course, comes down on the final from there, and begins no circuit.
+
+    What a gap hid may else have been a hold's; a racetrack's circuits are all its own.
+    """
+    following = number + 1
+    here = reading.view.between(resumes_s, resumes_s + ESTABLISHED_S)
+    off_deg = np.abs(difference_deg(here.ground_track_deg, reading.procedure.inbound_course_deg))
+    if not np.all(off_deg <= OUT_OR_BACK_DEG):
+        return False
+    if is_racetrack(reading.procedure) and circuit_again(reading, following, None) is not None:
+        return True
+    if not reading.procedure.station_on_aerodrome:
+        return following < len(reading.crossings) and is_final(reading, reading.crossings[following])
+    ending = ending_from(reading, resumes_s)
+    return descends(reading, resumes_s, ending) and not _flown_over(reading, number, ending)
 
 
 def _from_the_turn_back(start_s: float, established: tuple[float, float], end_s: float) -> Circuit:

@@ -75,6 +75,30 @@ def test_from_the_turn_at_the_station_into_the_turn_back(name):
     assert attempt.turn_off_s is None
 
 
+@pytest.mark.parametrize("name", list(MAKERS))
+def test_from_the_turn_at_the_station_onto_the_course_back(name):
+    """Nothing of the leg out and back is seen but that turn; near the station again, it is not seen farther out."""
+    case = MAKERS[name]()
+    phase = "intermediate" if case.procedure.has_intermediate else "final"
+    begin_s, resumes_s = moment(case, "station_passage", end=True) + 8.0, moment(case, phase, end=True) - 30.0
+    attempt = found(case, (begin_s, resumes_s))
+
+    assert seen(attempt)[:4] == ["inbound", "station_passage", "outbound", phase]
+    assert why(attempt)[Phase.COURSE_REVERSAL] == "not observed"
+    assert attempt.spans[3].start_s == pytest.approx(resumes_s, abs=2.0)
+
+
+@pytest.mark.parametrize("name", ["45/180", "80/260"])
+def test_from_the_turn_at_the_station_onto_the_final(name):
+    """The gap holds the outbound leg as well, and with it so much time that nobody flew on straight in."""
+    case = MAKERS[name]()
+    begin_s = moment(case, "station_passage", end=True) + 8.0
+    attempt = found(case, (begin_s, moment(case, "final") + 20.0))
+
+    assert seen(attempt) == ["inbound", "station_passage", "outbound", "final", "missed_approach"]
+    assert why(attempt)[Phase.COURSE_REVERSAL] == "not observed"
+
+
 @pytest.mark.parametrize("name", ["45/180", "80/260", "racetrack"])
 def test_from_the_outbound_leg_onto_the_final(name):
     """The reversal and the second passage are hidden, and neither is said not to have been flown."""
