@@ -32,7 +32,7 @@ from debrief.simulation.flight import SimulatedFlight
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import AltitudeSource
 from tests.ensembles import PERFECT, clean_flights, faulty_flights, plan_for
-from tests.truth import AttemptTruth, truth_of
+from tests.truth import AttemptTruth
 
 METRES_PER_FT = 0.3048
 #: Stated half-widths at 95 %: 8 m radially are 6.5 m along an axis; 13 m of altitude. Half the variance of each is
@@ -48,7 +48,7 @@ DECIMALS = (None, 6, 5, 5, 4)
 SOURCES: tuple[AltitudeSource, ...] = ("gps", "gps", "gps", "unknown", "indicated", "pressure")
 
 TRACKED = ("outbound", "intermediate", "final")
-SPEEDS = ("inbound", *TRACKED, "missed_approach", "landing")
+SPEEDS = ("inbound", *TRACKED, "course_reversal", "missed_approach", "landing")
 #: What the bundled procedures without anything beside their legs do not have.
 SPECIAL = (
     ("gannetstone-vor-12", Flown(via_arc=True)),
@@ -77,7 +77,7 @@ def errors(clean: int, faulty: int, recordings: int, seed: int = 5, *, special: 
     )
     for number, case in enumerate(cases):
         exact = debrief(record(case.flight, replace(PERFECT, interval_s=0.2)), case.procedure).attempts
-        truth = truth_of(case.flight, case.procedure).attempts[-1]
+        truth = case.truth.attempts[-1]  # the exact log begins with the flight: one clock
         if not exact or not _same_phases(exact[-1], truth):
             continue
         for again in range(recordings):
@@ -441,9 +441,13 @@ def _in_the_air(
         float((strength * np.sin(from_rad)).mean()),
         float((strength * np.cos(from_rad)).mean()),
     )
+    off_kt = attempt.wind.speed_kt - math.hypot(east_kt, north_kt)
+    yield Held("wind.speed_kt", off_kt, attempt.wind.speed_uncertainty_kt)
     off_deg = attempt.wind.from_true_deg - turned_deg - math.degrees(math.atan2(east_kt, north_kt))
-    if attempt.wind.from_uncertainty_deg is not None and math.hypot(east_kt, north_kt) > 0.0:
-        yield Held("wind.from_true_deg", (off_deg + 180.0) % 360.0 - 180.0, attempt.wind.from_uncertainty_deg)
+    sure_deg = attempt.wind.from_uncertainty_deg
+    # half a circle to each side holds whatever is true
+    if sure_deg is not None and sure_deg < 180.0 and math.hypot(east_kt, north_kt) > 0.0:
+        yield Held("wind.from_true_deg", (off_deg + 180.0) % 360.0 - 180.0, sure_deg)
 
 
 def _bank(attempt: Attempt, exact: Attempt, flight: SimulatedFlight) -> Iterator[Held]:
