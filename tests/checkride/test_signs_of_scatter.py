@@ -58,3 +58,20 @@ def test_calm_air_for_a_while_is_no_smoothing(seed: int) -> None:
     log = written(t_s, np.round(latitude_deg, 7), np.round(longitude_deg, 7), np.round(3000.0 - t_s))
 
     assert strong(log) == []
+
+
+def test_noise_put_onto_a_turn_of_a_log_without_any_is_found() -> None:
+    """Where a log was drawn out there are corners in a turn, some seconds apart; noise is in every sample."""
+    random = np.random.default_rng(5)
+    t_s = np.arange(0.0, 1200.0, 1.0)
+    turning = ((t_s > 520.0) & (t_s < 600.0)) | ((t_s > 200.0) & (t_s < 280.0))
+    way = np.radians(np.cumsum(np.where(turning, 2.0, 0.0)))
+    north_m, east_m = 55.0 * np.cumsum(np.cos(way)), 55.0 * np.cumsum(np.sin(way))
+    put_on = np.where((t_s > 500.0) & (t_s < 620.0), 5.0, 0.0)
+    noise_m = put_on * random.standard_normal((2, len(t_s)))
+    latitude_deg = 48.0 + (north_m + noise_m[0]) / 111_195.0
+    longitude_deg = 11.0 + (east_m + noise_m[1]) / 111_195.0 / np.cos(np.radians(48.0))
+
+    log = written(t_s, np.round(latitude_deg, 7), np.round(longitude_deg, 7), np.round(3000.0 - t_s))
+
+    assert any(words.startswith("noise_changes") for words in strong(log))

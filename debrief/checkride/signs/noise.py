@@ -117,7 +117,10 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
     for first, last, start, end in _spans(trace, rough):
         beyond_m = limit_m
         if usual_m < _LEAST_M:  # corners where a log of another interval was drawn out look like noise
-            span_s = max(_SPAN * trace.interval_s, _SPAN_S if usual_m < _NOISELESS_M else 0.0)
+            few = (
+                spread(across[start - 2 : end - 1]) <= limit_m
+            )  # corners far apart leave most samples in line
+            span_s = max(_SPAN * trace.interval_s, _SPAN_S if usual_m < _NOISELESS_M and few else 0.0)
             beyond_m = max(limit_m, _CORNER * _turning_m_s2(trace, start, end) * trace.interval_s * span_s)
         beyond_m = max(
             beyond_m, _ROUGH * max(_beside(blocks, first, last)[1], _turned_m(turned, blocks, first, last))
