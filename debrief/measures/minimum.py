@@ -22,7 +22,7 @@ from debrief.measures.scene import Scene
 from debrief.measures.stretches import stretches
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.descent import angle_deg
-from debrief.phases.model import StationView
+from debrief.phases.model import Floats, StationView
 from debrief.procedures.alignment import runway_off_deg
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak
@@ -58,13 +58,18 @@ def minimum_ft(scene: Scene) -> float | None:
 def visual_descent(scene: Scene) -> VisualDescent | None:
     """The last descent through the minimum where it leads to the runway on a stable path, else ``None``.
 
+    Where no runway is given, the place where the aircraft landed stands for it.
+
     Where the aircraft levelled off below the minimum, the descent that counts begins after that.
     """
-    span, low_ft, runway = scene.span(Phase.FINAL), minimum_ft(scene), runway_of(scene)
-    if span is None or low_ft is None or runway is None:
+    span, low_ft = scene.span(Phase.FINAL), minimum_ft(scene)
+    if span is None or low_ft is None:
         return None
     view = scene.over(span.start_s, span.end_s)
     view = view.where(np.isfinite(view.altitude_ft))
+    ground_ft = _ground_ft(scene, view)
+    if ground_ft is None:
+        return None
     below = stretches(view.t_s, low_ft - view.altitude_ft, view.segment)
     if not below or below[-1].last < len(view) - 2:  # never below, or above again before the end
         return None
@@ -74,15 +79,15 @@ def visual_descent(scene: Scene) -> VisualDescent | None:
     under = view.where(slice(below[first].first, None))
     start_s = below[first].start_s
     level_ft_min = np.where(
-        under.altitude_ft > runway.elevation_ft + FLARE_FT, under.vertical_speed_ft_min - LEVEL_FT_MIN, -1.0
+        under.altitude_ft > ground_ft + FLARE_FT, under.vertical_speed_ft_min - LEVEL_FT_MIN, -1.0
     )
     level = [s for s in stretches(under.t_s, level_ft_min, under.segment) if s.seconds >= LEVEL_S]
     if level:
         start_s = level[-1].end_s
         under = under.where(under.t_s >= start_s)
-    if len(under) == 0 or not _leads_to_runway(scene, under, runway.elevation_ft):
+    if len(under) == 0 or not _leads_to_runway(scene, under, ground_ft):
         return None
-    if _at_runway(scene, under, runway.elevation_ft):
+    if _at_runway(scene, under, ground_ft):
         return VisualDescent(start_s)
     if scene.attempt.ending in ("end of log", "gap"):
         return VisualDescent(
@@ -91,11 +96,22 @@ def visual_descent(scene: Scene) -> VisualDescent | None:
     return None
 
 
+def _ground_ft(scene: Scene, view: StationView) -> float | None:
+    """Elevation of the runway; where none is given, of the place where the aircraft landed. [ft]"""
+    runway = runway_of(scene)
+    if runway is not None:
+        return runway.elevation_ft
+    return float(view.altitude_ft[-1]) if scene.attempt.ending == "landing" and len(view) else None
+
+
+def _to_landing(under: StationView) -> tuple[Floats, Floats]:
+    """Distance [NM] and true bearing [deg] of the place where the view ends."""
+    east_nm, north_nm = under.east_nm[-1] - under.east_nm, under.north_nm[-1] - under.north_nm
+    return np.hypot(east_nm, north_nm), np.degrees(np.arctan2(east_nm, north_nm)) % 360.0
+
+
 def _leads_to_runway(scene: Scene, under: StationView, runway_elevation_ft: float) -> bool:
-    ahead = to_threshold(scene, under)
-    if ahead is None:
-        return False
-    distance_nm, bearing_true_deg = ahead
+    distance_nm, bearing_true_deg = to_threshold(scene, under) or _to_landing(under)
     off_deg = abs(float(difference_deg(bearing_true_deg[0], under.ground_track_true_deg[0])))
     ahead_deg = RUNWAY_AHEAD_DEG
     if (
@@ -148,8 +164,8 @@ def judged_until_s(scene: Scene) -> float | None:
 def final_breaks(scene: Scene, tolerance: Tolerance = NO_TOLERANCE) -> tuple[LimitBreak, ...]:
     """Breaks of the minimum and of each step-down, in order of time.
 
-    The minimum holds until a stable descent to the runway begins (without a runway: until the missed approach
-    point), that of circling until the base turn; a step from the final fix until what ends it is first reached.
+    The minimum holds until a stable descent to the runway begins (without a runway at the latest until the missed
+    approach point), that of circling until the base turn; a step from the final fix until what ends it is first reached.
     """
     span, final = scene.span(Phase.FINAL), scene.procedure.final
     if span is None or final is None:

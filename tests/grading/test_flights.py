@@ -103,3 +103,27 @@ def test_whoever_passes_beside_the_station_is_not_early_for_being_far_from_it(as
     (lead,) = [item for item in attempt.grade.items if item.rule == "turn_lead"]
     assert lead.result == "satisfactory"
     assert lead.value == pytest.approx(0.0, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("name", "below_ft", "verdicts"),
+    [
+        ("lantern-vor-22", 0.0, []),
+        ("frosthelm-vor-04", 0.0, []),
+        ("kestrey-ndb-09", 0.0, []),
+        ("lantern-vor-22", 220.0, ["exceeded"]),  # level there before the descent to land
+    ],
+)
+def test_without_a_runway_the_place_of_the_landing_stands_for_it(
+    name: str, below_ft: float, verdicts: list[str]
+) -> None:
+    """Every landing was a bust of the minimum by all of its height where the file gives no runway."""
+    published = load_procedure(name)
+    attempt = Attempt(ending="landing", faults=Faults(below_minimum_ft=below_ft))
+    flight = fly(published, FlightPlan(start_bearing_true_deg=150.0, attempts=(attempt,)))
+    bare = published.model_copy(update={"runway": None})
+
+    (found,) = debrief(record(flight, SENSORS["good"], SEED), bare).attempts
+
+    assert found.ending == "landing"
+    assert [f.verdict for f in found.findings if f.rule == "minimum_descent_altitude"] == verdicts
