@@ -191,6 +191,12 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "roll out as the needle centres.",
         "No more than {half} through the course.",
     ),
+    ("intercept_overshoot", "turning"): Exercise(
+        "Room for the turn back",
+        "Fly the reversal three times: before the turn back say how far the {course} is and that the turn takes {room} "
+        "at {speed}, allow for the wind on the way out, and keep standard rate to the end.",
+        "No more than {half} through the course.",
+    ),
     ("descent_rate", ""): Exercise(
         "The rate of descent on final",
         "Fly the final three times at {speed}: set {needed} as the descent begins, and correct by 100 ft/min at a time.",

@@ -15,6 +15,7 @@ from debrief.grading.evidence import Situation, begun_on_the_way_in, is_low, pub
 from debrief.grading.exercises import EXERCISES, POINTER_EXERCISES
 from debrief.grading.needle_scale import by_pointer
 from debrief.grading.rules_final import MARGIN_SHARE
+from debrief.grading.rules_intercept import crossed_turning
 from debrief.grading.words import (
     course_name,
     degrees,
@@ -34,7 +35,7 @@ from debrief.grading.words import (
 from debrief.language import tr
 from debrief.measures.tracking import scored_course_deg
 from debrief.navigation.descent import descent_rate_ft_min
-from debrief.navigation.turns import lateral_lead_nm
+from debrief.navigation.turns import lateral_lead_nm, procedure_radius_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import heading_and_airspeed, wind_correction_deg
 from debrief.procedures.model import Leg, Pattern, Phase
@@ -274,6 +275,10 @@ def _intercept_overshoot(at: Situation, finding: Finding) -> Facts:
     speed_kt = float(at.scene.at(at.t_s(finding.start)).groundspeed_kt[0])
     if not (np.isfinite(speed_kt) and speed_kt > 0):
         return "", facts
+    intercept = at.measures.intercept
+    if intercept is not None and crossed_turning(at.scene, intercept):
+        room_nm = 2.0 * float(procedure_radius_nm(speed_kt))
+        return "turning", facts | {"speed": knots(speed_kt), "room": nautical_miles(room_nm)}
     return "lead", facts | {
         "speed": knots(speed_kt),
         "angle": degrees(_INTERCEPT_DEG),

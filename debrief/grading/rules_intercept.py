@@ -18,6 +18,7 @@ from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, heading, knots, nautical_miles
 from debrief.language import tr
+from debrief.measures.scene import Scene
 from debrief.measures.turning import TURNING_DEG_S
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import FULL_SCALE_DEG
@@ -115,7 +116,7 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
         return
     limit_nm, over_nm = tolerance.limit("at_most"), intercept.overshoot_nm
     at_s = _moment_s(case, intercept.crossed, intercept.time)
-    turning = _crossed_turning(case, intercept)
+    turning = crossed_turning(case.scene, intercept)
     lead = {} if turning else _lead_of_turn_in(case, at_s, intercept.angle_deg)
     yield Assessment(
         tolerance=tolerance,
@@ -140,13 +141,13 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
     )
 
 
-def _crossed_turning(case: Case, intercept: Intercept) -> bool:
+def crossed_turning(scene: Scene, intercept: Intercept) -> bool:
     """Whether the turn back itself led through the course: no steady track before it, from which to lead a turn."""
     if intercept.crossed is None:
         return False
     before = intercept.angle_time is not None and intercept.angle_time < intercept.crossed
-    rate_deg_s = float(case.scene.at(case.t_s(intercept.crossed)).turn_rate_deg_s[0])
-    return not before and abs(rate_deg_s) > TURNING_DEG_S
+    crossed_s = (intercept.crossed - scene.flight.log.track.epoch).total_seconds()
+    return not before and abs(float(scene.at(crossed_s).turn_rate_deg_s[0])) > TURNING_DEG_S
 
 
 def _lead_of_turn_in(case: Case, at_s: float | None, angle_deg: float | None) -> dict[str, str]:

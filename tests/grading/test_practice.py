@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from datetime import timedelta
 from typing import Any, NamedTuple, get_args
 
 import pytest
@@ -56,6 +57,9 @@ CIRCLED = CirclingMeasures(
 FROM_THE_RIGHT = Wind(
     from_true_deg=127.0, speed_kt=30.0, speed_uncertainty_kt=1.0, tas_kt=120.0, method="by hand"
 )
+
+
+IN_THE_TURN_BACK = builders.EPOCH + timedelta(seconds=builders.whole_approach().marks["turn back"] + 30.0)
 
 
 class Asked(NamedTuple):
@@ -235,6 +239,14 @@ ASKED = (
         # 0.637 NM x (1 - cos 45)
         "Fly the turn onto the 228 course three times at 120 kt from 45 degrees: begin it 0.19 NM before the course",
         "No more than 0.20 NM through the course.",
+    ),
+    Asked(
+        "turning",
+        ("intercept_overshoot", "course_reversal", 0.8, 0.4, "NM"),
+        # twice 0.637 NM
+        "before the turn back say how far the 228 course is and that the turn takes 1.3 NM at 120 kt",
+        "No more than 0.20 NM through the course.",
+        {"intercept": {"crossed": IN_THE_TURN_BACK, "angle_time": None}},
     ),
     Asked(
         "",
