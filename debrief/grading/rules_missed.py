@@ -27,12 +27,29 @@ def missed_course(
     if missed is None or course_deg is None:
         return
     off_deg, sure_deg = flown.course_off_deg, flown.course_uncertainty_deg
-    if off_deg is None or sure_deg is None:
+    too_low = _turned_too_low(missed, flown)
+    if too_low and (off_deg is None or sure_deg is None):  # turning all the way: there is no track to measure
+        begun_below_ft = (missed.turn_at_ft or 0.0) - TOO_LOW_FT - (flown.turn_altitude_ft or 0.0)
+        yield Assessment(
+            tolerance=tolerance,
+            outcome=guarded(begun_below_ft, case.altitude_uncertainty_ft()),
+            phase=Phase.MISSED_APPROACH,
+            variant="only low turn",
+            start_s=span.start_s,
+            end_s=span.end_s,
+            at_s=span.start_s,
+            facts={
+                "course": heading(course_deg),
+                "sure": feet_sure(case.altitude_uncertainty_ft()),
+            }
+            | too_low,
+        )
+    elif off_deg is None or sure_deg is None:
         yield _not_assessable(tolerance, tr("too little was flown on its course before the turn"))
     else:
         limit_deg = tolerance.limit("within")
         excess_deg = abs(off_deg) - limit_deg
-        too_low = _turned_too_low(missed, flown) if excess_deg > 0.0 else {}
+        too_low = too_low if excess_deg > 0.0 else {}
         yield Assessment(
             tolerance=tolerance,
             outcome=guarded(excess_deg, sure_deg),

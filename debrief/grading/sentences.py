@@ -425,6 +425,13 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "flown: the track was {value} {side} of it, where {limit} is allowed; the log is only sure to {sure}.",
         "Say the altitude of the turn when briefing {course}, and climb straight on to {due} before turning.",
     ),
+    ("missed_approach", "only low turn"): Sentences(
+        "In the missed approach the turn began at {begun}, {below} below the {due} up to which {course} is to be "
+        "flown.",
+        "In the missed approach the turn began at {begun}, {below} below the {due} up to which {course} is to be "
+        "flown; the log is only sure to {sure}.",
+        "Say the altitude of the turn when briefing {course}, and climb straight on to {due} before turning.",
+    ),
     ("missed_approach", "turn"): Sentences(
         "In the missed approach the turn after {course} went {flown}; it is published to the {published}.",
         "",

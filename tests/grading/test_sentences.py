@@ -213,6 +213,9 @@ def _rule_cases() -> Iterator[Case]:
     for off_deg in (11.0, 40.0):
         low_turn = {"course_off_deg": off_deg, "course_uncertainty_deg": 3.0, "turn_altitude_ft": 1400.0}
         yield case(held, measures={"missed_approach": low_turn})
+    for begun_ft in (1400.0, 1880.0):
+        only = {"course_off_deg": None, "course_uncertainty_deg": None, "turn_altitude_ft": begun_ft}
+        yield case(held, measures={"missed_approach": only})
     climbing = builders.procedure(missed_approach=missed | {"altitude": {"at_or_above_ft": 3000}})
     yield case(climbing, measures={"missed_approach": {"level_altitude_ft": 3300.0}})
     yield case(measures={"arrival": _arrival(-150.0, straight_in=False, entry="parallel")})

@@ -103,6 +103,28 @@ def test_a_turn_begun_far_too_low_leaves_the_course() -> None:
     assert "climb straight on to 2,400 ft before turning" in found.advice
 
 
+def test_a_turn_begun_far_too_low_is_told_where_no_course_is_left_to_measure() -> None:
+    """Cut off in the turn: the altitude at which it began is known, the track after it is not."""
+    missed = TARNWICK.missed_approach
+    assert missed is not None
+    higher = TARNWICK.model_copy(update={"missed_approach": missed.model_copy(update={"turn_at_ft": 2400.0})})
+    plan = FlightPlan(
+        start_bearing_true_deg=20.0, attempts=(Attempt(published_missed=True),), wind=WIND, after_s=200.0
+    )
+    flight = fly(TARNWICK, plan)
+    whole = debrief(record(flight, Sensor(), 1), higher, load_standard()).attempts[0]
+    turn = next(t for t in whole.turns if t.start > whole.phases[-1].start)
+    first_s = (turn.start - whole.phases[0].start).total_seconds()
+    cut = flight.cropped(0.0, first_s + 35.0)
+
+    attempt = debrief(record(cut, Sensor(), 1), higher, load_standard()).attempts[0]
+
+    found = [f.message for f in attempt.findings if f.rule == "missed_approach"]
+    assert [message.endswith("below the 2,400 ft up to which 270 is to be flown.") for message in found] == [
+        True
+    ]
+
+
 def test_a_turn_the_other_way_is_a_finding() -> None:
     missed = TARNWICK.missed_approach
     assert missed is not None
