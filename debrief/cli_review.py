@@ -136,6 +136,9 @@ def _one_flight(results: Results, folder: Path, row: Row, by: str) -> Results:
             return results
         item = "result" if chosen > len(row.items) else row.items[chosen - 1]
         verdict = str(typer.prompt(f"Your verdict ({', '.join(RESULTS)})")).strip()
+        while verdict.casefold() not in RESULTS:
+            complain(f"Give one of {', '.join(RESULTS)}.")
+            verdict = str(typer.prompt("Your verdict")).strip()
         because = str(typer.prompt("Because")).strip()
         name = item if isinstance(item, str) else f"{item.item} (attempt {item.attempt})"
         try:

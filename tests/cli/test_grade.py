@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import shutil
 import tomllib
 from pathlib import Path
@@ -225,6 +226,23 @@ def test_an_examiner_at_a_terminal_is_told_why_an_item_is_not_assessable(
     assert "   1  Altitude, inbound leg: not assessable (the log has only one position every 25 s)" in (
         ran.out.splitlines()
     )
+
+
+def test_an_examiner_who_mistypes_a_verdict_is_asked_for_it_again(
+    run: Run, graded: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was told after the reason had been typed, and item, verdict and reason were asked for anew."""
+    asked: list[str] = []
+    answers = iter(["2", "R. Quill", "7", "failed", "unsatisfactory", "Heard at 460 ft", "", ""])
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("typer.prompt", lambda words, **_how: (asked.append(words), next(answers))[1])
+
+    ran = run("review", graded)
+
+    assert ran.err == "Give one of satisfactory, marginal, unsatisfactory, not assessable, withdraw.\n"
+    assert asked.count("Because") == 1
+    assert re.search(r"\n   7  Minimum descent altitude: satisfactory [0-9]{3} ft against 620 ft\n", ran.out)
+    assert flights(graded)["Di Crake"]["decided"] == "unsatisfactory"
 
 
 @pytest.mark.parametrize(
