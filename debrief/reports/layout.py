@@ -79,14 +79,23 @@ def font(size_pt: float, *, bold: bool = False) -> FontProperties:
 
 
 @cache
-def _face(*, bold: bool) -> FT2Font:
+def face(*, bold: bool) -> FT2Font:
+    """The font's letters."""
     return FT2Font(_font_path(bold=bold))
 
 
 @cache
 def _advance_em(letter: str, *, bold: bool) -> float:
-    face = _face(bold=bold)
-    return float(face.load_char(ord(letter), flags=LoadFlags.NO_SCALE).horiAdvance) / float(face.units_per_EM)
+    letters = face(bold=bold)
+    return float(letters.load_char(ord(letter), flags=LoadFlags.NO_SCALE).horiAdvance) / letters.units_per_EM
+
+
+@cache
+def kerning_em(left: str, right: str, *, bold: bool) -> float:
+    """By how much of the type size two letters stand farther apart than usual; closer negative."""
+    letters = face(bold=bold)
+    first, second = letters.get_char_index(ord(left)), letters.get_char_index(ord(right))
+    return letters.get_kerning(first, second, Kerning.UNSCALED) / letters.units_per_EM
 
 
 @cache
@@ -98,9 +107,7 @@ def _spread_em(pair: tuple[str, str], *, bold: bool) -> float:
 
 @cache
 def _known(letter: str) -> bool:
-    return letter.isprintable() and all(
-        _face(bold=bold).get_char_index(ord(letter)) for bold in (False, True)
-    )
+    return letter.isprintable() and all(face(bold=bold).get_char_index(ord(letter)) for bold in (False, True))
 
 
 @lru_cache(maxsize=4096)

@@ -25,6 +25,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Affine2D, Bbox, Transform, TransformedBbox
 from numpy.typing import ArrayLike
 
+from debrief.reports import pdf_text
 from debrief.reports.layout import Rect, font, printable, width_pt
 from debrief.reports.style import INK, PAPER_WHITE, SMALL_PT
 
@@ -57,10 +58,7 @@ class _Run:
 
 @cache
 def _unjoined() -> Text:
-    """What tells a renderer not to join letters (fi, fl): text stands as it was measured, letter by letter.
-
-    A joined letter would also need a second copy of its font in the file, a tenth of a second each.
-    """
+    """What tells a renderer not to join letters (fi, fl): text stands as it was measured, letter by letter."""
     style = Text()
     if hasattr(style, "set_fontfeatures"):  # matplotlib joins letters since 3.11
         style.set_fontfeatures(["-liga"])
@@ -82,16 +80,27 @@ class _Ink(Artist):
             return
         pixels = figure.dpi / POINTS_PER_INCH
         down = renderer.flipy()
+        in_pdf = hasattr(renderer, "file")
+        if in_pdf:
+            self._embed(renderer)
         for run in self.runs:
             context = renderer.new_gc()
             context.set_foreground(to_rgba(run.colour), isRGBA=True)
-            y_pt = run.y_pt if down else self.height_pt - run.y_pt
-            angle_deg = 90.0 if run.upright else 0.0
-            style = font(run.size_pt, bold=run.bold)
-            renderer.draw_text(
-                context, run.x_pt * pixels, y_pt * pixels, run.text, style, angle_deg, mtext=_unjoined()
-            )
+            x, y = run.x_pt * pixels, (run.y_pt if down else self.height_pt - run.y_pt) * pixels
+            if in_pdf and pdf_text.showable(run.text):
+                pdf_text.show(
+                    renderer, context, x, y, run.text, run.size_pt, bold=run.bold, upright=run.upright
+                )
+            else:
+                angle_deg = 90.0 if run.upright else 0.0
+                style = font(run.size_pt, bold=run.bold)
+                renderer.draw_text(context, x, y, run.text, style, angle_deg, mtext=_unjoined())
             context.restore()
+
+    def _embed(self, renderer: RendererBase) -> None:
+        for bold in (False, True):
+            texts = [run.text for run in self.runs if run.bold == bold and pdf_text.showable(run.text)]
+            pdf_text.embed(renderer, sorted(set().union(*texts)), bold=bold)
 
 
 class Page:
