@@ -108,12 +108,14 @@ def _of_limit(item: Item) -> str:
 
 
 def figures_of(item: Item) -> tuple[str, str]:
-    """The value of an item, and its limit with its unit; ``""`` for what there is none of."""
-    from debrief.reports.words import sided  # heavy: only where something is told
+    """The value of an item and its limit, as a report tells them; ``""`` for what there is none of."""
+    from debrief.reports.words import quantity, sided  # heavy: only where something is told
 
-    def told(value: float | None, unit: str) -> str:
-        return sided(
-            item.rule, item.unit, value, lambda value: "" if value is None else f"{value:g} {unit}".rstrip()
+    def told(value: float | None) -> str:
+        return (
+            ""
+            if value is None
+            else sided(item.rule, item.unit, value, lambda value: quantity(value, item.unit))
         )
 
-    return told(item.value, ""), told(item.limit, item.unit or "")
+    return told(item.value), told(item.limit)

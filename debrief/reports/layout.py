@@ -99,13 +99,6 @@ def kerning_em(left: str, right: str, *, bold: bool) -> float:
 
 
 @cache
-def _spread_em(pair: tuple[str, str], *, bold: bool) -> float:
-    face = _face(bold=bold)
-    left, right = (face.get_char_index(ord(letter)) for letter in pair)
-    return max(0.0, float(face.get_kerning(left, right, Kerning.UNSCALED))) / float(face.units_per_EM)
-
-
-@cache
 def _known(letter: str) -> bool:
     return letter.isprintable() and all(face(bold=bold).get_char_index(ord(letter)) for bold in (False, True))
 
@@ -122,7 +115,7 @@ def width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
     """How long a line of text is [pt]."""
     letters = printable(text)
     advances_em = sum(_advance_em(letter, bold=bold) for letter in letters)
-    return size_pt * (advances_em + sum(_spread_em(pair, bold=bold) for pair in pairwise(letters)))
+    return size_pt * (advances_em + sum(max(0.0, kerning_em(*pair, bold=bold)) for pair in pairwise(letters)))
 
 
 def shortened(text: str, room_pt: float, size_pt: float, *, bold: bool = False) -> str:

@@ -4,7 +4,8 @@ Owns      the operators that show one line of text in a PDF, and telling the fil
 Not here  widths and kerning (``layout``), where a text stands (``page``), the file itself (matplotlib).
 
 matplotlib shapes a text each time it draws it, and reads each letter from the font's file twice: a millisecond a line,
-of which the summary of a thousand flights has ten thousand. What comes of it is the same here, letter by letter.
+of which the summary of a thousand flights has ten thousand. What comes of it is the same here, letter by letter, with
+the versions of matplotlib whose files are known; with any other it is matplotlib that shows the text.
 """
 
 from __future__ import annotations
@@ -13,18 +14,20 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import Any
 
+import matplotlib as mpl
 from matplotlib.backends.backend_pdf import Op, Verbatim, pdfRepr
 
 from debrief.reports.layout import face, kerning_em
 
 _THOUSANDTHS = 1000.0  # of the type size: the unit of a shift between two letters in a PDF
+_KNOWN = (3, 11)  # versions that embed a letter under its own two bytes
 _LAST = "\uffff"  # of the letters that two bytes can tell
 _ALONG, _UPWARDS = (1, 0, 0, 1), (0, 1, -1, 0)
 
 
 def showable(text: str) -> bool:
     """Whether ``show`` can show it, and not only matplotlib."""
-    return max(text) <= _LAST
+    return mpl.__version_info__[:2] == _KNOWN and max(text) <= _LAST
 
 
 def embed(renderer: Any, letters: Sequence[str], *, bold: bool) -> None:

@@ -54,5 +54,5 @@ def test_the_table_of_items_and_an_examiners_summary_say_so_too() -> None:
     assert "Value: 1.30 nautical miles late; Limit: 0.60 nautical miles late" in text
     assert _against(asked) == "1.30 NM late against a limit of 0.60 NM late."
     assert MINUS not in _against(asked)
-    assert figures_of(asked) == ("1.3 late", "0.6 NM late")
+    assert figures_of(asked) == ("1.30 NM late", "0.60 NM late")
     assert figures_of(replace(asked, value=None, limit=None)) == ("", "")
