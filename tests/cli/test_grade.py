@@ -235,7 +235,12 @@ def test_an_examiner_who_mistypes_a_verdict_is_asked_for_it_again(
     asked: list[str] = []
     answers = iter(["2", "R. Quill", "7", "failed", "unsatisfactory", "Heard at 460 ft", "", ""])
     monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
-    monkeypatch.setattr("typer.prompt", lambda words, **_how: (asked.append(words), next(answers))[1])
+
+    def answer(words: str, **_how: object) -> str:
+        asked.append(words)
+        return next(answers)
+
+    monkeypatch.setattr("typer.prompt", answer)
 
     ran = run("review", graded)
 
