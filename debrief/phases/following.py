@@ -13,9 +13,10 @@ import numpy as np
 from debrief.phases.circuit import Circuit, read_circuit, turned_back
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
-from debrief.phases.finals import FINAL_LOOK_S, Reading, descends, ending_from, is_final
+from debrief.phases.finals import FINAL_DESCENT_FT, FINAL_LOOK_S, Reading, descends, ending_from, is_final
 from debrief.phases.model import FoundAttempt
 from debrief.phases.on_course import find_established
+from debrief.procedures.model import Phase
 
 NEAR_MINIMUM_FT = (
     200.0  # lower than this above the minimum over the station, the approach has come to its end
@@ -77,8 +78,14 @@ def _ending_never_established(reading: Reading, circuit: Circuit) -> Ending | No
     if back is None:
         return None
     ending = ending_from(reading, float(view.t_s[back]))
-    ended = ending.how in ("landing", "missed approach") and _near_minimum_ft(reading, ending.lowest_ft)
-    return ending if ended else None
+    low = _near_minimum_ft(reading, ending.lowest_ft) or _below_the_reversal(reading, ending.lowest_ft)
+    return ending if low and ending.how in ("landing", "missed approach") else None
+
+
+def _below_the_reversal(reading: Reading, lowest_ft: float) -> bool:
+    """Whether it came so far below what is published for the reversal that it was on its way down the final."""
+    low_ft = reading.procedure.low_ft(Phase.COURSE_REVERSAL)
+    return low_ft is not None and lowest_ft < low_ft - FINAL_DESCENT_FT
 
 
 def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Circuit | None:

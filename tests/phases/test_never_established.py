@@ -46,6 +46,21 @@ def test_the_climb_away_ends_it():
     assert "not_established" in [finding.rule for finding in attempt.findings]
 
 
+def test_a_climb_away_begun_far_above_the_minimum_ends_it_as_well():
+    """At 1,400 ft, with 2,000 published for the reversal and 540 for the minimum: it was on its way down the final."""
+    plane = beside_the_course()
+    high = [(*state[:3], max(state[3], 1400.0)) for state in plane.flown]
+    plane.flown, plane.altitude_ft, plane.to_ft = high, 1400.0, 2900.0
+    away_s = plane.t_s
+    plane.hold(170.0)
+
+    (attempt,) = debrief(plane.log(KESTREY), KESTREY).attempts
+
+    assert [phase.phase for phase in attempt.phases] == [*WAY_OUT, Phase.MISSED_APPROACH]
+    begins_s = (attempt.phases[-1].start - attempt.phases[0].start).total_seconds()
+    assert begins_s == pytest.approx(away_s + 5.0, abs=TWO_SECONDS)
+
+
 def landed_s(plane, elevation_ft):
     """When the aircraft touches down, having come down at once and rolled out."""
     plane.to_ft, plane.tas_kt = elevation_ft, 70.0
