@@ -210,6 +210,9 @@ class Draft:
         # whoever was seen on the way to the station flew, or left out, all that comes after it, published or not
         before = seen and place < min(seen) and as_the_log and begun.phase is not Phase.INBOUND
         left_out = self.straight_in and phase in (Phase.OUTBOUND, Phase.COURSE_REVERSAL)
+        hidden = {missing.phase for missing in self.not_seen if missing.start_s is not None}
+        if phase == Phase.INTERMEDIATE and {Phase.COURSE_REVERSAL, Phase.STATION_PASSAGE} <= hidden:
+            return "not observed"  # one gap from the reversal to the passage
         if before and not left_out:
             return "not observed"
         if seen and place > max(seen) and self.how in ("end of log", "gap"):

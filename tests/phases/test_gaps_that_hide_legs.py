@@ -108,6 +108,7 @@ def test_from_the_outbound_leg_onto_the_final(name):
 
     assert seen(attempt) == ["inbound", "station_passage", "outbound", "final", "missed_approach"]
     assert why(attempt)[Phase.COURSE_REVERSAL] == "not observed"
+    assert why(attempt)[Phase.INTERMEDIATE] == "not observed"
     assert why(attempt)[Phase.STATION_PASSAGE] == "not observed"
     outbound = attempt.last(Phase.OUTBOUND)
     assert outbound is not None
