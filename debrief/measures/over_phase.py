@@ -229,7 +229,8 @@ def spread_sure(
     picked, normal = log_errors.greatest(there, float(weight_s[near].sum()))
     true_max = np.abs(others).max(axis=1) - picked
     return SpreadSure(
-        one=half_width(log_errors.one(there), rectangular=alignment_deg * abs(float(turned[most]))),
+        # of moments that may all be the greatest, the one that a turned station moves most
+        one=half_width(log_errors.one(there), rectangular=alignment_deg * float(np.abs(turned[near]).max())),
         mean=half_width(
             by_position(weight, first_and_last - average),
             rectangular=alignment_deg * abs(float(weight @ turned)),
