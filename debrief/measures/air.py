@@ -58,7 +58,7 @@ class Air:
         if self.heading_logged:
             return uncertainty.COVERAGE * HEADING_SIGMA_DEG
         ktas = self.ktas[part]
-        ktas = ktas[np.isfinite(ktas)]
+        ktas = ktas[ktas > 0.0]  # a logged airspeed may stand at nothing
         if self.wind_uncertainty_kt is None or len(ktas) == 0:
             return nan
         above_ft = self._above_the_wind_ft(view.altitude_ft[part])

@@ -89,7 +89,6 @@ def test_the_option_of_the_command(tmp_path: Path, capsys: pytest.CaptureFixture
     [
         ("geojsn", "there is no file of the kind 'geojsn'. Did you mean geojson?"),
         ("xyz", "there is no file of the kind 'xyz'. Known are geojson, kml, gpx, csv, parquet."),
-        ("", "there is no file of the kind ''. Known are geojson, kml, gpx, csv, parquet."),
     ],
 )
 def test_a_kind_that_is_not_known_is_told_before_any_work(
