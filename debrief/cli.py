@@ -273,9 +273,8 @@ def _wrong_usage(error: BaseException, arguments: Sequence[str]) -> str:
     said = getattr(error, "format_message", lambda: str(error))().rstrip(".")
     for library, plain in _PLAINLY:
         said = said.replace(library, plain)
-    if context is not None and said.startswith(
-        "Usage:"
-    ):  # a command that only has others under it was given alone
+    # a command that only has others under it was given alone
+    if context is not None and said.startswith("Usage:"):
         said = f"{context.info_name} needs one of its commands after it"
     dashed = next((word for word in arguments if word.startswith("-") and os.path.exists(word)), None)
     if dashed is not None:

@@ -222,9 +222,8 @@ def survived(track: Track, procedure: str) -> str:
     seed=st.integers(0, 2**32 - 1),
     year=st.sampled_from([None, 1970, 1980, 2090]),
 )
-@example(
-    name="brandel-sparse.csv", damages=[position_nowhere, columns_of_nonsense], seed=0, year=None
-)  # no airspeed
+# no airspeed
+@example(name="brandel-sparse.csv", damages=[position_nowhere, columns_of_nonsense], seed=0, year=None)
 def test_any_damage_gives_a_result_or_one_line(
     name: str, damages: list[Damage], seed: int, year: int | None
 ) -> None:

@@ -29,9 +29,8 @@ _Singles = NDArray[np.float32]
 _Told = tuple[Floats, Floats, _Singles]
 
 _AROUND_S = (-80.0, -40.0, 0.0, 40.0, 80.0)  # the moments that go into the index
-_WIDE_S = np.arange(
-    -140.0, 141.0, 10.0
-)  # those by which a candidate is looked at before it is compared in full
+# those by which a candidate is looked at before it is compared in full
+_WIDE_S = np.arange(-140.0, 141.0, 10.0)
 _PICKED = [int(np.flatnonzero(s == _WIDE_S)[0]) for s in _AROUND_S]
 _SHARED = 22  # of the latter: so many in a row the shared stretch covers at least
 _GRID_DEG = 0.03
@@ -180,9 +179,8 @@ def _places_apart_m(a: _Singles, b: _Singles) -> Floats:
     """How far apart two paths are for some minutes, once the clock of one is set by the other; root mean square."""
     off = b - a
     speed = np.gradient(a, _WIDE_S, axis=1)
-    core = slice(
-        len(_WIDE_S) // 2 - 8, len(_WIDE_S) // 2 + 9
-    )  # the eighty seconds that both are known to have
+    # the eighty seconds that both are known to have
+    core = slice(len(_WIDE_S) // 2 - 8, len(_WIDE_S) // 2 + 9)
     along = (off[:, core] * speed[:, core]).sum(axis=(1, 2))
     moving = np.maximum((speed[:, core] ** 2).sum(axis=(1, 2)), 1e-6)
     off = off - (along / moving)[:, None, None] * speed

@@ -130,9 +130,8 @@ def _still_holds(entry: Entry | None, source_sha256: str, settings: Settings) ->
     """Whether what was graded is unchanged, and its report there if one is asked for."""
     if entry is None or entry.settings != settings.digest or entry.source_sha256 != source_sha256:
         return False
-    if (
-        entry.row.result == "unreadable" and not source_sha256
-    ):  # who may read it can change without its content
+    # who may read it can change without its content
+    if entry.row.result == "unreadable" and not source_sha256:
         return False
     row = entry.row
     asked = settings.reports == "all" or (settings.reports == "failed" and row.result != SATISFACTORY)

@@ -315,9 +315,8 @@ def _names_from(path: Path) -> dict[str, _Listed]:
             remedy="Its first line reads file,pilot and each further line names a log and its pilot.",
         )
     delimiter, at_file, at_pilot = found
-    rows = csv.reader(
-        io.StringIO(text, newline=""), delimiter=delimiter
-    )  # a file's name may hold a line's end
+    # a file's name may hold a line's end
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     listed: dict[str, _Listed] = {}
     try:
         next(rows)

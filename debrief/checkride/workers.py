@@ -164,9 +164,8 @@ def _on_cluster(jobs: Sequence[Job], settings: Settings, address: str) -> Iterat
 @contextmanager
 def _client(address: str) -> Iterator[Client]:
     where = Place(path=address)
-    if not _ADDRESS.fullmatch(
-        address
-    ):  # a client that was given another one complains a second time as it goes
+    # a client that was given another one complains a second time as it goes
+    if not _ADDRESS.fullmatch(address):
         raise DebriefError(
             "the scheduler cannot be reached: this is no address of one",
             where=where,

@@ -24,9 +24,8 @@ from debrief.comparison.pooling import Levels, Variances
 Floats = NDArray[np.float64]
 
 ALPHA = 0.05
-_SHARES = np.concatenate(
-    [[0.002, 0.01], np.linspace(0.05, 0.95, 19), [0.99, 0.998]]
-)  # of the 5 % on one side
+# of the 5 % on one side
+_SHARES = np.concatenate([[0.002, 0.01], np.linspace(0.05, 0.95, 19), [0.99, 0.998]])
 _EVEN = len(_SHARES) // 2
 _GRID = 101
 

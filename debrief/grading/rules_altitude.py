@@ -244,9 +244,8 @@ def _once_inbound(case: Case, span: Span, a_break: LimitBreak) -> bool:
 def _behind_gap(case: Case, span: Span, a_break: LimitBreak) -> bool:
     """Whether a break lies in what is left of a leg behind a gap: the next leg may have begun in it."""
     started_s = case.t_s(a_break.start)
-    first = (
-        span.start_s == case.scene.attempt.start_s
-    )  # what the approach was before it, the gap may hide as well
+    # what the approach was before it, the gap may hide as well
+    first = span.start_s == case.scene.attempt.start_s
     before_s = _SURELY_SAME_LEG_S if first else _TO_THE_END_S
     return any(
         gap.seconds >= case.standard.assessable.hides_turn_s

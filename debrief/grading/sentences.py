@@ -632,9 +632,8 @@ def advice(assessment: Assessment, *, pointer: bool = False) -> str:
 def praise(assessment: Assessment) -> str:
     """What was within its limit, with the number; empty where there is nothing to say."""
     sentences = SENTENCES.get((assessment.rule, assessment.variant))
-    if (
-        sentences is None or not sentences.well or assessment.reason
-    ):  # a reason says that nothing was compared
+    # a reason says that nothing was compared
+    if sentences is None or not sentences.well or assessment.reason:
         return ""
     return sentence(tr(sentences.well, **assessment.facts))
 

@@ -144,15 +144,13 @@ class Tolerance(_Model):
     held_s: float = Field(default=0.0, ge=0, le=60)
     within_nm: float = Field(default=30.0, ge=0, le=30)  # of the station
     overhead_from_deg: float = Field(default=180.0, ge=0, le=180)
-    wind_within: float = Field(
-        default=0.0, ge=0, le=_GREATEST
-    )  # of the figure corrected for the wind, in the unit
+    # of the figure corrected for the wind, in the unit
+    wind_within: float = Field(default=0.0, ge=0, le=_GREATEST)
     required: bool  # whether the result depends on it
     may_be_unseen: bool = False  # whether the others still decide where the log cannot show it
     weight: float = Field(gt=0, le=100)  # what comes first among the findings
-    serious: float = Field(
-        default=1.0, ge=_LEAST_STEP, le=_GREATEST
-    )  # this far beyond the limit, in the unit, weighs twice as much
+    # this far beyond the limit, in the unit, weighs twice as much
+    serious: float = Field(default=1.0, ge=_LEAST_STEP, le=_GREATEST)
     source: Source
 
     @model_validator(mode="after")

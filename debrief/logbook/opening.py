@@ -116,9 +116,8 @@ def _in_memory() -> Logbook:
 def _sqlite(path: Path) -> Logbook:
     if path.is_dir():
         raise LogbookError("this is a folder", where=Place(path=path), remedy="Give the logbook's own file.")
-    if (
-        path.exists() and not path.is_file()
-    ):  # to open a pipe would wait, past every signal, for who writes into it
+    # to open a pipe would wait, past every signal, for who writes into it
+    if path.exists() and not path.is_file():
         raise LogbookError(
             "this is not an ordinary file", where=Place(path=path), remedy="Give the logbook's own file."
         )

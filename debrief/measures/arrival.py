@@ -34,9 +34,8 @@ _OFFSET_TRACK_DEG = (15.0, 50.0)  # 30 degrees, wind and corrections included. M
 _DIRECT_TURN_DEG = (
     100.0  # a direct entry turns with the racetrack, and by more than this. Mark: common practice
 )
-_PARALLEL_TURN_DEG = (
-    PARALLEL_SECTOR_DEG + 25.0
-)  # the most that an entry of that kind begins with. Mark: common practice
+# the most that an entry of that kind begins with. Mark: common practice
+_PARALLEL_TURN_DEG = PARALLEL_SECTOR_DEG + 25.0
 _SECTOR_SHARE = 1.0 / 3.0  # half of it in still air, less with a wind across
 _OVERHEAD_RADII = 1.5  # 1.34 in still air
 _SETTLED_S = 25.0  # so long of the first outbound track tells the entry

@@ -146,9 +146,8 @@ def leg_fields(
     final = span.phase is Phase.FINAL
     fields["altitude_breaks"] = final_breaks(scene) if final else leg_breaks(scene, span)
     fields["descent_angle_deg"] = angle_flown_deg(view)
-    if (
-        every_half_width and fields["descent_angle_deg"] is not None and not final
-    ):  # of a final see ``descent``
+    # of a final see ``descent``
+    if every_half_width and fields["descent_angle_deg"] is not None and not final:
         fields["uncertainties"] |= all_known({"descent_angle_deg": angle_sure_deg(flight, view)})
     sure, why_not = ends_sure(scene, span, ends, fields["track_length_nm"])
     fields["uncertainties"] |= all_known(sure)

@@ -114,9 +114,8 @@ def _leads_to_runway(scene: Scene, under: StationView, runway_elevation_ft: floa
     distance_nm, bearing_true_deg = to_threshold(scene, under) or _to_landing(under)
     off_deg = abs(float(difference_deg(bearing_true_deg[0], under.ground_track_true_deg[0])))
     ahead_deg = RUNWAY_AHEAD_DEG
-    if (
-        scene.procedure.visual_segment is not None
-    ):  # the course leads past it, by as much as the runway lies off
+    # the course leads past it, by as much as the runway lies off
+    if scene.procedure.visual_segment is not None:
         ahead_deg += abs(runway_off_deg(scene.procedure) or 0.0)
     if circling_from_s(scene) is not None:  # it turns onto the runway while it descends
         ahead_deg = 180.0

@@ -46,9 +46,8 @@ class MissedPath:
     turn_altitude_ft: float | None = None
     level_altitude_ft: float | None = None
     level_s: float | None = None  # when the level flight begins
-    sure: Mapping[str, float | None] = field(
-        default_factory=dict
-    )  # half-widths at 95 %, by the measure's name
+    # half-widths at 95 %, by the measure's name
+    sure: Mapping[str, float | None] = field(default_factory=dict)
     why: tuple[str, ...] = ()
 
 

@@ -207,9 +207,8 @@ def _turn_away(
     scene: Scene, span: Span, way: _Way, side: float, deviation: Floats, off_deg: Floats
 ) -> TurnAway | None:
     """The greatest turn away in a stretch beside the course, where the needle went on out after it."""
-    away_deg = np.maximum(
-        side * off_deg, 0.0
-    )  # how far the track leads away; 0 along the course and towards it
+    # how far the track leads away; 0 along the course and towards it
+    away_deg = np.maximum(side * off_deg, 0.0)
     # the last moment of the least: where the turn begins, not the stretch
     before = [index - int(np.argmin(away_deg[index::-1])) for index in range(len(away_deg))]
     turned = np.array([_turned_away(way, away_deg, side, b, i) for i, b in enumerate(before)])

@@ -25,9 +25,8 @@ def touchdown(scene: Scene, t_s: float) -> Moment | None:
     """The error of the moment of touchdown; ``None`` where something else told it, as the last altitude heard."""
     log, flight = scene.flight.log, scene.flight
     if "on_ground" in log.track.columns:
-        half_s = (
-            log.measured_interval_s / 2.0
-        )  # the first sample on the ground: the wheels touched since the one before
+        # the first sample on the ground: the wheels touched since the one before
+        half_s = log.measured_interval_s / 2.0
         return Moment(0.0, -half_s, within_s=half_s)
     view = flight.at(np.array([t_s - _BESIDE_S, t_s + _BESIDE_S]))
     jerk_kt_s2 = float(view.acceleration_kt_s[0] - view.acceleration_kt_s[1]) / (2.0 * _BESIDE_S)

@@ -82,9 +82,8 @@ class Circuit:
     outbound_end_s: float  # last moment seen outbound: the turn off, or the edge of the gap that hides it
     reversal_start_s: float | None  # first moment seen in the reversal
     turn_off_s: float | None  # the turn off itself, where observed
-    reversal_end_s: (
-        float | None
-    )  # established, or the edge of the gap that hides it, or the end of the stretch
+    # established, or the edge of the gap that hides it, or the end of the stretch
+    reversal_end_s: float | None
     established_s: float | None  # observed
     inbound_start_s: float | None  # first moment seen established, after a gap that hid it
     end_s: float  # of the stretch read

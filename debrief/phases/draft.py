@@ -47,9 +47,8 @@ class Draft:
         start_s = max(inbound_start_s(self.reading, until_s), self.done_s)
         arc = self.reading.procedure.arc
         off_s = None if arc is None else turn_off_arc_s(arc, self.reading.turns, self.reading.at, until_s)
-        if (
-            off_s is not None
-        ):  # on it the aircraft does not come to the station, though it drifts a little nearer
+        # on it the aircraft does not come to the station, though it drifts a little nearer
+        if off_s is not None:
             start_s = max(start_s, off_s)
         if start_s < until_s:
             self.add(Phase.INBOUND, start_s, until_s)

@@ -79,9 +79,8 @@ class Ground:
     course_true_deg: float
     elevation_ft: float
     within_ft: float  # how far off the logged altitude may be
-    zeros_s: Floats = field(
-        default_factory=lambda: np.empty(0)
-    )  # of samples with an altitude of 0, as at sea
+    # of samples with an altitude of 0, as at sea
+    zeros_s: Floats = field(default_factory=lambda: np.empty(0))
 
 
 def find_ending(

@@ -91,9 +91,8 @@ def draw_final(page: Page, box: Rect, scene: Scene) -> None:
     axes(chart, name, signed=not towards)
     placer, circled = Placer(chart.box), scene.attempt.measures.circling
     from_s = final.start_s - _BEFORE_S
-    to_s = (
-        np.inf if circled is None else scene.seconds(circled.start)
-    )  # then to and fro: no distance along it
+    # then to and fro: no distance along it
+    to_s = np.inf if circled is None else scene.seconds(circled.start)
     for span, path in scene.paths:
         if span.end_s >= from_s and span.start_s <= final.end_s + _AFTER_S:
             stands = path.groundspeed_kt < ROLLED_OUT_KT  # its noise would draw a knot

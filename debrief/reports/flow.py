@@ -358,9 +358,8 @@ class Flow:
 
     def finish(self) -> list[Page]:
         """Put rules, the running head, the caution and the page number on every page, and give the pages back."""
-        for page, rules_pt in zip(
-            self.pages, self._rules_pt, strict=True
-        ):  # all at once: each drawing costs as much
+        # all at once: each drawing costs as much
+        for page, rules_pt in zip(self.pages, self._rules_pt, strict=True):
             page.segments([(self.left, y_pt, self.right, y_pt) for y_pt in rules_pt], colour=RULE, width=0.4)
         for number, page in enumerate(self.pages, start=1):
             if number > 1:

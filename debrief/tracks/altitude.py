@@ -76,9 +76,8 @@ class Altitude:
     source: AltitudeSource
     errors: AltitudeErrors
     offset_ft: float | None  # measured on the runway: log less elevation, before any offset asked for
-    left_ft: (
-        float | None
-    )  # the same after it; ``None`` also where the log mixes units, so that no offset mends it
+    # the same after it; ``None`` also where the log mixes units, so that no offset mends it
+    left_ft: float | None
     warnings: tuple[str, ...]
     unit_warnings: tuple[str, ...] = ()  # those among them about feet and metres that seem to be mixed up
 

@@ -38,9 +38,8 @@ _CORNER_M_S = 8.0  # 0.8 g for a second
 _TURN_RATE = 0.068  # rad/s, 3.9 deg/s: a turn that fits between two samples is no corner
 _CORNERS_AROUND = 2.0
 _CORNER_PERCENTILE = 90.0
-_RATES = np.array(
-    [2.0, 4.0, 8.0, 16.0]
-)  # a simulator's rate changed: same direction, a multiple of the speed
+# a simulator's rate changed: same direction, a multiple of the speed
+_RATES = np.array([2.0, 4.0, 8.0, 16.0])
 _RATE_NEAR = 0.05
 _SAME_DIRECTION = 0.05  # rad
 _FASTER = 1.15  # a straight line is never longer than the flight it replaces
@@ -51,9 +50,8 @@ _STRAIGHT_DEG = 5.0  # between one slow step and the next: a turn at 1 deg/s
 _FOURTH = 70 / 16  # variance of a fourth difference so scaled, in those of a position
 _FEWEST_SCATTER = 12
 _SMALLEST_SHARE = 1e-9
-_SCATTER = (
-    _FOURTH**0.5 * (-2 * np.log(1 - _NOISY_SHARE / 100)) ** 0.5
-)  # that percentile, in standard deviations
+# that percentile, in standard deviations
+_SCATTER = _FOURTH**0.5 * (-2 * np.log(1 - _NOISY_SHARE / 100)) ** 0.5
 _NOISE_LEAST_M = 0.3
 _SURELY_ROUNDINGS = 1.7  # more than the rounding of even motion can make
 _NOISE_ROUNDINGS = 0.5  # rounding alone makes 0.3

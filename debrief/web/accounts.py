@@ -79,9 +79,8 @@ class Token:
 def _hasher() -> PasswordHasher:
     from argon2 import PasswordHasher
 
-    return (
-        PasswordHasher()
-    )  # Argon2id, 64 MiB, three passes, four lanes: the library's choice, after RFC 9106
+    # Argon2id, 64 MiB, three passes, four lanes: the library's choice, after RFC 9106
+    return PasswordHasher()
 
 
 @cache

@@ -56,9 +56,8 @@ def test_of_hundreds_of_flights_each_item_stands_with_its_margin_under_its_limit
     assert words.count("640 (+20)") == 299
     assert words.count("580 (−40)!") == 1
     assert words.count("0.41 (−0.01)?") == 1
-    assert (
-        words[words.index("0.30 of 0.60") + 1 :].count("(+0.30)") == 1
-    )  # on two lines: held to another limit than the others
+    # on two lines: held to another limit than the others
+    assert words[words.index("0.30 of 0.60") + 1 :].count("(+0.30)") == 1
     assert words.count("3,433 (+33)") == 8 * 300
     assert words.count("yes") == 299
     assert any(text.endswith("620 ft") for text in words)  # above its column

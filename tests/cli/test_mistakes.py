@@ -111,9 +111,8 @@ def test_a_log_cut_off_in_its_first_minute(run: Run, here: Path) -> None:
 
     line = refused(run, "a.gpx")
 
-    assert line.startswith(
-        "a.gpx, line 2: the XML breaks off after point 1: "
-    )  # why is in the parser's words
+    # why is in the parser's words
+    assert line.startswith("a.gpx, line 2: the XML breaks off after point 1: ")
     assert line.endswith(". Export the log again.")
 
 

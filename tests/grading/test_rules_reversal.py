@@ -73,9 +73,8 @@ def test_the_wrong_side() -> None:
     assert judged.outcome == "exceeded"
     assert (judged.value, judged.limit, judged.unit) == (1.6, 0.0, "NM")
     assert (judged.facts["flown"], judged.facts["published"]) == ("right", "left")
-    assert "as far as 1.6 NM beside it" in message(
-        judged
-    )  # the value in the table: 1.6 NM of what, otherwise
+    # the value in the table: 1.6 NM of what, otherwise
+    assert "as far as 1.6 NM beside it" in message(judged)
 
 
 def test_a_side_that_could_not_be_told_is_not_wrong() -> None:

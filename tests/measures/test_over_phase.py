@@ -30,9 +30,8 @@ def test_along_a_slope_an_extreme_moves_with_its_end():
 
     assert found.least == pytest.approx(2.0 * 0.5, abs=1e-9)
     assert found.greatest == 0.0
-    assert found.mean == pytest.approx(
-        0.5 * 80.0 / 80.0, rel=PER_CENT
-    )  # the first value lies 80 below the mean
+    # the first value lies 80 below the mean
+    assert found.mean == pytest.approx(0.5 * 80.0 / 80.0, rel=PER_CENT)
 
 
 @pytest.mark.parametrize("begins_s", [140.0, 150.0, 160.0])

@@ -19,9 +19,8 @@ from tests.measures.plan import INBOUND_TRUE_DEG, OUTBOUND_TRUE_DEG, procedure
 Floats = NDArray[np.float64]
 
 #: A turn of 2 deg/s moves on by so much from one second to the next, so an extreme is known to half of it.
-SAMPLED_DEG = (
-    2.0 + 1e-9
-)  # both ends of a swing half a second off at 2 deg/s, and the rounding of an arctangent
+# both ends of a swing half a second off at 2 deg/s, and the rounding of an arctangent
+SAMPLED_DEG = 2.0 + 1e-9
 
 
 def beside(distance_nm: float, right_deg: float = 0.0, along_true_deg: float = INBOUND_TRUE_DEG) -> Path:

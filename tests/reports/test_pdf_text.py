@@ -22,9 +22,8 @@ TEXTS = (
     "naïve «Łódź» Ωmega",
 )
 SIZE_PT = 7.5
-A_64TH_POINT = (
-    1000.0 / SIZE_PT / 64
-)  # to which matplotlib rounds each letter's place, of thousandths of the type size
+# to which matplotlib rounds each letter's place, of thousandths of the type size
+A_64TH_POINT = 1000.0 / SIZE_PT / 64
 
 
 def pdf_of(*texts: str, upright: bool = False) -> PdfReader:

@@ -103,9 +103,8 @@ def test_a_voice_hears_units_as_words(told: Result) -> None:
 def test_one_is_not_several() -> None:
     assert spelled("1 NM, 1.0 NM, 1 ft") == "1 nautical mile, 1.0 nautical miles, 1 foot"
     assert spelled("Rate, ft/min: +300; lead +") == "Rate, feet a minute: plus 300; lead positive"
-    assert (
-        spelled("again with --altitude-offset-ft -278.") == "again with --altitude-offset-ft -278."
-    )  # typed as it stands
+    # typed as it stands
+    assert spelled("again with --altitude-offset-ft -278.") == "again with --altitude-offset-ft -278."
     assert (
         spelled("VOR/DME 22, 12:05:09 UTC, 2:30 min:s")
         == "VOR/DME 22, 12:05:09 UTC, 2:30 minutes and seconds"

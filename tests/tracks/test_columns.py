@@ -63,9 +63,8 @@ def test_the_words_for_jitter():
     assert head == (
         "Time stamps (they are whole seconds) stand off the motion by about 0.6 s: speeds from sample to sample"
     )
-    assert float(scatter_kt) == pytest.approx(
-        0.816 * 115, abs=15
-    )  # the difference of two stamps, at about 115 kt
+    # the difference of two stamps, at about 115 kt
+    assert float(scatter_kt) == pytest.approx(0.816 * 115, abs=15)
     assert tail == "kt around the right mean, so they are taken from the smoothed track."
 
 

@@ -181,9 +181,8 @@ def test_dropped_logs_are_told_apart_and_removal_is_undone(tmp_path, open_page):
         expect(page.locator("#arriving")).to_contain_text("The file is empty. Export the log again.")
         row = page.locator("[data-flight]")
         expect(row).to_have_count(1)
-        expect(page.locator("#arriving")).to_contain_text(
-            "The file is empty."
-        )  # still: it is read after the others
+        # still: it is read after the others
+        expect(page.locator("#arriving")).to_contain_text("The file is empty.")
         page.reload()
         expect(row).to_contain_text("Not readable")
         expect(row).to_contain_text("b>.gif")

@@ -168,9 +168,8 @@ def test_scripts_are_given_what_they_say(pages):
     assert words["sending"] == "wird gesendet"
     assert "script-words" not in pages.get("/").text
     scripts = [script.read_text(encoding="utf-8") for script in SCRIPTS if script.name != "words.js"]
-    assert not any(
-        re.search(r'textContent = ["`][A-Z]', text) for text in scripts
-    )  # none says it past the catalogue
+    # none says it past the catalogue
+    assert not any(re.search(r'textContent = ["`][A-Z]', text) for text in scripts)
 
 
 @pytest.mark.parametrize(

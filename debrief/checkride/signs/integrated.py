@@ -228,9 +228,8 @@ def _lifted(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
         valid &= ~_stale(trace, at, rate_ft_min, _JUMP_FT_MIN)
         changed = ranges(rate_ft_s, at.start, at.end)
         limit_ft = _limit((_LIFTED_FT, _DRAWN_FT), (_LATE_RATE_S, changed), off_ft, valid, at)
-        limit_ft += (
-            _ROUNDED * trace.altitude_step_ft * (1.0 + at.over_s / _BESIDE_S)
-        )  # at the ends of the sides, too
+        # at the ends of the sides, too
+        limit_ft += _ROUNDED * trace.altitude_step_ft * (1.0 + at.over_s / _BESIDE_S)
         return off_ft, np.where(valid, np.abs(off_ft) / limit_ft, -np.inf)
 
     found = _greatest(windows, held)

@@ -117,9 +117,8 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
     for first, last, start, end in _spans(trace, rough):
         beyond_m = limit_m
         if usual_m < _LEAST_M:  # corners where a log of another interval was drawn out look like noise
-            few = (
-                spread(across[start - 2 : end - 1]) <= limit_m
-            )  # corners far apart leave most samples in line
+            # corners far apart leave most samples in line
+            few = spread(across[start - 2 : end - 1]) <= limit_m
             span_s = max(_SPAN * trace.interval_s, _SPAN_S if usual_m < _NOISELESS_M and few else 0.0)
             beyond_m = max(limit_m, _CORNER * _turning_m_s2(trace, start, end) * trace.interval_s * span_s)
         beyond_m = max(

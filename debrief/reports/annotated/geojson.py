@@ -70,9 +70,8 @@ def _line(line: Line) -> Json:
 
 
 def _piece(piece: Piece) -> Json:
-    there = (
-        np.arange(len(piece.time)) if len(piece.time) > 1 else np.zeros(2, np.int64)
-    )  # a line has two positions
+    # a line has two positions
+    there = np.arange(len(piece.time)) if len(piece.time) > 1 else np.zeros(2, np.int64)
     cut = _cut(
         piece.latitude_deg[there], piece.longitude_deg[there], piece.time[there], piece.altitude_ft[there]
     )

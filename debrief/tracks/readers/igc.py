@@ -233,9 +233,8 @@ def _take_additions(found: _Found, line: str) -> None:
 def _number(columns: Bytes, start: int, end: int) -> Ints:
     """The digits of some columns as whole numbers."""
     number = np.zeros(len(columns), dtype=np.int64)
-    for column in range(
-        start, end
-    ):  # column by column: a long log's digits side by side would fill the memory
+    # column by column: a long log's digits side by side would fill the memory
+    for column in range(start, end):
         number *= 10
         number += columns[:, column]
         number -= ord("0")

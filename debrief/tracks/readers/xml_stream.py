@@ -29,9 +29,8 @@ _PIECE = 65_536  # bytes given to the parser at a time; what is finished is free
 _LONGEST_ELEMENT_MB = 8  # of one tag, text or point, which the parser keeps in memory until it ends
 _UNBOUND_PREFIX = 201  # libxml2: XML_NS_ERR_UNDEFINED_NAMESPACE
 _WRONG_ENCODING = (9, 81)  # libxml2: XML_ERR_INVALID_CHAR, XML_ERR_INVALID_ENCODING
-_NO_CONTROLS = bytes(
-    b if b in b"\t\n\r" or b >= 32 else 32 for b in range(256)
-)  # XML allows none; a power cut leaves zeros
+# XML allows none; a power cut leaves zeros
+_NO_CONTROLS = bytes(b if b in b"\t\n\r" or b >= 32 else 32 for b in range(256))
 
 
 @dataclass(slots=True)
