@@ -109,13 +109,10 @@ def _of_limit(item: Item) -> str:
 
 def figures_of(item: Item) -> tuple[str, str]:
     """The value of an item and its limit, as a report tells them; ``""`` for what there is none of."""
-    from debrief.reports.words import quantity, sided  # heavy: only where something is told
+    from debrief.reports.words import sided_quantity  # heavy: only where something is told
 
-    def told(value: float | None) -> str:
-        return (
-            ""
-            if value is None
-            else sided(item.rule, item.unit, value, lambda value: quantity(value, item.unit))
-        )
-
-    return told(item.value), told(item.limit)
+    value, limit = (
+        "" if size is None else sided_quantity(item.rule, item.unit, size)
+        for size in (item.value, item.limit)
+    )
+    return value, limit

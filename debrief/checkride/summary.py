@@ -29,7 +29,7 @@ from debrief.reports.flow import Row as Line
 from debrief.reports.layout import shortened
 from debrief.reports.page import ASCENT, Page
 from debrief.reports.style import RESULT_MARKS, SECTION_PT, SMALL_PT, SOFT, TABLE_PT, TITLE_PT, Paper
-from debrief.reports.words import MINUS, NOTHING, decimals_of, number, quantity, sided
+from debrief.reports.words import MINUS, NOTHING, decimals_of, number, quantity, sided_quantity
 
 _ORDER = (SATISFACTORY, UNSATISFACTORY, NOT_ASSESSABLE, UNREADABLE)
 _MOST_DETAILED = 100  # flights: of more the items stand in one table, a line a flight
@@ -215,12 +215,8 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}".rstrip(".") + "."
 
 
-def _figure(item: Item, value: float | None) -> str:
-    return sided(item.rule, item.unit, value, lambda value: quantity(value, item.unit))
-
-
 def _against(item: Item) -> str:
-    value, limit = (_figure(item, one) for one in (item.value, item.limit))
+    value, limit = (sided_quantity(item.rule, item.unit, size) for size in (item.value, item.limit))
     reason = f" {_sentence(item.reason)}" if item.reason else ""
     return (
         f"{value} against a limit of {limit}.{reason}"
@@ -355,8 +351,8 @@ def _cells(item: Item) -> tuple[str, ...]:
     return (
         item.item,
         verdict,
-        _figure(item, item.value),
-        _figure(item, item.limit),
+        sided_quantity(item.rule, item.unit, item.value),
+        sided_quantity(item.rule, item.unit, item.limit),
         quantity(item.margin, item.unit, signed=True),
         "; ".join(remarks),
     )

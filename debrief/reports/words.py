@@ -205,8 +205,8 @@ def uncertain(
 def sided(rule: str, unit: str | None, value: float | None, told: Callable[[float | None], str]) -> str:
     """A rule's value or limit as ``told`` writes it, in words where its sign says on which side it lies.
 
-    >>> sided("turn_lead", "NM", -0.6, lambda value: quantity(value, "NM"))
-    '0.60 NM late'
+    >>> sided("turn_lead", "NM", -0.6, lambda value: f"{value:.1f} NM")
+    '0.6 NM late'
     """
     sides = _SIDES.get((rule, unit or ""))
     if sides is None or value is None or not math.isfinite(value):
@@ -214,6 +214,15 @@ def sided(rule: str, unit: str | None, value: float | None, told: Callable[[floa
     if round(value, decimals_of(unit or "")) == 0.0:
         return told(0.0)  # nothing has no side
     return tr(sides[0] if value > 0.0 else sides[1], value=told(abs(value)))
+
+
+def sided_quantity(rule: str, unit: str | None, value: float | None) -> str:
+    """A rule's value or limit with its unit, on the side that its sign says.
+
+    >>> sided_quantity("turn_lead", "NM", -0.6)
+    '0.60 NM late'
+    """
+    return sided(rule, unit, value, lambda size: quantity(size, unit))
 
 
 def bearing(angle_deg: float | None) -> str:

@@ -169,10 +169,10 @@ def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
 
 def _figures(item: Item) -> str:
     """Value and limit of an item, as the report writes them."""
-    from debrief.reports.words import quantity, sided
+    from debrief.reports.words import sided_quantity
 
     parts = [
-        name.format(value=sided(item.rule, item.unit, value, lambda value: quantity(value, item.unit)))
+        name.format(value=sided_quantity(item.rule, item.unit, value))
         for name, value in ((tr("{value}"), item.value), (tr("limit {value}"), item.limit))
         if value is not None
     ]
