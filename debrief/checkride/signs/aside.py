@@ -12,12 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import Lines
-from debrief.checkride.signs.scale import noise_of, places, strength_of
+from debrief.checkride.signs.scale import noise_of, peaks, places, strength_of
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace
 from debrief.tracks.model import Floats
 
@@ -136,11 +137,8 @@ def _ramps(trace: Trace, over_s: float, lines: Lines) -> Iterator[_Ramp]:
         & (kept_m > _NOISES * noise_m)
         & (np.abs(along_m) < _KEPT * longer_m + noise_m)
     )
-    left = np.where(flown, kept_m, -np.inf)
-    for _ in range(_MOST_RAMPS):
-        k = int(np.argmax(left))
-        if not np.isfinite(left[k]):
-            return
+    greatest_first = peaks(np.where(flown, kept_m, -np.inf), -np.inf, over, over)
+    for k in islice(greatest_first, _MOST_RAMPS):
         yield _Ramp(
             first=int(first[k]),
             last=int(last[k]),
@@ -151,7 +149,6 @@ def _ramps(trace: Trace, over_s: float, lines: Lines) -> Iterator[_Ramp]:
             kept_m=float(min(kept_m[k], longer_m[k])),
             noise_m=noise_m,
         )
-        left[max(k - over, 0) : k + over] = -np.inf
 
 
 def _longer(trace: Trace, first: np.ndarray, last: np.ndarray, course: Floats) -> Floats:

@@ -12,12 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import islice
 
 import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import Lines
-from debrief.checkride.signs.scale import SPARSE_S, strength_of, usual_excess
+from debrief.checkride.signs.scale import SPARSE_S, peaks, strength_of, usual_excess
 from debrief.checkride.signs.stepped import ABSURD_FT
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.model import Floats
@@ -113,12 +114,8 @@ def _ramps(trace: Trace, over_s: float, lines: Lines, mean_ft: Floats, slope: Fl
     )
     valid &= np.abs(lift_ft) < ABSURD_FT
     times = np.where(valid & ~_paid(trace, first, last, lift_ft), excess_ft / limit_ft, -np.inf)
-    for _ in range(4):
-        k = int(np.argmax(times))
-        if times[k] <= 1.0:
-            return
+    for k in islice(peaks(times, 1.0, over + side, over + side), 4):
         yield _Ramp(over_s, int(first[k]), int(last[k]), float(lift_ft[k]), float(times[k]))
-        times[max(k - over - side, 0) : k + over + side] = -np.inf
 
 
 def _paid(trace: Trace, first: np.ndarray, last: np.ndarray, lift_ft: Floats) -> Bools:

@@ -15,7 +15,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import Lines
-from debrief.checkride.signs.scale import SPARSE_S, noise_of, of_a_clock, places, strength_of
+from debrief.checkride.signs.scale import SPARSE_S, noise_of, of_a_clock, peaks, places, strength_of
 from debrief.checkride.signs.trace import FLYING_M_S, Trace
 
 _SIDE_S, _FEWEST = 5.0, 4
@@ -51,11 +51,7 @@ def pace_signs(trace: Trace) -> Iterator[Flag]:
     change = np.maximum(np.abs(step), np.abs(mean[after] - mean[before]))
     at_once = (pace[at] - pace[at - 1]) * np.sign(step) > _AT_ONCE * change
     times = np.where(valid & at_once, np.abs(step) / np.maximum(least, _NOISES * noise), -np.inf)
-    found, left = list[int](), times.copy()
-    while left.max() > 1.0:
-        k = int(np.argmax(left))
-        found.append(k)
-        left[max(k - count, 0) : k + count + 1] = -np.inf
+    found = list(peaks(times, 1.0, count, count + 1))
     drawn = places(np.sort(trace.t_s[at[found]]), _APART_S) > _MOST_PLACES
     pairs = [
         (float(min(times[a], times[b])), a, b)

@@ -7,6 +7,8 @@ Not here  any sign.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from debrief.checkride.signs.trace import Bools
@@ -56,6 +58,14 @@ def greatest(values: Floats, limit: float) -> int | None:
         return None
     at = int(np.argmax(values))
     return at if values[at] > limit else None
+
+
+def peaks(values: Floats, limit: float, before: int, after: int) -> Iterator[int]:
+    """Where the values are greatest beyond the limit, the greatest first; none so near to one before it."""
+    left = values.copy()
+    while (at := greatest(left, limit)) is not None:
+        yield at
+        left[max(at - before, 0) : at + after] = -np.inf
 
 
 def places(at_s: Floats, apart_s: float) -> int:

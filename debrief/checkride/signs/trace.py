@@ -63,8 +63,7 @@ class Trace:
     @cached_property
     def altitude_step_ft(self) -> float:
         """The smallest change of altitude from sample to sample; 0 where there is none."""
-        steps = np.abs(np.diff(self.altitude_ft[np.isfinite(self.altitude_ft)]))
-        return float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
+        return _least_change(self.altitude_ft)
 
     @cached_property
     def drawn(self) -> Bools:
@@ -256,9 +255,14 @@ def _bend(t_s: Floats, values: Floats) -> Floats:
 
 
 def step_of(values: Floats) -> float:
-    """The smallest change from sample to sample that is one."""
+    """The step in which values are written, as far as it counts."""
+    return max(_least_change(values), _LEAST_STEP)
+
+
+def _least_change(values: Floats) -> float:
+    """The smallest change from sample to sample; 0 where there is none."""
     steps = np.abs(np.diff(values[np.isfinite(values)]))
-    return max(float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0, _LEAST_STEP)
+    return float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
 
 
 def spread(values: Floats) -> float:
