@@ -30,7 +30,6 @@ from debrief.tracks.words import counted
 from debrief.whole_files import name_of
 
 REPORTS = "reports"
-_REPORT_SUFFIXES = (".pdf", ".png", ".json")
 _LONGEST_NAME = 100
 _ODD = re.compile(r"[^\w .,()+=@~-]")
 
@@ -156,9 +155,11 @@ def _take_away_report(out: Path, before: Entry | None, row: Row) -> None:
     report = before.row.report if before is not None else None
     if report is None or row.report is not None:
         return
+    from debrief.reports.files import SUFFIXES
+
     parts = report.split("/")
     if parts[0] == REPORTS and ".." not in parts:  # as it was written here
-        for suffix in _REPORT_SUFFIXES:
+        for suffix in SUFFIXES:
             with suppress(OSError):  # somebody else's by now; the table is right all the same
                 (out / report).with_suffix(suffix).unlink()
 

@@ -20,7 +20,7 @@ from debrief.errors import DebriefError
 from debrief.pipeline import debrief
 from debrief.procedures import load_procedure
 from debrief.reference import with_references
-from debrief.reports.files import pdf_bytes, write_report
+from debrief.reports.files import SUFFIXES, pdf_bytes, write_report
 from debrief.reports.pages import build_pages
 from debrief.reports.result_json import Json, result_json
 from debrief.result import Result
@@ -33,7 +33,6 @@ EXAMPLES = (
     ("sallow-two-attempts.gpx", "sallow-vor-13"),
 )
 _TRACKS, _REPORTS = "sample_tracks", "reports"
-_SUFFIXES = (".pdf", ".png", ".json")
 
 #: Another processor may round the last bits of a computation the other way.
 _SAME = 1e-6
@@ -50,7 +49,7 @@ def stale(root: Path) -> list[str]:
     found = []
     for result in map(with_references, _results(root)):
         stem = root / _REPORTS / Path(result.track.file).stem
-        paths = {suffix: stem.with_name(stem.name + suffix) for suffix in _SUFFIXES}
+        paths = {suffix: stem.with_name(stem.name + suffix) for suffix in SUFFIXES}
         missing = [f"{path.name}: missing" for path in paths.values() if not path.is_file()]
         found += missing or [*_stale_json(paths[".json"], result), *_stale_pdf(paths[".pdf"], result)]
     return found

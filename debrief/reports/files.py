@@ -28,6 +28,8 @@ from debrief.whole_files import name_of, write_whole
 if TYPE_CHECKING:
     from debrief.reports.page import Page
 
+#: Of the files that every report has.
+SUFFIXES = (".pdf", ".png", ".json")
 _TRUETYPE = 42  # fonts embedded as they are, so that text can be selected and searched
 
 
@@ -71,12 +73,8 @@ def write_report(
 def _contents(result: Result, stem: Path, paper: Paper, also: Sequence[Format]) -> dict[Path, bytes]:
     """The files of a report, by their paths."""
     pages = build_pages(result, paper)
-    endings = {
-        ".pdf": pdf_bytes(pages, result),
-        ".png": png_bytes(pages[0]),
-        ".json": result_json(result).encode(),
-        **annotated_files(result, also),
-    }
+    own = pdf_bytes(pages, result), png_bytes(pages[0]), result_json(result).encode()
+    endings = dict(zip(SUFFIXES, own, strict=True)) | annotated_files(result, also)
     return {stem.with_name(stem.name + ending): content for ending, content in endings.items()}
 
 
