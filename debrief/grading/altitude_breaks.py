@@ -26,7 +26,8 @@ from debrief.result import LimitBreak
 #: Flown above a minimum by who takes it for a floor. [ft] Mark: common practice.
 CUSHION_FT = 50.0
 _ROUNDING_FT = 1.0
-_TO_THE_END_S = 2.0
+#: A break that ends this close to the end of its leg was not mended there. [s]
+TO_THE_END_S = 2.0
 _LEVELLED_S = 15.0
 #: Slower than this is level flight: tells a leg flown too low from a descent begun too early. [ft/min]
 LEVEL_FT_MIN = 200.0
@@ -62,7 +63,7 @@ def left_before_joined(scene: Scene, begun_s: float, ended_s: float) -> bool:
     That is the descent of the next leg, begun too early. Who flew on level between the two minima levelled off too low.
     """
     span = scene.span(Phase.COURSE_REVERSAL)
-    if span is None or not span.start_s < begun_s <= ended_s or ended_s < span.end_s - _TO_THE_END_S:
+    if span is None or not span.start_s < begun_s <= ended_s or ended_s < span.end_s - TO_THE_END_S:
         return False
     course_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
     view = scene.over(begun_s, ended_s)

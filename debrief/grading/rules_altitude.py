@@ -15,6 +15,7 @@ import numpy as np
 from debrief.grading.altitude_breaks import (
     CUSHION_FT,
     LEVEL_FT_MIN,
+    TO_THE_END_S,
     allowed,
     as_sure_as_the_log,
     counts,
@@ -37,8 +38,6 @@ from debrief.result import LimitBreak
 
 #: A leg that goes on for so long behind a gap is still the leg from before it. [s]
 _SURELY_SAME_LEG_S = 90.0
-#: A break that ends this close to the end of its leg was not mended there. [s]
-_TO_THE_END_S = 2.0
 
 
 def altitude(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -126,14 +125,14 @@ def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) 
 def _passage_s(case: Case, span: Span) -> float:
     """The passage that a leg to the station ends with, beyond the edge of its cone; the leg's end without one."""
     passages = case.scene.attempt.passages
-    ahead = [p.t_s for p in passages if not p.missed and abs(p.entry_s - span.end_s) < _TO_THE_END_S]
+    ahead = [p.t_s for p in passages if not p.missed and abs(p.entry_s - span.end_s) < TO_THE_END_S]
     return max(ahead[0], span.end_s) if ahead else span.end_s
 
 
 def _to_the_passage(case: Case, tolerance: Tolerance, span: Span, passage_s: float) -> tuple[LimitBreak, ...]:
     """Breaks that last beyond the edge of the cone, where the leg ends: its limit holds up to the passage itself."""
     whole = _breaks(case, replace(span, end_s=passage_s), tolerance)
-    return tuple(b for b in whole if b.side == "below" and case.t_s(b.end) >= span.end_s - _TO_THE_END_S)
+    return tuple(b for b in whole if b.side == "below" and case.t_s(b.end) >= span.end_s - TO_THE_END_S)
 
 
 def _left_s(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) -> float | None:
@@ -163,7 +162,7 @@ def _is_before_station(case: Case, span: Span, a_break: LimitBreak) -> bool:
     """
     if a_break.side != "below" or span.phase not in (Phase.INBOUND, Phase.INTERMEDIATE):
         return False
-    if case.t_s(a_break.end) < span.end_s - _TO_THE_END_S:
+    if case.t_s(a_break.end) < span.end_s - TO_THE_END_S:
         return False
     last = case.scene.over(span.end_s - 10.0, span.end_s)
     if len(last) == 0:
@@ -194,15 +193,15 @@ def _ends_lowest(case: Case, span: Span) -> bool:
     rules = [t for t in case.standard.rule if t.rule == "altitude_before_station" and span.phase in t.phases]
     view = case.scene.over(span.start_s, span.end_s)
     lowest_s = float(view.t_s[int(np.nanargmin(view.altitude_ft))])
-    return bool(rules) and lowest_s >= span.end_s - _TO_THE_END_S
+    return bool(rules) and lowest_s >= span.end_s - TO_THE_END_S
 
 
 def _never_down(case: Case, span: Span, a_break: LimitBreak) -> bool:
     """Whether an upper limit was not reached from the first moment of the leg to its last."""
     return (
         a_break.side == "above"
-        and case.t_s(a_break.start) <= span.start_s + _TO_THE_END_S
-        and case.t_s(a_break.end) >= span.end_s - _TO_THE_END_S
+        and case.t_s(a_break.start) <= span.start_s + TO_THE_END_S
+        and case.t_s(a_break.end) >= span.end_s - TO_THE_END_S
     )
 
 
@@ -246,10 +245,10 @@ def _behind_gap(case: Case, span: Span, a_break: LimitBreak) -> bool:
     started_s = case.t_s(a_break.start)
     # what the approach was before it, the gap may hide as well
     first = span.start_s == case.scene.attempt.start_s
-    before_s = _SURELY_SAME_LEG_S if first else _TO_THE_END_S
+    before_s = _SURELY_SAME_LEG_S if first else TO_THE_END_S
     return any(
         gap.seconds >= case.standard.assessable.hides_turn_s
-        and span.start_s - before_s <= gap.end_s <= started_s + _TO_THE_END_S
+        and span.start_s - before_s <= gap.end_s <= started_s + TO_THE_END_S
         and span.end_s - gap.end_s < _SURELY_SAME_LEG_S
         for gap in case.scene.flight.log.gaps
     )

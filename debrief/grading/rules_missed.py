@@ -29,10 +29,9 @@ def missed_course(
     off_deg, sure_deg = flown.course_off_deg, flown.course_uncertainty_deg
     too_low = _turned_too_low(missed, flown)
     if too_low and (off_deg is None or sure_deg is None):  # turning all the way: there is no track to measure
-        begun_below_ft = (missed.turn_at_ft or 0.0) - TOO_LOW_FT - (flown.turn_altitude_ft or 0.0)
         yield Assessment(
             tolerance=tolerance,
-            outcome=guarded(begun_below_ft, case.altitude_uncertainty_ft()),
+            outcome=guarded(_turned_below_ft(missed, flown) - TOO_LOW_FT, case.altitude_uncertainty_ft()),
             phase=Phase.MISSED_APPROACH,
             variant="only low turn",
             start_s=span.start_s,
@@ -92,9 +91,16 @@ def missed_course(
 def _turned_too_low(missed: MissedApproach, flown: MissedMeasures) -> dict[str, str]:
     """Where the turn that left the course began, and where it was due; nothing where it was not begun too low."""
     due_ft, begun_ft = missed.turn_at_ft, flown.turn_altitude_ft
-    if due_ft is None or begun_ft is None or not begun_ft < due_ft - TOO_LOW_FT:
+    below_ft = _turned_below_ft(missed, flown)
+    if due_ft is None or begun_ft is None or not below_ft > TOO_LOW_FT:
         return {}
-    return {"begun": feet(begun_ft), "due": feet(due_ft), "below": feet(due_ft - begun_ft)}
+    return {"begun": feet(begun_ft), "due": feet(due_ft), "below": feet(below_ft)}
+
+
+def _turned_below_ft(missed: MissedApproach, flown: MissedMeasures) -> float:
+    """How far below its altitude the turn began; 0 where one of the two is not known."""
+    due_ft, begun_ft = missed.turn_at_ft, flown.turn_altitude_ft
+    return 0.0 if due_ft is None or begun_ft is None else due_ft - begun_ft
 
 
 def missed_altitude(
