@@ -496,6 +496,11 @@ class Measures:
     hold_after: HoldMeasures | None = None
     earlier_circuits: tuple[Circuit, ...] = ()
 
+    @property
+    def circuits(self) -> int:
+        """How often the reversal was flown round, the last time included."""
+        return len(self.earlier_circuits) + 1
+
 
 MomentName = Literal[
     "turn at the station",

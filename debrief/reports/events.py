@@ -253,7 +253,7 @@ def _change(turn: StationTurn, attempt: Attempt) -> tuple[float, str]:
 
 def last_of(title: str, measures: Measures) -> str:
     """The title with the circuit it is of, the last, where a racetrack was flown round more than once."""
-    count = len(measures.earlier_circuits) + 1
+    count = measures.circuits
     return title if count == 1 else _of_circuit(title, count, count)
 
 
@@ -262,7 +262,7 @@ def _of_circuit(title: str, number: int, count: int) -> str:
 
 
 def _circuits(measures: Measures, *, pointer: bool) -> Iterator[tuple[str, list[Row]]]:
-    count = len(measures.earlier_circuits) + 1
+    count = measures.circuits
     for which, circuit in enumerate(measures.earlier_circuits, start=1):
         yield (
             tr("Circuit {number} of {count}", number=which, count=count),
@@ -370,14 +370,13 @@ _ENTRIES = mark({"direct": "direct", "offset": "offset", "parallel": "parallel"}
 
 def _legs_of_all_circuits(measures: Measures) -> Iterator[tuple[str, LegMeasures]]:
     """Every leg that was flown, with its name, and its circuit where there are several; in the order of flight."""
-    earlier = measures.earlier_circuits
     for leg in LEGS:
         if leg == REPEATED[0]:
-            for which, circuit in enumerate(earlier, start=1):
+            for which, circuit in enumerate(measures.earlier_circuits, start=1):
                 for again in REPEATED:
                     found = getattr(circuit, again)
                     if found is not None:
-                        yield _of_circuit(phase_name(again), which, len(earlier) + 1), found
+                        yield _of_circuit(phase_name(again), which, measures.circuits), found
         found = getattr(measures, leg)
         if found is not None:
             yield last_of(phase_name(leg), measures) if leg in REPEATED else phase_name(leg), found

@@ -187,8 +187,8 @@ def attempt_sentence(attempt: Attempt) -> str:
         parts.append(tr("with a course reversal whose shape this log does not tell"))
     elif reversal is not None:
         parts.append(tr("with a course reversal of no known shape"))
-    if attempt.measures.earlier_circuits:
-        parts.append(tr("in {count} circuits", count=len(attempt.measures.earlier_circuits) + 1))
+    if attempt.measures.circuits > 1:
+        parts.append(tr("in {count} circuits", count=attempt.measures.circuits))
     if reversal is not None and reversal.max_distance_nm is not None:
         parts.append(
             tr(

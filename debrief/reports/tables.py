@@ -25,6 +25,7 @@ from debrief.reports.words import (
     phase_name,
     quantity,
     sided,
+    sided_quantity,
     why_not_seen,
 )
 from debrief.result import (
@@ -54,7 +55,7 @@ def measures_part(flow: Words, name: str, attempt: Attempt, *, pointer: bool = F
     flow.heading(titled(name, tr("measures by phase")), keep_pt=_HEAD_AND_GROUP_PT)
     legs = [(leg, getattr(attempt.measures, leg)) for leg in LEGS]
     flown = [(leg, found) for leg, found in legs if found is not None]
-    circuits = len(attempt.measures.earlier_circuits) + 1
+    circuits = attempt.measures.circuits
     if flown:
         _by_phase(flow, flown, circuits)
     for missing in attempt.not_seen:
@@ -237,7 +238,7 @@ def _held_against(item: GradeItem) -> tuple[str, str]:
     """The value of an item, and its limit."""
     return (
         sided(item.rule, item.unit, item.value, lambda value: measured(value, item.unit, item.limit)),
-        sided(item.rule, item.unit, item.limit, lambda limit: quantity(limit, item.unit)),
+        sided_quantity(item.rule, item.unit, item.limit),
     )
 
 
