@@ -151,21 +151,17 @@ def test_the_examiner_overrules_signs_and_verifies(run: Run, graded: Path, tmp_p
     assert verified.status == 0
     assert "nothing was altered since" in verified.out
 
-    table = graded / "results.csv"
-    told = table.read_bytes()
-    table.write_bytes(told.replace(b"Di Crake", b"Di Drake"))
-    verified = run("verify", graded)
-    assert verified.status == 1
-    assert verified.out.splitlines()[-1].startswith("results.csv was altered")
-    table.write_bytes(told)
-
-    decisions = graded / "overrules.json"
-    told = decisions.read_bytes()
-    decisions.write_bytes(told.replace(b"R. Quill", b"R. Quell"))
-    verified = run("verify", graded)
-    assert verified.status == 1
-    assert verified.out.splitlines()[-1].startswith("overrules.json was altered")
-    decisions.write_bytes(told)
+    for name, written, altered in (
+        ("results.csv", b"Di Crake", b"Di Drake"),
+        ("overrules.json", b"R. Quill", b"R. Quell"),
+    ):
+        file = graded / name
+        told = file.read_bytes()
+        file.write_bytes(told.replace(written, altered))
+        verified = run("verify", graded)
+        assert verified.status == 1
+        assert verified.out.splitlines()[-1].startswith(f"{name} was altered")
+        file.write_bytes(told)
     assert run("verify", graded, "--folder", tmp_path / "nowhere").err == (
         f"{tmp_path / 'nowhere'}: there is no such folder. Give the folder in which the submissions lie.\n"
     )

@@ -7,9 +7,9 @@ import pytest
 from debrief.grading import load_standard
 from debrief.pipeline import debrief
 from debrief.procedures import load_procedure
-from debrief.procedures.model import AltitudeLimit, Hold
+from debrief.procedures.model import AltitudeLimit, Hold, Procedure
 from debrief.result import Attempt as Flown
-from debrief.simulation import Attempt, Faults, FlightPlan, Wind, fly
+from debrief.simulation import Attempt, Faults, FlightPlan, SimulatedFlight, Wind, fly
 from debrief.simulation.sensor import Sensor, record
 from tests.phases.pilots import arriving, inbound_and_down, outbound, true_deg
 
@@ -85,7 +85,7 @@ def test_an_altitude_to_be_held_is_passed_upwards_too() -> None:
     assert "340 ft above the published 3,000 ft" in found.message
 
 
-def test_a_turn_begun_far_too_low_leaves_the_course() -> None:
+def turned_too_low() -> tuple[Procedure, SimulatedFlight]:
     """Turned at 1,500 ft, where the course is to be held up to 2,400 ft."""
     missed = TARNWICK.missed_approach
     assert missed is not None
@@ -93,7 +93,12 @@ def test_a_turn_begun_far_too_low_leaves_the_course() -> None:
     plan = FlightPlan(
         start_bearing_true_deg=20.0, attempts=(Attempt(published_missed=True),), wind=WIND, after_s=200.0
     )
-    attempt = debrief(record(fly(TARNWICK, plan), Sensor(), 1), higher, load_standard()).attempts[0]
+    return higher, fly(TARNWICK, plan)
+
+
+def test_a_turn_begun_far_too_low_leaves_the_course() -> None:
+    higher, flight = turned_too_low()
+    attempt = debrief(record(flight, Sensor(), 1), higher, load_standard()).attempts[0]
 
     assert attempt.measures.missed_approach is not None
     assert attempt.measures.missed_approach.turn_altitude_ft == pytest.approx(1500.0, abs=TURN_FT)
@@ -105,13 +110,7 @@ def test_a_turn_begun_far_too_low_leaves_the_course() -> None:
 
 def test_a_turn_begun_far_too_low_is_told_where_no_course_is_left_to_measure() -> None:
     """Cut off in the turn: the altitude at which it began is known, the track after it is not."""
-    missed = TARNWICK.missed_approach
-    assert missed is not None
-    higher = TARNWICK.model_copy(update={"missed_approach": missed.model_copy(update={"turn_at_ft": 2400.0})})
-    plan = FlightPlan(
-        start_bearing_true_deg=20.0, attempts=(Attempt(published_missed=True),), wind=WIND, after_s=200.0
-    )
-    flight = fly(TARNWICK, plan)
+    higher, flight = turned_too_low()
     whole = debrief(record(flight, Sensor(), 1), higher, load_standard()).attempts[0]
     turn = next(t for t in whole.turns if t.start > whole.phases[-1].start)
     first_s = (turn.start - whole.phases[0].start).total_seconds()
