@@ -19,7 +19,7 @@ import numpy as np
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import Lines
 from debrief.checkride.signs.scale import noise_of, peaks, places, strength_of
-from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace
+from debrief.checkride.signs.trace import FLYING_M_S, Bools, Ints, Trace
 from debrief.tracks.model import Floats
 
 _LONGEST_INTERVAL_S = 5.5
@@ -57,12 +57,25 @@ class _Ramp:
         return float(np.hypot(self.east_m, self.north_m))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sides:
+    """The straight line through each run of ``count`` samples, shape (2, runs) for east and north; and the way flown."""
+
+    count: int
+    begins_m: Floats  # where it is at the run's first sample
+    ends_m: Floats  # and at its last
+    slopes: Floats
+    speeds: Floats  # shape (runs,)
+    chord: int  # samples
+    chords_m: Floats  # length, east and north of all chords that begin before each sample, shape (3, samples)
+
+
 def aside_signs(trace: Trace) -> Iterator[Flag]:
     """The pair of a way aside and one back for which the flight does not pay."""
     if trace.interval_s > _LONGEST_INTERVAL_S:
         return
-    lines = Lines(trace.t_s, trace.samples(_SIDE_S, _FEWEST))
-    ramps = [ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s, lines)]
+    sides = _sides_of(trace)
+    ramps = [ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s, sides)]
     pairs = [
         (times, there, back)
         for there in ramps
@@ -100,31 +113,54 @@ def _times(trace: Trace, there: _Ramp, back: _Ramp) -> float:
     return float((there.kept_m + back.kept_m - _CROSS_WIND * left_m) / (_NOISES_TOGETHER * noise_m))
 
 
-def _ramps(trace: Trace, over_s: float, lines: Lines) -> Iterator[_Ramp]:
-    """Ways aside within so many seconds, between stretches of one course at one speed, that cost nothing."""
-    side, over, mean_s = lines.count, trace.samples(over_s, 2), lines.mean_s
-    first = np.arange(side - 1, len(trace) - over - side + 1)
-    if len(first) < _FEWEST_STRAIGHT:
-        return
-    last = first + over
-    before, after = first - side + 1, last
+def _sides_of(trace: Trace) -> _Sides:
+    lines = Lines(trace.t_s, trace.samples(_SIDE_S, _FEWEST))
     means, slopes = (
         np.stack(parts)
         for parts in zip(*(lines.through(values) for values in (trace.x_m, trace.y_m)), strict=True)
     )
-    start = means[:, before] + slopes[:, before] * (trace.t_s[first] - mean_s[before])
-    end = means[:, after] + slopes[:, after] * (trace.t_s[last] - mean_s[after])
-    velocity = (slopes[:, before] + slopes[:, after]) / 2.0
-    speeds = np.hypot(*slopes[:, before]), np.hypot(*slopes[:, after])
-    course = velocity / np.maximum(np.hypot(*velocity), 1e-6)
-    off = end - start - velocity * (trace.t_s[last] - trace.t_s[first])
-    along_m = (off * course).sum(axis=0)
+    runs = len(lines.mean_s)
+    chord = trace.samples(_CHORD_S)
+    ways = np.stack([values[chord:] - values[:-chord] for values in (trace.x_m, trace.y_m)])
+    chords_m = np.zeros((3, ways.shape[1] + 1))
+    np.cumsum(np.vstack([np.sqrt((ways**2).sum(axis=0)), ways]), axis=1, out=chords_m[:, 1:])
+    return _Sides(
+        count=lines.count,
+        begins_m=means + slopes * (trace.t_s[:runs] - lines.mean_s),
+        ends_m=means + slopes * (trace.t_s[lines.count - 1 :] - lines.mean_s),
+        slopes=slopes,
+        speeds=np.sqrt((slopes**2).sum(axis=0)),
+        chord=chord,
+        chords_m=chords_m,
+    )
+
+
+def _ramps(trace: Trace, over_s: float, sides: _Sides) -> Iterator[_Ramp]:
+    """Ways aside within so many seconds, between stretches of one course at one speed, that cost nothing."""
+    side, over = sides.count, trace.samples(over_s, 2)
+    windows = len(trace) - over - 2 * side + 2
+    if windows < _FEWEST_STRAIGHT:
+        return
+    # runs before and after each window, and the samples between
+    before, after = slice(0, windows), slice(side - 1 + over, side - 1 + over + windows)
+    first = np.arange(side - 1, side - 1 + windows)
+    last = first + over
+    slope_before, slope_after = sides.slopes[:, before], sides.slopes[:, after]
+    velocity = (slope_before + slope_after) / 2.0
+    course = velocity / np.maximum(np.sqrt((velocity**2).sum(axis=0)), 1e-6)
+    off = sides.begins_m[:, after] - sides.ends_m[:, before] - velocity * (trace.t_s[last] - trace.t_s[first])
     aside_m = off[0] * course[1] - off[1] * course[0]
-    longer_m = _longer(trace, first, last, course)
-    one_way = (slopes[:, before] * slopes[:, after]).sum(axis=0) > _ONE_WAY * speeds[0] * speeds[1]
-    one_speed = np.abs(speeds[0] - speeds[1]) < _ONE_SPEED * np.minimum(*speeds)
-    valid: Bools = trace.whole(before, last + side - 1, trace.hindered) & one_way & one_speed
-    valid &= np.minimum(*speeds) > FLYING_M_S
+    speeds = sides.speeds[before], sides.speeds[after]
+    slower = np.minimum(*speeds)
+    one_way = (slope_before * slope_after).sum(axis=0) > _ONE_WAY * speeds[0] * speeds[1]
+    one_speed = np.abs(speeds[0] - speeds[1]) < _ONE_SPEED * slower
+    valid: Bools = one_way & one_speed & (slower > FLYING_M_S)
+    turned_aside = valid & (np.abs(aside_m) > _ASIDE_M)
+    if not _may_be_kept(np.flatnonzero(turned_aside), first, last, off, course, sides):
+        return
+    valid &= trace.whole(first - side + 1, last + side - 1, trace.hindered)
+    along_m = (off * course).sum(axis=0)
+    longer_m = _longer(first, last, course, sides)
     straight = valid & (longer_m < _STRAIGHT_M)
     if straight.sum() < _FEWEST_STRAIGHT:
         return
@@ -151,12 +187,17 @@ def _ramps(trace: Trace, over_s: float, lines: Lines) -> Iterator[_Ramp]:
         )
 
 
-def _longer(trace: Trace, first: np.ndarray, last: np.ndarray, course: Floats) -> Floats:
+def _may_be_kept(at: Ints, first: Ints, last: Ints, off: Floats, course: Floats, sides: _Sides) -> bool:
+    """Whether any of these windows could keep its progress, however little noise there is. Few logs have one."""
+    off, course = off[:, at], course[:, at]
+    longer_m = _longer(first[at], last[at], course, sides)
+    kept_m = (off * course).sum(axis=0) + longer_m
+    return bool(((longer_m > _LONGER_M) & (kept_m > _NOISES * _LEAST_NOISE_M)).any())
+
+
+def _longer(first: Ints, last: Ints, course: Floats, sides: _Sides) -> Floats:
     """By how much the way within each window is longer than its part along the course."""
-    chord = min(trace.samples(_CHORD_S), int(last[0] - first[0]))
-    ways = np.stack([values[chord:] - values[:-chord] for values in (trace.x_m, trace.y_m)])
-    totals = np.cumsum(np.vstack([np.hypot(*ways), ways]), axis=1)
-    totals = np.pad(totals, ((0, 0), (1, 0)))
-    length_m, *way_m = totals[:, last - chord + 1] - totals[:, first]
-    share = (last - first) / (last - chord + 1 - first) / chord
-    return np.asarray((length_m - way_m[0] * course[0] - way_m[1] * course[1]) * share)
+    past = last - sides.chord + 1
+    length_m, east_m, north_m = sides.chords_m[:, past] - sides.chords_m[:, first]
+    share = (last - first) / (past - first) / sides.chord
+    return np.asarray((length_m - east_m * course[0] - north_m * course[1]) * share)

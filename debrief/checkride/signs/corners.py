@@ -70,18 +70,19 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     faster = np.abs(np.hypot(*after) - np.hypot(*before))
     turned = np.sqrt(np.maximum(change**2 - faster**2, 0.0))
     valid = _whole(trace, count, at) & (speed > _SLOWEST_M_S)
-    if not valid.any():
+    side_s, step_s = count * trace.interval_s, trace.interval_s
+    turn = _THIRD * side_s**2 * (pull_m_s2[0] ** 2 + pull_m_s2[1] ** 2) / np.maximum(speed, _SLOWEST_M_S)
+    turn += _ROLL * side_s * (pull_m_s2[0] + pull_m_s2[1])
+    banked_m_s = _LEAST_M_S + _TURN_M_S2 * max(_TURN_S, _TURN_STEPS * step_s)
+    faster_m_s = max(_FASTER_M_S, _FASTER_M_S2 * step_s)
+    # in most logs there is none: the rest is worked out where there may be one
+    if not (valid & ((turned - turn > banked_m_s) | (faster - _ALONG * turn > faster_m_s))).any():
         return
     fits = misfit_m < _MISFIT * float(np.median(misfit_m[valid])) + _MISFIT_M
     apart_m = np.hypot(
         *(fit_after.place - fit_before.place for fit_before, fit_after in zip(*sides, strict=True))
     )
-    fits &= apart_m < change * trace.interval_s + _APART * misfit_m + _APART_M
-    side_s = count * trace.interval_s
-    turn = _THIRD * side_s**2 * (pull_m_s2[0] ** 2 + pull_m_s2[1] ** 2) / np.maximum(speed, _SLOWEST_M_S)
-    turn += _ROLL * side_s * (pull_m_s2[0] + pull_m_s2[1])
-    step_s = trace.interval_s
-    banked_m_s = _LEAST_M_S + _TURN_M_S2 * max(_TURN_S, _TURN_STEPS * step_s)
+    fits &= apart_m < change * step_s + _APART * misfit_m + _APART_M
     noise_m_s, noise_along_m_s = (_NOISES * usual_excess(part, valid, 2 * count) for part in (change, faster))
     whole = valid
     fits &= valid
@@ -89,7 +90,7 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     velocities = (before, after, *_beside(trace, at))
     speeds = [np.hypot(*velocity)[None] for velocity in velocities]
     times_turned = np.where(fits & _lasts(*velocities), sharp, -np.inf)
-    times_faster = (faster - _ALONG * turn) / max(_FASTER_M_S, _FASTER_M_S2 * step_s, noise_along_m_s)
+    times_faster = (faster - _ALONG * turn) / max(faster_m_s, noise_along_m_s)
     times_faster = np.where(fits & _lasts(*speeds), times_faster, -np.inf)
     times = np.where(_another_pace(before, after), -np.inf, np.maximum(times_turned, times_faster))
     k = int(np.argmax(times))
@@ -145,17 +146,18 @@ def _parabolas(
 ) -> Iterator[list[_Parabola]]:
     """Of each column parabolas by least squares through ``count`` samples before and after each step, in its middle."""
     times = np.lib.stride_tricks.sliding_window_view(t_s, count)
-    mean_s = times.mean(axis=1)
+    each = np.full(count, 1.0 / count)
+    mean_s = np.convolve(t_s, each, mode="valid")
     line = times - mean_s[:, None]
     line2 = np.einsum("ij,ij->i", line, line)
-    skew = np.einsum("ij,ij,ij->i", line, line, line) / line2
+    skew = np.einsum("ij,ij->i", line * line, line) / line2
     # orthogonal to the line and to a constant
     square = line * (line - skew[:, None]) - (line2 / count)[:, None]
     square2 = np.maximum(np.einsum("ij,ij->i", square, square), 1e-12)
     steps = len(middle_s)
     for values in columns:
         samples = np.lib.stride_tricks.sliding_window_view(values, count)
-        mean = samples.mean(axis=1)
+        mean = np.convolve(values, each, mode="valid")
         off = samples - mean[:, None]
         slope = np.einsum("ij,ij->i", line, off) / line2
         bend = np.einsum("ij,ij->i", square, off) / square2

@@ -56,7 +56,13 @@ def lifted_signs(trace: Trace) -> Iterator[Flag]:
         return
     lines = Lines(trace.t_s, trace.samples(_SIDE_S, 4))
     mean_ft, slope_ft_s = lines.through(trace.altitude_ft)
-    ramps = [ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s, lines, mean_ft, slope_ft_s)]
+    known_ft_s = np.abs(slope_ft_s[np.isfinite(slope_ft_s)])
+    if not len(known_ft_s):
+        return
+    steep_ft_s = _STEEPER * float(np.quantile(known_ft_s, _STEEP_SHARE))
+    ramps = [
+        ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s, lines, mean_ft, slope_ft_s, steep_ft_s)
+    ]
     best: tuple[float, _Ramp, _Ramp] | None = None
     for up in ramps:
         for down in ramps:
@@ -83,10 +89,13 @@ def lifted_signs(trace: Trace) -> Iterator[Flag]:
     )
 
 
-def _ramps(trace: Trace, over_s: float, lines: Lines, mean_ft: Floats, slope: Floats) -> Iterator[_Ramp]:
+def _ramps(
+    trace: Trace, over_s: float, lines: Lines, mean_ft: Floats, slope: Floats, steep_ft_s: float
+) -> Iterator[_Ramp]:
     """The greatest changes of altitude within so many seconds, between stretches at one rate.
 
-    ``mean_ft`` and ``slope`` (feet a second) are those of the altitude's lines.
+    ``mean_ft`` and ``slope`` (feet a second) are those of the altitude's lines, ``steep_ft_s`` is more than the log's
+    own climbs.
     """
     side, over, mean_s = lines.count, trace.samples(over_s, 2), lines.mean_s
     first = np.arange(side - 1, len(trace) - over - side + 1)
@@ -99,21 +108,19 @@ def _ramps(trace: Trace, over_s: float, lines: Lines, mean_ft: Floats, slope: Fl
     lapse_s = trace.t_s[last] - trace.t_s[first]
     lift_ft = end_ft - start_ft - (slope[before] + slope[after]) / 2.0 * lapse_s
     excess_ft = np.abs(lift_ft) - np.abs(slope[after] - slope[before]) * (lapse_s + _SIDE_S) / 2.0
-    valid = trace.whole(before, last + side - 1, trace.hindered) & np.isfinite(excess_ft)
-    if not valid.any():
-        return
-    usual_ft_s = float(np.quantile(np.abs(slope[np.isfinite(slope)]), _STEEP_SHARE))
+    valid = np.isfinite(excess_ft) & (np.abs(lift_ft) < ABSURD_FT)
     level = np.maximum(np.abs(slope[before]), np.abs(slope[after])) < _LEVEL_FT_S
-    limit_ft = np.maximum(
-        max(
-            _LEAST_FT,
-            4.0 * trace.altitude_step_ft,
-            _NOISES * usual_excess(np.maximum(excess_ft, 0.0), valid, side + over),
-        ),
-        np.maximum(np.where(level, _LEVEL_TO_LEVEL_FT_S, _LEAST_FT_S), _STEEPER * usual_ft_s) * over_s,
+    least_ft = np.maximum(
+        max(_LEAST_FT, 4.0 * trace.altitude_step_ft),
+        np.maximum(np.where(level, _LEVEL_TO_LEVEL_FT_S, _LEAST_FT_S), steep_ft_s) * over_s,
     )
-    valid &= np.abs(lift_ft) < ABSURD_FT
-    times = np.where(valid & ~_paid(trace, first, last, lift_ft), excess_ft / limit_ft, -np.inf)
+    if not (valid & (excess_ft > least_ft)).any():  # as in most logs
+        return
+    whole = trace.whole(before, last + side - 1, trace.hindered) & np.isfinite(excess_ft)
+    usual_ft = usual_excess(np.maximum(excess_ft, 0.0), whole, side + over)
+    limit_ft = np.maximum(least_ft, _NOISES * usual_ft)
+    valid &= whole & ~_paid(trace, first, last, lift_ft)
+    times = np.where(valid, excess_ft / limit_ft, -np.inf)
     for k in islice(peaks(times, 1.0, over + side, over + side), 4):
         yield _Ramp(over_s, int(first[k]), int(last[k]), float(lift_ft[k]), float(times[k]))
 

@@ -24,7 +24,7 @@ class Lines:
     @cached_property
     def mean_s(self) -> Floats:
         """The mean time."""
-        return np.asarray(self._times.mean(axis=1))
+        return self._mean(self.t_s)
 
     @cached_property
     def weights(self) -> Floats:
@@ -39,7 +39,10 @@ class Lines:
     def through(self, values: Floats) -> tuple[Floats, Floats]:
         """Mean and slope of each run of ``values``."""
         windows = np.lib.stride_tricks.sliding_window_view(values, self.count)
-        return np.asarray(windows.mean(axis=1)), np.einsum("ij,ij->i", self.weights, windows)
+        return self._mean(values), np.einsum("ij,ij->i", self.weights, windows)
+
+    def _mean(self, values: Floats) -> Floats:
+        return np.convolve(values, np.full(self.count, 1.0 / self.count), mode="valid")
 
 
 def medians(values: Floats, count: int) -> Floats:

@@ -112,37 +112,59 @@ def _position_seams(trace: Trace, sides: Lines, valid: Bools) -> Iterator[Flag]:
     apart_m = np.hypot(east.apart, north.apart)
     change_m_s = np.hypot(east.slope_after - east.slope_before, north.slope_after - north.slope_before)
     turn_m = _TURN_SHARE * change_m_s * east.between_s / 2
-    bend = np.stack([_bend(sides, values, trace.interval_s) for values in (trace.x_m, trace.y_m)])
-    usual_m_s2 = float(np.quantile(np.hypot(*bend), _USUAL_BEND)) * _MORE_BEND
-    bend_change = np.hypot(*(bend[:, count:] - bend[:, :-count]))
-    turn_m += _bent_by(sides, np.minimum(bend_change, 2.0 * min(usual_m_s2, _BANKED_M_S2)), trace.interval_s)
     way_e, way_n = east.slope_before + east.slope_after, north.slope_before + north.slope_after
-    way = np.maximum(np.hypot(way_e, way_n), 1e-6)
+    way = np.maximum(np.sqrt(way_e**2 + way_n**2), 1e-6)
     along_m = np.abs(east.apart * way_e + north.apart * way_n) / way
     across_m = np.abs(east.apart * way_n - north.apart * way_e) / way
-    times = np.full(len(apart_m), -np.inf)
-    for part_m, least_m, noises in ((across_m, _STEP_M, _NOISES), (along_m, _STEP_ALONG_M, _NOISES_ALONG)):
-        limit_m = max(least_m, noises * noise_of(part_m, valid))
-        times = np.maximum(times, (part_m - turn_m) / limit_m)
-    at = greatest(np.where(valid & ~_one_is_late(trace, count), times, -np.inf), 1.0)
-    if at is not None:
-        coasted = _coasted(trace, sides, valid, at)
-        yield Flag(
-            sign="spliced",
-            strength=_COASTED if coasted else strength_of(float(times[at])),
-            evidence=(
-                f"at {trace.when(at + count)} the position steps by {apart_m[at]:.0f} m from one sample to the next, and "
-                f"the flight goes on from there"
-                + (
-                    ", after a straight line, as a receiver coasts along when it hears nothing"
-                    if coasted
-                    else ""
-                )
-            ),
-        )
+    parts = ((across_m, _STEP_M, _NOISES), (along_m, _STEP_ALONG_M, _NOISES_ALONG))
+    # what makes a step less is worked out only where there may be one: in few logs
+    if any((valid & (part_m - turn_m > least_m)).any() for part_m, least_m, _ in parts):
+        yield from _position_step(trace, sides, valid, apart_m, turn_m, parts)
     along = east.slope_before * east.slope_after + north.slope_before * north.slope_after
     straight = along > 0.94 * speed_before * speed_after  # within 20 deg
     yield from _speed_seams(trace, count, valid & straight)
+
+
+def _position_step(
+    trace: Trace,
+    sides: Lines,
+    valid: Bools,
+    apart_m: Floats,
+    turn_m: Floats,
+    parts: tuple[tuple[Floats, float, float], ...],
+) -> Iterator[Flag]:
+    """The greatest step in position; ``parts`` are those across the track and along it, with their limits."""
+    count = sides.count
+    flown_m = turn_m + _bent_m(trace, sides)
+    times = np.max(
+        [
+            (part_m - flown_m) / max(least_m, noises * noise_of(part_m, valid))
+            for part_m, least_m, noises in parts
+        ],
+        axis=0,
+    )
+    at = greatest(np.where(valid & ~_one_is_late(trace, count), times, -np.inf), 1.0)
+    if at is None:
+        return
+    coasted = _coasted(trace, sides, valid, at)
+    yield Flag(
+        sign="spliced",
+        strength=_COASTED if coasted else strength_of(float(times[at])),
+        evidence=(
+            f"at {trace.when(at + count)} the position steps by {apart_m[at]:.0f} m from one sample to the next, and "
+            "the flight goes on from there"
+            + (", after a straight line, as a receiver coasts along when it hears nothing" if coasted else "")
+        ),
+    )
+
+
+def _bent_m(trace: Trace, sides: Lines) -> Floats:
+    """How far the lines before and after each step miss each other where the two are bent, as in a turn to either side."""
+    count = sides.count
+    bend = np.stack([_bend(sides, values, trace.interval_s) for values in (trace.x_m, trace.y_m)])
+    usual_m_s2 = float(np.quantile(np.hypot(*bend), _USUAL_BEND)) * _MORE_BEND
+    change_m_s2 = np.hypot(*(bend[:, count:] - bend[:, :-count]))
+    return _bent_by(sides, np.minimum(change_m_s2, 2.0 * min(usual_m_s2, _BANKED_M_S2)), trace.interval_s)
 
 
 def _one_is_late(trace: Trace, count: int) -> Bools:
@@ -193,8 +215,10 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     n = min(len(valid), len(meet.apart))
     at_s = trace.t_s[count : count + n]
     valid = valid[:n] & (at_s > trace.t_s[0] + _ENDS_S) & (at_s < trace.t_s[-1] - _ENDS_S)
-    step = np.where(valid[:n], np.abs(meet.apart[:n]), -np.inf)
-    limit = max(_STEP_M_S, _NOISES * noise_of(meet.apart[:n], valid[:n]))
+    step = np.where(valid, np.abs(meet.apart[:n]), -np.inf)
+    if greatest(step, _STEP_M_S) is None:
+        return
+    limit = max(_STEP_M_S, _NOISES * noise_of(meet.apart[:n], valid))
     limit = max(limit, _FASTER_G * _G_M_S2 * trace.interval_s)
     at = greatest(step, limit)
     if at is None:
@@ -227,12 +251,13 @@ def _altitude_seams(trace: Trace, sides: Lines, valid: Bools) -> Iterator[Flag]:
     valid = valid & whole[: len(valid)]
     if not valid.any():
         return
-    bend = _bend(sides, filled, trace.interval_s)
     excess_ft = (
-        np.abs(meet.apart)
-        - _TURN_SHARE * np.abs(meet.slope_after - meet.slope_before) * meet.between_s / 2
-        - _bent_by(sides, np.abs(bend[count:] - bend[:-count]), trace.interval_s)
+        np.abs(meet.apart) - _TURN_SHARE * np.abs(meet.slope_after - meet.slope_before) * meet.between_s / 2
     )
+    if not (valid & (excess_ft > _STEP_FT)).any():
+        return
+    bend = _bend(sides, filled, trace.interval_s)
+    excess_ft -= _bent_by(sides, np.abs(bend[count:] - bend[:-count]), trace.interval_s)
     limit_ft = max(
         _STEP_FT,
         2.5 * trace.altitude_step_ft,
