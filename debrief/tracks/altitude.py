@@ -20,9 +20,10 @@ from debrief.language import tr
 from debrief.navigation.atmosphere import indicated_altitude_ft
 from debrief.tracks.jumps import SHORTEST_LOG, SHORTEST_PIECE, misfits, reached, without_excursions
 from debrief.tracks.landing import OnRunway, RunwayPlace, on_runway
+from debrief.tracks.middles import spread
 from debrief.tracks.mixed_units import mixed_up, slope_words
 from debrief.tracks.model import AltitudeErrors, AltitudeSource, Floats
-from debrief.tracks.points import FEET_PER_METRE, Bools, Index, Ints, Points, runs_of, spread
+from debrief.tracks.points import FEET_PER_METRE, Bools, Index, Ints, Points, runs_of
 from debrief.tracks.words import amount, clock, moment
 
 #: Half-width at 95 % of what may be wrong with every altitude alike. [ft]

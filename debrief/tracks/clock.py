@@ -10,8 +10,9 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.navigation.units import KT_PER_M_S
+from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
-from debrief.tracks.points import Points, runs_of, spread
+from debrief.tracks.points import Points, runs_of
 from debrief.tracks.words import clock, time_of_day
 
 _MOVING_KT = 30.0

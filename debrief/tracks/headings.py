@@ -17,8 +17,9 @@ from debrief.language import mark, tr
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.magnetism import variation_deg
 from debrief.navigation.units import KT_PER_M_S
+from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
-from debrief.tracks.points import Points, spread
+from debrief.tracks.points import Points
 
 _NAMES = mark(
     {

@@ -14,7 +14,8 @@ import numpy as np
 from debrief.language import tr
 from debrief.navigation.units import KT_PER_M_S
 from debrief.tracks.gaps import is_gap
-from debrief.tracks.points import Points, spread
+from debrief.tracks.middles import spread
+from debrief.tracks.points import Points
 
 _MOVING_M_S = 15.0
 _LEAST_JITTER_S = 0.1

@@ -19,8 +19,9 @@ import numpy as np
 
 from debrief.language import tr
 from debrief.navigation.units import METRES_PER_NM
+from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
-from debrief.tracks.points import Bools, Found, Index, Ints, Points, no_reasons, spread
+from debrief.tracks.points import Bools, Found, Index, Ints, Points, no_reasons
 from debrief.tracks.words import amount, moment
 
 LONGEST_RUN = 5

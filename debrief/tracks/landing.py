@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.navigation.units import FEET_PER_NM, KT_PER_M_S, METRES_PER_NM
+from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
-from debrief.tracks.points import Bools, Points, spread
+from debrief.tracks.points import Bools, Points
 
 _SLOW_KT = 35.0
 _BESIDE_M = 60.0

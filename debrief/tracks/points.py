@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from debrief.navigation.units import METRES_PER_FT
+from debrief.tracks.middles import median_of
 from debrief.tracks.model import Floats, Track
 
 Ints = NDArray[np.int64]
@@ -81,7 +82,7 @@ class Points:
     @cached_property
     def interval_s(self) -> float:
         """Median step in time; 1 s where there is no step. [s]"""
-        return float(np.median(np.diff(self.t_s))) if len(self) > 1 else 1.0
+        return median_of(np.diff(self.t_s)) if len(self) > 1 else 1.0
 
     @cached_property
     def metres_per_deg(self) -> tuple[Floats, Floats]:
@@ -187,14 +188,6 @@ class Found:
 def no_reasons(count: int) -> Reasons:
     """So many empty reasons."""
     return np.full(count, "", dtype=np.object_)
-
-
-def spread(values: Floats) -> float:
-    """Standard deviation as the median sees it: 1.4826 median absolute deviations; 0 for no values."""
-    finite = values[np.isfinite(values)]
-    if not finite.size:
-        return 0.0
-    return float(1.4826 * np.median(np.abs(finite - np.median(finite))))
 
 
 def runs_of(mask: Bools) -> tuple[Ints, Ints]:

@@ -20,12 +20,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 from scipy.linalg.lapack import dpbsv
 
+from debrief.tracks.middles import MAD_TO_SIGMA, median_of
+
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-MAD_TO_SIGMA = 1.4826  # of a normal distribution
 HUBER_CUT = 4.0  # residuals beyond so many sigma lose weight
 FITS = 3  # the noise and the weights settle within three
 ACCELERATION_SIGMA = 4.0  # a weak prior that keeps two or three samples from running away [unit/s^2]
@@ -118,7 +119,7 @@ def fit(t_s: Floats, values: Floats, *, jerk_density: float, floor: float, quant
     -------
     Spline
     """
-    step_s = float(np.clip(np.median(np.diff(t_s)), 1.0, 3.0))
+    step_s = float(np.clip(median_of(np.diff(t_s)), 1.0, 3.0))
     interval_s = float(t_s[-1] - t_s[0]) / (len(t_s) - 1)  # uneven samples tell as much as so many even ones
     count = max(1, int(np.ceil((t_s[-1] - t_s[0]) / step_s)))
     step_s = (t_s[-1] - t_s[0]) / count
@@ -155,7 +156,7 @@ def trimmed_mean_square(size: Floats, floor: float = 0.0) -> float:
 
     Rather than a median, which would not see that many recorders jitter now and then, not always.
     """
-    kept = size[size <= HUBER_CUT * max(MAD_TO_SIGMA * float(np.median(size)), floor)]
+    kept = size[size <= HUBER_CUT * max(MAD_TO_SIGMA * median_of(size), floor)]
     return float(np.mean(kept**2))
 
 
@@ -166,7 +167,7 @@ def _first_sigma(t_s: Floats, values: Floats) -> float:
     share = ((t_s[1:-1] - t_s[:-2]) / (t_s[2:] - t_s[:-2]))[:, None]
     off = values[1:-1] - (values[:-2] * (1 - share) + values[2:] * share)
     size = np.sqrt(np.mean(off**2 / (1 + share**2 + (1 - share) ** 2), axis=1))
-    return MAD_TO_SIGMA * float(np.median(size))
+    return MAD_TO_SIGMA * median_of(size)
 
 
 def _penalty(size: int, step_s: float) -> tuple[Floats, Floats]:

@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from debrief.tracks.smoothing import MAD_TO_SIGMA, Spline
+from debrief.tracks.middles import MAD_TO_SIGMA, median_of
+from debrief.tracks.smoothing import Spline
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -64,6 +65,6 @@ def turning_noise_m(stretches: Sequence[tuple[Floats, Floats, Spline]], jerk_den
         intervals.append((times[:, -1] - times[:, 0]) / 3.0)
     if sum(map(len, scatters)) < FEWEST:
         return 0.0
-    square = (MAD_TO_SIGMA * float(np.median(np.concatenate(scatters)))) ** 2
-    by_jerk = _JERK_SHARE * jerk_density * float(np.median(np.concatenate(intervals))) ** 5
+    square = (MAD_TO_SIGMA * median_of(np.concatenate(scatters))) ** 2
+    by_jerk = _JERK_SHARE * jerk_density * median_of(np.concatenate(intervals)) ** 5
     return float(np.sqrt(max(0.0, square - by_jerk) / _SQUARES))

@@ -17,7 +17,8 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import of_a_clock
-from debrief.checkride.signs.trace import Bools, Trace, runs, spread
+from debrief.checkride.signs.trace import Bools, Trace, runs
+from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
 
 _AVERAGE_S = 12.0

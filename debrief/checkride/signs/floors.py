@@ -15,7 +15,8 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import SPARSE_S
-from debrief.checkride.signs.trace import Trace, cubic, off_cubic, spread
+from debrief.checkride.signs.trace import Trace, cubic, off_cubic
+from debrief.tracks.middles import spread
 
 _LONGEST_INTERVAL_S = 6.0  # at longer ones an aircraft's own motion looks like noise
 _LEAST_FT = 1.6  # of what a pilot's own ups and downs leave at such intervals, twice

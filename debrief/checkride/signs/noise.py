@@ -14,7 +14,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs, spread
+from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.tracks.middles import median_of, spread
 from debrief.tracks.model import Floats
 
 _BLOCK = 12  # samples
@@ -95,7 +96,7 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
     known = np.isfinite(blocks)
     if known.sum() < _FEWEST_BLOCKS:
         return
-    usual_m, rounding_m = float(np.median(blocks[known])), trace.rounding_m
+    usual_m, rounding_m = median_of(blocks[known]), trace.rounding_m
     least_m = _LEAST_WHITE_M if _of_a_recorder(trace, across, blocks) else _LEAST_M
     if usual_m > max(_NOISY * rounding_m * _ROUNDING, least_m):
         for start, end, level_m in _quiet(trace, blocks, usual_m):
@@ -141,7 +142,7 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
 def _of_a_recorder(trace: Trace, across: Floats, blocks: Floats) -> bool:
     """Whether a log's scatter is its recorder's: as great over twice the time, as no motion is, and alike all through."""
     levels = blocks[np.isfinite(blocks)]
-    if float(np.quantile(levels, _LOUD)) > _ALIKE * float(np.median(levels)):
+    if float(np.quantile(levels, _LOUD)) > _ALIKE * median_of(levels):
         return False
     t_s, places = trace.t_s[::2], (trace.x_m[::2], trace.y_m[::2])
     weights, size = cubic(t_s)
@@ -215,7 +216,7 @@ def _beside(blocks: Floats, first: int, last: int) -> tuple[float, float]:
     ]
     if not all(len(side) for side in sides):
         return 0.0, np.inf
-    levels = [float(np.median(side)) for side in sides]
+    levels = [median_of(side) for side in sides]
     return min(levels), max(levels)
 
 

@@ -12,6 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.tracks.middles import median_of
 from debrief.tracks.model import Conditioned, Floats, Track
 from debrief.tracks.words import clock, time_of_day
 
@@ -58,7 +59,7 @@ class Trace:
     @cached_property
     def interval_s(self) -> float:
         """Median step."""
-        return float(np.median(self.step_s))
+        return median_of(self.step_s)
 
     @cached_property
     def altitude_step_ft(self) -> float:
@@ -263,12 +264,6 @@ def _least_change(values: Floats) -> float:
     """The smallest change from sample to sample; 0 where there is none."""
     steps = np.abs(np.diff(values[np.isfinite(values)]))
     return float(steps[steps > 1e-6].min()) if (steps > 1e-6).any() else 0.0
-
-
-def spread(values: Floats) -> float:
-    """Standard deviation as the median sees it; 0 for no values."""
-    known = values[np.isfinite(values)]
-    return float(1.4826 * np.median(np.abs(known - np.median(known)))) if len(known) else 0.0
 
 
 def ranges(values: Floats, first: Ints, last: Ints) -> Floats:

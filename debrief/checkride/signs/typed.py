@@ -15,7 +15,8 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import SPARSE_S
-from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs, spread
+from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
 
 _LASTING_S, _FEWEST = 20.0, 15
