@@ -52,7 +52,7 @@ def compare(
     from debrief.whole_files import check_folder
 
     check_folder(out)
-    book = open_logbook(logbook)
+    book = open_logbook(logbook, must_exist=True)
     asked = shown_names(book, names_given(pilots), names=names)
     chosen = procedure or _most_flown([row.procedure for row in flights(book)])
     found = kept_procedure(book, chosen)

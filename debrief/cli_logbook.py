@@ -177,7 +177,7 @@ def pilots(names: Names = False, logbook: Address = None) -> None:
     from debrief.logbook.looking import pilots as everybody
     from debrief.logbook.opening import open_logbook
 
-    rows = everybody(open_logbook(logbook))
+    rows = everybody(open_logbook(logbook, must_exist=True))
     if not rows:
         complain("The logbook is empty. `debrief logbook add TRACK --pilot NAME` puts a flight in.")
     if not names:  # the order of names would give an alias away
@@ -206,7 +206,7 @@ def show(
     from debrief.logbook.looking import stored_json
     from debrief.whole_files import name_of, write_whole
 
-    book = open_logbook(logbook)
+    book = open_logbook(logbook, must_exist=True)
     row = flight(book, number, names=names)
     removed = f" It was removed on {row.removed:%Y-%m-%d}." if row.removed is not None else ""
     say(f"Flight {row.number}, {row.pilot}, {row.started:%Y-%m-%d %H:%M} to {row.ended:%H:%M} UTC.{removed}")
@@ -239,7 +239,7 @@ def remove(numbers: Numbers, yes: Yes = False, logbook: Address = None) -> None:
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.removing import remove as take_out
 
-    book = open_logbook(logbook)
+    book = open_logbook(logbook, must_exist=True)
     wanted = sorted(set(numbers))
     rows = [flight(book, number) for number in wanted]
     for row in rows:
@@ -258,7 +258,7 @@ def undo(logbook: Address = None) -> None:
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.removing import undo as bring_back
 
-    numbers = bring_back(open_logbook(logbook))
+    numbers = bring_back(open_logbook(logbook, must_exist=True))
     if not numbers:
         complain("Nothing was removed.")
         return
@@ -279,7 +279,7 @@ def alias(
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.removing import set_alias
 
-    set_alias(open_logbook(logbook), pilot, shown_as)
+    set_alias(open_logbook(logbook, must_exist=True), pilot, shown_as)
     say(f"{pilot} is shown as {shown_as}." if shown_as is not None else f"{pilot} is shown by name.")
 
 
@@ -293,7 +293,7 @@ def erase(
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.removing import erase as erase_pilot
 
-    book = open_logbook(logbook)
+    book = open_logbook(logbook, must_exist=True)
     if not yes and not agreed(f"Erase {pilot} and every flight of that name, for good?"):
         complain("Nothing was erased.")
         return
@@ -313,7 +313,7 @@ def export_flights(
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.portable import export_to
 
-    count = export_to(open_logbook(logbook), file, pilot=pilot)
+    count = export_to(open_logbook(logbook, must_exist=True), file, pilot=pilot)
     say(f"{file}: {_flights(count)} written.")
 
 
@@ -353,7 +353,7 @@ def backup(
     from debrief.logbook.keeping import backup as copy
     from debrief.logbook.opening import open_logbook
 
-    copy(open_logbook(logbook), file)
+    copy(open_logbook(logbook, must_exist=True), file)
     say(f"{file}: written.")
 
 
@@ -364,7 +364,7 @@ def check(logbook: Address = None) -> None:
     from debrief.logbook.looking import flights
     from debrief.logbook.opening import open_logbook
 
-    book = open_logbook(logbook)
+    book = open_logbook(logbook, must_exist=True)
     found = faults(book)
     for fault in found:
         complain(f"{book.address}: {fault}.")
@@ -386,7 +386,7 @@ def refresh(
 
     done = 0
     failed = False
-    for flown in measured_again(open_logbook(logbook), everything=everything):
+    for flown in measured_again(open_logbook(logbook, must_exist=True), everything=everything):
         stop_if_asked()
         done += not flown.mistake
         if flown.mistake:
@@ -452,7 +452,7 @@ def list_roles(context: typer.Context, logbook: Address = None) -> None:
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.roles import members
 
-    rows = members(open_logbook(logbook))
+    rows = members(open_logbook(logbook, must_exist=True))
     if not rows:
         complain("Nobody but the owner may see this logbook.")
     for row in rows:
@@ -468,10 +468,13 @@ def give(
     logbook: Address = None,
 ) -> None:
     """Let a login of the database into the logbook: as a pilot, or as an instructor who sees all."""
+    from debrief.logbook.addresses import is_shared
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.roles import give_role
 
-    give_role(open_logbook(logbook), login, pilot=pilot)
+    # a club's logbook may begin with who may see it; a file has no roles, and none is made to say so
+    book = open_logbook(logbook, must_exist=logbook is None or not is_shared(logbook))
+    give_role(book, login, pilot=pilot)
     say(f"{login} is {'an instructor' if pilot is None else f'the pilot {pilot}'} now.")
 
 
@@ -483,7 +486,7 @@ def take(
     from debrief.logbook.opening import open_logbook
     from debrief.logbook.roles import take_role
 
-    take_role(open_logbook(logbook), login)
+    take_role(open_logbook(logbook, must_exist=True), login)
     say(f"{login} has no role any more.")
 
 

@@ -52,7 +52,7 @@ def listed(
     from debrief.logbook.looking import flights
     from debrief.logbook.opening import open_logbook
 
-    book = open_logbook(address)
+    book = open_logbook(address, must_exist=True)
     try:
         found = flights(book, pilots=pilots, procedure=procedure, since=since, removed=removed, names=names)
     finally:

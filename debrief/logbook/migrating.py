@@ -15,23 +15,26 @@ from sqlalchemy import Connection, inspect
 
 from debrief.errors import LogbookError, Place
 from debrief.logbook.addresses import NEWEST, VERSION_TABLE
-from debrief.logbook.opening import Logbook, reading, writing
+from debrief.logbook.opening import Logbook, no_such_logbook, reading, writing
 
 
-def bring_up_to_date(logbook: Logbook, target: str = NEWEST) -> None:
-    """Make the tables, or migrate them; nothing where they are those of ``target``.
+def bring_up_to_date(logbook: Logbook, target: str = NEWEST, *, make: bool = True) -> None:
+    """Make the tables (unless ``make`` is false), or migrate them; nothing where they are those of ``target``.
 
     Before an older logbook changes a copy of it is kept: a file beside it, in PostgreSQL a schema.
 
     Raises
     ------
     LogbookError
-        Where a newer debrief made the logbook, or another program the file.
+        Where a newer debrief made the logbook, or another program the file; where there are no tables and none
+        are to be made.
     """
     with reading(logbook) as connection:
         found = schema_of(connection, logbook)
     if found == target:
         return
+    if found is None and not make:
+        raise no_such_logbook(logbook.address)
     if found is not None and found > NEWEST:
         raise LogbookError(
             f"a newer debrief wrote this logbook (schema {found}; this one knows {NEWEST})",

@@ -9,6 +9,7 @@ one transaction that takes the lock at its beginning, so two processes never bot
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -47,29 +48,44 @@ class Logbook:
         return None if self.shared or not database else Path(database)
 
 
-def open_logbook(address: str | Path | None = None) -> Logbook:
+def open_logbook(address: str | Path | None = None, *, must_exist: bool = False) -> Logbook:
     """Open a logbook, make it where there is none, and bring an older one up to date (a copy of it is kept).
 
     Parameters
     ----------
     address : a file, ``postgresql://user@host/database``, or ``sqlite://`` for one in memory. The user's own,
         where ``None``.
+    must_exist : where there is none, none is made. For whoever only looks: a name with a slip in it would else leave
+        an empty logbook behind, and say that nobody flew.
 
     Raises
     ------
     LogbookError
-        Where it cannot be opened, is no logbook, or is of a newer debrief.
+        Where it cannot be opened, is no logbook, or is of a newer debrief; where there is none, with ``must_exist``.
     """
     from debrief.logbook.migrating import bring_up_to_date
 
-    logbook = _connected(str(address) if address is not None else default_address())
+    wanted = str(address) if address is not None else default_address()
+    file = file_of(wanted)
+    if must_exist and file is not None and not os.path.lexists(file):
+        raise no_such_logbook(str(file))
+    logbook = _connected(wanted)
     try:
         with plainly(logbook.address):
-            bring_up_to_date(logbook)
+            bring_up_to_date(logbook, make=not must_exist or wanted == IN_MEMORY)
     except BaseException:
         logbook.engine.dispose()
         raise
     return logbook
+
+
+def no_such_logbook(address: str) -> LogbookError:
+    """What is said where a logbook must be there and is not."""
+    return LogbookError(
+        "there is no such logbook",
+        where=Place(path=address),
+        remedy="Check --logbook; `debrief logbook add TRACK --pilot NAME` makes a new one.",
+    )
 
 
 def _connected(address: str) -> Logbook:

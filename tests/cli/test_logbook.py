@@ -163,7 +163,44 @@ def test_mistakes_are_one_line(run, club, words: list[str], said: str):
     assert len(found.err.splitlines()) == 1
 
 
-def test_comparing_an_empty_logbook_says_what_to_do(run):
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["logbook", "list"],
+        ["logbook", "list", "--pilots", "Wren"],
+        ["logbook", "pilots"],
+        ["logbook", "show", "1"],
+        ["logbook", "remove", "1"],
+        ["logbook", "undo"],
+        ["logbook", "alias", "Wren", "--as", "Grey"],
+        ["logbook", "erase", "Wren", "--yes"],
+        ["logbook", "export", "club.zip"],
+        ["logbook", "backup", "copy.sqlite"],
+        ["logbook", "check"],
+        ["logbook", "refresh"],
+        ["logbook", "roles"],
+        ["logbook", "roles", "give", "wren"],
+        ["logbook", "roles", "take", "wren"],
+        ["compare"],
+    ],
+)
+def test_a_logbook_that_is_not_there_is_made_by_nobody_who_only_looks(
+    run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: list[str]
+):
+    """A slip in the name would else leave an empty file, and say that nobody flew."""
+    monkeypatch.chdir(tmp_path)
+    found = run(*words)
+
+    assert (found.status, found.out) == (2, "")
+    assert found.err == (
+        f"{tmp_path / 'club.sqlite'}: there is no such logbook. "
+        "Check --logbook; `debrief logbook add TRACK --pilot NAME` makes a new one.\n"
+    )
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_comparing_an_empty_logbook_says_what_to_do(run, tmp_path: Path):
+    open_logbook(tmp_path / "club.sqlite")
     found = run("compare")
 
     assert found.status == 2

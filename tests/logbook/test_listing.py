@@ -113,6 +113,8 @@ def test_whatever_is_not_plain_is_said_as_everywhere(
         listed(str(book.file))
 
 
-def test_a_logbook_that_is_not_there_yet_is_made_and_empty(tmp_path: Path):
-    assert listed(str(tmp_path / "new.sqlite")) == []
-    assert (tmp_path / "new.sqlite").is_file()
+def test_a_logbook_that_is_not_there_is_said_and_not_made(tmp_path: Path):
+    with pytest.raises(LogbookError, match=r"new\.sqlite: there is no such logbook"):
+        listed(str(tmp_path / "new.sqlite"))
+
+    assert list(tmp_path.iterdir()) == []

@@ -17,6 +17,7 @@ from debrief.logbook import Entry, Logbook, add_flight, default_address, flights
 from debrief.logbook.addresses import NEWEST, VERSION_TABLE
 from debrief.logbook.opening import reading
 from debrief.logbook.tables import Utc, metadata
+from tests.logbook.postgres import Server
 
 MIGRATIONS = Path(__file__).parents[2] / "debrief" / "logbook" / "migrations"
 
@@ -143,3 +144,14 @@ def test_a_file_that_breaks_off_is_told_in_one_line(book: Logbook, clean: Entry)
 
     with pytest.raises(LogbookError, match="damaged"):
         flights(open_logbook(book.file))
+
+
+def test_an_empty_database_is_no_logbook_to_who_only_looks(server: Server):
+    address = server.address(server.new_database())
+
+    with pytest.raises(LogbookError) as refused:
+        open_logbook(address, must_exist=True)
+
+    assert "there is no such logbook" in str(refused.value)
+    open_logbook(address).engine.dispose()
+    open_logbook(address, must_exist=True).engine.dispose()
