@@ -14,7 +14,7 @@ from itertools import takewhile
 from typing import Protocol
 
 from debrief.language import tr
-from debrief.reports.layout import Rect, shortened, width_pt, wrapped
+from debrief.reports.layout import NO_LETTER, Rect, shortened, width_pt, wrapped
 from debrief.reports.page import ASCENT, Align, Page
 from debrief.reports.style import (
     BODY_PT,
@@ -380,7 +380,10 @@ class Flow:
         top = self.bottom + 8.0
         page.segments([(self.left, top, self.right, top)], colour=RULE, width=0.5)
         room = self.width - width_pt(page_number, SMALL_PT, bold=True) - 14.0
-        for level, line in enumerate(wrapped(tr(CAUTION), room, SMALL_PT)):
+        lines = wrapped(tr(CAUTION), room, SMALL_PT)
+        if any(NO_LETTER in box.text for box in page.texts):
+            lines.append(tr("{box} stands for a letter that no font of this machine has.", box=NO_LETTER))
+        for level, line in enumerate(lines):
             y_pt = top + 11.0 + level * SMALL_PT * LEADING
             page.text(self.left, y_pt, line, SMALL_PT, colour=SOFT)
         page.text(self.right, top + 11.0, page_number, SMALL_PT, bold=True, colour=SOFT, align="right")

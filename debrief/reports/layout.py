@@ -1,7 +1,7 @@
 """Text measured and broken into lines, so that nothing is clipped and nothing overlaps.
 
-Owns      the font, the widths of text, line breaks, rectangles of paper.
-Not here  ink (``page``), running on over pages (``flow``), what the text says.
+Owns      the widths of text, line breaks, rectangles of paper.
+Not here  the fonts (``fonts``), ink (``page``), running on over pages (``flow``), what the text says.
 
 A width is the sum of the letters' advances in the font that is embedded, and of the kerning that sets some of them
 farther apart. That which brings letters closer is left out, so a measured line always fits.
@@ -9,17 +9,17 @@ farther apart. That which brings letters closer is left out, so a measured line 
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from itertools import pairwise
+from itertools import groupby, pairwise
+from unicodedata import normalize
 
-import matplotlib as mpl
-from matplotlib.font_manager import FontProperties
-from matplotlib.ft2font import FT2Font, Kerning, LoadFlags
+from matplotlib.ft2font import Kerning, LoadFlags
 
-UNKNOWN_LETTER = "?"
+from debrief.reports.fonts import face, font_for
+
+NO_LETTER = "□"  # printed for a letter that no font has
 SOFT_HYPHEN = "\u00ad"  # where a long word may be broken; not printed
 _UNITS = frozenset({"NM", "ft", "kt", "ft/min", "s", "min", "hPa", "%", "DME", "UTC", "degrees", "Grad"})
 ELLIPSIS = "…"
@@ -65,49 +65,61 @@ class Rect:
         )
 
 
-def _font_path(*, bold: bool) -> str:
-    # the fonts that come with matplotlib, by file: the same on every machine, and no search through the system
-    return os.path.join(
-        mpl.get_data_path(), "fonts", "ttf", "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    )
-
-
-@cache
-def font(size_pt: float, *, bold: bool = False) -> FontProperties:
-    """The font of the reports in one size."""
-    return FontProperties(fname=_font_path(bold=bold), size=size_pt)
-
-
-@cache
-def face(*, bold: bool) -> FT2Font:
-    """The font's letters."""
-    return FT2Font(_font_path(bold=bold))
-
-
 @cache
 def _advance_em(letter: str, *, bold: bool) -> float:
-    letters = face(bold=bold)
+    path = font_for(letter, bold=bold)
+    assert path is not None, "only what is printable is measured"
+    letters = face(path)
     return float(letters.load_char(ord(letter), flags=LoadFlags.NO_SCALE).horiAdvance) / letters.units_per_EM
 
 
 @cache
-def kerning_em(left: str, right: str, *, bold: bool) -> float:
-    """By how much of the type size two letters stand farther apart than usual; closer negative."""
-    letters = face(bold=bold)
+def kerning_em(left: str, right: str, *, font: str) -> float:
+    """By how much of the type size two letters of a font stand farther apart than usual; closer negative."""
+    letters = face(font)
     first, second = letters.get_char_index(ord(left)), letters.get_char_index(ord(right))
     return letters.get_kerning(first, second, Kerning.UNSCALED) / letters.units_per_EM
 
 
+@lru_cache(maxsize=65536)
+def _set_apart_em(left: str, right: str, *, bold: bool) -> float:
+    path = font_for(left, bold=bold)
+    return kerning_em(left, right, font=path) if path and path == font_for(right, bold=bold) else 0.0
+
+
 @cache
 def _known(letter: str) -> bool:
-    return letter.isprintable() and all(face(bold=bold).get_char_index(ord(letter)) for bold in (False, True))
+    return font_for(letter, bold=False) is not None
 
 
 @lru_cache(maxsize=4096)
 def printable(text: str) -> str:
-    """The text on one line, with a question mark for what the font cannot print."""
-    words = " ".join(text.replace(SOFT_HYPHEN, "").split())
-    return "".join(letter if _known(letter) else UNKNOWN_LETTER for letter in words)
+    """The text on one line, with a box for what no font prints; a letter and its accent as one letter."""
+    words = normalize("NFC", " ".join(text.replace(SOFT_HYPHEN, "").split()))
+    return "".join(letter if _known(letter) else NO_LETTER for letter in words)
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Letters of a text that one font prints, and where they begin, of the type size from the text's beginning."""
+
+    text: str
+    font: str  # its file
+    from_em: float
+
+
+@lru_cache(maxsize=16384)
+def stretches(text: str, *, bold: bool) -> tuple[Stretch, ...]:
+    """A printable text, cut where another font goes on."""
+    found: list[Stretch] = []
+    along_em = 0.0
+    for path, letters in groupby(text, lambda letter: font_for(letter, bold=bold)):
+        assert path is not None, "only what is printable is set"
+        part = "".join(letters)
+        found.append(Stretch(part, path, along_em))
+        along_em += sum(_advance_em(letter, bold=bold) for letter in part)
+        along_em += sum(kerning_em(*pair, font=path) for pair in pairwise(part))
+    return tuple(found)
 
 
 @lru_cache(maxsize=16384)
@@ -115,7 +127,9 @@ def width_pt(text: str, size_pt: float, *, bold: bool = False) -> float:
     """How long a line of text is [pt]."""
     letters = printable(text)
     advances_em = sum(_advance_em(letter, bold=bold) for letter in letters)
-    return size_pt * (advances_em + sum(max(0.0, kerning_em(*pair, bold=bold)) for pair in pairwise(letters)))
+    return size_pt * (
+        advances_em + sum(max(0.0, _set_apart_em(*pair, bold=bold)) for pair in pairwise(letters))
+    )
 
 
 def shortened(text: str, room_pt: float, size_pt: float, *, bold: bool = False) -> str:

@@ -26,7 +26,8 @@ from matplotlib.transforms import Affine2D, Bbox, Transform, TransformedBbox
 from numpy.typing import ArrayLike
 
 from debrief.reports import pdf_text
-from debrief.reports.layout import Rect, font, printable, width_pt
+from debrief.reports.fonts import font
+from debrief.reports.layout import Rect, printable, stretches, width_pt
 from debrief.reports.style import INK, PAPER_WHITE, SMALL_PT
 
 POINTS_PER_INCH = 72.0
@@ -51,7 +52,7 @@ class _Run:
     y_pt: float
     text: str
     size_pt: float
-    bold: bool
+    font: str  # its file
     colour: str
     upright: bool  # reads from bottom to top
 
@@ -89,18 +90,18 @@ class _Ink(Artist):
             x, y = run.x_pt * pixels, (run.y_pt if down else self.height_pt - run.y_pt) * pixels
             if in_pdf and pdf_text.showable(run.text):
                 pdf_text.show(
-                    renderer, context, x, y, run.text, run.size_pt, bold=run.bold, upright=run.upright
+                    renderer, context, x, y, run.text, run.size_pt, font=run.font, upright=run.upright
                 )
             else:
                 angle_deg = 90.0 if run.upright else 0.0
-                style = font(run.size_pt, bold=run.bold)
+                style = font(run.font, run.size_pt)
                 renderer.draw_text(context, x, y, run.text, style, angle_deg, mtext=_unjoined())
             context.restore()
 
     def _embed(self, renderer: RendererBase) -> None:
-        for bold in (False, True):
-            texts = [run.text for run in self.runs if run.bold == bold and pdf_text.showable(run.text)]
-            pdf_text.embed(renderer, sorted(set().union(*texts)), bold=bold)
+        for path in sorted({run.font for run in self.runs}):
+            texts = [run.text for run in self.runs if run.font == path and pdf_text.showable(run.text)]
+            pdf_text.embed(renderer, sorted(set().union(*texts)), font=path)
 
 
 class Page:
@@ -156,7 +157,10 @@ class Page:
             x_pt -= back
             box = Rect(x_pt, y_pt - up, x_pt + wide, y_pt + down)
         if text:
-            self._ink.runs.append(_Run(x_pt, y_pt, text, size_pt, bold, colour, upright))
+            for part in stretches(text, bold=bold):
+                along_pt = part.from_em * size_pt
+                x_part, y_part = (x_pt, y_pt - along_pt) if upright else (x_pt + along_pt, y_pt)
+                self._ink.runs.append(_Run(x_part, y_part, part.text, size_pt, part.font, colour, upright))
             self.texts.append(TextBox(text, box, size_pt))
         return box
 

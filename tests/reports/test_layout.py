@@ -14,10 +14,10 @@ from PIL import Image
 from debrief.reports.files import png_bytes
 from debrief.reports.findings import findings_part
 from debrief.reports.flow import Column, Flow, Group, Row
+from debrief.reports.fonts import own_font
 from debrief.reports.layout import (
     SOFT_HYPHEN,
     Rect,
-    font,
     printable,
     shortened,
     width_pt,
@@ -40,7 +40,7 @@ SENTENCES = (
 def test_a_line_is_measured_no_shorter_than_it_is_printed(sentence: str, bold: bool) -> None:
     from matplotlib.ft2font import FT2Font, LoadFlags
 
-    face = FT2Font(str(font(9.0, bold=bold).get_file()))
+    face = FT2Font(own_font(bold=bold))
     face.set_size(9.0, 72.0)
     face.set_text(sentence, 0.0, flags=LoadFlags.NO_HINTING)
     printed_pt = face.get_width_height()[0] / 64.0
@@ -85,10 +85,6 @@ def test_shortened_text_fits_and_says_so() -> None:
     assert width_pt(short, 8.0) <= 60.0
     assert short.endswith("…")
     assert shortened("short.gpx", 60.0, 8.0) == "short.gpx"
-
-
-def test_what_the_font_cannot_print_is_a_question_mark() -> None:
-    assert printable("Łódź 機 \x07 end\nof line") == "Łódź ? ? end of line"
 
 
 def test_rectangles_that_only_touch_do_not_overlap() -> None:
