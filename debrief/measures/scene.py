@@ -49,7 +49,7 @@ class Scene:
 
     def leg(self, phase: Phase) -> Leg | None:
         """The leg whose altitude holds in a phase of this attempt."""
-        return self.procedure.leg_in_force(phase, straight_in=self.attempt.straight_in)
+        return self.flight.leg_in_force(self.attempt, phase)
 
     def time(self, t_s: float) -> datetime:
         """The date of a moment, UTC."""

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from debrief.navigation.angles import wrap_360
 from debrief.navigation.radials import cone_radius_nm, dme_nm, radial_deg
 from debrief.navigation.units import KT_PER_M_S, METRES_PER_FT, METRES_PER_NM, SECONDS_PER_MINUTE
-from debrief.procedures.model import Phase, Procedure, Station
+from debrief.procedures.model import Leg, Phase, Procedure, Station
 from debrief.tracks.model import Conditioned
 
 Floats = NDArray[np.float64]
@@ -280,3 +280,7 @@ class Flight:
     noise: Noise
     attempts: tuple[FoundAttempt, ...]
     no_attempt_reason: str = ""  # in plain words, where ``attempts`` is empty
+
+    def leg_in_force(self, attempt: FoundAttempt, phase: Phase) -> Leg | None:
+        """The leg whose altitude holds in a phase of one of the attempts."""
+        return self.procedure.leg_in_force(phase, straight_in=attempt.straight_in)

@@ -55,10 +55,8 @@ def _on_the_arc(scene: Scene, start_s: float, end_s: float, leg: AltitudeLimit |
 def limit_stretches(scene: Scene) -> tuple[LimitStretch, ...]:
     """The limits along an attempt, in order of time; a step-down holds until its distance is reached."""
     found: list[LimitStretch] = []
-    arrival = scene.attempt.measures.arrival
-    straight_in = arrival is not None and arrival.straight_in
     for span, path in scene.paths:
-        leg = scene.flight.procedure.leg_in_force(span.phase, straight_in=straight_in)
+        leg = scene.flight.leg_in_force(scene.found, span.phase)
         if leg is None:
             continue
         start_s = span.start_s
