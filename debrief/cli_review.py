@@ -203,15 +203,23 @@ def sign(
 ) -> None:
     """Sign results: from then on it can be told who stands for them, and what was altered since."""
     from debrief.checkride import signatures
-    from debrief.checkride.results import read_results
+    from debrief.checkride.results import PDF_NAME, read_results
+    from debrief.checkride.written import summary_to_sign
     from debrief.whole_files import write_whole
 
     folder = results if results.is_dir() else results.parent
-    entry = signatures.sign(read_results(results), key)
+    found = read_results(results)
+    summary, stands = summary_to_sign(found, folder)
+    entry = signatures.sign(found, key, summary=summary)
     earlier = signatures.read_signatures(folder)
     path = folder / signatures.NAME
-    write_whole({path: signatures.signatures_json([*earlier, entry]).encode("utf-8")})
+    contents = {path: signatures.signatures_json([*earlier, entry]).encode("utf-8")}
+    if not stands:
+        contents[folder / PDF_NAME] = summary
+    write_whole(contents)
     say(f"Signed by {entry['statement']['by']} on {entry['statement']['time']}: {path}")
+    if not stands:
+        say(f"{PDF_NAME} was made anew of the results, and is signed with them.")
 
 
 def verify(
@@ -227,15 +235,17 @@ def verify(
         ),
     ] = None,
 ) -> None:
-    """Say who signed results, and whether log, procedure, standard, result or overrule was altered since.
+    """Say who signed results, and whether log, procedure, standard, result, overrule or summary was altered since.
 
     Exit status: 0 where a signature holds, 1 where something was altered or a signature is false, 2 where there is none.
     """
+    from dataclasses import replace
+
     from debrief.checkride import overrules, signatures
     from debrief.checkride.keys import read_public
     from debrief.checkride.present import present_now
     from debrief.checkride.results import CSV_NAME, read_results
-    from debrief.checkride.written import table_agrees
+    from debrief.checkride.written import summary_sum, table_agrees
     from debrief.errors import DebriefError, Place
 
     place = results if results.is_dir() else results.parent
@@ -251,12 +261,12 @@ def verify(
             where=Place(path=place),
             remedy="Sign them with debrief sign.",
         )
-    present = present_now(found, folder)
+    present = replace(present_now(found, folder), summary=summary_sum(place))
     checked = [signatures.check(entry, found, present) for entry in entries]
     for one in checked:
         for line in _checked_lines(one, known=wanted is not None):
             say(line)
-    for what in present.unseen:
+    for what in dict.fromkeys(what for one in checked for what in one.unseen):
         complain(f"Not looked at: {what}.")
     table_stands = table_agrees(found, place)
     if not table_stands:

@@ -4,7 +4,9 @@ Owns      ``signatures.json``: what a signature says, making one, checking it pa
 Not here  keys (``keys``), the results (``results``).
 
 A signature says, flight by flight, the sums of the log, of what the machine found, and of what an examiner decided
-otherwise; and the sums of procedures and standard. So it can be told which of them is no longer what was signed.
+otherwise; and the sums of procedures, standard and of the summary that people read. So it can be told which of them is
+no longer what was signed. A signature made before the summary's sum was among them stays valid; that it does not stand
+for the summary is said.
 """
 
 from __future__ import annotations
@@ -21,7 +23,7 @@ from typing import Any
 
 from debrief.checkride.keys import PublicKey, fingerprint, read_private
 from debrief.checkride.model import Row
-from debrief.checkride.results import Results, row_json
+from debrief.checkride.results import PDF_NAME, Results, row_json
 from debrief.errors import DebriefError, Place
 from debrief.whole_files import read_ordinary
 
@@ -47,11 +49,18 @@ class Checked:
         return self.valid and not self.altered
 
 
-def sign(results: Results, key: Path, *, now: datetime | None = None) -> dict[str, Any]:
-    """A signature on the results as they are, to stand in ``signatures.json``."""
+def sign(
+    results: Results, key: Path, *, summary: bytes | None = None, now: datetime | None = None
+) -> dict[str, Any]:
+    """A signature on the results as they are, to stand in ``signatures.json``.
+
+    ``summary`` is what ``summary.pdf`` holds, where one is given away with the results.
+    """
     private, public = read_private(key)
     when = (now or datetime.now(UTC)).astimezone(UTC).isoformat(timespec="seconds").replace("+00:00", "Z")
     statement = {"by": public.name, "public_key": public.text, "time": when, **statement_of(results)}
+    if summary is not None:
+        statement["summary"] = hashlib.sha256(summary).hexdigest()
     return {
         "statement": statement,
         "signature": base64.b64encode(private.sign(canonical(statement))).decode(),
@@ -113,6 +122,8 @@ def read_signatures(folder: Path) -> list[dict[str, Any]]:
                 raise TypeError("flights")
             if not _is_texts(statement.get("procedures", [])):
                 raise TypeError("procedures")
+            if not _is_texts([statement.get("summary", "")]):
+                raise TypeError("summary")
             canonical(statement)  # half a letter cannot be written again
             base64.b64decode(entry["signature"], validate=True)
     except FileNotFoundError:
@@ -151,7 +162,7 @@ def check(entry: Mapping[str, Any], results: Results, present: Present) -> Check
         time=str(statement.get("time", "")),
         valid=valid,
         altered=tuple(altered),
-        unseen=present.unseen,
+        unseen=(*present.unseen, *_summary_unseen(statement, present)),
     )
 
 
@@ -162,6 +173,7 @@ class Present:
     tracks: Mapping[str, str]
     procedures: Mapping[str, tuple[str, str]]  # sum that was graded by: what it is called, its sum now
     standard: tuple[str, str] | None  # what it is called, its sum now
+    summary: str | None = None  # the sum of the summary beside the results; None where none lies there
     unseen: tuple[str, ...] = ()
 
 
@@ -212,6 +224,15 @@ def _files(statement: Mapping[str, Any], present: Present) -> Iterator[str]:
             yield f"the procedure {present.procedures[was][0]}"
     if present.standard is not None and present.standard[1] != statement.get("standard"):
         yield f"the standard {present.standard[0]}"
+    if present.summary is not None and present.summary != statement.get("summary", present.summary):
+        yield f"the summary, {PDF_NAME}"
+
+
+def _summary_unseen(statement: Mapping[str, Any], present: Present) -> Iterator[str]:
+    if "summary" in statement and present.summary is None:
+        yield f"{PDF_NAME}, which is not there"
+    elif "summary" not in statement and present.summary is not None:
+        yield f"{PDF_NAME}, for which the signature by {statement.get('by', '')} does not stand"
 
 
 def same_key(entry: Mapping[str, Any], wanted: PublicKey) -> bool:

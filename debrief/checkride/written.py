@@ -1,11 +1,12 @@
 """The files of a graded folder, written together: table, results, summary, and what belongs to them.
 
-Owns      which files there are, that all of them appear, or none, and whether the table still agrees with the results.
+Owns      which files there are, that all of them appear, or none, and whether table and summary agree with the results.
 Not here  what stands in them (``results``, ``summary``, ``overrules``, ``signatures``).
 """
 
 from __future__ import annotations
 
+import hashlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -45,10 +46,32 @@ def write_results(
     return tuple(contents)
 
 
+def summary_to_sign(results: Results, folder: Path) -> tuple[bytes, bool]:
+    """The summary of the results, and whether it is what ``summary.pdf`` in that folder holds; of its paper, if so."""
+    from debrief.checkride.summary import summary_pdf
+    from debrief.reports.style import PAPERS
+
+    there = _read(folder / PDF_NAME)
+    made = [summary_pdf(results, "A4")]
+    if there is not None and there not in made:
+        made += [summary_pdf(results, paper) for paper in PAPERS if paper != "A4"]
+    return (there, True) if there in made and there is not None else (made[0], False)
+
+
+def summary_sum(folder: Path) -> str | None:
+    """The sum of ``summary.pdf`` in that folder; ``None`` where none can be read there."""
+    there = _read(folder / PDF_NAME)
+    return None if there is None else hashlib.sha256(there).hexdigest()
+
+
+def _read(path: Path) -> bytes | None:
+    try:
+        return read_ordinary(path)
+    except OSError:
+        return None
+
+
 def table_agrees(results: Results, folder: Path) -> bool:
     """Whether ``results.csv`` in that folder says what the results say; true, too, where none lies there."""
-    try:
-        told = read_ordinary(folder / CSV_NAME)
-    except OSError:
-        return True
-    return told == results_csv(results.flights).encode("utf-8")
+    told = _read(folder / CSV_NAME)
+    return told is None or told == results_csv(results.flights).encode("utf-8")

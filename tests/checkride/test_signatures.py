@@ -17,8 +17,11 @@ from debrief.checkride.keys import new_key, read_private, read_public
 from debrief.checkride.model import Item, Overrule, Row
 from debrief.checkride.present import present_now
 from debrief.checkride.results import Results
-from debrief.checkride.signatures import Present, check, read_signatures, sign, signatures_json
+from debrief.checkride.signatures import Checked, Present, check, read_signatures, sign, signatures_json
+from debrief.checkride.summary import summary_pdf
+from debrief.checkride.written import summary_sum, summary_to_sign, write_results
 from debrief.errors import DebriefError, OutputError
+from debrief.reports.style import PAPERS
 from tests.vectors import read_vectors
 
 NOTHING = Present(tracks={}, procedures={}, standard=None)
@@ -163,7 +166,48 @@ def test_what_was_altered_on_the_disk_is_named(key: Path) -> None:
     assert checked.altered == ("ada.gpx: the log itself", "the procedure P", "the standard S")
 
 
-@pytest.mark.parametrize("at", ["by", "time", "program", "public_key", "flights"])
+def test_a_signature_stands_for_the_summary_too(key: Path, tmp_path: Path) -> None:
+    """What people read and print was the one file of all that could be altered unseen."""
+    (tmp_path / "summary.pdf").write_bytes(b"%PDF as it was")
+    entry = sign(results(), key, summary=b"%PDF as it was")
+
+    def now() -> Checked:
+        return check(entry, results(), replace(NOTHING, summary=summary_sum(tmp_path)))
+
+    assert now().holds
+    assert now().unseen == ()
+    (tmp_path / "summary.pdf").write_bytes(b"%PDF as it is")
+    assert now().valid
+    assert now().altered == ("the summary, summary.pdf",)
+    (tmp_path / "summary.pdf").unlink()
+    assert now().holds
+    assert now().unseen == ("summary.pdf, which is not there",)
+
+
+def test_a_signature_of_before_holds_and_is_said_not_to_stand_for_the_summary(key: Path) -> None:
+    checked = check(sign(results(), key), results(), replace(NOTHING, summary="ab"))
+
+    assert checked.holds
+    assert checked.unseen == ("summary.pdf, for which the signature by R. Quill does not stand",)
+
+
+def test_a_summary_is_signed_on_its_own_paper_and_made_anew_where_it_says_something_else(
+    tmp_path: Path,
+) -> None:
+    for paper in PAPERS:
+        write_results(results(), tmp_path, paper=paper)
+        told = (tmp_path / "summary.pdf").read_bytes()
+        assert summary_to_sign(results(), tmp_path) == (told, True)
+
+    (tmp_path / "summary.pdf").write_bytes(told.replace(b"/Count", b"/count"))
+    anew, stands = summary_to_sign(results(), tmp_path)
+    assert not stands
+    assert anew == summary_pdf(results(), "A4")
+    (tmp_path / "summary.pdf").unlink()
+    assert summary_to_sign(results(), tmp_path) == (anew, False)
+
+
+@pytest.mark.parametrize("at", ["by", "time", "program", "public_key", "flights", "summary"])
 def test_a_statement_that_was_altered_is_false(key: Path, at: str) -> None:
     entry = json.loads(json.dumps(sign(results(), key)))
     entry["statement"][at] = {} if at == "flights" else base64.b64encode(b"x" * 32).decode()

@@ -162,6 +162,15 @@ def test_the_examiner_overrules_signs_and_verifies(run: Run, graded: Path, tmp_p
         assert verified.status == 1
         assert verified.out.splitlines()[-1].startswith(f"{name} was altered")
         file.write_bytes(told)
+    summary = (graded / "summary.pdf").read_bytes()
+    (graded / "summary.pdf").write_bytes(summary + b"%")
+    verified = run("verify", graded)
+    assert verified.status == 1
+    assert verified.out.splitlines()[1:] == ["  the summary, summary.pdf"]
+    again = run("sign", graded, "--key", key)
+    assert again.out.endswith("summary.pdf was made anew of the results, and is signed with them.\n")
+    assert (graded / "summary.pdf").read_bytes() == summary
+    assert run("verify", graded).status == 0
     assert run("verify", graded, "--folder", tmp_path / "nowhere").err == (
         f"{tmp_path / 'nowhere'}: there is no such folder. Give the folder in which the submissions lie.\n"
     )
@@ -169,7 +178,10 @@ def test_the_examiner_overrules_signs_and_verifies(run: Run, graded: Path, tmp_p
     run("review", graded, "--set", "Ed Rail", "result", "satisfactory", "--because", "seen live", "--by", "B")
     verified = run("verify", graded)
     assert verified.status == 1
-    assert verified.out.splitlines()[1:] == ["  week.zip/rail.gpx: an overrule"]
+    assert verified.out.splitlines()[1:3] == [
+        "  week.zip/rail.gpx: an overrule",
+        "  the summary, summary.pdf",
+    ]
 
 
 def test_an_overrule_survives_another_run(run: Run, graded: Path) -> None:
