@@ -1,15 +1,20 @@
 """Files of ours on the disk: each appears whole or not at all, and is named by its track.
 
-Owns      ``write_whole``, ``read_ordinary``, ``on_one_line``, ``no_formula``, what happens when the disk is full; ``check_folder``; ``name_of``.
+Owns      ``write_whole``, ``read_ordinary``, ``on_one_line``, ``no_formula``, what happens when the disk is full or the
+          process is killed; ``check_folder``; ``name_of``.
 Not here  what stands in the files.
 """
 
 from __future__ import annotations
 
 import errno
+import hashlib
 import os
+import platform
 import re
 import stat
+from contextlib import suppress
+from functools import cache, lru_cache
 from pathlib import Path
 
 from debrief.errors import OutputError, Place
@@ -104,7 +109,7 @@ def write_whole(contents: dict[Path, bytes]) -> None:
         for number, (target, content) in enumerate(contents.items()):
             if target.is_dir():
                 raise IsADirectoryError(0, "a folder of that name stands there")
-            part = target.with_name(f".{os.getpid()}-{number}.part")  # the same folder: a rename never copies
+            part = part_of(target, str(number))
             waiting[part] = target
             part.write_bytes(content)
         for part, target in list(waiting.items()):
@@ -118,6 +123,50 @@ def write_whole(contents: dict[Path, bytes]) -> None:
         if waiting:
             for folder in made:
                 _remove_if_empty(folder)
+
+
+def part_of(target: Path, which: str) -> Path:
+    """The name of a file until it is whole; what a killed process left of such files in that folder is taken away.
+
+    ``which`` is of lower-case letters and figures, and not the same for any two that this process writes at a time.
+    """
+    _take_away_left_parts(os.path.realpath(target.parent))
+    # in the same folder: a rename never copies
+    return target.with_name(f".debrief-{_machine()}-{os.getpid()}-{which}.part")
+
+
+_PART = re.compile(r"\.debrief-(?P<machine>[0-9a-f]{8})-(?P<process>[1-9][0-9]{0,9})-[0-9a-z]+\.part")
+
+
+@cache
+def _machine() -> str:
+    """Which machine this is among those that may write into one folder: only here it is known which processes live."""
+    return hashlib.sha256(platform.node().encode("utf-8", "surrogateescape")).hexdigest()[:8]
+
+
+@lru_cache(maxsize=1024)  # once in a process is enough, and a folder may hold thousands of reports
+def _take_away_left_parts(folder: str) -> None:
+    if os.name == "nt":  # there to ask a process whether it lives may end it
+        return
+    try:
+        names = os.listdir(folder)
+    except OSError:
+        return
+    for name in names:
+        found = _PART.fullmatch(name)
+        if found and found["machine"] == _machine() and not _lives(int(found["process"])):
+            with suppress(OSError):
+                os.unlink(os.path.join(folder, name))
+
+
+def _lives(process: int) -> bool:
+    try:
+        os.kill(process, 0)  # sends nothing
+    except ProcessLookupError:
+        return False
+    except (OSError, OverflowError):  # it is somebody else's
+        return True
+    return True
 
 
 def _make_folder(folder: Path) -> list[Path]:

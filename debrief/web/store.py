@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from debrief.errors import OutputError, Place
+from debrief.whole_files import part_of
 
 BUSY_MS = 10_000
 
@@ -218,7 +219,7 @@ def at_once(connection: sqlite3.Connection) -> Iterator[None]:
 def put_whole(path: Path, content: bytes) -> None:
     """Write a file so that it appears whole or not at all, and stays after a power cut."""
     path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
-    part = path.with_name(f".{path.name}.{secrets.token_hex(6)}.part")
+    part = part_of(path, secrets.token_hex(6))
     try:
         with part.open("wb") as file:
             file.write(content)

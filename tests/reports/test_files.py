@@ -138,3 +138,36 @@ def test_a_file_size_limit_of_the_system_leaves_nothing_behind(tmp_path: Path) -
 
     assert "a.pdf: cannot be written: File too large" in done.stdout
     assert everything_in(tmp_path) == set()
+
+
+KILLED_WHILE_WRITING = """
+import os, pathlib, signal, sys
+from debrief.whole_files import write_whole
+os.replace = lambda part, target: os.kill(os.getpid(), signal.SIGKILL)
+folder = pathlib.Path(sys.argv[1])
+write_whole({folder / "a.pdf": b"new", folder / "b.pdf": b"new"})
+"""
+
+
+def test_what_a_killed_process_left_is_taken_away_by_the_next_and_nothing_else(tmp_path: Path) -> None:
+    """``kill -9`` between writing and renaming: hidden files stayed in the folder for ever."""
+    (tmp_path / "a.pdf").write_text("older")
+    subprocess.run([sys.executable, "-c", KILLED_WHILE_WRITING, str(tmp_path)], check=False)
+    left = everything_in(tmp_path) - {"a.pdf"}
+    (one, *_) = sorted(left)
+    _, machine, process, _ = one.split("-")
+    others = {
+        f".debrief-{machine}-{os.getppid()}-0.part",  # whose writer lives
+        f".debrief-{'0' * 8}-{process}-0.part",  # of another machine that writes into this folder
+        f".debrief-{machine}-{process}-0.part.gpx",
+        f"debrief-{machine}-{process}-0.part",
+        f".{process}-0.part",
+    }
+    for name in others:
+        (tmp_path / name).write_text("somebody's")
+
+    write_whole({tmp_path / "c.pdf": b"next"})
+
+    assert len(left) == 2
+    assert everything_in(tmp_path) == {"a.pdf", "c.pdf"} | others
+    assert (tmp_path / "a.pdf").read_text() == "older"
