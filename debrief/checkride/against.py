@@ -109,10 +109,9 @@ def _of_limit(item: Item) -> str:
 
 def figures_of(item: Item) -> tuple[str, str]:
     """The value of an item and its limit, as a report tells them; ``""`` for what there is none of."""
-    from debrief.reports.words import sided_quantity  # heavy: only where something is told
+    from debrief.reports.words import sided_limit, sided_quantity  # heavy: only where something is told
 
-    value, limit = (
-        "" if size is None else sided_quantity(item.rule, item.unit, size)
-        for size in (item.value, item.limit)
+    return (
+        "" if item.value is None else sided_quantity(item.rule, item.unit, item.value),
+        "" if item.limit is None else sided_limit(item.rule, item.unit, item.limit),
     )
-    return value, limit

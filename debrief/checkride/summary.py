@@ -29,7 +29,17 @@ from debrief.reports.flow import Row as Line
 from debrief.reports.layout import shortened
 from debrief.reports.page import ASCENT, Page
 from debrief.reports.style import RESULT_MARKS, SECTION_PT, SMALL_PT, SOFT, TABLE_PT, TITLE_PT, Paper
-from debrief.reports.words import MINUS, NOTHING, decimals_of, number, quantity, sided_quantity
+from debrief.reports.words import (
+    MINUS,
+    NOTHING,
+    decimals_of,
+    limit_decimals,
+    limit_quantity,
+    number,
+    quantity,
+    sided_limit,
+    sided_quantity,
+)
 
 _ORDER = (SATISFACTORY, UNSATISFACTORY, NOT_ASSESSABLE, UNREADABLE)
 _MOST_DETAILED = 100  # flights: of more the items stand in one table, a line a flight
@@ -216,7 +226,8 @@ def _sentence(text: str) -> str:
 
 
 def _against(item: Item) -> str:
-    value, limit = (sided_quantity(item.rule, item.unit, size) for size in (item.value, item.limit))
+    value = sided_quantity(item.rule, item.unit, item.value)
+    limit = sided_limit(item.rule, item.unit, item.limit)
     reason = f" {_sentence(item.reason)}" if item.reason else ""
     return (
         f"{value} against a limit of {limit}.{reason}"
@@ -317,7 +328,7 @@ def _usual_limit(rows: Sequence[Row], kind: tuple[str, str | None]) -> float | N
 
 def _item_head(kind: tuple[str, str | None], limit: float | None) -> str:
     name, unit = kind
-    return name if limit is None else f"{name}, limit {quantity(limit, unit)}"
+    return name if limit is None else f"{name}, limit {limit_quantity(limit, unit)}"
 
 
 def _item_cell(row: Row, kind: tuple[str, str | None], limit: float | None) -> str:
@@ -327,7 +338,11 @@ def _item_cell(row: Row, kind: tuple[str, str | None], limit: float | None) -> s
         return ""
     item = min(own, key=lambda item: (item.margin is None, item.margin or 0.0))
     unit = item.unit or ""
-    other = f" of {number(item.limit, decimals_of(unit))}" if item.limit not in (None, limit) else ""
+    other = (
+        f" of {number(item.limit, limit_decimals(item.limit, unit))}"
+        if item.limit not in (None, limit)
+        else ""
+    )
     margin = f" ({number(item.margin, decimals_of(unit), signed=True)})" if item.margin is not None else ""
     value = number(item.value, decimals_of(unit))
     if value == NOTHING and item.decided == SATISFACTORY:
@@ -352,7 +367,7 @@ def _cells(item: Item) -> tuple[str, ...]:
         item.item,
         verdict,
         sided_quantity(item.rule, item.unit, item.value),
-        sided_quantity(item.rule, item.unit, item.limit),
+        sided_limit(item.rule, item.unit, item.limit),
         quantity(item.margin, item.unit, signed=True),
         "; ".join(remarks),
     )

@@ -131,8 +131,8 @@ def of_break(
         facts={
             "value": feet(value_ft),
             "depth": feet(a_break.depth_ft),
-            "published": feet(a_break.limit_ft),
-            "allowed": feet(allowed_ft),
+            "published": feet(a_break.limit_ft, exact=True),
+            "allowed": feet(allowed_ft, exact=True),
             "sure": feet_sure(sure_ft),
         }
         | case.place(at_s)

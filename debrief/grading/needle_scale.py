@@ -47,10 +47,8 @@ class NeedleScale:
 
     def words(self, station_deg: float) -> str:
         """A limit."""
-        if self.guidance is None:
-            return degrees(station_deg)
-        value = self.of(station_deg)
-        return nautical_miles(value) if self.guidance.unit == "NM" else degrees(value)
+        limit, by_miles = self.of(station_deg), self.unit == "NM"
+        return nautical_miles(limit, exact=True) if by_miles else degrees(limit, exact=True)
 
     def value_words(self, station_deg: float, limit_deg: float) -> str:
         """A value, told apart from its limit."""

@@ -102,7 +102,7 @@ def _altitude(at: Situation, finding: Finding) -> Facts:
     early = low and finding.phase == Phase.COURSE_REVERSAL and begun_on_the_way_in(at, finding)
     return "early" if early else "low" if low else "high", {
         "leg": phase_name(finding.phase or Phase.INBOUND),
-        "published": feet(published_ft),
+        "published": feet(published_ft, exact=True),
         "target": feet(published_ft + (_CUSHION_FT if low else -_CUSHION_FT)),
     }
 
@@ -116,7 +116,7 @@ def _minimum(at: Situation, finding: Finding) -> Facts:
     if circling is not None and at.measures.circling is not None:
         low_ft = circling.altitude.low_ft or 0.0
         return "circling" if finding.value is not None else "side", {
-            "published": feet(low_ft),
+            "published": feet(low_ft, exact=True),
             "ceiling": feet(low_ft + 2.0 * _CUSHION_FT),
             "side": side_name(circling.side or at.measures.circling.side),
             "runway": circling.runway.ident,
@@ -126,7 +126,7 @@ def _minimum(at: Situation, finding: Finding) -> Facts:
         published_ft = _limit(finding)
     rate_ft_min = (final.max_descent_rate_ft_min if final is not None else None) or 0.0
     return "low" if is_low(finding) else "high", {
-        "published": feet(published_ft),
+        "published": feet(published_ft, exact=True),
         "ceiling": feet(published_ft + _CUSHION_FT),
         "lead": feet(max(_LEVEL_OFF_SHARE * rate_ft_min, _CUSHION_FT)),
     }
@@ -138,7 +138,7 @@ def _step_down(at: Situation, finding: Finding) -> Facts:
     step = min(steps, key=lambda s: abs(s.at_or_above_ft - limit_ft), default=None)
     published_ft = step.at_or_above_ft if step is not None else limit_ft
     return "", {
-        "published": feet(published_ft),
+        "published": feet(published_ft, exact=True),
         "target": feet(published_ft + _CUSHION_FT),
         "until": until_of(step) if step is not None else tr("the next step"),
     }
@@ -176,7 +176,7 @@ def _inbound_course(at: Situation) -> dict[str, str]:
 
 
 def _not_established(at: Situation, finding: Finding) -> Facts:
-    return "", _inbound_course(at) | {"limit": degrees(_limit(finding))}
+    return "", _inbound_course(at) | {"limit": degrees(_limit(finding), exact=True)}
 
 
 def _reverse_sensing(at: Situation, finding: Finding) -> Facts:
@@ -249,7 +249,7 @@ def _reversal_distance(at: Situation, finding: Finding) -> Facts:
     leg, flown = at.scene.procedure.reversal, at.measures.course_reversal
     published_nm = (leg.within_nm if leg is not None else None) or _limit(finding)
     inside_nm = max(published_nm - _INSIDE_NM, _HALF * published_nm)
-    facts = {"published": nautical_miles(published_nm), "inside": nautical_miles(inside_nm)}
+    facts = {"published": nautical_miles(published_nm, exact=True), "inside": nautical_miles(inside_nm)}
     begun_nm = flown.turn_start_distance_nm if flown is not None else None
     if begun_nm is None or finding.value is None:
         return "", facts
@@ -315,7 +315,7 @@ def _stabilised(at: Situation, _: Finding) -> Facts:
 
 def _missed_approach(at: Situation, finding: Finding) -> Facts:
     if finding.unit == "ft/min":
-        return "climb", {"limit": feet_a_minute(_limit(finding))}
+        return "climb", {"limit": feet_a_minute(_limit(finding), exact=True)}
     published, course_deg = at.scene.procedure.missed_approach, at.scene.procedure.missed_approach_course_deg
     if finding.unit != "NM" and published is not None and course_deg is not None:
         limits = published.altitude

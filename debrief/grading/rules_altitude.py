@@ -118,7 +118,7 @@ def _up_to_station(case: Case, tolerance: Tolerance, span: Span, low_ft: float) 
         start_s=span.start_s,
         end_s=passage_s,
         at_s=passage_s,
-        facts={"value": feet(last_ft), "published": feet(low_ft), "before": _before(span.phase)},
+        facts={"value": feet(last_ft), "published": feet(low_ft, exact=True), "before": _before(span.phase)},
     )
 
 
@@ -348,5 +348,5 @@ def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[As
         )
         yield replace(judged, reason=why)
         return
-    facts = {"In": in_phase(span.phase), "value": feet(value_ft), "published": feet(published_ft)}
+    facts = {"In": in_phase(span.phase), "value": feet(value_ft), "published": feet(published_ft, exact=True)}
     yield replace(judged, value=value_ft, excess=excess_ft, facts=facts)

@@ -51,7 +51,7 @@ def _distance(
         facts={
             "value": nautical_miles(off.max_abs),
             "published": dme(published.dme_nm),
-            "limit": nautical_miles(limit_nm),
+            "limit": nautical_miles(limit_nm, exact=True),
             "sure": nautical_miles(off.uncertainty),
         }
         | case.place(at_s),
@@ -89,8 +89,8 @@ def _altitude(case: Case, tolerance: Tolerance, published: Arc, flown: ArcMeasur
             at_s=case.t_s(one.deepest),
             facts={
                 "depth": feet(one.depth_ft),
-                "published": feet(one.limit_ft),
-                "allowed": feet(allowed_ft),
+                "published": feet(one.limit_ft, exact=True),
+                "allowed": feet(allowed_ft, exact=True),
                 "sure": feet_sure(sure_ft),
             }
             | case.place(case.t_s(one.deepest)),
@@ -110,5 +110,5 @@ def _altitude(case: Case, tolerance: Tolerance, published: Arc, flown: ArcMeasur
             uncertainty=sure_ft,
             start_s=case.t_s(flown.start),
             end_s=case.t_s(flown.end),
-            facts={"value": feet(flown.altitude_ft.min), "published": feet(low_ft)},
+            facts={"value": feet(flown.altitude_ft.min), "published": feet(low_ft, exact=True)},
         )

@@ -88,7 +88,7 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         at_s=at_s,
         facts={
             "value": feet_a_minute(rate_ft_min),
-            "limit": feet_a_minute(limit_ft_min),
+            "limit": feet_a_minute(limit_ft_min, exact=True),
             "speed": knots(speed_kt),
             "path": degrees(path_deg, nearest=0.1),
             "needed": feet_a_minute(needed_ft_min),
@@ -195,7 +195,7 @@ def _begun(case: Case, tolerance: Tolerance, span: Span, missed: MissedMeasures)
         facts={
             "value": nautical_miles(abs(past_nm)),
             "past": tr("past") if past_nm > 0 else tr("before"),
-            "limit": nautical_miles(limit_nm),
+            "limit": nautical_miles(limit_nm, exact=True),
             "point": _point(case),
             "sure": nautical_miles(sure_nm),
         }
@@ -235,7 +235,7 @@ def _climbed(case: Case, tolerance: Tolerance, span: Span, rate_ft_min: float) -
         at_s=span.start_s,
         facts={
             "value": feet_a_minute(rate_ft_min),
-            "limit": feet_a_minute(limit_ft_min),
+            "limit": feet_a_minute(limit_ft_min, exact=True),
             "sure": feet_a_minute_sure(sure_ft_min),
         }
         | case.place(span.start_s),

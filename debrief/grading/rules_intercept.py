@@ -57,7 +57,7 @@ def intercept_angle(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         at_s=at_s,
         facts={
             "value": degrees(intercept.angle_deg),
-            "limit": degrees(limit_deg),
+            "limit": degrees(limit_deg, exact=True),
             "course": heading(case.procedure.inbound_course_deg),
             "advised": degrees(_INTERCEPT_DEG),
             "steer": _steer(case, at_s),
@@ -133,7 +133,7 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
         at_s=at_s,
         facts={
             "value": nautical_miles(over_nm),
-            "limit": nautical_miles(limit_nm),
+            "limit": nautical_miles(limit_nm, exact=True),
             "course": heading(case.procedure.inbound_course_deg),
             "sure": nautical_miles(intercept.overshoot_uncertainty_nm),
         }

@@ -75,7 +75,7 @@ def _minimum(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Ite
             uncertainty=case.altitude_uncertainty_ft(),
             start_s=span.start_s,
             end_s=span.end_s,
-            facts={"value": feet(lowest_ft), "published": feet(low_ft)},
+            facts={"value": feet(lowest_ft), "published": feet(low_ft, exact=True)},
             reason=tr("below it only on the way to the runway") if landed else "",
         )
 
@@ -147,7 +147,7 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
             uncertainty=case.altitude_uncertainty_ft(),
             start_s=span.start_s,
             end_s=span.end_s,
-            facts={"value": feet(lowest_ft), "published": feet(step.at_or_above_ft)} | until,
+            facts={"value": feet(lowest_ft), "published": feet(step.at_or_above_ft, exact=True)} | until,
         )
 
 

@@ -65,7 +65,7 @@ def missed_course(
             facts={
                 "value": degrees(abs(off_deg)),
                 "side": side_of(off_deg),
-                "limit": degrees(limit_deg),
+                "limit": degrees(limit_deg, exact=True),
                 "course": heading(course_deg),
                 "sure": degrees(sure_deg),
             }
@@ -138,8 +138,8 @@ def missed_altitude(
         at_s=None if flown.level_from is None else case.t_s(flown.level_from),
         facts={
             "value": feet(level_ft),
-            "published": feet(published_ft),
-            "allowed": feet(allowed_ft),
+            "published": feet(published_ft, exact=True),
+            "allowed": feet(allowed_ft, exact=True),
             "off": feet(abs(level_ft - published_ft)),
             "sure": feet_sure(sure_ft),
         },

@@ -81,7 +81,7 @@ def _passage(case: Case, tolerance: Tolerance, passage: Passage) -> Assessment:
         at_s=passage.t_s,
         facts={
             "value": told_apart(passage.distance_nm, limit_nm, nautical_miles, _hundredth),
-            "limit": nautical_miles(limit_nm),
+            "limit": nautical_miles(limit_nm, exact=True),
             "at": clock(case.scene.time(passage.t_s)),
             "sure": nautical_miles(sure_nm),
         },
@@ -143,7 +143,7 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         end_s=at_s,
         at_s=at_s,
         facts=_turn_facts(turn, lead_nm, early_nm, right_nm=0.0 if overhead and early_nm <= 0 else exact_nm)
-        | {"limit": nautical_miles(limit_nm), "sure": nautical_miles(sure_nm)},
+        | {"limit": nautical_miles(limit_nm, exact=True), "sure": nautical_miles(sure_nm)},
     )
 
 
@@ -242,7 +242,7 @@ def _by_dme(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "value": dme(flown_nm),
             "off": nautical_miles(abs(off_nm)),
             "published": dme(published_nm),
-            "limit": nautical_miles(limit_nm),
+            "limit": nautical_miles(limit_nm, exact=True),
             "sure": nautical_miles(sure_nm),
         }
         | _turn_off_place(case),
@@ -284,7 +284,7 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "value": minutes(flown_s),
             "off": told_apart(abs(off_s), limit_s, seconds, lambda s: f"{figure(s, '.1f')} s"),
             "published": minutes(published_s),
-            "limit": seconds(limit_s),
+            "limit": seconds(limit_s, exact=True),
             "sure": seconds(sure_s),
             "than": tr("longer") if off_s > 0 else tr("shorter"),
             "otherwise": otherwise,

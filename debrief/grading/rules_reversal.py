@@ -145,7 +145,7 @@ def _straight_in(
         | case.place(at_s)
         | {
             "value": degrees(off_deg),
-            "published": degrees(limit_deg),
+            "published": degrees(limit_deg, exact=True),
             "over": degrees(off_deg - limit_deg),
             "sure": degrees(arrival.uncertainty_deg),
         },
@@ -251,7 +251,7 @@ def reversal_distance(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         facts={
             "value": nautical_miles(far_nm),
             "over": nautical_miles(far_nm - leg.within_nm),
-            "published": nautical_miles(leg.within_nm),
+            "published": nautical_miles(leg.within_nm, exact=True),
             "sure": nautical_miles(sure_nm),
         }
         | ({"turn_by": nautical_miles(turn_by_nm)} if turn_by_nm is not None else {})

@@ -136,7 +136,10 @@ def _none_found(tolerance: Tolerance, why: str, uncertainty_deg: float | None) -
     """Nothing of it was seen: within, where the log would have shown what the limit allows."""
     limit_deg = tolerance.limit("at_most")
     if not why and not (uncertainty_deg is not None and uncertainty_deg < limit_deg):
-        why = tr("the log's positions are too uneven to show turns of {limit}", limit=degrees(limit_deg))
+        why = tr(
+            "the log's positions are too uneven to show turns of {limit}",
+            limit=degrees(limit_deg, exact=True),
+        )
     return _within(tolerance, why)
 
 
@@ -181,7 +184,7 @@ def _judged(
         facts=facts
         | {
             "value": told_apart(size_deg, limit_deg, _whole, _tenth),
-            "limit": _whole(limit_deg),
+            "limit": degrees(limit_deg, exact=True),
             "sure": _tenth(max(sure_deg, 0.1)),
         },
     )

@@ -3,8 +3,9 @@
 Owns      numbers, times, places and names of phases in plain words.
 Not here  the sentences themselves (``sentences``).
 
-Feet to 10 (small ones to 1), miles to a tenth (hundredths below one), degrees to a tenth, as in the tables. A number that is not
-finite becomes "an unknown ...": no sentence ever says "nan".
+Feet to 10 (small ones to 1), miles to a tenth (hundredths below one), degrees to a tenth, as in the tables. A limit was
+not measured and is told as it is, where that needs no more than two decimals more. A number that is not finite becomes
+"an unknown ...": no sentence ever says "nan".
 """
 
 from __future__ import annotations
@@ -87,21 +88,37 @@ def pattern_name(pattern: str) -> str:
     return tr(_PATTERNS.get(pattern, pattern))
 
 
-def feet(altitude_ft: float) -> str:
-    """An altitude or a height, to 10 ft; below 20 ft to 1 ft.
+def finely(limit: float, decimals: int) -> int | None:
+    """With how many decimals a limit is told exactly: those that a measured value has, or two more at most.
 
-    >>> feet(2644.0), feet(12.3)
-    ('2,640 ft', '12 ft')
+    >>> finely(2.25, 1), finely(2.5, 1), finely(5 / 3, 1)
+    (2, 1, None)
+    """
+    near = abs(limit) * 1e-9
+    return next((d for d in range(decimals, decimals + 3) if abs(round(limit, d) - limit) <= near), None)
+
+
+def feet(altitude_ft: float, *, exact: bool = False) -> str:
+    """An altitude or a height, to 10 ft; below 20 ft to 1 ft. ``exact`` is for what is published or allowed.
+
+    >>> feet(2644.0), feet(12.3), feet(1125.0, exact=True)
+    ('2,640 ft', '12 ft', '1,125 ft')
     """
     if not np.isfinite(altitude_ft):
         return tr("an unknown height")
+    decimals = finely(altitude_ft, 0) if exact else None
+    if decimals is not None:
+        return f"{figure(altitude_ft, f',.{decimals}f')} ft"
     return f"{figure(_rounded(altitude_ft, 10.0 if abs(altitude_ft) >= _SMALL_FT else 1.0), ',.0f')} ft"
 
 
-def feet_a_minute(rate_ft_min: float) -> str:
-    """A rate of climb or descent, to 10 ft/min."""
+def feet_a_minute(rate_ft_min: float, *, exact: bool = False) -> str:
+    """A rate of climb or descent, to 10 ft/min; a limit as it is."""
     if not np.isfinite(rate_ft_min):
         return tr("an unknown rate")
+    decimals = finely(rate_ft_min, 0) if exact else None
+    if decimals is not None:
+        return f"{figure(rate_ft_min, f',.{decimals}f')} ft/min"
     return f"{figure(_rounded(rate_ft_min, 10.0), ',.0f')} ft/min"
 
 
@@ -119,15 +136,17 @@ def feet_a_minute_sure(half_width_ft_min: float) -> str:
     return feet_a_minute(rounded_up(half_width_ft_min, _TEN))
 
 
-def nautical_miles(distance_nm: float) -> str:
-    """A distance: a tenth of a mile, below one mile a hundredth.
+def nautical_miles(distance_nm: float, *, exact: bool = False) -> str:
+    """A distance: a tenth of a mile, below one mile a hundredth; a limit as it is.
 
-    >>> nautical_miles(4.26), nautical_miles(0.354)
-    ('4.3 NM', '0.35 NM')
+    >>> nautical_miles(4.26), nautical_miles(0.354), nautical_miles(1.25, exact=True)
+    ('4.3 NM', '0.35 NM', '1.25 NM')
     """
     if not np.isfinite(distance_nm):
         return tr("an unknown distance")
     digits = 2 if abs(distance_nm) < _SHORT_OF_A_MILE else 1
+    if exact:
+        digits = finely(distance_nm, digits) or digits
     return f"{figure(round(distance_nm, digits) + 0.0, f'.{digits}f')} NM"
 
 
@@ -140,14 +159,17 @@ def dme(distance_nm: float) -> str:
     return figure(distance_nm, ".1f") if np.isfinite(distance_nm) else tr("an unknown")
 
 
-def degrees(angle_deg: float, nearest: float = 0.1) -> str:
-    """An angle, to a tenth of a degree where nothing else is asked for.
+def degrees(angle_deg: float, nearest: float = 0.1, *, exact: bool = False) -> str:
+    """An angle, to a tenth of a degree where nothing else is asked for; a limit as it is.
 
-    >>> degrees(8.62), degrees(1.02), degrees(42.4, nearest=1.0)
-    ('8.6 degrees', '1 degree', '42 degrees')
+    >>> degrees(8.62), degrees(1.02), degrees(42.4, nearest=1.0), degrees(2.25, exact=True)
+    ('8.6 degrees', '1 degree', '42 degrees', '2.25 degrees')
     """
     if not np.isfinite(angle_deg):
         return tr("an unknown angle")
+    decimals = finely(angle_deg, 1) if exact else None
+    if decimals is not None:
+        nearest = 10.0**-decimals
     rounded = round(_rounded(angle_deg, nearest), 3)
     return (
         tr("{angle:g} degree", angle=rounded)
@@ -171,13 +193,16 @@ def knots(speed_kt: float) -> str:
     return f"{round(speed_kt):d} kt" if np.isfinite(speed_kt) else tr("an unknown speed")
 
 
-def seconds(duration_s: float) -> str:
-    """A short time.
+def seconds(duration_s: float, *, exact: bool = False) -> str:
+    """A short time; a limit as it is.
 
-    >>> seconds(14.4)
-    '14 s'
+    >>> seconds(14.4), seconds(12.5, exact=True)
+    ('14 s', '12.5 s')
     """
-    return f"{round(duration_s):d} s" if np.isfinite(duration_s) else tr("an unknown time")
+    if not np.isfinite(duration_s):
+        return tr("an unknown time")
+    decimals = (finely(duration_s, 0) if exact else None) or 0
+    return f"{figure(duration_s, f'.{decimals}f')} s"
 
 
 def minutes(duration_s: float) -> str:

@@ -16,7 +16,7 @@ from debrief.reports.flow import Flow, titled
 from debrief.reports.layout import wrapped
 from debrief.reports.page import ASCENT
 from debrief.reports.style import BODY_PT, INK, LEADING, RESULT_MARKS, RULE, SMALL_PT, SOFT, TABLE_PT
-from debrief.reports.words import NOTHING, clock, phase_name, rule_name, sided, sided_quantity, uncertain
+from debrief.reports.words import NOTHING, clock, phase_name, rule_name, sided, sided_limit, uncertain
 from debrief.result import Attempt, Finding
 
 _INDENT_PT = 20.0
@@ -66,7 +66,7 @@ def finding_words(finding: Finding, elapsed: Elapsed | None) -> FindingWords:
             finding.value,
             lambda value: uncertain(value, finding.uncertainty, finding.unit, finding.limit),
         ),
-        limit=sided_quantity(finding.rule, finding.unit, finding.limit),
+        limit=sided_limit(finding.rule, finding.unit, finding.limit),
         when=tuple(_when(finding, elapsed)),
         verdict=tr(_VERDICTS[finding.verdict]),
         message=finding.message,

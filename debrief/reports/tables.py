@@ -25,7 +25,7 @@ from debrief.reports.words import (
     phase_name,
     quantity,
     sided,
-    sided_quantity,
+    sided_limit,
     why_not_seen,
 )
 from debrief.result import (
@@ -238,7 +238,7 @@ def _held_against(item: GradeItem) -> tuple[str, str]:
     """The value of an item, and its limit."""
     return (
         sided(item.rule, item.unit, item.value, lambda value: measured(value, item.unit, item.limit)),
-        sided_quantity(item.rule, item.unit, item.limit),
+        sided_limit(item.rule, item.unit, item.limit),
     )
 
 

@@ -10,7 +10,7 @@ import math
 from collections.abc import Callable
 from datetime import datetime
 
-from debrief.grading.words import rounded_up
+from debrief.grading.words import finely, rounded_up
 from debrief.language import figure, mark, tr
 from debrief.reports.style import LINE_LOOKS
 
@@ -217,12 +217,37 @@ def sided(rule: str, unit: str | None, value: float | None, told: Callable[[floa
 
 
 def sided_quantity(rule: str, unit: str | None, value: float | None) -> str:
-    """A rule's value or limit with its unit, on the side that its sign says.
+    """A rule's value with its unit, on the side that its sign says.
 
     >>> sided_quantity("turn_lead", "NM", -0.6)
     '0.60 NM late'
     """
     return sided(rule, unit, value, lambda size: quantity(size, unit))
+
+
+def limit_quantity(limit: float | None, unit: str | None) -> str:
+    """A limit with its unit: it was not measured, and is shown as it is.
+
+    >>> limit_quantity(2.25, "deg"), limit_quantity(7.5, "deg"), limit_quantity(5 / 3, "deg")
+    ('2.25°', '7.5°', '1.7°')
+    """
+    return quantity(limit, unit, decimals=limit_decimals(limit, unit))
+
+
+def limit_decimals(limit: float | None, unit: str | None) -> int:
+    """With how many decimals a limit in that unit is shown."""
+    decimals = decimals_of(unit or "")
+    exactly = finely(limit, decimals) if limit is not None and math.isfinite(limit) else None
+    return decimals if exactly is None else exactly
+
+
+def sided_limit(rule: str, unit: str | None, limit: float | None) -> str:
+    """A rule's limit with its unit, on the side that its sign says.
+
+    >>> sided_limit("turn_lead", "NM", -0.125), sided_limit("tracking", "deg", 2.25)
+    ('0.125 NM late', '2.25°')
+    """
+    return sided(rule, unit, limit, lambda size: limit_quantity(size, unit))
 
 
 def bearing(angle_deg: float | None) -> str:

@@ -169,12 +169,12 @@ def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
 
 def _figures(item: Item) -> str:
     """Value and limit of an item, as the report writes them."""
-    from debrief.reports.words import sided_quantity
+    from debrief.checkride.against import figures_of
 
     parts = [
-        name.format(value=sided_quantity(item.rule, item.unit, value))
-        for name, value in ((tr("{value}"), item.value), (tr("limit {value}"), item.limit))
-        if value is not None
+        name.format(value=figures)
+        for name, figures in zip((tr("{value}"), tr("limit {value}")), figures_of(item), strict=True)
+        if figures
     ]
     return f"{', '.join(parts)}." if parts else ""
 

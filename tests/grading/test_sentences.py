@@ -13,10 +13,12 @@ from typing import Any, Literal, get_args
 import numpy as np
 import pytest
 
+from debrief import debrief
 from debrief.grading import load_standard
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.exercises import POINTER_EXERCISES
+from debrief.grading.needle_scale import NeedleScale
 from debrief.grading.rules import RULES, assess
 from debrief.grading.sentences import (
     POINTER_ADVICE,
@@ -31,9 +33,11 @@ from debrief.grading.standard import RuleName
 from debrief.grading.why import WHY, why_it_matters
 from debrief.measures import measure
 from debrief.measures.scene import scene_of
+from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.phases.model import NotSeen
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
+from debrief.procedures.guidance import MOST_LOCALISER_DEG, Guidance
 from debrief.procedures.model import AltitudeLimit, Arc, Phase
 from debrief.result import ArcMeasures, Arrival, Spread, Wind
 from debrief.simulation import Attempt, Faults, FlightPlan, fly
@@ -451,3 +455,29 @@ def test_the_side_to_circle_on_is_published_and_no_standards() -> None:
 
     [side] = [each for each in found if each.kind == "Side of circling"]
     assert str(side.tolerance.source) == "the published procedure is flown as drawn [common practice]"
+
+
+@pytest.mark.parametrize(("shares", "said"), [(0.75, "2.25 degrees"), (0.5, "1.5 degrees")])
+def test_a_limit_is_told_as_it_is(shares: float, said: str) -> None:
+    """Three quarters of a localiser's full scale of 3 degrees were called 2.2 degrees, which they are not."""
+    scale = NeedleScale(
+        Guidance(unit="deg", full_scale=MOST_LOCALISER_DEG, course_true_deg=90.0, east_nm=0.0, north_nm=0.0)
+    )
+
+    assert scale.words(shares * FULL_SCALE_DEG) == said
+
+
+def test_a_published_altitude_is_told_as_it_is() -> None:
+    """A minimum of 625 ft was called 620 ft, and a flight to 615 ft was 5 ft below it."""
+    lantern = load_procedure("lantern-vor-22")
+    minimum = AltitudeLimit(at_or_above_ft=625)
+    legs = tuple(
+        leg.model_copy(update={"altitude": minimum}) if leg.phase == Phase.FINAL else leg
+        for leg in lantern.leg
+    )
+    flown = fly(lantern, FlightPlan(attempts=(Attempt(faults=Faults(below_minimum_ft=150.0)),)))
+
+    (attempt,) = debrief(record(flown, Sensor(), 3), lantern.model_copy(update={"leg": legs})).attempts
+
+    (low,) = [each for each in attempt.findings if each.rule == "minimum_descent_altitude"]
+    assert "the minimum descent altitude of 625 ft" in low.message

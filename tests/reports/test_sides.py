@@ -8,7 +8,7 @@ import pytest
 
 from debrief.checkride.against import figures_of
 from debrief.checkride.model import Item
-from debrief.checkride.summary import _against
+from debrief.checkride.summary import _against, _cells, _item_head
 from debrief.reports.findings import finding_words
 from debrief.reports.text import text_report
 from debrief.reports.words import MINUS
@@ -24,6 +24,8 @@ from tests.reports.fake import result
         ("turn_lead", -0.004, -0.6, ("0.00 ± 0.05 NM", "0.60 NM late")),
         ("missed_approach", -0.2, 0.5, ("0.20 ± 0.05 NM before", "0.50 NM past")),
         ("outbound_length", 6.1, 5.7, ("6.10 ± 0.05 NM", "5.70 NM")),
+        ("station_missed", 1.376, 1.375, ("1.38 ± 0.05 NM", "1.375 NM")),
+        ("station_missed", 1.9, 5 / 3, ("1.90 ± 0.05 NM", "1.67 NM")),
     ],
 )
 def test_early_and_late_are_words(rule: str, value_nm: float, limit_nm: float, said: tuple[str, str]) -> None:
@@ -56,3 +58,25 @@ def test_the_table_of_items_and_an_examiners_summary_say_so_too() -> None:
     assert MINUS not in _against(asked)
     assert figures_of(asked) == ("1.30 NM late", "0.60 NM late")
     assert figures_of(replace(asked, value=None, limit=None)) == ("", "")
+
+
+@pytest.mark.parametrize(
+    ("unit", "limit", "said"),
+    [("deg", 2.25, "2.25°"), ("deg", 7.5, "7.5°"), ("kt", 12.5, "12.5 kt"), ("ft", 1125.0, "1,125 ft")],
+)
+def test_a_limit_stands_as_it_is_wherever_it_is_told(unit: str, limit: float, said: str) -> None:
+    """Three quarters of a localiser's full scale, 2.25 degrees, stood as 2.2: what lay between seemed to be too much."""
+    item = Item(
+        item="X",
+        rule="tracking",
+        value=limit - 0.1,
+        limit=limit,
+        unit=unit,
+        margin=0.1,
+        verdict="satisfactory",
+    )
+
+    assert figures_of(item)[1] == said
+    assert _against(item).endswith(f"a limit of {said}.")
+    assert _cells(item)[3] == said
+    assert _item_head(("X", unit), limit) == f"X, limit {said}"
