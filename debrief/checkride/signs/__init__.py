@@ -14,6 +14,7 @@ from dataclasses import replace
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.aside import aside_signs
+from debrief.checkride.signs.averaged import averaged_signs
 from debrief.checkride.signs.columns import column_signs
 from debrief.checkride.signs.corners import corner_signs
 from debrief.checkride.signs.digits import digit_signs
@@ -87,6 +88,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from lifted_signs(trace)
     yield from aside_signs(trace)
     yield from pace_signs(trace)
+    yield from averaged_signs(trace)
 
 
 def _older_than(track: Track, procedure: Procedure | None) -> Iterator[Flag]:
