@@ -17,7 +17,8 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import SPARSE_S, greatest
-from debrief.checkride.signs.trace import Bools, Trace, spread
+from debrief.checkride.signs.trace import Bools, Trace
+from debrief.tracks.middles import median_of, spread
 from debrief.tracks.model import Floats
 
 _SHORTEST_S, _LONGEST_S, _FEWEST_SAMPLES, _MOST_LAGS = 8.6, 45.0, 7, 64
@@ -71,7 +72,7 @@ def _stands_out(change: Floats, whole: Bools, lags: np.ndarray) -> Floats | None
     known = whole & np.isfinite(change)
     if known.sum() < _FEWEST:
         return None
-    middle, scatter = float(np.median(change[known])), spread(change[known])
+    middle, scatter = median_of(change[known]), spread(change[known])
     if scatter == 0.0:
         return None
     off = np.clip(np.where(known, change - middle, 0.0) / scatter, -_WILDEST, _WILDEST)
@@ -79,4 +80,4 @@ def _stands_out(change: Floats, whole: Bools, lags: np.ndarray) -> Floats | None
     alike = np.array([float(off[:-lag] @ off[lag:]) for lag in beside]) / float(off @ off)
     reverse = (alike[:-2] + alike[2:]) / 2.0 - alike[1:-1]
     usual = spread(reverse)
-    return (reverse - np.median(reverse)) / usual if usual > 0.0 else None
+    return (reverse - median_of(reverse)) / usual if usual > 0.0 else None
