@@ -16,12 +16,11 @@ from datetime import datetime
 import numpy as np
 
 from debrief.grading.altitude_breaks import left_before_joined
+from debrief.grading.way_back import came_back
 from debrief.grading.words import degrees, feet_a_minute, knots, nautical_miles, seconds
 from debrief.language import tr
 from debrief.measures.scene import Scene
 from debrief.measures.station import beside_station_nm
-from debrief.measures.tracking import off_course
-from debrief.navigation.angles import difference_deg
 from debrief.navigation.turns import lateral_lead_nm, procedure_radius_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.procedures.model import Pattern, Phase
@@ -42,9 +41,6 @@ _JOINING_S = 60.0  # of the final, where an error of joining the course still sh
 _SAME_DESCENT_S = 10.0
 _LATE_DESCENT_S = 20.0
 _LEG_WITHIN_FT = 150.0  # flown at the altitude of a leg, but for so much
-_CAME_BACK = 1.25  # greatest deviation over the least after it
-_INBOUND_DEG = 45.0  # flown back at the course, or along it
-_CUT_BACK_DEG, _CUT_BACK_S = 15.0, 10.0  # flown back at it by so much, for so long
 _EVERY_S = 1.0
 _USUAL_INTERCEPT_DEG = 45.0
 #: Patterns of which a published side is that of their turns; the others lie to that side of the course.
@@ -314,25 +310,10 @@ def steeper_takes_more(at: Situation, steep: Finding, overshoot: Finding) -> Fac
 
 
 def _came_back(at: Situation, never: Finding) -> bool:
-    """Whether an aircraft that never was established flew back at the course after it had crossed it last.
-
-    That shows in its track, or in the needle, which came in by so much.
-    """
+    """Whether an aircraft that never was established flew back at the course after it had crossed it last."""
     if never.start is None or never.end is None:
         return False
-    view = at.scene.flight.at(np.arange(at.t_s(never.start), at.t_s(never.end) + 1e-6, _EVERY_S))
-    course_deg = at.scene.procedure.inbound_course_deg
-    _, deviation = off_course(at.scene.procedure, Phase.INTERMEDIATE, course_deg, view)
-    off_deg = difference_deg(view.ground_track_true_deg, at.scene.procedure.true_deg(course_deg))
-    inbound = (np.abs(off_deg) <= _INBOUND_DEG) & ~view.in_cone & np.isfinite(deviation)
-    beside, off_deg = deviation[inbound], off_deg[inbound]
-    crossed = np.flatnonzero(np.sign(beside[:-1]) != np.sign(beside[1:])) + 1
-    last_side = slice(crossed[-1] if len(crossed) else 0, None)
-    beside_deg, cut_deg = np.abs(beside[last_side]), -np.sign(beside[last_side]) * off_deg[last_side]
-    if not len(beside_deg):
-        return False
-    came_in = beside_deg.max() >= _CAME_BACK * beside_deg[int(np.argmax(beside_deg)) :].min()
-    return bool(came_in or _EVERY_S * np.count_nonzero(cut_deg >= _CUT_BACK_DEG) >= _CUT_BACK_S)
+    return came_back(at.scene, at.t_s(never.start), at.t_s(never.end))
 
 
 def through_and_back_late(at: Situation, overshoot: Finding, never: Finding) -> Facts | None:

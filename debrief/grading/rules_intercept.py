@@ -16,6 +16,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.standard import Tolerance
+from debrief.grading.way_back import due_by_s, stayed_beyond
 from debrief.grading.words import degrees, heading, knots, nautical_miles
 from debrief.language import tr
 from debrief.measures.scene import Scene
@@ -118,11 +119,16 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
     at_s = _moment_s(case, intercept.crossed, intercept.time)
     turning = crossed_turning(case.scene, intercept)
     lead = {} if turning else _lead_of_turn_in(case, at_s, intercept.angle_deg)
+    variant = "turning" if turning else "lead" if lead else ""
+    if over_nm > limit_nm and at_s is not None:
+        until_s = due_by_s(case.scene.attempt, at_s)
+        until_s = case.scene.attempt.end_s if until_s is None else until_s
+        variant = "beside" if stayed_beyond(case.scene, at_s, until_s) else variant
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(over_nm - limit_nm, intercept.overshoot_uncertainty_nm),
         phase=Phase.COURSE_REVERSAL,
-        variant="none" if over_nm == 0 else "turning" if turning else "lead" if lead else "",
+        variant="none" if over_nm == 0 else variant,
         value=over_nm,
         limit=limit_nm,
         unit="NM",

@@ -21,6 +21,7 @@ from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import Case
 from debrief.grading.needle_scale import NeedleScale, inbound_scale, scale_of
 from debrief.grading.standard import Joining, Tolerance
+from debrief.grading.way_back import due_by_s
 from debrief.grading.words import (
     course_name,
     degrees,
@@ -291,7 +292,7 @@ def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         )
         return
     start_s = back.start_s if back is not None else attempt.start_s
-    end_s = _should_be_by_s(case, start_s)
+    end_s = due_by_s(attempt, start_s)
     if end_s is None:
         return
     if case.observed_share(start_s, end_s) < case.standard.assessable.observed_share:
@@ -303,19 +304,6 @@ def not_established(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         )
         return
     yield _never(case, tolerance, start_s, end_s)
-
-
-def _should_be_by_s(case: Case, start_s: float) -> float | None:
-    """What the course was to be joined before: the passage, or how it ended; ``None`` where it was not got so far."""
-    attempt = case.scene.attempt
-    passage = next((p for p in attempt.passages if p.t_s > start_s + 1.0), None)
-    if passage is not None:
-        return passage.entry_s
-    final = attempt.last(Phase.FINAL)
-    if final is not None:
-        return final.end_s
-    ended = attempt.last(Phase.LANDING) or attempt.last(Phase.MISSED_APPROACH)
-    return None if ended is None else ended.start_s
 
 
 def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> Assessment:

@@ -371,6 +371,14 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "the wind carries towards it.",
         "The turn onto the inbound course went only {value} through it.",
     ),
+    ("intercept_overshoot", "beside"): Sentences(
+        "The turn inbound went {value} through the {course} course, and the aircraft stayed beside it; {limit} is "
+        "allowed.",
+        "The turn inbound went {value} through the {course} course, and the aircraft stayed beside it, where {limit} is "
+        "allowed; the log is only sure to {sure}.",
+        "Once through the {course} course turn back at once to cut it by 30 degrees, and keep that until the needle comes "
+        "back.",
+    ),
     ("intercept_overshoot", "none"): Sentences(
         "",
         "",
@@ -564,6 +572,10 @@ POINTER_ADVICE: dict[tuple[str, str], str] = {
         ),
         ("intercept_overshoot", ""): mark(
             "Begin the turn onto the {course} course while the bearing still moves, 5 degrees before the course or earlier."
+        ),
+        ("intercept_overshoot", "beside"): mark(
+            "Once through the {course} course turn back at once to cut it by 30 degrees, and keep that until the bearing "
+            "comes back."
         ),
         ("intercept_overshoot", "lead"): mark(
             "At {speed} the turn from {angle} takes {lead}: begin it with the bearing still {needle} from the course."

@@ -196,6 +196,32 @@ def test_a_turn_back_that_leads_through_the_course_has_no_lead_to_advise(
     assert judged.variant == variant
 
 
+@pytest.mark.parametrize(
+    ("bends", "stayed"),
+    [
+        ([("onto course", "station", 8.5)], True),
+        ([("onto course", "established + 60", 8.5)], False),  # back on the course before the station
+        (
+            [("onto course", "established + 60", 8.5), ("established + 60", "station", -8.5)],
+            False,
+        ),  # and through it
+        ([("onto course", "station", 8.5), ("established + 10", "established + 40", 7.5)], False),  # half way
+    ],
+)
+def test_who_never_came_back_is_not_told_to_have_come_back(
+    bends: list[tuple[str, str, float]], stayed: bool
+) -> None:
+    """Through the course and beside it up to the station: "before it came back" stood in the report."""
+    onto = builders.EPOCH + timedelta(seconds=builders.whole_approach().marks["onto course"])
+    over = {"overshoot_nm": 0.8, "overshoot_uncertainty_nm": 0.05, "crossed": onto}
+    judged = assessed(case(clockwise=bends, measures={"intercept": over}), "intercept_overshoot")
+
+    assert judged.outcome == "exceeded"
+    assert ("stayed beside it" in message(judged)) == stayed
+    assert ("before it came back" in message(judged)) != stayed
+    assert judged.facts["value"] in message(judged)
+
+
 def test_an_unmeasured_intercept_is_passed_over() -> None:
     unknown = {"angle_deg": None, "overshoot_nm": None}
 

@@ -152,6 +152,9 @@ def _rule_cases() -> Iterator[Case]:
         through = {"overshoot_nm": over_nm, "overshoot_uncertainty_nm": 0.05}
         turning = builders.EPOCH + timedelta(seconds=M["turn back"] + 30.0)
         yield case(measures={"intercept": through | {"crossed": turning, "angle_deg": None}})
+        onto = builders.EPOCH + timedelta(seconds=M["onto course"])
+        beside = [("onto course", "station", 8.5)]
+        yield case(clockwise=beside, measures={"intercept": through | {"crossed": onto, "established": None}})
     for aside_deg in (7.8, 14.0):
         yield case(clockwise=[("turn off - 110", "turn off + 8", aside_deg)])
     for lower_ft in (-120.0, -350.0):
