@@ -81,13 +81,26 @@ class Placer:
                 hidden |= ((on_x > left) & (on_x < right) & (on_y > top) & (on_y < bottom)).any(axis=0)
         return hidden
 
-    def among(self, centres: Sequence[tuple[float, float]], width_pt: float, height_pt: float) -> Rect | None:
-        """The best free rectangle of that size on one of the centres, the first ones preferred, and take it."""
+    def among(
+        self,
+        centres: Sequence[tuple[float, float]],
+        width_pt: float,
+        height_pt: float,
+        *,
+        on_no_line: bool = False,
+    ) -> Rect | None:
+        """The best free rectangle of that size on one of the centres, the first ones preferred, and take it.
+
+        ``on_no_line`` where any of them will do that lies on no line.
+        """
         if not centres:
             return None
         x, y = np.array(centres, dtype=np.float64).T
         step = min(1.0, _LAST_COST_PT / len(x))  # of many places the last is no farther away than of few
-        return self._best(x, y, step * np.arange(len(x), dtype=np.float64), width_pt, height_pt)
+        cost = step * np.arange(len(x), dtype=np.float64)
+        if on_no_line:  # then one point of a line is worse than the last place
+            cost *= _POINT_COST_PT / (2.0 * _LAST_COST_PT)
+        return self._best(x, y, cost, width_pt, height_pt)
 
     def _best(self, x: Floats, y: Floats, cost: Floats, width_pt: float, height_pt: float) -> Rect | None:
         left, right = x - width_pt / 2, x + width_pt / 2

@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 _STATION_PT = 6.0
 _NEAR_STATION_PT = 32.0  # labels of phases that begin nearer would crowd round it
 _ONE_LINE_DEG = 1.0  # two published directions closer than this are one line on the map
+_BESIDE_LINE_PT = (2.5, 10.0, 20.0)  # of the name of a line, from it
 _NICE_NM = (0.5, 1.0, 2.0, 5.0, 10.0, 20.0)
 
 
@@ -191,12 +192,17 @@ def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) ->
         page.segments(
             [ends], colour=FAINT, width=0.5, dashes=(12.0, 3.0, 2.0, 3.0), clip=window.box, zorder=2.5
         )
+        wide, tall = _size(text)
+        clear_pt = (
+            wide * abs(dy) + tall * abs(dx)
+        ) / 2.0  # so far aside it stands beside the line, and not on it
         centres = [
-            (x + far * dx + side * 8.0 * dy, y + far * dy - side * 8.0 * dx)
+            (x + far * dx + side * (clear_pt + off_pt) * dy, y + far * dy - side * (clear_pt + off_pt) * dx)
+            for off_pt in _BESIDE_LINE_PT
             for far in range(600, 30, -10)
-            for side in (1.0, -1.0, 2.5, -2.5)
+            for side in (1.0, -1.0)
         ]
-        box = placer.among(centres, *_size(text))
+        box = placer.among(centres, wide, tall, on_no_line=True)
         if box is not None:
             _label(page, text, box, colour=SOFT)
 

@@ -29,7 +29,7 @@ from debrief.reports.plan_marks import courses, rings
 from debrief.reports.profile import draw_profile, limit_label
 from debrief.reports.scene import Scene, scenes
 from debrief.reports.strips import draw_strips
-from debrief.reports.style import INK, OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK, SOFT
+from debrief.reports.style import FAINT, INK, NOMINAL_LOOK, OUTSIDE_LOOK, PHASE_LOOKS, REFERENCE_LOOK, SOFT
 from debrief.reports.window import window_over
 from debrief.simulation import Attempt, Faults, FlightPlan, fly
 from debrief.simulation.sensor import Sensor, record
@@ -40,6 +40,11 @@ Floats = NDArray[np.float64]
 
 SAMPLES = Path(__file__).parents[2] / "sample_tracks"
 BOX = Rect(40.0, 40.0, 555.0, 640.0)
+COURSES_NAMED = (
+    ("sallow-two-attempts.gpx", "sallow-vor-13"),
+    ("ember-altitude-bust.gpx", "ember-vor-17"),
+    ("frosthelm-late-turn.gpx", "frosthelm-vor-04"),
+)
 
 
 def scene_of(**switches: bool | int) -> Scene:
@@ -141,6 +146,29 @@ def test_radial_and_course_on_two_lines_have_a_label_each() -> None:
     courses(page, window, placer, apart)
 
     assert {"radial 300°", "course 132°"} <= set(words_of(page))
+
+
+@pytest.mark.parametrize(("track", "procedure"), COURSES_NAMED)
+def test_the_name_of_a_course_lies_on_no_line(track: str, procedure: str) -> None:
+    """Where the map ends close by, it lay on the published outline, the track and its own course."""
+    found = with_references(debrief(read_track(SAMPLES / track), load_procedure(procedure)))
+    assert found.flight is not None
+    for scene in scenes(found.flight, found.attempts):
+        page = Page(595.0, 842.0)
+        draw_plan(page, BOX, scene)
+        names = [text for text in page.texts if text.text.startswith(("radial", "course", "final"))]
+        dashes = lines_in(page, {FAINT}, 0.5)  # the courses themselves
+        lines = [*track_lines(page), *lines_in(page, {NOMINAL_LOOK.colour, REFERENCE_LOOK.colour}), *dashes]
+
+        assert names
+        assert dashes
+        for name in names:
+            box = name.box.inset(1.0)
+            for x, y in lines:
+                for part in np.linspace(0.0, 1.0, 200):
+                    on_x, on_y = x[:-1] + part * np.diff(x), y[:-1] + part * np.diff(y)
+                    inside = (on_x > box.left) & (on_x < box.right) & (on_y > box.top) & (on_y < box.bottom)
+                    assert not inside.any(), name.text
 
 
 def test_a_label_keeps_off_a_line_that_runs_along_its_edge() -> None:
