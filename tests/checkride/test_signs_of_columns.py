@@ -219,3 +219,15 @@ def test_a_ground_speed_in_another_unit_is_honest(unit: float) -> None:
         columns["groundspeed_kt"] = np.round(columns["groundspeed_kt"] * unit)
 
         assert strong(replace(track, columns=columns)) == []
+
+
+def test_a_rate_of_climb_that_is_not_received_any_more_is_honest() -> None:
+    """It stands where it was, to the log's end, while the altitude goes on: as receivers write that hear no more of it."""
+    for track in logs(columns=("vertical_speed_ft_min",)):
+        rate_ft_min = track.columns["vertical_speed_ft_min"]
+        steep = np.abs(rate_ft_min) > 400.0
+        last = int(np.flatnonzero(steep[: len(steep) - 90])[-1])
+        never_again = np.where(np.arange(len(track)) > last, rate_ft_min[last], rate_ft_min)
+        unheard = replace(track, columns={"vertical_speed_ft_min": never_again})
+
+        assert strong(unheard) == []

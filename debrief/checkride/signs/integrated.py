@@ -44,6 +44,7 @@ _SUDDEN_FT, _SUDDEN_SHARE = 40.0, 0.5  # a pressure altitude that steps by itsel
 _INDICATED = 0.45
 _RENEWED_S = 1.5  # at longer intervals one position is a way of its own
 _STALE_S, _TURNS_ON = 8.0, 1.5
+_NEVER_AGAIN_S = 60.0  # to the log's end: nobody climbs or sinks at one rate to the last digit for so long
 _JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN, _JUMP_FT = 4.0, 4.0, 150.0, 60.0  # of a column that is received again
 _PACE_OFF, _PACE_LASTING_S = 0.06, 6.0
 _M_S = 1852.0 / 3600.0
@@ -172,7 +173,7 @@ def _moved(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
         ]
         speed_m_s = np.maximum(trace.speed_m_s[at.first], 1.0)
         valid = at.whole & _known(at, east) & (np.maximum(*sides_m_s) < _OFF_BESIDE * speed_m_s)
-        valid &= ~_stale(trace, at, speed_kt, _JUMP_KT) & ~_stale(trace, at, track_deg, _JUMP_DEG, 360.0)
+        valid &= ~_stale(trace, at, speed_kt, _JUMP_KT) & ~_stale(trace, at, track_deg, _JUMP_DEG, full=360.0)
         changed = ranges(east, at.start, at.end) + ranges(north, at.start, at.end)
         limit_m = _limit((_MOVED_M, _DRAWN_M), (_LATE_S, changed), off_m, valid, at)
         return off_m, np.where(valid, off_m / limit_m, -np.inf)
@@ -199,17 +200,29 @@ def _shown_late_s(off: Floats, changed: Floats, valid: Bools) -> float:
     return _LATER * float(np.quantile(np.abs(off[changing]) / changed[changing], _LATE_SHARE))
 
 
-def _stale(trace: Trace, at: _Window, column: Floats, jump: float, full: float = np.inf) -> Bools:
+def _stale(
+    trace: Trace,
+    at: _Window,
+    column: Floats,
+    jump: float,
+    *,
+    full: float = np.inf,
+    to_the_end_s: float = np.inf,
+) -> Bools:
     """Windows in which a column was not received for a while: it stands, and then is another by more than ``jump``.
 
-    One that stands because the flight is steady goes on where it stood. ``full`` is a whole circle, of a direction.
+    One that stands because the flight is steady goes on where it stood. ``full`` is a whole circle, of a direction;
+    ``to_the_end_s`` is how long it may stand at the log's end, but for 0.
     """
     step = np.abs(np.diff(column))
     step = np.minimum(step, full - step)
     stale: Bools = np.zeros(len(trace), dtype=np.bool_)
     for first, last in runs(step == 0.0, trace.samples(_STALE_S, 2)):
         again, then = (step[k] if k < len(step) else 0.0 for k in (last + 1, last + 2))
-        if again > max(jump, _TURNS_ON * then):  # a turn that begins goes on by as much
+        never_again = last + 1 == len(step) and column[-1] != 0.0
+        lasts_s = trace.t_s[last + 1] - trace.t_s[first]
+        # a turn that begins goes on by as much
+        if again > max(jump, _TURNS_ON * then) or (never_again and lasts_s > to_the_end_s):
             stale[first : last + 2] = True
     count = np.concatenate([[0], np.cumsum(stale)])
     return np.asarray(count[at.end + 1] > count[at.start])
@@ -225,7 +238,7 @@ def _lifted(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     def held(at: _Window) -> tuple[Floats, Floats]:
         off_ft = _off(trace, at, apart)
         valid = at.whole & _known(at, rate_ft_s) & _known(at, trace.altitude_ft)
-        valid &= ~_stale(trace, at, rate_ft_min, _JUMP_FT_MIN)
+        valid &= ~_stale(trace, at, rate_ft_min, _JUMP_FT_MIN, to_the_end_s=_NEVER_AGAIN_S)
         changed = ranges(rate_ft_s, at.start, at.end)
         limit_ft = _limit((_LIFTED_FT, _DRAWN_FT), (_LATE_RATE_S, changed), off_ft, valid, at)
         # at the ends of the sides, too
