@@ -39,6 +39,7 @@ _NOISY = 1.6  # the log's noise against its rounding, for quiet to mean anything
 _FEWEST_LEVEL = 6  # blocks
 _LEVEL_FT_MIN, _LEVEL_FT = 200.0, 30.0
 _HELD_S = 20.0
+_STANDING = 0.2  # of the samples: a coordinate moves by less than its step from one to the next
 _LINE_M = 5.0
 _HELD = 15  # samples
 _BESIDE = 5  # blocks
@@ -100,6 +101,8 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
     least_m = _LEAST_WHITE_M if _of_a_recorder(trace, across, blocks) else _LEAST_M
     if usual_m > max(_NOISY * rounding_m * _ROUNDING, least_m):
         for start, end, level_m in _quiet(trace, blocks, usual_m):
+            if _rounded_away(trace, start, end):
+                continue
             bridged = trace.mostly_bridged(start, end) or _line(trace, start, end)
             yield Flag(
                 sign="smoothed",
@@ -137,6 +140,19 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
                     f"from {trace.when(start, end)} positions scatter by {level_m:.1f} m, elsewhere by {usual_m:.1f} m"
                 ),
             )
+
+
+def _rounded_away(trace: Trace, first: int, last: int) -> bool:
+    """Whether one coordinate stands from sample to sample, now and again, while the other goes on.
+
+    Who flies along a parallel or a meridian shows no scatter across it that is less than a step of the log's.
+    """
+    index = trace.index[first : last + 1]
+    stands = [
+        float(np.mean(np.diff(degrees[index]) == 0.0))
+        for degrees in (trace.track.latitude_deg, trace.track.longitude_deg)
+    ]
+    return max(stands) > _STANDING and min(stands) < _STANDING / 2.0
 
 
 def _of_a_recorder(trace: Trace, across: Floats, blocks: Floats) -> bool:
