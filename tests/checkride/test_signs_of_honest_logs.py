@@ -226,3 +226,16 @@ def test_of_a_log_heard_in_bursts_nothing_is_said() -> None:
     """Eight seconds of every forty: no stretch is long enough to be held against another."""
     for track in logs(count=2):
         assert strong(only(track, np.flatnonzero(np.arange(len(track)) % 40 < 8))) == []
+
+
+def test_altitudes_with_late_stamps_in_a_steep_climb_are_honest() -> None:
+    """5,000 ft/min in steps of 25 ft: from some moment on each altitude is a second older, or no longer."""
+    t_s = np.arange(900.0)
+    for number in range(5):
+        draw = np.random.default_rng(number)
+        late_s = np.where(t_s < 450.0, 1.1, 0.0) + draw.uniform(0.0, 0.2, len(t_s))
+        climbed_s = np.clip(t_s - late_s - 300.0, 0.0, 240.0)
+        altitude_ft = np.round((4000.0 + 5000.0 / 60.0 * climbed_s) / 25.0) * 25.0
+        log = written(t_s, 48.0 + 1.2e-3 * t_s, np.full(len(t_s), 11.0), altitude_ft)
+
+        assert strong(log) == []

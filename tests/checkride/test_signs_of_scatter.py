@@ -83,7 +83,9 @@ def test_a_leg_along_a_parallel_or_a_meridian_in_coarse_steps_is_no_smoothing(tu
     t_s = np.arange(1400.0)
     course_deg = turn_deg + np.interp(t_s, [600.0, 640.0, 780.0, 820.0], [57.0, 90.0, 90.0, 127.0])
     speed_m_s = 80.0 + 6.0 * np.sin(t_s / 25.0)
-    way_m = np.cumsum(speed_m_s * np.stack([np.sin(np.radians(course_deg)), np.cos(np.radians(course_deg))]), axis=1)
+    way_m = np.cumsum(
+        speed_m_s * np.stack([np.sin(np.radians(course_deg)), np.cos(np.radians(course_deg))]), axis=1
+    )
     way_m -= way_m[:, [700]]  # in the middle of a step
     noise_m = np.random.default_rng(3).normal(0.0, 0.3, way_m.shape)
     east_m, north_m = np.round((way_m + noise_m) / 5.0) * 5.0

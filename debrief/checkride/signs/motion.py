@@ -42,6 +42,7 @@ _FAST_M_S = 360.0  # 700 kt
 _FALL_FT_MIN = 9000.0
 _FASTER, _FALLING = 0.7, 0.4  # aircraft do fall so: in weightless flights, and by single wrong altitudes
 _STEEP_FT_S = 40.0
+_CLIMB_FT_S, _LATE_STAMP_S = 33.0, 1.0  # 2,000 ft/min: faster ones are no approach's
 _BENT, _BEND_OVER_S = 1.3, 1.0  # a third more than two bends make
 _BROKEN = 4.0  # so many times the limit nobody would edit: the recorder has failed
 _LASTING_S = 8.0
@@ -256,6 +257,9 @@ def _altitude_seams(trace: Trace, sides: Lines, valid: Bools) -> Iterator[Flag]:
     )
     if not (valid & (excess_ft > _STEP_FT)).any():
         return
+    # a stamp that is late by a second shows as so much
+    climb_ft_s = np.minimum(np.abs(meet.slope_before), np.abs(meet.slope_after))
+    excess_ft -= np.maximum(climb_ft_s - _CLIMB_FT_S, 0.0) * _LATE_STAMP_S
     bend = _bend(sides, filled, trace.interval_s)
     excess_ft -= _bent_by(sides, np.abs(bend[count:] - bend[:-count]), trace.interval_s)
     limit_ft = max(
