@@ -12,6 +12,7 @@ from debrief.checkride.model import TO_EXAMINER, Flag
 from debrief.checkride.signs import signs_of
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Floats, Track
+from tests.checkride.logs import written
 from tests.ensembles import GOOD, clean_flights
 
 COLUMNS = ("groundspeed_kt", "ground_track_true_deg", "vertical_speed_ft_min", "pressure_altitude_ft")
@@ -231,3 +232,25 @@ def test_a_rate_of_climb_that_is_not_received_any_more_is_honest() -> None:
         unheard = replace(track, columns={"vertical_speed_ft_min": never_again})
 
         assert strong(unheard) == []
+
+
+def test_positions_that_are_renewed_late_at_two_seconds_are_honest() -> None:
+    """More and more behind on their way, until one is heard again: as receivers on the ground write them."""
+    t_s = np.arange(0.0, 1400.0, 2.0)
+    course_deg = np.interp(t_s, [300.0, 360.0, 900.0, 990.0], [70.0, 100.0, 100.0, 40.0])
+    speed_m_s = 190.0
+    way_m = np.cumsum(
+        2.0 * speed_m_s * np.stack([np.sin(np.radians(course_deg)), np.cos(np.radians(course_deg))]), axis=1
+    )
+    behind_s = np.interp(t_s, [640.0, 650.0, 650.1], [0.0, 2.4, 0.0])
+    noise_m = np.random.default_rng(1).normal(0.0, 2.0, way_m.shape)
+    east_m, north_m = np.stack([np.interp(t_s - behind_s, t_s, part) for part in way_m]) + noise_m
+    log = written(
+        t_s, 48.0 + north_m / 111_195.0, 11.0 + east_m / 111_195.0 / np.cos(np.radians(48.0)), 5000.0 + t_s
+    )
+    columns = {
+        "groundspeed_kt": np.full(len(t_s), np.round(speed_m_s * 3.6 / 1.852)),
+        "ground_track_true_deg": np.round(course_deg, 1),
+    }
+
+    assert "speed_disagrees" not in {flag.sign for flag in strong(replace(log, columns=columns))}

@@ -52,3 +52,20 @@ def test_a_part_written_to_fewer_decimals_is_found(interval_s: float) -> None:
         found.append(any("written to 4 decimals of a degree, elsewhere to 5" in sign for sign in signs))
 
     assert sum(found) >= len(found) - 1
+
+
+def test_a_straight_leg_whose_positions_are_not_always_renewed_is_honest() -> None:
+    """What is left of them between lies on a line, as a steady flight does; who draws one fills it."""
+    for number, track in enumerate(logs(Sensor(interval_s=1.0, position_noise_m=2.0))):
+        draw = np.random.default_rng(number)
+        t_s = track.t_s
+        leg = (t_s > 350.0) & (t_s < 470.0)
+        renewed = ~leg | (draw.uniform(size=len(track)) < 0.6)
+        last = np.maximum.accumulate(np.where(renewed, np.arange(len(track)), 0))
+        places = []
+        for column in (track.latitude_deg, track.longitude_deg):
+            straight = np.round(np.where(leg, np.interp(t_s, t_s[~leg], column[~leg]), column), 5)
+            places.append(straight[last])
+
+        signs = strong(replace(track, latitude_deg=places[0], longitude_deg=places[1]))
+        assert not any("so nothing had dropped out" in sign for sign in signs)

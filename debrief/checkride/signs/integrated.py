@@ -43,6 +43,7 @@ _OFF_ALTITUDE = 0.15
 _SUDDEN_FT, _SUDDEN_SHARE = 40.0, 0.5  # a pressure altitude that steps by itself
 _INDICATED = 0.45
 _RENEWED_S = 1.5  # at longer intervals one position is a way of its own
+_NOT_RENEWED = 1.3  # intervals
 _STALE_S, _TURNS_ON = 8.0, 1.5
 _NEVER_AGAIN_S = 60.0  # to the log's end: nobody climbs or sinks at one rate to the last digit for so long
 _JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN, _JUMP_FT = 4.0, 4.0, 150.0, 60.0  # of a column that is received again
@@ -166,7 +167,8 @@ def _moved(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
     apart = trace.x_m - trace.summed(east), trace.y_m - trace.summed(north)
 
     def held(at: _Window) -> tuple[Floats, Floats]:
-        off_m = np.hypot(*(_off(trace, at, part) for part in apart))
+        east_m, north_m = (_off(trace, at, part) for part in apart)
+        off_m = np.hypot(east_m, north_m)
         sides_m_s = [
             np.hypot(*(part[b] - part[a] for part in apart)) / (trace.t_s[b] - trace.t_s[a])
             for a, b in ((at.start, at.first), (at.last, at.end))
@@ -176,7 +178,13 @@ def _moved(trace: Trace, windows: list[_Window]) -> Iterator[Flag]:
         valid &= ~_stale(trace, at, speed_kt, _JUMP_KT) & ~_stale(trace, at, track_deg, _JUMP_DEG, full=360.0)
         changed = ranges(east, at.start, at.end) + ranges(north, at.start, at.end)
         limit_m = _limit((_MOVED_M, _DRAWN_M), (_LATE_S, changed), off_m, valid, at)
-        return off_m, np.where(valid, off_m / limit_m, -np.inf)
+        along_m = np.abs(east_m * np.sin(track[at.first]) + north_m * np.cos(track[at.first]))
+        across_m = np.sqrt(np.maximum(off_m**2 - along_m**2, 0.0))
+        # a position that was not renewed lies behind on the way; beside the window it counts as the window is longer
+        behind_s = _NOT_RENEWED * trace.interval_s if trace.interval_s > _RENEWED_S else 0.0
+        behind_m = behind_s * speed_m_s * (1.0 + at.over_s / (2.0 * _BESIDE_S))
+        times = np.hypot(across_m, np.maximum(along_m - behind_m, 0.0)) / limit_m
+        return off_m, np.where(valid, times, -np.inf)
 
     found = _greatest(windows, held)
     if found is not None:

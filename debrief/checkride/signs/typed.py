@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.scale import SPARSE_S
+from debrief.checkride.signs.scale import MISSING, SPARSE_S
 from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
 from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
@@ -27,6 +27,7 @@ _ROUNDING, _NOISY = 12.0**-0.5, 1.6
 _RECEIVERS = ("gps", "ellipsoid")
 # lines from corner to corner are one; a log with more breaks off by itself
 _ONE_PLACE_S, _MOST_PLACES = 10.0, 2
+_MISSED = 0.05  # of the steps
 _STRENGTH = 0.65
 _WORDS = {"groundspeed_kt": "ground speed", "ground_track_true_deg": "track", "altitude_ft": "altitude"}
 
@@ -47,6 +48,8 @@ def typed_signs(trace: Trace) -> Iterator[Flag]:
     for first, last in lines:
         if trace.t_s[last] - trace.t_s[first] < _LASTING_S:
             continue
+        if np.mean(trace.step_s[first:last] > MISSING * trace.interval_s) > _MISSED:
+            continue  # positions that were not renewed: whoever draws a line fills it
         alive = [
             words
             for name, words in _WORDS.items()
