@@ -80,3 +80,64 @@ class Running:
         said = self.process.communicate(timeout=30)[0]
         self.client.close()
         return self.process.returncode, said
+
+
+# one process that has read the whole program forks each server: it answers as soon as it is there
+_FORKING = """
+import os, sys
+from pathlib import Path
+import debrief.logbook.migrating, uvicorn.loops.auto, uvicorn.protocols.http.auto
+from debrief.web import pages_pile, pile, server
+server.WORKERS = 0
+plan = server.Plan(host="127.0.0.1", port=0, folder=Path(sys.argv[1]), browser=False, logbook=sys.argv[2])
+server._preload(server.Store(plan.folder))
+for _ in sys.stdin:
+    child = os.fork()
+    if child == 0:
+        server.serve(plan, lambda said: print(os.getpid(), said, flush=True))
+        os._exit(0)
+    os.waitpid(child, 0)
+    print("ended", flush=True)
+"""
+
+
+class Forked:
+    """What ``debrief serve`` runs, without workers, over a folder that a server has used before; again and again.
+
+    For what is done in the server alone, to be killed in the middle of it more often than a program can be started.
+    """
+
+    def __init__(self, folder):
+        self.process = subprocess.Popen(
+            [sys.executable, "-c", _FORKING, str(folder), str(logbook_of(folder))],
+            cwd=ROOT,
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        self.number, self.client, self.lives = 0, None, False
+
+    def start(self):
+        """Fork a server, and wait until it answers."""
+        self.process.stdin.write("start\n")
+        self.process.stdin.flush()
+        line = self.process.stdout.readline()
+        self.number = int(line.split()[0])
+        address = re.search(r"http://\S+?(?=/)", line)[0]
+        self.client = httpx2.Client(base_url=address, timeout=LONGEST_WAIT_S)
+        self.lives = True
+
+    def kill(self):
+        """End it as a power cut would."""
+        os.kill(self.number, signal.SIGKILL)
+        assert self.process.stdout.readline() == "ended\n"
+        self.client.close()
+        self.lives = False
+
+    def end(self):
+        """End the process that forks, too."""
+        if self.lives:
+            self.kill()
+        self.process.stdin.close()
+        self.process.wait()
+        self.process.stdout.close()
