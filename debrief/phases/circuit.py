@@ -20,6 +20,7 @@ from debrief.phases.events import (
     ABEAM_WITHIN_NM,
     MISSED_BEYOND_NM,
     ROUND_DEG,
+    SHORTEST_OUT_NM,
     TURN_AT_LEAST_DEG,
     TURNING_DEG_S,
     At,
@@ -46,8 +47,7 @@ from debrief.procedures.model import Procedure
 OUTBOUND_AT_LEAST_S = 12.0
 ELSEWHERE_S = 30.0  # so long steady, 40 degrees or more off the outbound course, is a leg of its own
 INBOUND_AT_LEAST_S = 5.0
-SHORT = (1.6, 0.4)  # NM, and share of the published outbound distance: less is a circuit of the aerodrome
-SHORT_RACETRACK = (0.9, 0.2)  # whose time includes the turn
+SHORT_SHARE = 0.2  # of the published outbound distance, or less than a minute at 40 kt: no leg
 TOO_LOW_FT = 900.0
 CIRCUIT_FT = 1500.0  # above the aerodrome: no circuit is flown higher. Mark: common practice
 BELOW_ALL_FT = 400.0  # more than a wrong altimeter setting, or a descent begun too early
@@ -161,8 +161,7 @@ def read_circuit(
     if _too_low(part.altitude_ft[:back][out[:back]], procedure):
         return None  # a circuit of the aerodrome
     speed_kt = float(np.median(part.groundspeed_kt[out]))
-    nearest_nm, share = SHORT_RACETRACK if is_racetrack(procedure) else SHORT
-    needed_nm = max(nearest_nm, share * published_length_nm(procedure, speed_kt))
+    needed_nm = max(SHORTEST_OUT_NM, SHORT_SHARE * published_length_nm(procedure, speed_kt))
     outbound_start_s = _outbound_start(part, procedure, first_out, start_s, begins)
     if back is None:
         arriving_ft = view.between(start_s - BEGUN_FROM_S, start_s).altitude_ft

@@ -25,7 +25,9 @@ WEAK_PASSAGE_NM = 4.0  # farther out nobody meant to cross the station; a revers
 TURNED_WITHIN_NM = 1.5  # two visits to the cone with no more than a turn between them are one passage
 NEARER_NM = 0.5  # a swing of the distance within a turn; nobody comes back to a station by so little
 ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, and no farther away than this
+TURNED_WITHIN_S = 180.0  # a half circle the long way round, and the way back over the station
 SHORT_OUT_NM = 1.2  # a minute out at 100 kt against 30 kt
+SHORTEST_OUT_NM = 0.7  # a minute at 40 kt
 OUT_OR_BACK_DEG = 60.0
 OUT_S = 12.0
 LONGEST_HIDING_S = 600.0  # what a gap hides can be told where it is one thing; in more time it may be any
@@ -255,22 +257,32 @@ def _apart(
         return other.entry_s >= one.exit_s and round_it
     if one.in_cone and other.in_cone:
         round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or _hides_a_circuit(between)
-        return other.entry_s > one.exit_s and round_it
+        out_and_back = courses_deg is not None and _out_and_back(between, *courses_deg, SHORTEST_OUT_NM)
+        turns_outbound = courses_deg is not None and _turns_outbound(between, courses_deg[0])
+        return other.entry_s > one.exit_s and (round_it or out_and_back) and not turns_outbound
     if farthest >= ABEAM_WITHIN_NM or went_round(between):
         return True
-    return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg)
+    return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg, SHORT_OUT_NM)
 
 
-def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float) -> bool:
+def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float, least_nm: float) -> bool:
     """Whether the aircraft flew out between two closest points and was flying back at the second, however near.
 
     A pass abeam after the turn at the station is flown outbound, or still in that turn.
     """
-    if float(np.max(between.distance_nm, initial=0.0)) < SHORT_OUT_NM:
+    if float(np.max(between.distance_nm, initial=0.0)) < least_nm:
         return False
     out = np.abs(difference_deg(between.ground_track_deg, outbound_deg)) <= OUT_OR_BACK_DEG
     back = np.abs(difference_deg(between.ground_track_deg[-1], inbound_deg)) <= OUT_OR_BACK_DEG
     return bool(back) and float(np.count_nonzero(out & (between.closing_kt < 0))) >= OUT_S
+
+
+def _turns_outbound(between: StationView, outbound_deg: float) -> bool:
+    """Whether the aircraft did no more than turn to the outbound course, late or wide, and so came over the station again."""
+    soon = len(between) > 0 and between.t_s[-1] - between.t_s[0] <= TURNED_WITHIN_S
+    if not soon or went_round(between) or _hides_a_circuit(between):
+        return False
+    return abs(float(difference_deg(between.ground_track_deg[-1], outbound_deg))) <= OUT_OR_BACK_DEG
 
 
 def _hardly_nearer(view: StationView, last: Crossing | None, missed: Crossing) -> bool:

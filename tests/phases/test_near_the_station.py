@@ -1,0 +1,107 @@
+"""Reversals of slow aircraft that never lead far from the station, and turns at it that lead over it again."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from debrief.phases.model import FoundAttempt
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Extent, Pattern, Procedure
+from tests.phases.aeroplane import Aeroplane
+from tests.phases.pilots import (
+    WHOLE,
+    arriving,
+    down_to_the_minimum,
+    inbound_and_down,
+    level_of,
+    out_deg,
+    true_deg,
+)
+
+
+def base_turn_of_a_minute() -> Procedure:
+    """Its outbound radial lies 28 degrees left of the reciprocal; the turn back leads to the right."""
+    published = load_procedure("lantern-vor-22")
+    radial_deg = (published.inbound_course_deg + 180.0 - 28.0) % 360.0
+    changes = {
+        "outbound": {"radial_deg": radial_deg, "length": Extent(minutes=1.0)},
+        "course_reversal": {"pattern": Pattern.BASE_TURN, "side": "right", "leg_seconds": None},
+    }
+    legs = tuple(leg.model_copy(update=changes.get(leg.phase, {})) for leg in published.leg)
+    return published.model_copy(update={"leg": legs})
+
+
+def only(plane: Aeroplane, procedure: Procedure) -> FoundAttempt:
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+    return attempt
+
+
+def slow_base_turn(out_s: float, *, wind_kt: float) -> tuple[Aeroplane, Procedure]:
+    """At 75 kt, the wind blowing back to the station."""
+    procedure = base_turn_of_a_minute()
+    course_deg, in_deg = out_deg(procedure), true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=75.0, wind=(course_deg, wind_kt))
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.follow(course_deg, lambda: plane.t_s >= plane.marks["station"] + out_s)
+    plane.mark("turn off")
+    plane.to_ft = level_of(procedure, "course_reversal")
+    plane.turn_to(plane.heading_for(in_deg), "right")
+    plane.to_ft = level_of(procedure, "intermediate")
+    plane.follow(in_deg, lambda: plane.along_nm(in_deg) >= 0.0)
+    plane.mark("back at the station")
+    down_to_the_minimum(plane, procedure)
+    return plane, procedure
+
+
+def test_most_of_a_minute_out_at_75_knots_is_an_outbound_leg():
+    """It never was farther than 1.5 NM away; the whole approach was taken for a circuit of the aerodrome."""
+    plane, procedure = slow_base_turn(50.0, wind_kt=0.0)
+
+    attempt = only(plane, procedure)
+
+    assert [str(span.phase) for span in attempt.spans if span.phase != "intermediate"] == [
+        phase for phase in WHOLE if phase != "intermediate"
+    ]
+    assert attempt.turn_off_s == pytest.approx(plane.marks["turn off"], abs=4.0)
+
+
+def test_two_passages_with_a_short_leg_between_them_are_two():
+    """The cone was left by half a mile only, but the aircraft flew out and came back along the inbound course.
+
+    The two visits were taken for one passage, so that the approach had no reversal.
+    """
+    plane, procedure = slow_base_turn(60.0, wind_kt=10.0)
+
+    attempt = only(plane, procedure)
+
+    assert len([passage for passage in attempt.passages if not passage.missed]) == 2
+    assert attempt.ending == "missed approach"
+
+
+def test_a_late_turn_the_long_way_round_that_leads_over_the_station_again_is_no_second_passage():
+    """Turned outbound 1.3 NM past the station, so that the way to the radial led over the station once more.
+
+    The approach was made to begin with that second visit, and the way in to the first one had no phase.
+    """
+    procedure = load_procedure("lantern-vor-22")
+    course_deg = out_deg(procedure)
+    plane = arriving(procedure, from_deg=course_deg + 10.0, tas_kt=110.0, wind=(0.0, 0.0))
+    plane.hold_until(lambda: plane.distance_nm() >= 1.3)
+    plane.turn(-170.0)
+    plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)))
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold_until(lambda: plane.distance_nm() < 0.4)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
+    plane.to_ft = level_of(procedure, "course_reversal")
+    plane.turn_to(course_deg - 45.0)
+    plane.hold(60.0)
+    plane.turn(180.0)
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert [str(span.phase) for span in attempt.spans] == WHOLE
+    assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=5.0)
