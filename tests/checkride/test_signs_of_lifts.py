@@ -62,3 +62,31 @@ def test_a_climb_from_level_to_level_and_back_is_honest(over_s: float) -> None:
         lifts(flown(DESCENT_FT + 300.0 * np.clip(np.minimum(T_S - 40.0, 170.0 - T_S) / over_s, 0.0, 1.0)))
         == []
     )
+
+
+def test_a_lift_over_fifteen_seconds_between_a_descent_and_a_climb_is_found() -> None:
+    """At 13 ft a second no more than the log climbs elsewhere, but it sinks and climbs on as before."""
+    (evidence,) = lifts(flown(DESCENT_FT + 200.0 * eased(660.0, 900.0, 15.0)))
+
+    assert float(evidence.split(" by ")[1].split(" ft")[0]) == pytest.approx(200.0, abs=60.0)
+
+
+@pytest.mark.parametrize("rate_ft_min", [1000.0, 1200.0])
+@pytest.mark.parametrize("ends_before_s", [4.0, 7.0, 10.0, 14.0])
+def test_an_autopilot_that_steps_down_and_up_again_is_honest(
+    rate_ft_min: float, ends_before_s: float
+) -> None:
+    """By 200 ft at a rate that is set, soon after a descent: with the lag of an autopilot a ramp has sloping ends."""
+    from scipy.signal import lfilter
+
+    lasts_s, rate_ft_s = 200.0 * 60.0 / rate_ft_min, rate_ft_min / 60.0
+    fine_s = np.arange(0.0, 1200.0, 0.1)
+    rate = np.where((fine_s >= 280.0 - ends_before_s) & (fine_s < 300.0 - ends_before_s), -7.0, 0.0)
+    rate -= rate_ft_s * ((fine_s >= 300.0) & (fine_s < 300.0 + lasts_s))
+    rate += rate_ft_s * ((fine_s >= 340.0 + lasts_s) & (fine_s < 340.0 + 2.0 * lasts_s))
+    keep = np.exp(-0.1 / 2.5)
+    for _ in range(2):
+        rate = lfilter([1.0 - keep], [1.0, -keep], rate)
+    altitude_ft = 3000.0 + np.interp(T_S, fine_s, np.cumsum(rate) * 0.1)
+
+    assert lifts(flown(altitude_ft + np.random.default_rng(1).normal(0.0, 1.0, len(T_S)))) == []

@@ -27,8 +27,10 @@ _OVER_S = (5.0, 8.0, 11.0, 16.0, 21.0)
 _SIDE_S = 9.0
 _LEAST_FT, _COARSE_FT = 70.0, 30.0
 # from level to level an aircraft climbs so fast as well; in a climb or a descent it has no reason to
-_LEAST_FT_S, _LEVEL_FT_S, _LEVEL_TO_LEVEL_FT_S = 9.5, 4.0, 18.0
-_STEEPER, _STEEP_SHARE = 1.4, 0.96  # than the log's own climbs
+_LEVEL_FT_S, _LEVEL_TO_LEVEL_FT_S = 4.0, 18.0
+_SHORT_S, _SHORT_FT_S, _LEAST_FT_S = 10.0, 9.5, 7.5
+# than the log's own climbs; in a climb or a descent that goes on afterwards nobody flies so for long
+_STEEPER, _STEEPER_FOR_LONG, _STEEP_SHARE = 1.4, 0.8, 0.96
 _NOISES = 6.0
 _SAME = 0.12  # of the lift
 _LONGEST_S, _SHORTEST_S = 420.0, 15.0  # between the two
@@ -59,9 +61,9 @@ def lifted_signs(trace: Trace) -> Iterator[Flag]:
     known_ft_s = np.abs(slope_ft_s[np.isfinite(slope_ft_s)])
     if not len(known_ft_s):
         return
-    steep_ft_s = _STEEPER * float(np.quantile(known_ft_s, _STEEP_SHARE))
+    usual_ft_s = float(np.quantile(known_ft_s, _STEEP_SHARE))
     ramps = [
-        ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s, lines, mean_ft, slope_ft_s, steep_ft_s)
+        ramp for over_s in _OVER_S for ramp in _ramps(trace, over_s, lines, mean_ft, slope_ft_s, usual_ft_s)
     ]
     best: tuple[float, _Ramp, _Ramp] | None = None
     for up in ramps:
@@ -90,12 +92,12 @@ def lifted_signs(trace: Trace) -> Iterator[Flag]:
 
 
 def _ramps(
-    trace: Trace, over_s: float, lines: Lines, mean_ft: Floats, slope: Floats, steep_ft_s: float
+    trace: Trace, over_s: float, lines: Lines, mean_ft: Floats, slope: Floats, usual_ft_s: float
 ) -> Iterator[_Ramp]:
     """The greatest changes of altitude within so many seconds, between stretches at one rate.
 
-    ``mean_ft`` and ``slope`` (feet a second) are those of the altitude's lines, ``steep_ft_s`` is more than the log's
-    own climbs.
+    ``mean_ft`` and ``slope`` (feet a second) are those of the altitude's lines, ``usual_ft_s`` that of its steep
+    climbs.
     """
     side, over, mean_s = lines.count, trace.samples(over_s, 2), lines.mean_s
     first = np.arange(side - 1, len(trace) - over - side + 1)
@@ -109,16 +111,22 @@ def _ramps(
     lift_ft = end_ft - start_ft - (slope[before] + slope[after]) / 2.0 * lapse_s
     excess_ft = np.abs(lift_ft) - np.abs(slope[after] - slope[before]) * (lapse_s + _SIDE_S) / 2.0
     valid = np.isfinite(excess_ft) & (np.abs(lift_ft) < ABSURD_FT)
-    level = np.maximum(np.abs(slope[before]), np.abs(slope[after])) < _LEVEL_FT_S
-    least_ft = np.maximum(
-        max(_LEAST_FT, 4.0 * trace.altitude_step_ft),
-        np.maximum(np.where(level, _LEVEL_TO_LEVEL_FT_S, _LEAST_FT_S), steep_ft_s) * over_s,
+    for_long = over_s > _SHORT_S
+    going_on_ft_s = max(
+        _LEAST_FT_S if for_long else _SHORT_FT_S,
+        (_STEEPER_FOR_LONG if for_long else _STEEPER) * usual_ft_s,
     )
+    least_ft = max(_LEAST_FT, 4.0 * trace.altitude_step_ft, going_on_ft_s * over_s)
     if not (valid & (excess_ft > least_ft)).any():  # as in most logs
         return
+    # beyond a ramp's own beginning and end, which lie in the sides of a window within it
+    beyond = np.maximum(before - side, 0), np.minimum(after + side, len(slope) - 1)
+    steep_ft_s = np.min([np.abs(slope[k]) for k in (before, after, *beyond)], axis=0)
+    level_ft = max(_LEVEL_TO_LEVEL_FT_S, _STEEPER * usual_ft_s) * over_s
     whole = trace.whole(before, last + side - 1, trace.hindered) & np.isfinite(excess_ft)
     usual_ft = usual_excess(np.maximum(excess_ft, 0.0), whole, side + over)
-    limit_ft = np.maximum(least_ft, _NOISES * usual_ft)
+    limit_ft = np.where(steep_ft_s > _LEVEL_FT_S, least_ft, max(least_ft, level_ft))
+    limit_ft = np.maximum(limit_ft, _NOISES * usual_ft)
     valid &= whole & ~_paid(trace, first, last, lift_ft)
     times = np.where(valid, excess_ft / limit_ft, -np.inf)
     for k in islice(peaks(times, 1.0, over + side, over + side), 4):
