@@ -38,6 +38,8 @@ _ROUNDING = 12.0**-0.5  # standard deviation of rounding, in steps
 _NOISY = 1.6  # the log's noise against its rounding, for quiet to mean anything
 _FEWEST_LEVEL = 6  # blocks
 _LEVEL_FT_MIN, _LEVEL_FT = 200.0, 30.0
+# acceleration times interval squared: of a steep turn at 2 s, of any at 3 s; from bank to bank it is less for a sample
+_HARD_M, _HARD_FT, _HARD_BESIDE = 25.0, 20.0, 4
 _HELD_S = 20.0
 _STANDING = 0.2  # of the samples: a coordinate moves by less than its step from one to the next
 _LINE_M = 5.0
@@ -53,9 +55,11 @@ def noise_signs(trace: Trace) -> Iterator[Flag]:
     weights, size = cubic(trace.t_s)
     along, across = (part / size for part in _along_across(trace, weights))
     usable = _usable(trace)
-    late_m = _LATE * _blocks(np.where(usable, along, np.nan))
-    yield from _positions(trace, np.where(usable, across, np.nan), late_m)
+    hard = _hard(trace.t_s, (trace.x_m, trace.y_m), _HARD_M)
+    late_m = _LATE * _blocks(np.where(usable & ~hard, along, np.nan))
+    yield from _positions(trace, np.where(usable & ~hard, across, np.nan), late_m, hard)
     altitude = np.where(np.isfinite(trace.altitude_ft), trace.altitude_ft, np.nan)
+    usable &= ~_hard(trace.t_s, (altitude,), _HARD_FT)
     yield from _altitudes(trace, np.where(usable, off_cubic(altitude, weights) / size, np.nan))
 
 
@@ -72,6 +76,17 @@ def _usable(trace: Trace) -> Bools:
     hindered[:-1] |= trace.bridged[1:]
     count = np.concatenate([[0], np.cumsum(hindered)])
     return np.asarray(trace.flying[2:-2] & (count[4:-1] == count[:-5]) & ~trace.bridged[4:])
+
+
+def _hard(t_s: Floats, columns: tuple[Floats, ...], limit: float) -> Bools:
+    """Where samples lie so far off the line of those next but one that a cubic misses what is flown there."""
+    share = (t_s[2:-2] - t_s[:-4]) / (t_s[4:] - t_s[:-4])
+    bend = np.sqrt(sum(((v[:-4] + share * (v[4:] - v[:-4]) - v[2:-2]) / 2.0) ** 2 for v in columns))
+    with np.errstate(invalid="ignore"):
+        count = np.concatenate([[0], np.cumsum(bend > limit)])
+    here = np.arange(len(bend))
+    first, last = np.maximum(here - _HARD_BESIDE, 0), np.minimum(here + _HARD_BESIDE + 1, len(bend))
+    return np.asarray(count[last] > count[first])
 
 
 def _blocks(off: Floats) -> Floats:
@@ -92,7 +107,7 @@ def _spans(trace: Trace, mask: Bools) -> Iterator[tuple[int, int, int, int]]:
             yield first, last, start, end
 
 
-def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
+def _positions(trace: Trace, across: Floats, late_m: Floats, hard: Bools) -> Iterator[Flag]:
     blocks = _blocks(across)
     known = np.isfinite(blocks)
     if known.sum() < _FEWEST_BLOCKS:
@@ -119,6 +134,8 @@ def _positions(trace: Trace, across: Floats, late_m: Floats) -> Iterator[Flag]:
         return
     turned = _turned_deg_s(trace, len(blocks))
     for first, last, start, end in _spans(trace, rough):
+        if hard[max(start - 2 - _BLOCK, 0) : end - 1 + _BLOCK].any():
+            continue  # flown harder than samples so far apart can tell
         beyond_m = limit_m
         if usual_m < _LEAST_M:  # corners where a log of another interval was drawn out look like noise
             # corners far apart leave most samples in line
