@@ -39,6 +39,7 @@ GROUND_S = 10
 AVERAGE_S = 3
 FINE_S = 0.1
 ROLL_S = 25
+LONG_ROLL_S = 75  # where no altitude tells of the ground: a long runway is not braked on at once
 FIRM_PERCENT = 20
 TOUCH_FT = 6.0
 BRAKING_KT_S = 1.0
@@ -290,11 +291,12 @@ def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: flo
     Without a clear run, or far from where the altitude levels, the altitude decides.
     """
     slowing = np.convolve(rest.acceleration_kt_s[: sure + GROUND_S], np.ones(AVERAGE_S) / AVERAGE_S, "same")
-    roll = float(np.percentile(slowing[max(sure - ROLL_S, 0) :], FIRM_PERCENT))
+    run = max(sure - (ROLL_S if level_s is not None else LONG_ROLL_S), 0)
+    roll = float(np.percentile(slowing[run:], FIRM_PERCENT))
     unknown_s = float(rest.t_s[sure]) if level_s is None else level_s
     if not roll < -BRAKING_KT_S:
         return unknown_s
-    hardest = max(sure - ROLL_S, 0) + int(np.argmin(slowing[max(sure - ROLL_S, 0) : sure + 1]))
+    hardest = run + int(np.argmin(slowing[run : sure + 1]))
     eased = np.flatnonzero(slowing[:hardest] > BRAKING_PAUSE_SHARE * roll)
     begin_s = unknown_s
     if len(eased):

@@ -66,8 +66,11 @@ BRANDEL = load_procedure("brandel-ndb-27")
 LANDED_FT = 415.0  # its runway
 
 
-def landed() -> tuple[Aeroplane, float]:
-    """Straight over the beacon, down at 600 ft/min to a runway at 415 ft, and a landing run; when it touched down."""
+def landed(*, braked_s: float = np.inf) -> tuple[Aeroplane, float]:
+    """Straight over the beacon, down at 600 ft/min to a runway at 415 ft, and a landing run; when it touched down.
+
+    After ``braked_s`` of braking it rolls on.
+    """
     course_deg = true_deg(BRANDEL, BRANDEL.inbound_course_deg)
     plane = Aeroplane(
         east_nm=-9.0 * np.sin(np.radians(course_deg)),
@@ -80,7 +83,7 @@ def landed() -> tuple[Aeroplane, float]:
     plane.follow(course_deg, lambda: plane.altitude_ft == plane.to_ft)
     touchdown_s = plane.t_s
     while plane.tas_kt > 12.0:
-        plane.tas_kt -= 3.0 * STEP_S
+        plane.tas_kt -= (3.0 if plane.t_s - touchdown_s < braked_s else 0.7) * STEP_S
         plane.step()
     plane.hold(60.0)
     return plane, touchdown_s
@@ -138,3 +141,17 @@ def test_a_landing_without_an_altitude_on_the_ground_says_how_low_the_aircraft_c
 
     assert ending.how == "landing"
     assert ending.lowest_ft == pytest.approx(LANDED_FT, abs=25.0)
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 2.0])
+def test_a_long_roll_without_an_altitude_began_where_it_was_braked_first(interval_s):
+    """It was taken for a landing a minute later, where the aircraft had become slow."""
+    plane, touchdown_s = landed(braked_s=12.0)
+    exact = plane.log(BRANDEL, interval_s, 2.0)
+    log = replace(exact, altitude_ft=np.where(exact.t_s >= touchdown_s - 1.0, np.nan, exact.altitude_ft))
+
+    (attempt,) = look(log, BRANDEL).attempts
+
+    landing = attempt.last(Phase.LANDING)
+    assert landing is not None
+    assert landing.start_s == pytest.approx(touchdown_s, abs=PERCENTILE_95_S)
