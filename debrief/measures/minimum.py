@@ -124,8 +124,13 @@ def _leads_to_runway(scene: Scene, under: StationView, runway_elevation_ft: floa
     # A long landing is no steep path: where it touched down, the way flown there counts.
     landed = scene.attempt.ending == "landing"
     to_go_nm = max(float(distance_nm[0]), _way_nm(under) if landed else 0.0)
-    path_deg = float(angle_deg(float(under.altitude_ft[0]) - runway_elevation_ft, to_go_nm))
-    if not (PATH_DEG[0] <= path_deg <= PATH_DEG[1]) and float(distance_nm[0]) > CLOSE_NM:
+    # and what the log read there, which shares its error
+    grounds_ft = (runway_elevation_ft, float(under.altitude_ft[-1])) if landed else (runway_elevation_ft,)
+    paths_deg = [
+        float(angle_deg(float(under.altitude_ft[0]) - ground_ft, to_go_nm)) for ground_ft in grounds_ft
+    ]
+    stable = any(PATH_DEG[0] <= path_deg <= PATH_DEG[1] for path_deg in paths_deg)
+    if not stable and float(distance_nm[0]) > CLOSE_NM:
         return False
     climbed_ft = under.altitude_ft - np.minimum.accumulate(under.altitude_ft)
     return bool(np.max(climbed_ft) <= CLIMBING_BACK_FT)

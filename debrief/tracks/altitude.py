@@ -57,6 +57,7 @@ _STEP_FT = 300.0
 _ACCELERATION_FT_S2 = 10.0
 _NOISES = 8.0
 _FIT_FLOOR_FT = 100.0
+_RESET_FT = 15_000.0  # more than any setting, and than feet and metres mixed up below 20,000 ft
 
 _STEPS_FT = (100.0, 50.0, 10.0 * FEET_PER_METRE, 25.0, 10.0, FEET_PER_METRE, 1.0)
 _PRESSURE_STEPS_FT = (100.0, 25.0)
@@ -383,8 +384,30 @@ def _wild(
 
     piece = walk.piece[kept] + part[kept]
     wild[good[kept[misfits(rest, piece, excess, longest_s=4.0 * points.interval_s + 2.0)]]] = True
-    behind = kept[1:][np.diff(walk.piece[kept]) > 0]
+    behind = np.flatnonzero(np.diff(walk.piece[kept]) > 0) + 1
+    elsewhere = _elsewhere(value, behind)
+    wild[good[kept[elsewhere]]] = True
+    behind = kept[behind[~elsewhere[behind - 1] & ~elsewhere[behind]]]
     return wild, [(int(good[i - 1]), int(good[i])) for i in behind]
+
+
+def _elsewhere(value: Floats, behind: Ints) -> Bools:
+    """The pieces between jumps that no altimeter's setting explains, seen from the longest piece: a broken source."""
+    starts, ends = [0, *behind.tolist()], [*behind.tolist(), len(value)]
+    longest = int(np.argmax(np.subtract(ends, starts)))
+    elsewhere = np.zeros(len(value), dtype=bool)
+    for pieces, near, far in (
+        (range(longest + 1, len(starts)), 0, -1),
+        (range(longest - 1, -1, -1), -1, 0),
+    ):
+        last_ft = value[starts[longest] : ends[longest]][far]
+        for k in pieces:
+            piece = value[starts[k] : ends[k]]
+            if abs(piece[near] - last_ft) > _RESET_FT:
+                elsewhere[starts[k] : ends[k]] = True
+            else:
+                last_ft = piece[far]
+    return elsewhere
 
 
 def altitude_step_ft(altitude_ft: Floats) -> float:

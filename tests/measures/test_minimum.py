@@ -74,6 +74,15 @@ def test_a_long_landing_is_judged_by_the_way_to_its_touchdown():
     assert breaks_on(path, "landing") == ()
 
 
+def test_a_log_that_reads_low_all_along_makes_no_break_of_a_landing():
+    """By 600 ft, as a pressure altitude without its QNH: 1.4 degrees to the runway, but 2.6 to what it read there."""
+    touchdown_ft = RUNWAY_FT - 600.0
+    path = final_from(0.05, touchdown_ft + 5.2 * 276.0).straight(5.2, to_ft=touchdown_ft).mark("end")
+    path.straight(0.5)
+
+    assert "minimum_descent_altitude" not in {found.what for found in breaks_on(path, "landing")}
+
+
 def test_levelling_off_below_the_minimum_is_a_break_even_before_a_landing():
     path = final_from(2.2, 1300.0).straight(1.0, to_ft=780.0).mark("level").straight(0.6).mark("down")
     (broken,) = breaks_on(to_landing(path), "landing")

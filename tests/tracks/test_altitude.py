@@ -335,6 +335,21 @@ def test_an_altimeter_set_anew_is_said_and_used():
     )
 
 
+@pytest.mark.parametrize("part", [slice(-50, None), slice(None, 60), slice(150, 200)])
+def test_a_source_that_breaks_and_stays_at_another_altitude_is_left_out(part):
+    """No setting of an altimeter makes 36,000 ft of nothing; it spoilt the mean, the greatest and the pictures."""
+    log = landing()
+    altitude_ft = log.altitude_ft.copy()
+    altitude_ft[part] = 36_000.0
+
+    conditioned = condition(with_altitude(log, altitude_ft).track())
+
+    left_out = np.zeros(len(log.t_s), dtype=bool)
+    left_out[part] = True
+    assert (conditioned.altitude_used == ~left_out).all()
+    assert not any("set anew" in warning for warning in conditioned.warnings)
+
+
 @pytest.mark.parametrize("interval_s", [0.2, 1.0, 5.0, 15.0])
 @pytest.mark.parametrize("noise_ft", [0.0, 8.0])
 def test_metres_taken_as_feet_are_proved_by_a_landing(interval_s, noise_ft):
