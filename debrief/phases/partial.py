@@ -57,6 +57,7 @@ from debrief.procedures.model import Phase, Procedure
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
 BEGUN_FROM_NM = 1.5  # a log that begins on a final as long as this is hardly one of circuits
 STRAIGHT_IN_S = 30.0
+ALONG_DEG = 45.0
 MEANT_WITHIN_NM = 3.0
 MEANT_BELOW_FT = 700.0
 ARRIVAL_TRACK_DEG = 75.0  # off the inbound course; from farther round the reversal is what is flown
@@ -501,4 +502,13 @@ def _joined(reading: Reading, part: StationView, a: int) -> tuple[float, float, 
     if part.segment[a - 1] != part.segment[a]:
         return before_s, first_s, 0.0
     joined_s = first_moment(reading.at, before_s, first_s, lambda v: established_mask(v, reading.procedure))
-    return joined_s, joined_s, STRAIGHT_IN_FROM_NM
+    return joined_s, joined_s, 0.0 if _comes_along(reading, part.where(slice(0, a))) else STRAIGHT_IN_FROM_NM
+
+
+def _comes_along(reading: Reading, way: StationView) -> bool:
+    """Whether the aircraft came along the course, beside it, from as far out as a straight-in approach does."""
+    off_deg = np.abs(difference_deg(way.ground_track_deg, reading.procedure.inbound_course_deg))
+    stretches = runs(off_deg <= ALONG_DEG, way.segment)
+    if not stretches or stretches[-1][1] < len(way):
+        return False
+    return bool(way.distance_nm[stretches[-1][0]] >= STRAIGHT_IN_FROM_NM)

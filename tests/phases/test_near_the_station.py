@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 import pytest
 
 from debrief.phases.model import FoundAttempt
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
-from debrief.procedures.model import Extent, Pattern, Procedure
+from debrief.procedures.model import Extent, Pattern, Phase, Procedure
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     WHOLE,
@@ -105,3 +106,28 @@ def test_a_late_turn_the_long_way_round_that_leads_over_the_station_again_is_no_
 
     assert [str(span.phase) for span in attempt.spans] == WHOLE
     assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=5.0)
+
+
+def test_a_straight_in_final_that_is_joined_late_comes_from_as_far_as_any():
+    """Beside the course for 7 NM, and established 2 NM from the station: no circuit of the aerodrome comes like that."""
+    procedure = load_procedure("sallow-vor-13")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(
+        procedure, from_deg=course_deg + 180.0 - 9.0, nm=9.0, tas_kt=100.0, wind=(0.0, 0.0), up_to_nm=5.0
+    )
+    plane.to_ft = level_of(procedure, "course_reversal")
+    plane.follow(course_deg - 9.0, lambda: plane.distance_nm() <= 2.9)
+    plane.turn(-10.0)
+    plane.hold(20.0)
+    plane.to_ft, plane.climb_ft_min = level_of(procedure, "final"), 900.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -0.2)
+    plane.to_ft = plane.altitude_ft + 1500.0
+    plane.follow(course_deg, lambda: plane.altitude_ft == plane.to_ft)
+    plane.hold(20.0)
+
+    attempt = only(plane, procedure)
+
+    assert [str(span.phase) for span in attempt.spans] == ["inbound", "final", "missed_approach"]
+    final = attempt.last(Phase.FINAL)
+    assert final is not None
+    assert look(plane.log(procedure), procedure).at(np.array([final.start_s])).distance_nm[0] < 2.9
