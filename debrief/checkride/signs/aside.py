@@ -91,7 +91,7 @@ def aside_signs(trace: Trace) -> Iterator[Flag]:
     drawn = places(middle_s, _APART_S) > _MOST_PLACES
     yield Flag(
         sign="impossible_motion",
-        strength=_HABIT if drawn else min(strength_of(times), _MOST),
+        strength=_HABIT if drawn or trace.flown_steeply else min(strength_of(times), _MOST),
         evidence=(
             f"from {trace.when(there.first, there.last)} the positions move {there.aside_m:.0f} m "
             f"aside, from {trace.when(back.first, back.last)} {back.aside_m:.0f} m back: ways longer "

@@ -32,6 +32,7 @@ _STALE = 0.6  # share of a part in which a column that was not received stands a
 _KT = 3.6 / 1.852
 _ONE_WAY = 0.97  # cosine of 14 deg
 _COMES = 0.8
+_CHORD_S, _WEAVING = 2.0, 1.03  # shorter chords are longer by noise
 _PACE_OFF = 0.06
 # of a column that was held down: samples, how far below it the others are, what it changes by, beyond it
 _FEWEST_HELD, _BELOW_KT, _SMOOTH_KT, _FASTER_KT, _FASTER_SHARE = 20, 2.0, 2.5, 4.0, 0.75
@@ -184,13 +185,25 @@ def _turning(trace: Trace, start: np.ndarray, end: np.ndarray) -> Bools:
     return np.asarray(by_middle_m > 1.015 * straight_m)
 
 
+def _weaving(trace: Trace, start: np.ndarray, end: np.ndarray) -> Bools:
+    """Where the way flown is longer than the straight one although its middle lies on that, as from bank to bank."""
+    wide = trace.samples(_CHORD_S)
+    ahead = np.minimum(np.arange(len(trace)) + wide, len(trace) - 1)
+    chords_m = np.hypot(trace.x_m[ahead] - trace.x_m, trace.y_m[ahead] - trace.y_m) / wide
+    length_m = np.concatenate([[0.0], np.cumsum(chords_m)])
+    straight_m = np.hypot(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start])
+    last = np.maximum(end - wide + 1, start)
+    share = (end - start) / np.maximum(last - start, 1)
+    return np.asarray((length_m[last] - length_m[start]) * share > _WEAVING * straight_m)
+
+
 def _track(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> Iterator[Flag]:
     column = trace.column("ground_track_true_deg")
     if column is None:
         return
     made = np.degrees(np.arctan2(trace.x_m[end] - trace.x_m[start], trace.y_m[end] - trace.y_m[start]))
     off = (made - column + 180.0) % 360.0 - 180.0
-    off = np.where(_turning(trace, start, end), np.nan, off)
+    off = np.where(_turning(trace, start, end) | _weaving(trace, start, end), np.nan, off)
     if not np.isfinite(off).any() or abs(float(np.nanmedian(off))) > _TRACK_DEG / 2:
         return  # a column that mostly tells of something else
     for first, last in _parts(trace, column, off, _TRACK_DEG, whole):
@@ -198,7 +211,7 @@ def _track(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
         on_a_leg = _begins_or_ends_on_a_leg(trace, off, first, last, _TRACK_DEG)
         yield Flag(
             sign="speed_disagrees",
-            strength=_strength(told / _TRACK_DEG) if on_a_leg else 0.4,
+            strength=_strength(told / _TRACK_DEG) if on_a_leg and not trace.flown_steeply else 0.4,
             evidence=(
                 f"from {trace.when(first, last)} the positions move {told:.0f} degrees off the track that the log gives; "
                 "elsewhere the two agree"

@@ -18,7 +18,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import Lines
-from debrief.checkride.signs.scale import SPARSE_S, peaks, strength_of, usual_excess
+from debrief.checkride.signs.scale import SPARSE_S, peaks, places, strength_of, usual_excess
 from debrief.checkride.signs.stepped import ABSURD_FT
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.model import Floats
@@ -28,6 +28,7 @@ _SIDE_S = 9.0
 _LEAST_FT, _COARSE_FT = 70.0, 30.0
 # from level to level an aircraft climbs so fast as well; in a climb or a descent it has no reason to
 _LEVEL_FT_S, _LEVEL_TO_LEVEL_FT_S = 4.0, 18.0
+_STEEPEST_FT_S, _GOES_ON_FT_S = 25.0, 15.0  # between pulls and pushes lines tell of no rate that goes on
 _SHORT_S, _SHORT_FT_S, _LEAST_FT_S = 10.0, 9.5, 7.5
 # than the log's own climbs; in a climb or a descent that goes on afterwards nobody flies so for long
 _STEEPER, _STEEPER_FOR_LONG, _STEEP_SHARE = 1.4, 0.8, 0.96
@@ -36,7 +37,9 @@ _SAME = 0.12  # of the lift
 _LONGEST_S, _SHORTEST_S = 420.0, 15.0  # between the two
 _PAID = 0.3  # of the energy that the climb takes, out of the speed
 _G_M_S2, _FT = 9.80665, 0.3048
-_MOST = 0.75
+# an edit has two such places; a pilot who pulls and pushes has more
+_MOST_PLACES, _APART_S = 3, 25.0
+_HABIT, _MOST = 0.4, 0.75
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,9 +83,11 @@ def lifted_signs(trace: Trace) -> Iterator[Flag]:
     if best is None:
         return
     times, up, down = best
+    middle_s = np.sort([(trace.t_s[ramp.first] + trace.t_s[ramp.last]) / 2.0 for ramp in ramps])
+    often = places(middle_s, _APART_S) > _MOST_PLACES
     yield Flag(
         sign="altitude_disagrees",
-        strength=min(strength_of(times), _MOST),
+        strength=_HABIT if often else min(strength_of(times), _MOST),
         evidence=(
             f"at {trace.when(up.first)} the altitude changes by {up.lift_ft:+.0f} ft within {up.over_s:.0f} s, at "
             f"{trace.when(down.first)} by {down.lift_ft:+.0f} ft; before and after each the rate of climb is the same, and "
@@ -121,13 +126,16 @@ def _ramps(
         return
     # beyond a ramp's own beginning and end, which lie in the sides of a window within it
     beyond = np.maximum(before - side, 0), np.minimum(after + side, len(slope) - 1)
-    steep_ft_s = np.min([np.abs(slope[k]) for k in (before, after, *beyond)], axis=0)
+    rates = np.stack([slope[k] for k in (before, after, *beyond)])
+    goes_on = (np.abs(rates[:2] - rates[2:]) < _GOES_ON_FT_S).all(axis=0)
+    beside_ft_s = np.abs(rates)
     level_ft = max(_LEVEL_TO_LEVEL_FT_S, _STEEPER * usual_ft_s) * over_s
     whole = trace.whole(before, last + side - 1, trace.hindered) & np.isfinite(excess_ft)
     usual_ft = usual_excess(np.maximum(excess_ft, 0.0), whole, side + over)
-    limit_ft = np.where(steep_ft_s > _LEVEL_FT_S, least_ft, max(least_ft, level_ft))
+    limit_ft = np.where(beside_ft_s.min(axis=0) > _LEVEL_FT_S, least_ft, max(least_ft, level_ft))
     limit_ft = np.maximum(limit_ft, _NOISES * usual_ft)
-    valid &= whole & ~_paid(trace, first, last, lift_ft)
+    valid &= whole & (beside_ft_s.max(axis=0) < _STEEPEST_FT_S) & goes_on
+    valid &= ~_paid(trace, first, last, lift_ft)
     times = np.where(valid, excess_ft / limit_ft, -np.inf)
     for k in islice(peaks(times, 1.0, over + side, over + side), 4):
         yield _Ramp(over_s, int(first[k]), int(last[k]), float(lift_ft[k]), float(times[k]))

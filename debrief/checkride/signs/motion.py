@@ -211,7 +211,8 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     centre_s = (trace.t_s[1:] + trace.t_s[:-1]) / 2
     if len(speed) < 4 * count:
         return
-    meet = _meet(Lines(centre_s, count), speed)
+    sides = Lines(centre_s, count)
+    meet = _meet(sides, speed)
     valid = valid[: len(meet.apart)]
     n = min(len(valid), len(meet.apart))
     at_s = trace.t_s[count : count + n]
@@ -219,6 +220,7 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
     step = np.where(valid, np.abs(meet.apart[:n]), -np.inf)
     if greatest(step, _STEP_M_S) is None:
         return
+    step = np.where(valid, np.minimum(step, np.abs(_meet(sides, _with_height(trace, speed)).apart[:n])), step)
     limit = max(_STEP_M_S, _NOISES * noise_of(meet.apart[:n], valid))
     limit = max(limit, _FASTER_G * _G_M_S2 * trace.interval_s)
     at = greatest(step, limit)
@@ -238,6 +240,16 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
             + (", as where a simulator's clock is set to another rate" if simulator else "")
         ),
     )
+
+
+def _with_height(trace: Trace, speed: Floats) -> Floats:
+    """Speeds as they would be at the log's median altitude, by energy: a pull or a push pays for height with speed."""
+    known = np.isfinite(trace.altitude_ft)
+    if known.mean() < 0.9:
+        return speed
+    height_m = np.interp(trace.t_s, trace.t_s[known], trace.altitude_ft[known]) * 0.3048
+    height_m = (height_m[1:] + height_m[:-1]) / 2.0 - np.median(height_m)
+    return np.asarray(np.sqrt(np.maximum(speed**2 + 2.0 * _G_M_S2 * height_m, 0.0)))
 
 
 def _altitude_seams(trace: Trace, sides: Lines, valid: Bools) -> Iterator[Flag]:

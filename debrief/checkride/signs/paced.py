@@ -66,7 +66,7 @@ def pace_signs(trace: Trace) -> Iterator[Flag]:
     most, a, b = max(pairs)
     yield Flag(
         sign="impossible_motion",
-        strength=_HABIT if drawn else min(strength_of(most), _MOST),
+        strength=_HABIT if drawn or trace.flown_steeply else min(strength_of(most), _MOST),
         evidence=(
             f"at {trace.when(int(at[a]))} the ground speed goes to {100.0 * np.exp(step[a]):.0f} % from one sample to the "
             f"next, at {trace.when(int(at[b]))} to {100.0 * np.exp(step[b]):.0f} %: as if time was multiplied by "

@@ -26,6 +26,7 @@ _ONE_WAY = 0.978  # cosine of 12 deg
 _STEP_M, _STEP_ALONG_M = 60.0, 100.0
 _ACROSS_SHARE, _LATE_S = 0.35, 1.5  # of the way from sample to sample; whole seconds cut at both ends
 _NOISES, _NOISES_ALONG = 7.0, 11.0
+_FASTER, _FAST_SHARE, _WEAVING = 1.15, 0.97, 0.8  # than the log mostly goes, and of how it mostly turns
 _STEP_FT, _STEEP_FT_S = 75.0, 25.0
 _STEEPER, _STEEP_SHARE = 1.5, 0.96  # than the log's own climbs
 _BESIDE = 3  # steps on each side
@@ -65,11 +66,17 @@ def _positions(trace: Trace) -> Iterator[Flag]:
     usual_m_s = np.hypot(*(before + after)) / 2.0
     faster_m = np.hypot(*(after - before)) * lapse_s
     along_m = np.maximum(np.abs((off * ahead).sum(axis=0)) - faster_m - _LATE_S * usual_m_s, 0.0)
+    # after steps shortened by steep turns one that is flown straight looks long
+    usual_most_m_s = np.quantile(length_m / trace.step_s, _FAST_SHARE)
+    along_m[length_m[at] / lapse_s < _FASTER * usual_most_m_s] = 0.0
     turned = np.abs(before[0] * after[1] - before[1] * after[0]) / np.maximum(usual_m_s, 1.0) ** 2
     way_m = usual_m_s * lapse_s
     limit_m = np.maximum(
         max(_STEP_M, _NOISES * usual_excess(across_m, valid, _BESIDE)), _ACROSS_SHARE * way_m
     )
+    # from bank to bank between two samples, as hard as the log turns elsewhere
+    bend_m_s = np.hypot(*np.diff(way / trace.step_s, axis=1))
+    limit_m = np.maximum(limit_m, _WEAVING * float(np.quantile(bend_m_s, _FAST_SHARE)) * lapse_s)
     limit_m += turned * way_m / 2.0  # a turn early or late in the step
     along_limit_m = max(_STEP_ALONG_M, _NOISES_ALONG * usual_excess(along_m, valid, _BESIDE))
     times = np.where(valid & alone, np.maximum(across_m / limit_m, along_m / along_limit_m), -np.inf)

@@ -34,6 +34,7 @@ _DRAWN_COLUMNS = (
 )
 _DRAWN_S, _FEWEST_DRAWN, _BENT_STEPS, _LEAST_STEP = 8.0, 5, 1.5, 0.05
 _STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
+_STEEP_OVER_S, _STEEP_M_S2, _STEEP_SHARE = 2.0, 9.8, 0.03
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
@@ -113,6 +114,18 @@ class Trace:
     def hindered(self) -> Bools:
         """Where nothing is told of how it was flown: on a bridge, standing, or not in the air."""
         return self.bridged | self.standing | ~self.flying
+
+    @cached_property
+    def flown_steeply(self) -> bool:
+        """Whether the log turns with more than 45 degrees of bank now and then, as in aerobatics, where much is flown."""
+        wide = self.samples(_STEEP_OVER_S, 1)
+        if len(self) <= 2 * wide:
+            return False
+        bend_m = np.hypot(
+            *(v[2 * wide :] - 2.0 * v[wide:-wide] + v[: -2 * wide] for v in (self.x_m, self.y_m))
+        )
+        over_s = (self.t_s[2 * wide :] - self.t_s[: -2 * wide]) / 2.0
+        return bool(np.mean(bend_m / over_s**2 > _STEEP_M_S2) > _STEEP_SHARE)
 
     def whole(self, first: Ints, last: Ints, hindered: Bools) -> Bools:
         """Whether from the first to the last sample of each window there is no gap, and none of those hindered."""
