@@ -325,7 +325,7 @@ def _begun(
     turns = [turn for turn in turns if abs(turn.change_deg) >= TURN_AT_LEAST_DEG]
     begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
     turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
-    from_ft = float(np.nanmax(arriving_ft, initial=part.altitude_ft[0]))
+    from_ft = float(np.fmax.reduce(arriving_ft, initial=part.altitude_ft[0]))
     descends = from_ft - part.altitude_ft[-1] >= BEGUN_DESCENT_FT and _at_its_altitude(from_ft, procedure)
     short = np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm
     if short and not (turned and descends):
