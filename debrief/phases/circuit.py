@@ -322,30 +322,47 @@ def _begun(
         along[:] = True
     if not log_ends or part.distance_nm[-1] > limit or part.t_s[-1] - start_s > BEGUN_UNTIL_S:
         return None
+    off_s = _left_for_the_leg_off(part, procedure, turns, start_s, last_out)
     turns = [turn for turn in turns if abs(turn.change_deg) >= TURN_AT_LEAST_DEG]
-    begun = next((t for t in turns if t.start_s >= part.t_s[last_out] - 2.0 and t.start_s <= end_s), None)
-    turned = any(abs(t.start_s - start_s) < TURN_ROUND_S / 2 for t in turns if t is not begun)
+    if off_s is None:
+        after_s = part.t_s[last_out] - 2.0
+        off_s = next((turn.start_s for turn in turns if after_s <= turn.start_s <= end_s), None)
+    turned = any(abs(turn.start_s - start_s) < TURN_ROUND_S / 2 for turn in turns if turn.start_s != off_s)
     from_ft = float(np.fmax.reduce(arriving_ft, initial=part.altitude_ft[0]))
     descends = from_ft - part.altitude_ft[-1] >= BEGUN_DESCENT_FT and _at_its_altitude(from_ft, procedure)
     short = np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm
     if short and not (turned and descends):
         return None
     speed_kt = float(np.median(part.groundspeed_kt[out]))
-    if begun is None and part.distance_nm[-1] > farthest_nm(procedure, speed_kt, BEGUN_BEYOND_NM):
+    if off_s is None and part.distance_nm[-1] > farthest_nm(procedure, speed_kt, BEGUN_BEYOND_NM):
         return None  # it flies away
-    if begun is None and not turned and not descends:
+    if off_s is None and not turned and not descends:
         return None  # flying straight and level over the station is no approach
     last_s = float(part.t_s[-1])
     return Circuit(
         outbound_start_s=start_s,
-        outbound_end_s=begun.start_s if begun else last_s,
-        reversal_start_s=begun.start_s if begun else None,
-        turn_off_s=begun.start_s if begun else None,
-        reversal_end_s=last_s if begun else None,
+        outbound_end_s=last_s if off_s is None else off_s,
+        reversal_start_s=off_s,
+        turn_off_s=off_s,
+        reversal_end_s=None if off_s is None else last_s,
         established_s=None,
         inbound_start_s=None,
         end_s=last_s,
     )
+
+
+def _left_for_the_leg_off(
+    part: StationView, procedure: Procedure, turns: Sequence[Turn], start_s: float, last_out: int
+) -> float | None:
+    """When the aircraft left its radial for the leg off it, on which the log ends (or soon after); ``None`` if never.
+
+    That leg points outbound, too. One that leads back to the radial is an intercept.
+    """
+    if not has_two_turns(procedure) or intercept_mask(part, procedure)[-1]:
+        return None
+    _, _, off_s = find_turn_off(part, procedure, turns, start_s, last_out, len(part) - 1, from_station=True)
+    off = next((turn for turn in turns if turn.start_s == off_s), None)
+    return None if off is None else off.start_s
 
 
 def _at_its_altitude(altitude_ft: float, procedure: Procedure) -> bool:

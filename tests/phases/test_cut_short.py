@@ -12,12 +12,14 @@ from debrief.procedures import Procedure, load_procedure
 from debrief.procedures.model import Extent, Phase
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
+    WHOLE,
     Flown,
     arriving,
     base_turn,
     down_to_the_minimum,
     inbound_and_down,
     inbound_at,
+    level_of,
     outbound,
     racetrack,
     true_deg,
@@ -359,3 +361,25 @@ def test_the_way_back_to_the_outbound_radial_is_no_other_course():
     plane.hold(50.0)
 
     assert phases(attempts(plane, procedure)) == [["inbound", "station_passage", "outbound"]]
+
+
+def test_a_log_that_ends_on_the_leg_off_a_radial_that_was_hardly_flown_ends_in_the_reversal():
+    """Cut at from one side, and left to the other by one turn: the leg off it counted as the way outbound.
+
+    So far out it was none, and the approach was lost.
+    """
+    procedure = load_procedure("tarnwick-vor-27")
+    course_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=course_deg - 80.0, tas_kt=120.0, wind=NO_WIND)
+    plane.hold(25.0)
+    plane.turn_to(course_deg - 42.0)
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold_until(lambda: plane.across_nm(course_deg) <= 0.1)
+    off_s = plane.t_s
+    plane.turn_to(course_deg + 42.0)
+    plane.hold(150.0)
+
+    (found,) = attempts(plane, procedure)
+
+    assert [str(span.phase) for span in found.spans] == WHOLE[:4]
+    assert found.turn_off_s == pytest.approx(off_s, abs=4.0)
