@@ -52,6 +52,7 @@ from debrief.phases.on_course import (
     outbound_mask,
 )
 from debrief.phases.turn_off import RETURNED_DEG, TURNED_BACK_DEG, off_course
+from debrief.procedures.checks import station_to_threshold
 from debrief.procedures.model import Phase, Procedure
 
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
@@ -62,6 +63,9 @@ MEANT_WITHIN_NM = 3.0
 MEANT_BELOW_FT = 700.0
 ARRIVAL_TRACK_DEG = 75.0  # off the inbound course; from farther round the reversal is what is flown
 NEAR_MINIMUM_FT = 400.0
+LONGEST_FINAL_NM = 10.0  # where neither runway nor missed approach point tell. Mark: common practice
+PAST_NM, PASSING_BY_FT = 3.0, 1000.0
+GIVEN_UP_FT = 2000.0  # above the minimum: who climbs or turns away there has hardly begun
 LOG_START_S = 60.0
 TURN_ROUND_S = 240.0
 BACK_WITHIN_S = 300.0  # from the turn back to the station: 5 NM at 60 kt over the ground
@@ -414,13 +418,38 @@ def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: f
         ending = ending_from(reading, first.exit_s)
         if ending.how == "end of log" and not descends(reading, first.exit_s, ending):
             return None
-        if _turns_back_late(reading, number, ending):
+        if _turns_back_late(reading, number, ending) or _passes_by(reading, first.exit_s, ending):
             return None
         draft.inbound(first.entry_s)
         draft.passage(first)
         draft.end(first.exit_s, ending)
         return draft.found()
     return _straight_in_at_aerodrome(reading, number, done_s, draft)
+
+
+def _passes_by(reading: Reading, start_s: float, ending: Ending) -> bool:
+    """Whether an aircraft that flies on along the final course stays far above the minimum, as in cruise or on its way down.
+
+    It does so until it is miles past where a final leads, or until it climbs or turns away.
+    """
+    procedure = reading.procedure
+    minimum_ft, threshold = procedure.low_ft(Phase.FINAL), station_to_threshold(procedure)
+    if minimum_ft is None:
+        return False
+    point = procedure.final.missed_approach_point if procedure.final is not None else None
+    reach_nm = max(
+        0.0 if threshold is None else threshold[0],
+        0.0 if point is None or point.dme_nm is None else point.dme_nm,
+    )
+    way = reading.view.between(start_s, ending.final_end_s)
+    nearest = int(np.argmin(way.distance_nm)) if len(way) else 0
+    beyond = np.arange(len(way)) > nearest
+    past = np.flatnonzero(beyond & (way.distance_nm > (reach_nm or LONGEST_FINAL_NM) + PAST_NM))
+    height_ft = way.altitude_ft[: past[0]] if len(past) else way.altitude_ft
+    lowest_ft = np.fmin.reduce(height_ft, initial=np.inf)
+    if len(past):
+        return bool(lowest_ft > minimum_ft + PASSING_BY_FT)
+    return ending.how != "end of log" and bool(np.inf > lowest_ft > minimum_ft + GIVEN_UP_FT)
 
 
 def _turns_back_late(reading: Reading, number: int, ending: Ending) -> bool:
@@ -483,6 +512,8 @@ def _straight_in_at_aerodrome(
         still_on_it = ending.how == "end of log" and view.closing_kt[-1] > 0.0
         low = minimum_ft is None or still_on_it or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
         if not low or not descends(reading, established_s, ending) or _flown_over(reading, number, ending):
+            continue
+        if _passes_by(reading, established_s, ending):
             continue
         draft.inbound(arrives_s)
         draft.end(established_s, ending)

@@ -11,6 +11,7 @@ import math
 import numpy as np
 import pytest
 
+from debrief.phases.finals import final_course_deg
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Pattern, Procedure
@@ -352,3 +353,48 @@ def test_a_take_off_with_which_the_log_begins_is_no_final():
     plane.hold(120.0)
 
     assert phases(plane) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "over_ft"), [("brandel-ndb-27", 9000.0), ("quillow-ndb-18", 5000.0), ("lantern-vor-22", 12000.0)]
+)
+def test_an_airliner_on_its_way_down_along_the_final_course_is_no_approach(name: str, over_ft: float) -> None:
+    """It comes down by thousands of feet past the station, to another aerodrome miles beyond."""
+    procedure = load_procedure(name)
+    course_deg = true_deg(procedure, final_course_deg(procedure))
+    course = np.radians(course_deg)
+    plane = Aeroplane(
+        east_nm=-18.0 * np.sin(course),
+        north_nm=-18.0 * np.cos(course),
+        heading_deg=course_deg,
+        altitude_ft=over_ft + 2000.0,
+        tas_kt=220.0,
+        to_ft=0.0,
+        climb_ft_min=900.0,
+    )
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
+    plane.altitude_ft = over_ft
+    plane.climb_ft_min = 700.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 17.0)
+
+    assert look(plane.log(procedure, 1.0, 2.0), procedure).attempts == ()
+
+
+def test_who_turns_away_thousands_of_feet_above_the_minimum_has_flown_no_final() -> None:
+    procedure = load_procedure("brandel-ndb-27")
+    course_deg = true_deg(procedure, final_course_deg(procedure))
+    course = np.radians(course_deg)
+    plane = Aeroplane(
+        east_nm=-12.0 * np.sin(course),
+        north_nm=-12.0 * np.cos(course),
+        heading_deg=course_deg,
+        altitude_ft=6000.0,
+        tas_kt=120.0,
+    )
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
+    plane.to_ft = 5500.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
+    plane.turn(-120.0)
+    plane.hold(300.0)
+
+    assert look(plane.log(procedure, 1.0, 2.0), procedure).attempts == ()
