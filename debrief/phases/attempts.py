@@ -34,7 +34,7 @@ from debrief.phases.partial import (
     straight_in,
     straight_onto_the_leg_off,
 )
-from debrief.procedures.model import Phase, Procedure, Runway
+from debrief.procedures.model import Pattern, Phase, Procedure, Runway
 from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
@@ -160,7 +160,8 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
     if _leads_to_the_real_one(reading, number, first, circuit):
         return None
-    if is_hold(reading, circuit) and not _leads_down(reading, number + 1, circuit):
+    holds = is_hold(reading, circuit) or _goes_round_at_one_height(reading, number, circuit)
+    if holds and not _leads_down(reading, number + 1, circuit):
         return None
     if first is None or first.hidden:
         circuit = begun_in_reversal(reading, circuit)
@@ -200,6 +201,30 @@ def _near_the_way_out(reading: Reading, t_s: float) -> bool:
     return bool(abeam and abs(np.sin(off_rad)) * distance_nm <= max(beside_nm, BESIDE_SHARE * distance_nm))
 
 
+def _goes_round_at_one_height(reading: Reading, number: int, circuit: Circuit) -> bool:
+    """Whether this is one of several circuits, flown on the radial of a base turn or beside it, and did not come down.
+
+    A hold whose outbound leg lies near that radial has its shape. A racetrack is flown more than once by nature.
+    """
+    reversal = reading.procedure.reversal
+    if reversal is None or reversal.pattern is not Pattern.BASE_TURN or circuit.turn_off_s is None:
+        return False
+    following = number + 1
+    if following >= len(reading.crossings) or _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT:
+        return False
+    if not reading.procedure.station_on_aerodrome and is_final(reading, reading.crossings[following]):
+        return False
+    before = number > 0 and circuit_after(reading, number - 1) is not None
+    return before or circuit_again(reading, following, None) is not None
+
+
+def _came_down_ft(reading: Reading, circuit: Circuit) -> float:
+    """By how much the aircraft came down on the way out and back; ``inf`` where no altitude is known."""
+    height_ft = reading.view.between(circuit.outbound_start_s, circuit.end_s).altitude_ft
+    known = height_ft[np.isfinite(height_ft)]
+    return float(known[0] - known.min()) if len(known) else float("inf")
+
+
 def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
     """Whether what comes after a circuit is a final and no further circuit; the end of the log may hide it.
 
@@ -209,9 +234,7 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
         return False
     crossing = reading.crossings[following] if following < len(reading.crossings) else None
     if crossing is None or float(reading.view.t_s[-1]) - crossing.exit_s < FINAL_LOOK_S:
-        height_ft = reading.view.between(circuit.outbound_start_s, circuit.end_s).altitude_ft
-        known = height_ft[np.isfinite(height_ft)]
-        return not len(known) or bool(known[0] - known.min() >= BEGUN_DESCENT_FT)
+        return _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT
     if reading.procedure.station_on_aerodrome:
         start_s = circuit.inbound_start_s if circuit.inbound_start_s is not None else crossing.exit_s
     elif not is_final(reading, crossing):

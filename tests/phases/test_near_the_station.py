@@ -131,3 +131,31 @@ def test_a_straight_in_final_that_is_joined_late_comes_from_as_far_as_any():
     final = attempt.last(Phase.FINAL)
     assert final is not None
     assert look(plane.log(procedure), procedure).at(np.array([final.start_s])).distance_nm[0] < 2.9
+
+
+def test_circuits_along_the_radial_of_a_base_turn_at_one_height_are_a_hold():
+    """Twice round, and then down: the hold was taken for the first two circuits of the approach."""
+    procedure = base_turn_of_a_minute()
+    course_deg, in_deg = out_deg(procedure), true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    for _ in range(2):
+        plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 2.2)
+        plane.turn_to(in_deg, "right")
+        held_s = plane.t_s
+        plane.follow(in_deg, lambda: plane.along_nm(in_deg) >= 0.0)
+        plane.mark("station")
+        plane.turn_to(course_deg, "right")
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 2.2)
+    plane.to_ft = level_of(procedure, "course_reversal")
+    plane.turn_to(in_deg, "right")
+    plane.to_ft = level_of(procedure, "intermediate")
+    plane.follow(in_deg, lambda: plane.along_nm(in_deg) >= 0.0)
+    down_to_the_minimum(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    flown = [str(span.phase) for span in attempt.spans if span.phase is not Phase.INTERMEDIATE]
+    assert flown == [phase for phase in WHOLE if phase != "intermediate"]
+    assert attempt.start_s >= held_s - 60.0
+    assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=3.0)
