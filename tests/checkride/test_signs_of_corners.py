@@ -125,6 +125,16 @@ def test_two_short_turns_at_60_degrees_of_bank_are_honest(interval_s: float) -> 
 
 
 @pytest.mark.parametrize("interval_s", [0.5, 1.0])
+def test_a_way_that_turns_as_much_from_one_sample_to_the_next_is_found(interval_s: float) -> None:
+    """By 30 degrees and back: a leg that was drawn anew. Banked, that takes two seconds, and shows in the steps beside."""
+    t_s = np.arange(0.0, 900.0, interval_s)
+    way = np.radians(np.where((t_s >= 300.0) & (t_s < 500.0), 30.0, 0.0))
+    x_m, y_m = (np.cumsum(56.6 * interval_s * part(way)) for part in (np.sin, np.cos))
+
+    assert any("a corner that no bank flies" in sign for sign in strong(received(t_s, x_m, y_m)))
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0])
 def test_a_speed_that_changes_at_once_in_a_turn_is_found(interval_s: float) -> None:
     """From one sample on the flight goes on two fifths faster, in a turn as on a leg."""
     t_s, x_m, y_m = banked([(300.0, 60.0)], 20.0, interval_s)

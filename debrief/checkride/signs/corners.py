@@ -25,6 +25,8 @@ _SIDE_S, _FEWEST = 6.0, 5  # samples: one more than a parabola and its scatter n
 _LONGEST_SIDE_S = 12.0
 # of a bank that begins or ends within a side, and of 60 degrees for so short a time that they look like a corner
 _LEAST_M_S, _TURN_M_S2, _TURN_S, _TURN_STEPS = 3.0, 17.0, 2.0, 1.25
+# of a change that is there from one sample to the next, with nothing of it in the steps beside: a bank takes longer
+_EXACT_S, _BESIDE_S, _BEGUN = 0.9, 0.5, 0.15
 _FASTER_M_S, _FASTER_M_S2 = 8.0, 6.9  # no engine and no brake makes it so at once
 _NOISES = 7.0
 _ROUNDED = 4.0  # steps off at one end of a side
@@ -73,20 +75,23 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     side_s, step_s = count * trace.interval_s, trace.interval_s
     turn = _THIRD * side_s**2 * (pull_m_s2[0] ** 2 + pull_m_s2[1] ** 2) / np.maximum(speed, _SLOWEST_M_S)
     turn += _ROLL * side_s * (pull_m_s2[0] + pull_m_s2[1])
-    banked_m_s = _LEAST_M_S + _TURN_M_S2 * max(_TURN_S, _TURN_STEPS * step_s)
+    least_m_s = _LEAST_M_S + _TURN_M_S2 * max(min(_EXACT_S, _TURN_S), _TURN_STEPS * step_s)
     faster_m_s = max(_FASTER_M_S, _FASTER_M_S2 * step_s)
     # in most logs there is none: the rest is worked out where there may be one
-    if not (valid & ((turned - turn > banked_m_s) | (faster - _ALONG * turn > faster_m_s))).any():
+    if not (valid & ((turned - turn > least_m_s) | (faster - _ALONG * turn > faster_m_s))).any():
         return
     fits = misfit_m < _MISFIT * float(np.median(misfit_m[valid])) + _MISFIT_M
     apart_m = np.hypot(
         *(fit_after.place - fit_before.place for fit_before, fit_after in zip(*sides, strict=True))
     )
     fits &= apart_m < change * step_s + _APART * misfit_m + _APART_M
+    exact = _at_one_sample(trace, at, sides)
+    lasts_s = np.maximum(np.where(exact, _EXACT_S, _TURN_S), _TURN_STEPS * step_s)
+    banked_m_s = _LEAST_M_S + _TURN_M_S2 * lasts_s
     noise_m_s, noise_along_m_s = (_NOISES * usual_excess(part, valid, 2 * count) for part in (change, faster))
     whole = valid
     fits &= valid
-    sharp = np.where(valid, (turned - turn) / max(banked_m_s, noise_m_s), -np.inf)
+    sharp = np.where(valid, (turned - turn) / np.maximum(banked_m_s, noise_m_s), -np.inf)
     velocities = (before, after, *_beside(trace, at))
     speeds = [np.hypot(*velocity)[None] for velocity in velocities]
     times_turned = np.where(fits & _lasts(*velocities), sharp, -np.inf)
@@ -114,6 +119,24 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
             "the positions go on"
         ),
     )
+
+
+def _at_one_sample(trace: Trace, at: np.ndarray, sides: list[tuple[_Parabola, ...]]) -> Bools:
+    """Whether nothing of the change has begun just before a step, and nothing of it is left just after the next sample."""
+    wide = trace.samples(_BESIDE_S)
+    middle_s = (trace.t_s[at] + trace.t_s[at + 1]) / 2.0
+    change = [after.slope - before.slope for before, after in zip(*sides, strict=True)]
+    size2 = np.maximum(np.hypot(*change) ** 2, 1e-9)
+    begun: list[Floats] = []
+    for first, last, fits in ((at - wide, at, sides[0]), (at + 1, at + 1 + wide, sides[1])):
+        lapse_s = trace.t_s[last] - trace.t_s[first]
+        off_s = (trace.t_s[first] + trace.t_s[last]) / 2.0 - middle_s
+        off = [
+            (values[last] - values[first]) / lapse_s - (fit.slope + fit.bend * off_s)
+            for values, fit in zip((trace.x_m, trace.y_m), fits, strict=True)
+        ]
+        begun.append((off[0] * change[0] + off[1] * change[1]) / size2)
+    return np.asarray(np.maximum(begun[0], -begun[1]) < _BEGUN)
 
 
 def _beside(trace: Trace, at: np.ndarray) -> tuple[Floats, Floats]:
