@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import difflib
 import re
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
@@ -159,16 +161,34 @@ def _nearest(name: Quantity, headings: list[str]) -> str:
 
 
 def _with_unit_of_cells(column: Column, table: Table) -> Column:
-    """Units that stand in the cells, ``120 kt``, where the heading has none."""
+    """Units that stand in the cells, ``120 kt``, where the heading has none; of several that of most cells."""
     quantity = column.meaning.quantity
     if quantity not in NUMERIC or (column.meaning.unit not in (None, "fl")):
         return column
     cells = table.cells(column.index)
-    texts = {cells_as.unit_text(cell, ".") or cells_as.unit_text(cell, ",") for cell in cells} - {""}
-    units = {unit_in(text, DIMENSION[quantity]) for text in texts}
-    if len(units) != 1 or None in units:
+    texts = Counter(cells_as.unit_text(cell, ".") or cells_as.unit_text(cell, ",") for cell in cells)
+    units: Counter[str | None] = Counter()
+    for text, count in texts.items():
+        if text:
+            units[unit_in(text, DIMENSION[quantity])] += count
+    if not units or None in units:
         return column
-    return replace(column, meaning=replace(column.meaning, unit=units.pop()))
+    return replace(column, meaning=replace(column.meaning, unit=units.most_common(1)[0][0]))
+
+
+def twice_over(table: Table, chosen: Sequence[Column]) -> list[tuple[Column, int]]:
+    """Columns that are used, each with another one that has the same heading and other cells."""
+    same = [
+        (column, index)
+        for column in chosen
+        for index, heading in enumerate(table.headings)
+        if index != column.index and heading.strip() and plain_words(heading) == plain_words(column.heading)
+    ]
+    return [
+        (column, index)
+        for column, index in same
+        if any(row[index : index + 1] != row[column.index : column.index + 1] for row in table.sample)
+    ]
 
 
 def is_written(table: Table, column: Column, *, has_date: bool) -> bool:

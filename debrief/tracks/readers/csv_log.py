@@ -10,6 +10,7 @@ Note      Rows are split by Python's own ``csv``: it tells the line of every row
 from __future__ import annotations
 
 import re
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -17,12 +18,12 @@ import numpy as np
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import Floats, Track
 from debrief.tracks.readers import csv_values as cells_as
-from debrief.tracks.readers.csv_choice import NUMERIC, choose_columns, is_written
-from debrief.tracks.readers.csv_columns import Column
+from debrief.tracks.readers.csv_choice import NUMERIC, choose_columns, is_written, twice_over
+from debrief.tracks.readers.csv_columns import Column, Meaning, unit_in
 from debrief.tracks.readers.csv_measures import Measured, measures_of
 from debrief.tracks.readers.csv_table import Left, Rows, Table, find_table, has_columns, rows_of
 from debrief.tracks.readers.csv_times import When, times_us
-from debrief.tracks.readers.csv_words import FACTOR, Quantity
+from debrief.tracks.readers.csv_words import DIMENSION, FACTOR, Quantity
 from debrief.tracks.readers.samples import Remarks, Samples, Wishes, make_track, refuse_too_many
 from debrief.tracks.readers.sniff import decoded, kind_of, plain, xml_root
 from debrief.tracks.readers.stamps import MISSING, Ints, Stamps, joined, offset_minutes, read_stamps
@@ -65,11 +66,19 @@ def read(path: Path, wishes: Wishes) -> Track:
     latitude, longitude = _positions(read_in, chosen, remarks)
     time_us = times_us(path, read_in.when(), wishes.date, remarks)
     seconds = np.where(time_us == MISSING, np.nan, time_us / 1e6)
-    values = [
-        Measured(column=column, values=floats)
-        for column in chosen
-        if column.meaning.quantity in NUMERIC and np.isfinite(floats := read_in.floats(column)).any()
-    ]
+    values = []
+    for column in chosen:
+        if column.meaning.quantity in NUMERIC:
+            floats = read_in.floats(column)
+            if np.isfinite(floats).any():
+                values.append(Measured(column=column, values=floats))
+            elif cells := table.cells(column.index):
+                remarks.note(f"Column {column} was left out: it holds no numbers, but {plain(cells[0])!r}.")
+    for column, other in twice_over(table, chosen):
+        remarks.note(
+            f"Columns {column.index + 1} and {other + 1} are both called {column} and differ: "
+            f"column {column.index + 1} was taken."
+        )
     measures = measures_of(
         seconds,
         latitude,
@@ -163,7 +172,9 @@ class _Cells:
             return cells_as.signs(cells)
         if quantity in ("on_ground", "airborne"):
             return cells_as.flags(cells)
-        return cells_as.numbers(cells, cells_as.decimal_mark(self.table.cells(column.index), self.mark))
+        mark = cells_as.decimal_mark(self.table.cells(column.index), self.mark)
+        in_cells = quantity in NUMERIC and column.meaning.unit is not None
+        return cells_as.numbers(cells, mark, partial(_factor, column.meaning) if in_cells else None)
 
     def floats(self, column: Column) -> Floats:
         """The whole column; once, for its pieces are given up."""
@@ -208,6 +219,15 @@ class _Cells:
             where=Place(path=path, column=plain(self.by_quantity[quantity].heading.strip())),
             remedy="Keep the rows of one.",
         )
+
+
+def _factor(meaning: Meaning, text: str) -> float | None:
+    """What a number with that text behind it is to be multiplied with for the column's own unit."""
+    dimension = DIMENSION[meaning.quantity]
+    unit = unit_in(text, dimension)
+    if unit is None or meaning.unit is None or unit == meaning.unit or meaning.unit == "fl":
+        return None
+    return FACTOR[(dimension, unit)] / FACTOR[(dimension, meaning.unit)]
 
 
 def _positions(read_in: _Cells, chosen: list[Column], remarks: Remarks) -> tuple[Floats, Floats]:

@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import islice
+from itertools import chain, islice
 from pathlib import Path
 from typing import IO
 
@@ -28,6 +28,8 @@ _SEARCHED = 80  # lines in which the headings must come
 _SAMPLED = 400  # rows that tell how numbers and dates are written
 _ROWS_AT_ONCE = 20_000
 _LONGEST_LINE = 1_000_000  # characters: a longer one is no row of a log
+_END = "#end-of-the-file"  # a row of its own, unless it is read into a cell that was never closed
+_MOST_CUT_OFF = 2  # lines of a last cell that a file breaks off in
 _LINE_END = re.compile(r"\r\n|\r|\n")
 _NUMBER = re.compile(r"\s*[-+]?[\d.,:]+\s*")
 
@@ -203,7 +205,7 @@ def rows_of(path: Path, table: Table, left: Left) -> Iterator[Rows]:
         lines = _lines(path, file)
         for _ in range(table.first_line - 1):
             next(lines, None)
-        quoting = csv.reader(lines, delimiter=table.delimiter, skipinitialspace=True)
+        quoting = csv.reader(chain(lines, [_END]), delimiter=table.delimiter, skipinitialspace=True)
         reader = (line.split() for line in lines) if table.delimiter == " " else quoting
         next_line = table.first_line
         while True:
@@ -215,13 +217,29 @@ def rows_of(path: Path, table: Table, left: Left) -> Iterator[Rows]:
                     where=Place(path=path, line=table.first_line - 1 + quoting.line_num),
                     remedy="Look for a quotation mark that is opened and not closed.",
                 ) from error
+            if rows and rows[-1] == [_END]:
+                rows.pop()
             if not rows:
                 return
             numbers = _line_numbers(rows, next_line)
             next_line = int(numbers[-1]) + _line_count(rows[-1])
+            if rows[-1] and rows[-1][-1].endswith(_END):
+                _refuse_unclosed(path, rows[-1], int(numbers[-1]))
             piece = _rectangle(rows, numbers, table.width, left)
             if len(piece.lines):
                 yield piece
+
+
+def _refuse_unclosed(path: Path, row: list[str], line: int) -> None:
+    """A cell that is opened and never closed has taken every row after it; not so where the file just breaks off in it."""
+    lost = _line_count(row) - 1
+    row[-1] = row[-1].removesuffix(_END)
+    if lost > _MOST_CUT_OFF:
+        raise TrackError(
+            f"a quotation mark is opened here and never closed, so {lost:,} lines are one cell",
+            where=Place(path=path, line=line),
+            remedy="Close it or take it out, or export the log again.",
+        )
 
 
 def _lines(path: Path, file: IO[str]) -> Iterator[str]:

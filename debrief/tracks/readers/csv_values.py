@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from math import nan
 from typing import Literal
 
@@ -120,11 +120,17 @@ def position_mark(cells: Sequence[str]) -> Mark:
     return "," if with_commas_only > with_points else "."
 
 
-def numbers(cells: Sequence[str], mark: Mark = ".") -> Floats:
-    """A column of numbers; ``nan`` where a cell is empty or is none. Units in cells are passed over.
+def numbers(
+    cells: Sequence[str], mark: Mark = ".", factor_of: Callable[[str], float | None] | None = None
+) -> Floats:
+    """A column of numbers; ``nan`` where a cell is empty or is none.
+
+    Units in cells are passed over, unless ``factor_of`` gives what a number with that unit is to be multiplied with.
 
     >>> numbers(["1,234.5", "", "85 kt"]).tolist()
     [1234.5, nan, 85.0]
+    >>> numbers(["85 kt", "100 km/h", "85"], factor_of={"km/h": 0.54}.get).tolist()
+    [85.0, 54.0, 85.0]
     """
     if mark == ".":
         try:
@@ -136,7 +142,9 @@ def numbers(cells: Sequence[str], mark: Mark = ".") -> Floats:
     for index, cell in enumerate(cells):
         value = known.get(cell)
         if value is None:
-            value = known[cell] = _number(cell, mark)
+            unit = unit_text(cell, mark) if factor_of else ""
+            factor = (factor_of(unit) if factor_of and unit else None) or 1.0
+            value = known[cell] = _number(cell, mark) * factor
         values[index] = value
     return _finite(values)
 

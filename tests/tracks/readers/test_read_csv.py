@@ -789,3 +789,63 @@ def test_the_call_signs_of_one_aircraft_may_change(tmp_path):
     )
 
     is_the_flight(read(tmp_path, table(columns), date=date(2026, 5, 4)))
+
+
+# What was passed over without a word
+
+
+def test_a_quotation_mark_that_is_never_closed_takes_no_rows_along(tmp_path):
+    """All rows after it were one cell of the last row that was read, and nothing said so."""
+    lines = table(usual(Remark=lambda row: "")).splitlines()
+    lines[10] += '"left turn'
+    said = refused(tmp_path, "\n".join(lines) + "\n")
+
+    assert said == (
+        f"flight.csv, line 11: a quotation mark is opened here and never closed, so {len(lines) - 11 + 1} lines are "
+        "one cell. Close it or take it out, or export the log again."
+    )
+
+
+def test_a_file_that_breaks_off_in_a_quoted_cell_is_read(tmp_path):
+    whole = table(usual(Remark=lambda row: "level, on course"))
+    track = read(tmp_path, whole.rstrip()[:-5])
+
+    assert len(track) == len(flight())
+
+
+def test_a_quoted_cell_of_several_lines_is_one_cell(tmp_path):
+    is_the_flight(read(tmp_path, table(usual(Remark=lambda row: 'one\ntwo "three"\nfour'))))
+
+
+@pytest.mark.parametrize("heading", ["Altitude", "Altitude (m)", "Altitude (ft)"])
+@pytest.mark.parametrize("in_metres", [slice(0, 30), slice(30, None), slice(None, None, 2)])
+def test_each_cell_is_taken_in_its_own_unit(tmp_path, heading, in_metres):
+    """A log whose unit was set anew in flight: feet were taken as metres, and the altitude jumped."""
+    cells = [f"{altitude_ft:.1f} ft" for altitude_ft in altitudes()]
+    cells[in_metres] = [f"{altitude_ft / FEET_PER_METRE:.2f} m" for altitude_ft in altitudes()[in_metres]]
+    told = iter(cells)
+    track = read(tmp_path, table(usual(**{heading: lambda row: next(told)})))
+
+    np.testing.assert_allclose(track.altitude_ft, altitudes(), rtol=0, atol=0.1)
+
+
+def test_a_column_without_any_number_is_named(tmp_path):
+    """The log was said to have no altitudes, with a column of that name in it."""
+    track = read(tmp_path, table(usual(**{"Altitude (ft)": lambda row: "n/a"})))
+
+    assert "Column 'Altitude (ft)' was left out: it holds no numbers, but 'n/a'." in track.notes
+
+
+def test_of_two_columns_of_one_name_it_is_said_which_was_taken(tmp_path):
+    text = table(usual(Other=lambda row: row.latitude + 1.0)).replace("Other", "Latitude", 1)
+    first = next(index for index, cell in enumerate(text.split("\n")[0].split(",")) if "atitude" in cell) + 1
+    track = read(tmp_path, text)
+
+    is_the_flight(track)
+    assert any(remark.startswith(f"Columns {first} and") and "differ" in remark for remark in track.notes)
+
+
+def test_two_columns_that_say_the_same_need_no_word(tmp_path):
+    text = table(usual(Other=lambda row: row.latitude)).replace("Other", "Latitude", 1)
+
+    assert not any("both called" in remark for remark in read(tmp_path, text).notes)
