@@ -244,7 +244,7 @@ def verify(
     from debrief.checkride import overrules, signatures
     from debrief.checkride.keys import read_public
     from debrief.checkride.present import present_now
-    from debrief.checkride.results import CSV_NAME, read_results
+    from debrief.checkride.results import CSV_NAME, JSON_NAME, read_results, told_otherwise
     from debrief.checkride.written import summary_sum, table_agrees
     from debrief.errors import DebriefError, Place
 
@@ -268,6 +268,13 @@ def verify(
             say(line)
     for what in dict.fromkeys(what for one in checked for what in one.unseen):
         complain(f"Not looked at: {what}.")
+    otherwise = told_otherwise(results, found)
+    if otherwise:
+        more = f" and {len(otherwise) - 1} more" if len(otherwise) > 1 else ""
+        say(
+            f"{JSON_NAME} was altered: what it says was decided of {otherwise[0]}{more} is not what the items there "
+            "come to, and no signature stands for it."
+        )
     table_stands = table_agrees(found, place)
     if not table_stands:
         say(f"{CSV_NAME} was altered: it does not say what the results say, and no signature stands for it.")
@@ -276,7 +283,7 @@ def verify(
         say(
             f"{overrules.NAME} was altered: the results do not hold what it says, and no signature stands for it."
         )
-    if not (table_stands and decisions_stand and all(one.holds for one in checked)):
+    if not (table_stands and decisions_stand and not otherwise and all(one.holds for one in checked)):
         raise typer.Exit(ALTERED)
 
 

@@ -14,6 +14,7 @@ import dataclasses
 import io
 import json
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -213,9 +214,15 @@ def read_results(path: Path) -> Results:
     ):
         raise DebriefError("holds no results of format 1", where=where, remedy=remedy)
     try:
+        flights = tuple(row_from(flight) for flight in told["flights"])
+        twice = next(
+            (name for name, count in Counter(row.file for row in flights).items() if count > 1), None
+        )
+        if twice is not None:  # of which one would be signed, and the other be read
+            raise DebriefError(f"holds {twice} twice", where=where, remedy="Put the file back from a copy.")
         return Results(
             program=str(told["program"]),
-            flights=tuple(row_from(flight) for flight in told["flights"]),
+            flights=flights,
             folder=str(told.get("folder", "")),
             procedures=tuple(
                 _texts(procedure, ("name", "file", "sha256")) for procedure in told.get("procedures", ())
@@ -227,3 +234,17 @@ def read_results(path: Path) -> Results:
         raise DebriefError(f"is incomplete: {error} is missing", where=where, remedy=remedy) from error
     except (TypeError, ValueError, AttributeError) as error:
         raise DebriefError("holds something else than flights", where=where, remedy=remedy) from error
+
+
+def told_otherwise(path: Path, results: Results) -> tuple[str, ...]:
+    """Of which flights the file says something else than their items come to; no signature stands for that.
+
+    ``results`` are those that were read from ``path``.
+    """
+    file = path / JSON_NAME if path.is_dir() else path
+    told = json.loads(read_ordinary(file).decode("utf-8"))["flights"]
+    return tuple(
+        row.file
+        for row, flight in zip(results.flights, told, strict=True)
+        if any(name in flight and flight[name] != _derived(row, name) for name in _DERIVED)
+    )

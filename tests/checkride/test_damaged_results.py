@@ -147,3 +147,13 @@ def test_a_name_is_no_formula_in_the_table() -> None:
     assert cells[0] == "'=cmd|' /c calc'!A1.gpx"
     assert cells[2] == "'@SUM(1)"
     assert cells[8] == "-1.5"  # a number stays one
+
+
+def test_a_flight_that_stands_twice_is_refused(tmp_path: Path) -> None:
+    """A signature has one sum for each file: a row put before the true one of that name was read, and nothing was altered."""
+    forged = Row(file="a.gpx", pilot="Ann", result="unsatisfactory")
+    (tmp_path / "results.json").write_text(results_json(results_of(forged, ROW)))
+
+    assert refused(lambda: read_results(tmp_path)) == (
+        f"{tmp_path / 'results.json'}: holds a.gpx twice. Put the file back from a copy."
+    )

@@ -153,6 +153,7 @@ def test_the_examiner_overrules_signs_and_verifies(run: Run, graded: Path, tmp_p
 
     for name, written, altered in (
         ("results.csv", b"Di Crake", b"Di Drake"),
+        ("results.json", b'"decided": "unsatisfactory"', b'"decided": "satisfactory"'),
         ("overrules.json", b"R. Quill", b"R. Quell"),
     ):
         file = graded / name
