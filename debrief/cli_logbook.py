@@ -220,7 +220,10 @@ def show(
     if out is not None:
         kept = original(book, number)
         safe = Path(kept.file).name or f"flight-{number}"
-        files = {out / safe: kept.content, out / f"{name_of(safe)}.json": stored_json(book, number)}
+        told = f"{name_of(safe)}.json"
+        if told == safe:  # a log in JSON
+            told = f"{name_of(safe)}.result.json"
+        files = {out / safe: kept.content, out / told: stored_json(book, number)}
         write_whole(files)
         say("  wrote " + ", ".join(str(file) for file in files))
 

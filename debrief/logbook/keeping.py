@@ -24,8 +24,10 @@ from debrief.logbook import tables
 from debrief.logbook.adding import remeasured
 from debrief.logbook.entry import Reading, measure_log
 from debrief.logbook.opening import Logbook, reading, writing
-from debrief.logbook.portable import appearing_whole, export_to
+from debrief.logbook.portable import appearing_whole, export_to, refuse_taken
 from debrief.logbook.record import Definition, procedure_of, record_of, standard_of
+
+_DATABASE = b"SQLite format 3\0"  # the first bytes of such a file
 
 
 def backup(logbook: Logbook, file: Path) -> None:
@@ -37,7 +39,7 @@ def backup(logbook: Logbook, file: Path) -> None:
     Raises
     ------
     OutputError
-        Where the copy cannot be written, or would be the logbook itself.
+        Where the copy cannot be written, would be the logbook itself, or something else stands there.
     """
     if logbook.shared or logbook.file is None:
         export_to(logbook, file)
@@ -48,6 +50,7 @@ def backup(logbook: Logbook, file: Path) -> None:
             where=Place(path=file),
             remedy="Choose another place, or make room on the disk.",
         )
+    refuse_taken(file, _DATABASE)
     with (
         appearing_whole(file) as part,
         closing(sqlite3.connect(logbook.file)) as source,

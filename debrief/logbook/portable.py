@@ -14,7 +14,6 @@ from __future__ import annotations
 import base64
 import hashlib
 import json
-import os
 import sqlite3
 import zipfile
 import zlib
@@ -36,8 +35,10 @@ from debrief.logbook.looking import pilot_key
 from debrief.logbook.names import pilot_name
 from debrief.logbook.opening import Logbook, reading, writing
 from debrief.logbook.record import Definition, Record, procedure_of, standard_of, unpacked_path
+from debrief.whole_files import part_of
 
 FORMAT = 1
+_ARCHIVE = b"PK"  # the first bytes of a zip archive
 _LARGEST_BYTES = 600_000_000  # of one file inside: more than any log that can be read
 
 
@@ -108,8 +109,9 @@ def export_to(logbook: Logbook, file: Path, *, pilot: str | None = None) -> int:
     Raises
     ------
     LogbookError, OutputError
-        Where there is no such pilot; where the file cannot be written.
+        Where there is no such pilot; where the file cannot be written, or holds something else than an export.
     """
+    refuse_taken(file, _ARCHIVE)
     count = 0
     with (
         appearing_whole(file) as part,
@@ -126,6 +128,20 @@ def export_to(logbook: Logbook, file: Path, *, pilot: str | None = None) -> int:
     return count
 
 
+def refuse_taken(file: Path, begins_with: bytes) -> None:
+    """Raise ``OutputError`` where a file of another kind stands, which would be lost: the logbook itself, or a log."""
+    if not file.is_file():
+        return
+    with file.open("rb") as there:
+        head = there.read(len(begins_with))
+    if head not in (b"", begins_with):
+        raise OutputError(
+            "it is there already, and holds something else",
+            where=Place(path=file),
+            remedy="Give another name.",
+        )
+
+
 @contextmanager
 def appearing_whole(file: Path) -> Iterator[Path]:
     """A path beside ``file`` to write to; it takes the file's place where all went well, else nothing is left of it.
@@ -134,7 +150,7 @@ def appearing_whole(file: Path) -> Iterator[Path]:
     """
     if file.is_dir():
         raise OutputError("it is a folder", where=Place(path=file), remedy="Give the name of a file in it.")
-    part = file.with_name(f".{file.name}.{os.getpid()}.part")
+    part = part_of(file, "0")
     try:
         yield part
         part.replace(file)

@@ -6,7 +6,8 @@ Not here  what stands in the files (``pages``, ``result_json``), writing them wh
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import hashlib
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from io import BytesIO
 from pathlib import Path
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING
 import matplotlib as mpl
 import numpy as np
 
-from debrief.errors import OutputError, as_path, refuse_other
+from debrief.errors import OutputError, Place, as_path, refuse_other
 from debrief.language import speaking, tr
 from debrief.reference import with_references
 from debrief.reports.annotated import Format, annotated_files, formats_from
@@ -53,7 +54,8 @@ def write_report(
     Raises
     ------
     OutputError
-        Where the folder cannot be made or a file cannot be written; then none of them is left half done.
+        Where the folder cannot be made or a file cannot be written; then none of them is left half done. Where one of
+        them would take the place of the log itself.
     """
     refuse_other(result, Result, OutputError, "the result", "Give what debrief gives.")
     folder = as_path(out, OutputError, "the folder")
@@ -66,8 +68,18 @@ def write_report(
         raise OutputError(f"a report cannot be named {stem!r}", remedy="Give a name without a folder.")
     with speaking(result.language):
         contents = _contents(with_references(result), folder / stem, paper, formats)
+    _refuse_to_replace_the_log(contents, result.track.sha256)
     write_whole(contents)
     return tuple(contents)
+
+
+def _refuse_to_replace_the_log(paths: Iterable[Path], sha256: str) -> None:
+    """A log may be named as one of its report's files: evening.json beside its report would be lost."""
+    for path in paths:
+        if path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == sha256:
+            raise OutputError(
+                "this is the log itself", where=Place(path=path), remedy="Choose another folder with --out."
+            )
 
 
 def _contents(result: Result, stem: Path, paper: Paper, also: Sequence[Format]) -> dict[Path, bytes]:

@@ -11,14 +11,22 @@ from pathlib import Path
 
 import pytest
 
+import debrief
 from debrief.cli import main
 from debrief.logbook import open_logbook
 from debrief.logbook.adding import add_record
 from debrief.logbook.opening import writing
+from debrief.reports.annotated import annotated_files
 from tests.logbook.hard_times import records
 
 ROOT = Path(__file__).parents[2]
 CLEAN = str(ROOT / "sample_tracks" / "lantern-clean.gpx")
+
+
+def geojson_of(gpx: str) -> bytes:
+    """A log as GeoJSON, which may be called .json."""
+    result = debrief.debrief(debrief.read_track(gpx), debrief.load_procedure("lantern-vor-22"))
+    return annotated_files(result, ("geojson",))[".track.geojson"]
 
 
 class Said:
@@ -126,6 +134,36 @@ def test_out_and_in_again(run, club, tmp_path: Path):
     assert "12 flights, all sound." in run("logbook", "check").out
     with pytest.raises(SystemExit):
         main(["logbook", "list", "--logbook", str(copy)])
+
+
+def test_an_export_or_a_backup_never_takes_the_place_of_something_else(run, club, tmp_path: Path):
+    """``logbook export`` over the logbook itself left a zip archive of its flights in its place, and nothing to open."""
+    book, log, file = tmp_path / "club.sqlite", tmp_path / "evening.gpx", tmp_path / "club.zip"
+    log.write_bytes(Path(CLEAN).read_bytes())
+    before = {path: path.read_bytes() for path in (book, log)}
+    for command in ("export", "backup"):
+        for path in before:
+            said = run("logbook", command, str(path))
+            assert (said.status, said.out) == (2, "")
+            assert said.err.startswith(f"{path}: ")
+    assert {path: path.read_bytes() for path in before} == before
+
+    for _ in range(2):  # an older one is replaced
+        assert run("logbook", "export", str(file)).status == 0
+        assert run("logbook", "backup", str(tmp_path / "copy.sqlite")).status == 0
+    assert len(run("logbook", "list").out.splitlines()) == 12
+
+
+def test_a_log_in_json_and_its_result_are_two_files(run, tmp_path: Path):
+    """Both were evening.json, and only the result was written."""
+    log = tmp_path / "evening.json"
+    log.write_bytes(geojson_of(CLEAN))
+    added = run("logbook", "add", str(log), "--pilot", "Wren", "--procedure", "lantern-vor-22")
+    assert added.status == 0, added.err
+    run("logbook", "show", "1", "--out", str(tmp_path / "out"))
+
+    assert (tmp_path / "out" / "evening.json").read_bytes() == log.read_bytes()
+    assert json.loads((tmp_path / "out" / "evening.result.json").read_text())["format"] == 1
 
 
 def test_damage_is_told_with_status_2(run, club, tmp_path: Path):

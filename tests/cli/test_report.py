@@ -11,6 +11,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import debrief
+from debrief.reports.annotated import annotated_files
 from tests.cli.conftest import CLEAN, SAMPLES, Run, everything_in
 
 PROCEDURE = ("--procedure", "lantern-vor-22")
@@ -264,3 +266,19 @@ def test_latitude_and_longitude_swapped_are_said_and_not_mended(
         "report", path, *words, "--column", "latitude=lon", "--column", "longitude=lat", "--out", tmp_path
     )
     assert named.status == 0
+
+
+def test_a_report_never_takes_the_place_of_its_log(run: Run, tmp_path: Path) -> None:
+    """A log in GeoJSON may be called evening.json, as the result file is: reported beside itself it was lost."""
+    found = debrief.debrief(debrief.read_track(CLEAN), debrief.load_procedure("lantern-vor-22"))
+    log = tmp_path / "evening.json"
+    log.write_bytes(annotated_files(found, ("geojson",))[".track.geojson"])
+    before = log.read_bytes()
+
+    ran = run("report", log, "--procedure", "lantern-vor-22", "--out", tmp_path)
+
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == f"{log}: this is the log itself. Choose another folder with --out.\n"
+    assert [path.name for path in tmp_path.iterdir()] == ["evening.json"]
+    assert log.read_bytes() == before
+    assert run("report", log, "--procedure", "lantern-vor-22", "--out", tmp_path / "out").status == 0
