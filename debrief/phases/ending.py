@@ -14,12 +14,14 @@ from typing import Literal
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.events import At, Mask, first_moment, runs
 from debrief.phases.model import Floats, StationView
 
 CLIMB_FT = 300.0  # a climb of this much is a climb away
 LOWEST_WITHIN_FT = 50.0  # it begins when this much above the lowest altitude is left
 MISSED_ENDS_FT = 1000.0
+CLIMBING_FT_MIN = 300.0
 LEVEL_FT = 30.0  # on the ground the altitude stays within this over LEVEL_S
 LEVEL_S = 8
 SLOW_KT = 35.0  # slower than this and than that share of the speed on final, and level: a landing run
@@ -171,9 +173,24 @@ def _missed(rest: StationView, at: At, climb: int, lowest_ft: float) -> Ending:
             ends_ft = float(top_ft[over[0]]) - LOWEST_WITHIN_FT
         high = climb + int(np.argmax(top_ft >= ends_ft))
         end_s = float(rest.t_s[high])
-        if high > climb and rest.segment[high - 1] == rest.segment[high]:
+        if rest.segment[high - 1] == rest.segment[high]:
             end_s = first_moment(at, rest.t_s[high - 1], rest.t_s[high], lambda v: v.altitude_ft >= ends_ft)
+        else:
+            end_s = _climbed_in_the_gap(rest, high, ends_ft)
     return Ending(how="missed approach", final_end_s=start_s, end_s=end_s, lowest_ft=lowest_ft)
+
+
+def _climbed_in_the_gap(rest: StationView, seen: int, ends_ft: float) -> float:
+    """When the aircraft came through an altitude in the gap before it is seen above it.
+
+    It went on climbing as it did before the gap; where it did not climb yet, evenly from one edge to the other.
+    """
+    before_s, after_s = float(rest.t_s[seen - 1]), float(rest.t_s[seen])
+    to_climb_ft = ends_ft - float(rest.altitude_ft[seen - 1])
+    ft_s = float(rest.vertical_speed_ft_min[seen - 1]) / SECONDS_PER_MINUTE
+    if not ft_s > CLIMBING_FT_MIN / SECONDS_PER_MINUTE:
+        ft_s = float(rest.altitude_ft[seen] - rest.altitude_ft[seen - 1]) / (after_s - before_s)
+    return min(before_s + to_climb_ft / ft_s, after_s) if to_climb_ft > 0.0 and ft_s > 0.0 else after_s
 
 
 def _first_long(mask: Mask, view: StationView, seconds: float) -> int:

@@ -383,3 +383,16 @@ def test_a_log_that_ends_on_the_leg_off_a_radial_that_was_hardly_flown_ends_in_t
 
     assert [str(span.phase) for span in found.spans] == WHOLE[:4]
     assert found.turn_off_s == pytest.approx(off_s, abs=4.0)
+
+
+@pytest.mark.parametrize("climbed_s", [-3.0, 30.0])
+def test_a_climb_away_through_a_gap_ends_where_it_would_have(climbed_s):
+    """It was made to last as long as the gap, which may be minutes more."""
+    case = racetrack("marrow-vor-31", from_deg=120.0)
+    away_s, climbed_away_s = moment(case, "missed_approach"), moment(case, "missed_approach", end=True)
+
+    (found,) = attempts(case.plane, case.procedure, (away_s + climbed_s, climbed_away_s + 50.0))
+
+    climb = found.last(Phase.MISSED_APPROACH)
+    assert climb is not None
+    assert climb.end_s == pytest.approx(climbed_away_s, abs=20.0)
