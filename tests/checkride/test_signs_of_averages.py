@@ -85,3 +85,47 @@ def test_a_receiver_that_filters_is_honest(wide: int) -> None:
 def test_a_mean_of_a_few_samples_is_honest(wide: int) -> None:
     """Some recorders write the mean of a few."""
     assert [strong(through(log, averaged, wide)) for log in logs(1.0)] == [[]] * FLIGHTS
+
+
+def with_track(
+    interval_s: float, smooth: Callable[[Floats, int], Floats] | None, over_s: float
+) -> list[list[str]]:
+    """What is found where positions of five decimals were smoothed, beside the track that was received with them."""
+    sensor = Sensor(interval_s=interval_s, columns=("groundspeed_kt", "ground_track_true_deg"))
+    found = []
+    for number, case in enumerate(clean_flights(FLIGHTS + 1, seed=47, sensor=GOOD)):
+        if abs(case.procedure.station.longitude) < 179.0:
+            log = record(case.flight, sensor, seed=number)
+            if smooth is not None:
+                wide = round(over_s / interval_s) | 1
+                log = replace(
+                    log,
+                    latitude_deg=np.round(smooth(log.latitude_deg, wide), 5),
+                    longitude_deg=np.round(smooth(log.longitude_deg, wide), 5),
+                )
+            found.append(strong(log))
+    return found
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "over_s"), [(0.5, 13.0), (1.0, 13.0), (2.0, 13.0), (0.5, 21.0), (2.0, 21.0), (5.0, 21.0)]
+)
+def test_positions_that_turn_before_the_track_does_and_after_it_are_found(
+    interval_s: float, over_s: float
+) -> None:
+    found = with_track(interval_s, averaged, over_s)
+
+    assert sum(any("begin to turn before" in words for words in one) for one in found) >= FLIGHTS - 2
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0])
+def test_positions_beside_their_own_track_are_honest(interval_s: float) -> None:
+    assert with_track(interval_s, None, 0.0) == [[]] * FLIGHTS
+
+
+@pytest.mark.parametrize("over_s", [6.0, 10.0])
+def test_positions_that_a_receiver_filters_beside_its_track_are_honest(over_s: float) -> None:
+    """They are late at the beginning of a turn as at its end."""
+    found = with_track(1.0, forgetting, over_s)
+
+    assert [[words for words in one if words.startswith("smoothed")] for one in found] == [[]] * FLIGHTS

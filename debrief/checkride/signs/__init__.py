@@ -26,6 +26,7 @@ from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
 from debrief.checkride.signs.paced import pace_signs
 from debrief.checkride.signs.repeats import repeat_signs
+from debrief.checkride.signs.rounded import rounded_signs
 from debrief.checkride.signs.stamps import stamp_signs
 from debrief.checkride.signs.trace import Trace, trace_of
 from debrief.checkride.signs.typed import typed_signs
@@ -89,6 +90,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from aside_signs(trace)
     yield from pace_signs(trace)
     yield from averaged_signs(trace)
+    yield from rounded_signs(trace)
 
 
 def _older_than(track: Track, procedure: Procedure | None) -> Iterator[Flag]:
