@@ -7,6 +7,7 @@ Not here  the work on one log (``task``), who does it (``workers``), the files w
 from __future__ import annotations
 
 import hashlib
+import os
 import re
 from collections import Counter
 from collections.abc import Callable, Sequence
@@ -20,11 +21,11 @@ from debrief.checkride.copies import copies_among
 from debrief.checkride.journal import Entry
 from debrief.checkride.model import SATISFACTORY, Row
 from debrief.checkride.overrules import read_decisions, with_overrules
-from debrief.checkride.results import Results
+from debrief.checkride.results import CSV_NAME, JSON_NAME, PDF_NAME, Results
 from debrief.checkride.submissions import Submission, find_submissions, tidy
 from debrief.checkride.task import PROGRAM, Graded, Job, Settings, lost
 from debrief.checkride.workers import graded
-from debrief.errors import OutputError, TrackError
+from debrief.errors import OutputError, Place, TrackError
 from debrief.tracks.readers.samples import sha256_of
 from debrief.tracks.words import counted
 from debrief.whole_files import name_of
@@ -61,8 +62,8 @@ def grade_folder(
     Raises
     ------
     DebriefError
-        Where the folder cannot be read, holds no log, or the results' folder cannot be written. What was graded
-        until then is kept for the next run.
+        Where the folder cannot be read, holds no log, or the results' folder cannot be written, or the results would
+        take the place of a submission. What was graded until then is kept for the next run.
     """
     found = find_submissions(folder, names=names, without=[settings.out])
     submissions = found.submissions
@@ -71,6 +72,7 @@ def grade_folder(
         raise TrackError(
             f"{folder}: there is no log in it{aside}", remedy="Give the folder of the submissions."
         )
+    _refuse_to_replace(submissions, settings.out)
     reports = _report_names(submissions)
     with journal.opened(settings.out) as kept:
         archives = {s.path: _sum_of(s.path) for s in submissions if s.member is not None}
@@ -116,6 +118,18 @@ def grade_folder(
         left_aside=found.left_aside,
     )
     return Run(results=results, graded=len(jobs), kept=len(wanted) - len(jobs), missing=found.missing)
+
+
+def _refuse_to_replace(submissions: Sequence[Submission], out: Path) -> None:
+    """A submission may be called results.csv, and lie where the results are to go."""
+    written = {os.path.realpath(out / name) for name in (CSV_NAME, JSON_NAME, PDF_NAME)}
+    for submission in submissions:
+        if os.path.realpath(submission.path) in written:  # a link that leads to itself is no error here
+            raise OutputError(
+                "this is a submission, and the results would take its place",
+                where=Place(path=submission.path),
+                remedy="Choose another folder with --out.",
+            )
 
 
 def _sum_of(path: Path) -> str:

@@ -13,7 +13,7 @@ import pytest
 from pypdf import PdfReader
 
 from debrief.reports.style import CAUTION
-from tests.cli.conftest import SAMPLES, Run, everything_in
+from tests.cli.conftest import CLEAN, SAMPLES, Run, everything_in
 
 SUBMISSIONS = SAMPLES / "checkride"
 PROCEDURE = ("--procedure", "lantern-vor-22")
@@ -337,3 +337,29 @@ def test_standards_are_listed_shown_started_and_checked(run: Run, tmp_path: Path
     assert (
         "more than 3 times the widest of the bundled standards (0.6)" in run("standards", "check", club).out
     )
+
+
+def test_results_never_take_the_place_of_a_submission(run: Run, tmp_path: Path) -> None:
+    """Graded into their own folder, a log called results.csv was lost."""
+    folder = tmp_path / "submissions"
+    folder.mkdir()
+    (folder / "a.gpx").write_bytes(CLEAN.read_bytes())
+    (folder / "loop.gpx").symlink_to("loop.gpx")
+    assert run("grade", folder, *PROCEDURE, "--out", folder, "--workers", "1").status == 1  # one unreadable
+    (folder / "loop.gpx").unlink()
+    assert (
+        run("grade", folder, *PROCEDURE, "--out", folder, "--workers", "1").status == 0
+    )  # its own results are none
+    log = folder / "results.csv"
+    log.write_text(
+        "time,lat,lon\n" + "".join(f"2026-05-04T10:00:{s:02d}Z,47.{s:02d},-31.5\n" for s in range(60))
+    )
+    before = log.read_bytes()
+
+    ran = run("grade", folder, *PROCEDURE, "--out", folder, "--workers", "1")
+
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err == (
+        f"{log}: this is a submission, and the results would take its place. Choose another folder with --out.\n"
+    )
+    assert log.read_bytes() == before
