@@ -222,7 +222,7 @@ def test_what_is_said_of_a_satellite_course_is_in_miles() -> None:
     )
 
     assert found.message.startswith(
-        "On final the aircraft was 0.40 NM right of the 090 course (full scale is 0.30 NM), and beyond 0.22 NM"
+        "On final the aircraft was 0.40 NM right of the 090 course (full scale is 0.30 NM), and beyond 0.225 NM"
     )
 
 
