@@ -54,6 +54,8 @@ def means_the_station(reading: Reading, found: FoundAttempt) -> bool:
         return False
     if not _goes_out_and_back(reading, found) or _left_at_its_height(reading, found):
         return False
+    if found.ending in ("landing", "missed approach") and _came_down_ft(reading, found) >= FINAL_DESCENT_FT:
+        return True
     if any(not passage.missed for passage in found.passages):
         return not _back_on_another_course(reading, found)
     if any(missing.why == "not observed" and missing.start_s is not None for missing in found.not_seen):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from debrief.pipeline import debrief
@@ -113,3 +115,16 @@ def test_the_landing_ends_it_that_never_came_near_the_station_again():
     begins_s = (attempt.phases[-1].start - attempt.phases[0].start).total_seconds()
     assert begins_s == pytest.approx(touchdown_s, abs=TWO_SECONDS)
     assert "not_established" in [finding.rule for finding in attempt.findings]
+
+
+def test_a_log_that_begins_just_before_the_turn_back_and_ends_in_a_climb_away_is_an_approach():
+    """No passage is in it, and hardly anything of the outbound leg, but it came down to the minimum."""
+    plane = beside_the_course()
+    plane.hold_until(lambda: plane.along_nm(COURSE_DEG) >= 0.3)
+    plane.to_ft = plane.altitude_ft + 1500.0
+    plane.hold(170.0)
+    log = plane.log(KESTREY, from_s=plane.marks["turn off"] - 15.0)
+
+    (attempt,) = debrief(replace(log, t_s=log.t_s - log.t_s[0]), KESTREY).attempts
+
+    assert [phase.phase for phase in attempt.phases] == [*WAY_OUT[2:], Phase.MISSED_APPROACH]
