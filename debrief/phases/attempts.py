@@ -25,7 +25,7 @@ from debrief.phases.following import circuit_after, circuit_again, follow, stret
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.meant import means_the_station
 from debrief.phases.model import Floats, FoundAttempt, StationView
-from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, is_racetrack
+from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, has_two_turns, is_racetrack
 from debrief.phases.partial import (
     begun_in_reversal,
     beyond_the_reversal,
@@ -34,7 +34,7 @@ from debrief.phases.partial import (
     straight_in,
     straight_onto_the_leg_off,
 )
-from debrief.procedures.model import Pattern, Phase, Procedure, Runway
+from debrief.procedures.model import Phase, Procedure, Runway
 from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
@@ -202,13 +202,17 @@ def _near_the_way_out(reading: Reading, t_s: float) -> bool:
 
 
 def _goes_round_at_one_height(reading: Reading, number: int, circuit: Circuit) -> bool:
-    """Whether this is one of several circuits, flown on the radial of a base turn or beside it, and did not come down.
+    """Whether this is one of several circuits, of which none tells itself from a hold, and did not come down.
 
-    A hold whose outbound leg lies near that radial has its shape. A racetrack is flown more than once by nature.
+    A hold whose outbound leg lies near the radial of a base turn has its shape, and a gap may hide that of two turns.
+    A racetrack is flown more than once by nature.
     """
-    reversal = reading.procedure.reversal
-    if reversal is None or reversal.pattern is not Pattern.BASE_TURN or circuit.turn_off_s is None:
+    if is_racetrack(reading.procedure):
         return False
+    seen = reading.view.between(circuit.outbound_start_s, circuit.end_s)
+    hidden = len(seen) > 0 and bool(seen.segment[0] != seen.segment[-1])
+    if has_two_turns(reading.procedure) and not hidden:
+        return False  # it shows its shape
     following = number + 1
     if following >= len(reading.crossings) or _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT:
         return False

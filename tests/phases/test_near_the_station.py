@@ -19,6 +19,7 @@ from tests.phases.pilots import (
     inbound_and_down,
     level_of,
     out_deg,
+    outbound,
     true_deg,
 )
 
@@ -158,4 +159,28 @@ def test_circuits_along_the_radial_of_a_base_turn_at_one_height_are_a_hold():
     flown = [str(span.phase) for span in attempt.spans if span.phase is not Phase.INTERMEDIATE]
     assert flown == [phase for phase in WHOLE if phase != "intermediate"]
     assert attempt.start_s >= held_s - 60.0
+    assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=3.0)
+
+
+def test_a_level_circuit_whose_turn_back_a_gap_hides_is_a_hold_where_another_one_follows():
+    """Nothing shows that it had not the two turns of a 45/180: it was taken for the beginning of the approach."""
+    procedure = load_procedure("lantern-vor-22")
+    course_deg, in_deg = out_deg(procedure), true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=in_deg + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    plane.turn(180.0)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 3.5)
+    turns_s = plane.t_s
+    plane.turn(180.0)
+    plane.follow(in_deg, lambda: plane.along_nm(in_deg) >= 0.0)
+    plane.mark("station")
+    outbound(plane, procedure, 5.0)
+    plane.turn_to(course_deg - 45.0)
+    plane.hold(60.0)
+    plane.turn(180.0)
+    inbound_and_down(plane, procedure)
+    log = plane.log(procedure, gap_s=(turns_s + 15.0, turns_s + 75.0))
+
+    (attempt,) = look(log, procedure).attempts
+
+    assert [str(span.phase) for span in attempt.spans] == WHOLE
     assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=3.0)
