@@ -251,12 +251,13 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
 def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None, circuit: Circuit) -> bool:
     """Whether this circuit, begun without a passage, is only a way to the passage before the approach itself.
 
-    A log that begins on an outbound leg has no passage either; there the circuit begins with the log.
+    A log that begins on an outbound leg has no passage either; who flew that came down on it or on the way back.
     """
     following = number + 1
     if first is not None and not first.missed:
         return False
-    if first is None and circuit.outbound_start_s - float(reading.view.t_s[0]) < LOG_BEGINS_S:
+    begins = first is None and circuit.outbound_start_s - float(reading.view.t_s[0]) < LOG_BEGINS_S
+    if begins and _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT:
         return False
     if following >= len(reading.crossings) or reading.crossings[following].missed:
         return False

@@ -184,3 +184,30 @@ def test_a_level_circuit_whose_turn_back_a_gap_hides_is_a_hold_where_another_one
 
     assert [str(span.phase) for span in attempt.spans] == WHOLE
     assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=3.0)
+
+
+def test_a_log_that_begins_flying_outbound_and_comes_back_as_high_as_it_was_is_on_its_way_to_the_approach():
+    """It turned round, came to the station at the altitude to arrive at, and only then flew the racetrack."""
+    procedure = load_procedure("marrow-vor-31")
+    in_deg, way = true_deg(procedure, procedure.inbound_course_deg), "right"
+    plane = Aeroplane(
+        east_nm=4.0 * math.sin(math.radians(in_deg + 180.0)),
+        north_nm=4.0 * math.cos(math.radians(in_deg + 180.0)),
+        heading_deg=in_deg + 180.0,
+        altitude_ft=2540.0,
+        tas_kt=110.0,
+    )
+    plane.hold(60.0)
+    plane.turn_to(in_deg, way)
+    plane.follow(in_deg, lambda: plane.along_nm(in_deg) >= 0.0)
+    plane.mark("station")
+    plane.turn_to(in_deg + 180.0, way)
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold_until(lambda: plane.distance_nm() >= 5.0)
+    plane.turn_to(in_deg - 25.0, way)
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert [str(span.phase) for span in attempt.spans] == WHOLE
+    assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=3.0)
