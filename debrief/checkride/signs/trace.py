@@ -34,7 +34,7 @@ _DRAWN_COLUMNS = (
 )
 _DRAWN_S, _FEWEST_DRAWN, _BENT_STEPS, _LEAST_STEP = 8.0, 5, 1.5, 0.05
 _STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
-_STEEP_OVER_S, _STEEP_M_S2, _STEEP_SHARE = 2.0, 9.8, 0.03
+_STEEP_OVER_S, _STEEP_M_S2, _STEEP_SHARE = 3.0, 9.8, 0.03
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)
