@@ -32,6 +32,8 @@ NO_DATE, YEAR_FIRST, DOTTED, UNCLEAR = 0, 1, 2, 3
 
 _LONGEST = 64  # characters; no date is longer, and one long text would widen the whole table
 _DATES_AT_ONCE = 100_000  # keeps the arrays in between small
+FARTHEST_OFFSET_MIN = 14 * 60  # of a zone from UTC: Line Islands. Mark: memory
+LAST_MINUTE = 59
 FIRST_YEAR, LAST_YEAR = 1900, 2199  # outside, a clock was not set; inside, ``datetime`` can print it
 
 _DATE = r"""(?:
@@ -183,6 +185,8 @@ def offset_minutes(text: str) -> int | None:
     if match is None:
         return None
     minutes = int(match["oh"]) * 60 + int(match["om"] or 0)
+    if minutes > FARTHEST_OFFSET_MIN or int(match["om"] or 0) > LAST_MINUTE:
+        return None
     return -minutes if match["sign"] in ("-", "−") else minutes
 
 
@@ -281,6 +285,10 @@ def _take(
         offset_minutes = shape.number("om", "only_om")
         size = offset_hours * 60 + (0 if offset_minutes is None else offset_minutes)
         columns["offset_min"][rows] = size if shape.letters("sign", "only_sign") == "+" else -size
+        # no clock is so far off; by which zone the time is told, nobody knows then
+        nowhere = (size > FARTHEST_OFFSET_MIN) | (size - 60 * offset_hours > LAST_MINUTE)
+        columns["day_us"][rows[nowhere]] = MISSING
+        form[rows[nowhere]] = NO_DATE
     elif shape.letters("utc", "only_utc"):
         columns["offset_min"][rows] = 0
 

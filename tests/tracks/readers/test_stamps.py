@@ -184,6 +184,10 @@ def test_times_alone():
         ("UTC", 0),
         ("Z", 0),
         ("+02:00:00", 120),
+        ("+14:00", 840),
+        ("+14:01", None),
+        ("-99:00", None),
+        ("+02:60", None),
         ("CEST", None),
         ("", None),
         ("two", None),
@@ -208,6 +212,14 @@ def test_zones_in_texts():
 
     assert stamps.offset_min.tolist() == [0, 0, 120, -330, -60, MISSING, MISSING]
     assert stamps.understood.tolist() == [True] * 6 + [False]
+
+
+def test_a_zone_that_no_place_has_makes_no_time():
+    """A flight with +99:00 behind its times was put four days back without a word."""
+    stamps = read_stamps([f"2026-05-04T10:12:07{zone}" for zone in ("+14:00", "-12:00", "+99:00", "-05:99")])
+
+    assert stamps.understood.tolist() == [True, True, False, False]
+    assert stamps.day_us[2:].tolist() == [MISSING, MISSING]
 
 
 @given(texts=st.lists(st.one_of(st.text(max_size=80), st.from_regex(r"[-0-9:./ TZ+]{0,30}", fullmatch=True))))
