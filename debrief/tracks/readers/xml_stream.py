@@ -23,6 +23,11 @@ if TYPE_CHECKING:
 
     Element = etree._Element
 
+_IN_PLAIN_WORDS = {  # what libxml2 says in its own terms
+    "xmlParseEntityRef: no name": "an & that stands for nothing, which XML writes as &amp;",
+    "EntityRef: expecting ';'": "an & that stands for nothing, which XML writes as &amp;",
+    "Excessive depth in document": "its elements lie more than 256 deep in one another",
+}
 WORTH_KEEPING_S = 60.0  # a file that breaks off is used where it holds at least this much flight
 
 _PIECE = 65_536  # bytes given to the parser at a time; what is finished is freed after each
@@ -194,7 +199,8 @@ def _note_break(path: Path, ending: Ending, error: etree.XMLSyntaxError, head: b
     _refuse_document_type(path, declared=b"<!ENTITY" in head or b"<!DOCTYPE" in head)
     ending.code = code or 0
     ending.line = (error.lineno or 0) + ending.blank_lines
-    ending.reason = plain(error.msg or "not well-formed").partition(", line ")[0].rstrip(". ")
+    said = plain(error.msg or "not well-formed").partition(", line ")[0].rstrip(". ")
+    ending.reason = next((told for begins, told in _IN_PLAIN_WORDS.items() if said.startswith(begins)), said)
 
 
 def _refuse_document_type(path: Path, *, declared: bool) -> None:

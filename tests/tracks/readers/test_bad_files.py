@@ -185,3 +185,21 @@ def test_a_heading_row_longer_than_any_is_told_as_that(tmp_path):
     assert str(error.value) == (
         f"{path}, line 1: its first line is longer than 262,144 bytes. Write one row of the log on each line."
     )
+
+
+@pytest.mark.parametrize(
+    ("inside", "told"),
+    [
+        ("<name>A & B</name>", "an & that stands for nothing, which XML writes as &amp;"),
+        ("<name>?a=1&b=2</name>", "an & that stands for nothing, which XML writes as &amp;"),
+        ("<e>" * 300 + "</e>" * 300, "its elements lie more than 256 deep in one another"),
+    ],
+)
+def test_what_a_person_can_mend_is_told_in_plain_words(tmp_path, inside, told):
+    """The parser's own: xmlParseEntityRef: no name; use XML_PARSE_HUGE option."""
+    path = tmp_path / "a.gpx"
+    path.write_text(f"<gpx><trk>{inside}<trkseg></trkseg></trk></gpx>")
+
+    assert refused(path) == (
+        f"{path}, line 1: the XML breaks off before the first track point: {told}. Export the log again."
+    )
