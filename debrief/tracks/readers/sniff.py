@@ -18,6 +18,7 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16"),
     (codecs.BOM_UTF16_BE, "utf-16"),
 )
+_TAR, _TAR_FROM = b"ustar", 257  # an archive of files as they are, which reads as text for the most part
 _BINARY = (
     (b"\x1f\x8b", "a gzip archive", True),
     (b"PK\x03\x04", "a zip archive or a spreadsheet", True),
@@ -104,6 +105,8 @@ def kind_of(head: bytes) -> tuple[str, str]:
     for mark, name, packed in _BINARY:
         if head.startswith(mark) and (len(mark) > 2 or packed or not is_text(head)):
             return name, "Unpack it and give the log inside." if packed else "Give the log itself."
+    if head[_TAR_FROM:].startswith(_TAR):
+        return "a tar archive", "Unpack it and give the log inside."
     if not is_text(head):
         return "binary data, not text", "Export the log as GPX or CSV."
     text = decoded(head).lstrip()

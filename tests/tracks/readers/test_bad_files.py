@@ -1,5 +1,8 @@
 """Files that are no logs, or not there: one clear line each, told from the content."""
 
+import io
+import tarfile
+
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
@@ -22,6 +25,15 @@ def refused(path, **wishes):
     return text
 
 
+def tar_of(text: str) -> bytes:
+    """An archive with one file in it, as it is."""
+    content, about = io.BytesIO(), tarfile.TarInfo("flight.csv")
+    about.size = len(text.encode())
+    with tarfile.open(fileobj=content, mode="w") as archive:
+        archive.addfile(about, io.BytesIO(text.encode()))
+    return content.getvalue()
+
+
 @pytest.mark.parametrize("suffix", [".gpx", ".csv", ""])
 @pytest.mark.parametrize(
     ("content", "said"),
@@ -38,6 +50,7 @@ def refused(path, **wishes):
             "this is a web page. Download the log itself: the page may have asked to sign in.",
         ),
         (b"\x89PNG\r\n\x1a\n" + bytes(range(256)), "this is a PNG image. Give the log itself."),
+        (tar_of(LOG), "this is a tar archive. Unpack it and give the log inside."),
         (b"\xff\xd8\xff\xe0\0\x10JFIF" + bytes(range(256)), "this is a JPEG image. Give the log itself."),
         (b"%PDF-1.7\n%\xe2\xe3\xcf\xd3", "this is a PDF document. Give the log itself."),
         (
