@@ -24,6 +24,8 @@ from debrief.reports.pages import build_pages
 from debrief.reports.result_json import result_json
 from debrief.reports.style import CAUTION, PAPERS, PICTURE_DPI, Paper
 from debrief.result import Result
+from debrief.tracks.readers.registry import is_log
+from debrief.tracks.readers.sniff import HEAD_BYTES
 from debrief.whole_files import name_of, write_whole
 
 if TYPE_CHECKING:
@@ -55,7 +57,7 @@ def write_report(
     ------
     OutputError
         Where the folder cannot be made or a file cannot be written; then none of them is left half done. Where one of
-        them would take the place of the log itself.
+        them would take the place of a log.
     """
     refuse_other(result, Result, OutputError, "the result", "Give what debrief gives.")
     folder = as_path(out, OutputError, "the folder")
@@ -68,17 +70,24 @@ def write_report(
         raise OutputError(f"a report cannot be named {stem!r}", remedy="Give a name without a folder.")
     with speaking(result.language):
         contents = _contents(with_references(result), folder / stem, paper, formats)
-    _refuse_to_replace_the_log(contents, result.track.sha256)
+    _refuse_to_replace_a_log(contents, result.track.sha256)
     write_whole(contents)
     return tuple(contents)
 
 
-def _refuse_to_replace_the_log(paths: Iterable[Path], sha256: str) -> None:
-    """A log may be named as one of its report's files: evening.json beside its report would be lost."""
+def _refuse_to_replace_a_log(paths: Iterable[Path], sha256: str) -> None:
+    """A log may be named as one of a report's files: evening.json beside a report of evening.gpx would be lost."""
     for path in paths:
-        if path.is_file() and hashlib.sha256(path.read_bytes()).hexdigest() == sha256:
+        if not path.is_file():
+            continue
+        content = path.read_bytes()
+        itself = hashlib.sha256(content).hexdigest() == sha256
+        # the further files are logs themselves, and are written anew
+        if itself or (path.name.endswith(".json") and is_log(content[:HEAD_BYTES])):
             raise OutputError(
-                "this is the log itself", where=Place(path=path), remedy="Choose another folder with --out."
+                "this is the log itself" if itself else "this is a log",
+                where=Place(path=path),
+                remedy="Choose another folder with --out.",
             )
 
 

@@ -282,3 +282,11 @@ def test_a_report_never_takes_the_place_of_its_log(run: Run, tmp_path: Path) -> 
     assert [path.name for path in tmp_path.iterdir()] == ["evening.json"]
     assert log.read_bytes() == before
     assert run("report", log, "--procedure", "lantern-vor-22", "--out", tmp_path / "out").status == 0
+    same_name = tmp_path / "evening.gpx"
+    same_name.write_bytes(CLEAN.read_bytes())
+    other = run("report", same_name, "--procedure", "lantern-vor-22", "--out", tmp_path)
+    assert other.err == f"{log}: this is a log. Choose another folder with --out.\n"
+    assert log.read_bytes() == before
+    for _ in range(2):  # what a report writes itself is written anew, logs as they are
+        wanted = ("--procedure", "lantern-vor-22", "--also", "geojson,gpx,csv")
+        assert run("report", same_name, *wanted, "--out", tmp_path / "also").status == 0
