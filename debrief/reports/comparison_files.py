@@ -18,6 +18,7 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from debrief.comparison.model import Comparison, MeasureComparison, PilotMeasure
+from debrief.errors import OutputError, Place
 from debrief.procedures import Procedure
 from debrief.reports.comparison_maps import Path
 from debrief.reports.comparison_pages import build_comparison_pages
@@ -26,6 +27,8 @@ from debrief.reports.style import CAUTION, Paper
 from debrief.whole_files import no_formula, write_whole
 
 FORMAT = 1
+FLIGHTS = "flights.csv"
+_FLIGHT_COLUMNS = ("flight", "pilot", "time", "wind_speed_kt")
 COLUMNS = (
     "measure",
     "unit",
@@ -67,8 +70,9 @@ def write_comparison(
     Raises
     ------
     OutputError
-        Where a file cannot be written; then none is left half done.
+        Where a file cannot be written; then none is left half done. Where flights.csv is there, and is another table.
     """
+    _refuse_to_replace_another(out / FLIGHTS)
     pages = build_comparison_pages(comparison, procedure, paths, paper)
     contents = {
         out / "comparison.pdf": bound(
@@ -80,10 +84,24 @@ def write_comparison(
         out / "comparison.png": png_bytes(pages[0]),
         out / "comparison.json": comparison_json(comparison).encode(),
         out / "comparison.csv": comparison_csv(comparison).encode(),
-        out / "flights.csv": flights_csv(comparison).encode(),
+        out / FLIGHTS: flights_csv(comparison).encode(),
     }
     write_whole(contents)
     return tuple(contents)
+
+
+def _refuse_to_replace_another(path: FilePath) -> None:
+    """Of the names of a comparison's files this is one that a club's own table, or a log, may have."""
+    if not path.is_file():
+        return
+    with path.open("rb") as there:
+        head = there.read(200)
+    if head and not head.startswith(",".join(_FLIGHT_COLUMNS).encode()):
+        raise OutputError(
+            "it is there already, and holds something else",
+            where=Place(path=path),
+            remedy="Choose another folder with --out.",
+        )
 
 
 def comparison_json(comparison: Comparison) -> str:
@@ -163,7 +181,7 @@ def flights_csv(comparison: Comparison) -> str:
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
     names = [measure.measure.name for measure in comparison.measures]
-    rows.writerow(["flight", "pilot", "time", "wind_speed_kt", *names])
+    rows.writerow([*_FLIGHT_COLUMNS, *names])
     for flown in comparison.flights:
         if flown.pilot in comparison.pilots:
             time = flown.time.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

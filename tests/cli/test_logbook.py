@@ -256,6 +256,22 @@ def test_comparing_some_pilots_by_alias(run, club, tmp_path: Path):
     assert "Pilot 1" not in (tmp_path / "out" / "comparison.csv").read_text(encoding="utf-8")
 
 
+def test_a_comparison_leaves_a_table_of_somebody_else_alone(run, club, tmp_path: Path):
+    taken = tmp_path / "out" / "flights.csv"
+    taken.parent.mkdir()
+    taken.write_text("time,latitude,longitude\n")
+    found = run("compare", "--out", str(taken.parent))
+
+    assert (found.status, found.out) == (2, "")
+    assert found.err == (
+        f"{taken}: it is there already, and holds something else. Choose another folder with --out.\n"
+    )
+    assert [path.name for path in taken.parent.iterdir()] == ["flights.csv"]
+    taken.unlink()
+    for _ in range(2):
+        assert run("compare", "--out", str(taken.parent)).status == 0
+
+
 def test_a_watched_folder_gives_its_new_logs_to_the_logbook(tmp_path: Path):
     """The real command, ended by a signal: one log that is copied in while it watches, slowly."""
     folder, book = tmp_path / "logs", tmp_path / "club.sqlite"
