@@ -1,6 +1,7 @@
 """Written dates and times, against the standard library's reading of them."""
 
 from datetime import UTC, datetime, timedelta, timezone
+from zoneinfo import ZoneInfo, available_timezones
 
 import numpy as np
 import pytest
@@ -9,6 +10,7 @@ from hypothesis import strategies as st
 
 from debrief.tracks.readers.stamps import (
     DOTTED,
+    FARTHEST_OFFSET_MIN,
     MISSING,
     NO_DATE,
     UNCLEAR,
@@ -212,6 +214,14 @@ def test_zones_in_texts():
 
     assert stamps.offset_min.tolist() == [0, 0, 120, -330, -60, MISSING, MISSING]
     assert stamps.understood.tolist() == [True] * 6 + [False]
+
+
+def test_no_zone_is_farther_from_utc_than_is_read():
+    """IANA time zone database, as Python has it: Pacific/Kiritimati is the farthest."""
+    clocks = {name: MOMENT.astimezone(ZoneInfo(name)) for name in available_timezones()}
+    offsets_min = {name: clock.utcoffset() / timedelta(minutes=1) for name, clock in clocks.items()}
+
+    assert max(map(abs, offsets_min.values())) == offsets_min["Pacific/Kiritimati"] == FARTHEST_OFFSET_MIN
 
 
 def test_a_zone_that_no_place_has_makes_no_time():
