@@ -39,7 +39,7 @@ _NOISY = 1.6  # the log's noise against its rounding, for quiet to mean anything
 _FEWEST_LEVEL = 6  # blocks
 _LEVEL_FT_MIN, _LEVEL_FT = 200.0, 30.0
 # acceleration times interval squared: of a steep turn at 2 s, of any at 3 s; from bank to bank it is less for a sample
-_HARD_M, _HARD_FT, _HARD_BESIDE = 25.0, 20.0, 4
+_HARD_M, _HARD_FT, _HARD_BESIDE, _HARD_OVER_S = 25.0, 20.0, 4, 3.0
 _HELD_S = 20.0
 _STANDING = 0.2  # of the samples: a coordinate moves by less than its step from one to the next
 _LINE_M = 5.0
@@ -79,9 +79,17 @@ def _usable(trace: Trace) -> Bools:
 
 
 def _hard(t_s: Floats, columns: tuple[Floats, ...], limit: float) -> Bools:
-    """Where samples lie so far off the line of those next but one that a cubic misses what is flown there."""
+    """Where samples lie so far off the line of those next but one that a cubic misses what is flown there.
+
+    On the mean of three seconds: what is flown lies to one side, what noise puts on to any.
+    """
+    from scipy.ndimage import uniform_filter1d
+
     share = (t_s[2:-2] - t_s[:-4]) / (t_s[4:] - t_s[:-4])
-    bend = np.sqrt(sum(((v[:-4] + share * (v[4:] - v[:-4]) - v[2:-2]) / 2.0) ** 2 for v in columns))
+    off = np.stack([(v[:-4] + share * (v[4:] - v[:-4]) - v[2:-2]) / 2.0 for v in columns])
+    half = int(_HARD_OVER_S / 2.0 / float(np.median(np.diff(t_s))))
+    mean = uniform_filter1d(off, 2 * half + 1, axis=1, mode="nearest") if half else off
+    bend = np.sqrt((mean**2).sum(axis=0))
     with np.errstate(invalid="ignore"):
         count = np.concatenate([[0], np.cumsum(bend > limit)])
     here = np.arange(len(bend))
