@@ -239,3 +239,28 @@ def test_altitudes_with_late_stamps_in_a_steep_climb_are_honest() -> None:
         log = written(t_s, 48.0 + 1.2e-3 * t_s, np.full(len(t_s), 11.0), altitude_ft)
 
         assert strong(log) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.2, 0.5, 1.0])
+@pytest.mark.parametrize("rate", [2.0, 4.0])
+def test_a_clock_at_another_rate_is_honest_in_a_log_that_scatters(rate: float, interval_s: float) -> None:
+    """From sample to sample no speed is steady by itself, over some seconds it is."""
+    noisy = Sensor(interval_s=0.2, position_noise_m=0.0, position_wander_m=0.0, decimals=7)
+    for number, track in enumerate(logs(noisy)):
+        draw = np.random.default_rng(number)
+        lapse_s = 0.2 / np.where((track.t_s > 200.0) & (track.t_s < 330.0 + 20.0 * number), rate, 1.0)
+        shown_s = np.concatenate([[0.0], np.cumsum(lapse_s[:-1])])
+        t_s = np.arange(0.0, shown_s[-1], interval_s)
+        latitude, longitude, altitude_ft = (
+            np.interp(t_s, shown_s, column)
+            for column in (track.latitude_deg, track.longitude_deg, track.altitude_ft)
+        )
+        scatter_deg = 3.0 / METRES_PER_DEG * draw.standard_normal((2, len(t_s)))
+        log = written(
+            t_s,
+            np.round(latitude + scatter_deg[0], 6),
+            np.round(longitude + scatter_deg[1], 6),
+            np.round(altitude_ft),
+        )
+
+        assert strong(log) == []

@@ -16,7 +16,8 @@ from debrief.tracks.model import Conditioned, Track
 _PATCHY_PLACES, _APART_S = 3, 120.0  # an edit makes one or two breaks of its own
 _LATE_S, _LATE_SHARE = 0.7, 0.9
 _FEWEST_STRAIGHT = 20
-_ONE_WAY = 0.97  # cosine of 14 deg
+_ONE_WAY, _NEARLY_ONE_WAY = 0.97, 0.8  # cosines of 14 and 37 deg
+_CHORDS_S = (0.0, 2.0, 4.0)
 _PACE_S, _FEWEST_PACE, _STEADY, _PACE_OFF = 4.0, 4, 1.2, 0.1
 
 
@@ -38,23 +39,35 @@ def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
 
 
 def _another_pace(trace: Trace) -> bool:
-    """Whether the way from sample to sample is half, twice or four times as long from some moment on, and steady beside."""
-    count = trace.samples(_PACE_S, _FEWEST_PACE)
-    if len(trace) < 2 * count + 2:
+    """Whether the way is half, twice or four times as long from some moment on, and steady beside.
+
+    From sample to sample, or over as many seconds as even out what a recorder scatters.
+    """
+    return any(_steps_in_pace(trace, chord) for chord in sorted({trace.samples(s) for s in _CHORDS_S}))
+
+
+def _steps_in_pace(trace: Trace, chord: int) -> bool:
+    # a step in position is in as many chords as a chord has samples, and makes no pace
+    count = max(trace.samples(_PACE_S, _FEWEST_PACE), 2 * chord)
+    if len(trace) < 2 * (count + chord) + 2:
         return False
-    speed_m_s = np.hypot(np.diff(trace.x_m), np.diff(trace.y_m)) / trace.step_s
-    speed_m_s[trace.gap] = 0.0
+    way_m = np.stack([values[chord:] - values[:-chord] for values in (trace.x_m, trace.y_m)])
+    speed_m_s = np.hypot(*way_m) / (trace.t_s[chord:] - trace.t_s[:-chord])
+    unit = way_m / np.maximum(np.hypot(*way_m), 1e-6)
+    gaps = np.concatenate([[0], np.cumsum(trace.gap)])
+    speed_m_s[gaps[chord:] > gaps[:-chord]] = 0.0
     windows = np.lib.stride_tricks.sliding_window_view(speed_m_s, count)
     slowest, fastest = (np.maximum(part, 1e-3) for part in (windows.min(axis=1), windows.max(axis=1)))
-    before, after = (
-        slice(0, len(windows) - count - 1),
-        slice(count + 1, len(windows)),
-    )  # the clock is set in the step between
+    # the clock is set in the step between, of which some chords have a part
+    apart = count + chord
+    before, after = slice(0, len(windows) - apart), slice(apart, len(windows))
     steady = (fastest < _STEADY * slowest) & (slowest > FLYING_M_S * min(PACES))
     middle = np.log(slowest * fastest) / 2.0
     pace = middle[after] - middle[before]
     known = np.any([np.abs(pace / np.log(known) - 1.0) < _PACE_OFF for known in PACES], axis=0)
-    return bool((known & steady[before] & steady[after]).any())
+    ends, goes_on = unit[:, count - 1 : count - 1 + len(pace)], unit[:, apart : apart + len(pace)]
+    one_way = (ends * goes_on).sum(axis=0) > _NEARLY_ONE_WAY
+    return bool((known & one_way & steady[before] & steady[after]).any())
 
 
 def late_s(trace: Trace) -> float:
