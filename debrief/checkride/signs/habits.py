@@ -18,7 +18,7 @@ _LATE_S, _LATE_SHARE = 0.7, 0.9
 _FEWEST_STRAIGHT = 20
 _ONE_WAY, _NEARLY_ONE_WAY = 0.97, 0.8  # cosines of 14 and 37 deg
 _CHORDS_S = (0.0, 2.0, 4.0)
-_PACE_S, _FEWEST_PACE, _STEADY, _PACE_OFF = 4.0, 4, 1.2, 0.1
+_PACE_S, _FEWEST_PACE, _STEADY, _PACE_OFF, _PACE_OFF_EVENED = 4.0, 4, 1.2, 0.1, 0.05
 
 
 def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
@@ -64,7 +64,8 @@ def _steps_in_pace(trace: Trace, chord: int) -> bool:
     steady = (fastest < _STEADY * slowest) & (slowest > FLYING_M_S * min(PACES))
     middle = np.log(slowest * fastest) / 2.0
     pace = middle[after] - middle[before]
-    known = np.any([np.abs(pace / np.log(known) - 1.0) < _PACE_OFF for known in PACES], axis=0)
+    off = _PACE_OFF if chord == 1 else _PACE_OFF_EVENED
+    known = np.any([np.abs(pace / np.log(known) - 1.0) < off for known in PACES], axis=0)
     ends, goes_on = unit[:, count - 1 : count - 1 + len(pace)], unit[:, apart : apart + len(pace)]
     one_way = (ends * goes_on).sum(axis=0) > _NEARLY_ONE_WAY
     return bool((known & one_way & steady[before] & steady[after]).any())
