@@ -61,7 +61,9 @@ def _steps_in_pace(trace: Trace, chord: int) -> bool:
     # the clock is set in the step between, of which some chords have a part
     apart = count + chord
     before, after = slice(0, len(windows) - apart), slice(apart, len(windows))
-    steady = (fastest < _STEADY * slowest) & (slowest > FLYING_M_S * min(PACES))
+    # a landing run evened out is steady, too
+    least_m_s = FLYING_M_S * (min(PACES) if chord == 1 else 1.0)
+    steady = (fastest < _STEADY * slowest) & (slowest > least_m_s)
     middle = np.log(slowest * fastest) / 2.0
     pace = middle[after] - middle[before]
     off = _PACE_OFF if chord == 1 else _PACE_OFF_EVENED
