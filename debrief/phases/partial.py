@@ -449,7 +449,8 @@ def _passes_by(reading: Reading, start_s: float, ending: Ending) -> bool:
     lowest_ft = np.fmin.reduce(height_ft, initial=np.inf)
     if len(past):
         return bool(lowest_ft > minimum_ft + PASSING_BY_FT)
-    return ending.how != "end of log" and bool(np.inf > lowest_ft > minimum_ft + GIVEN_UP_FT)
+    gone = ending.how in ("broken off", "missed approach")
+    return gone and bool(np.inf > lowest_ft > minimum_ft + GIVEN_UP_FT)
 
 
 def _turns_back_late(reading: Reading, number: int, ending: Ending) -> bool:

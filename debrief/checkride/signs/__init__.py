@@ -49,7 +49,7 @@ def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -
     log = flight.log if flight is not None else _log_of(track)
     trace = trace_of(track, log)
     if trace is not None:
-        found += list(_looked_at(trace, habit_of(track, log, trace)))
+        found += list(_looked_at(trace, log))
         if log is not None and log.drawn_out_s is None:
             found += list(typed_signs(trace))
     strongest: dict[str, Flag] = {}
@@ -67,11 +67,14 @@ def _log_of(track: Track) -> Conditioned | None:
         return None
 
 
-def _looked_at(trace: Trace, habit: str) -> Iterator[Flag]:
+def _looked_at(trace: Trace, log: Conditioned | None) -> Iterator[Flag]:
     yield from stamp_signs(trace)
     yield from repeat_signs(trace)
+    habit: str | None = None  # looked for where there is a flag that it may explain
     for flag in _of_character(trace):
-        if habit and flag.strength > _HABIT:
+        if flag.strength > _HABIT and habit is None:
+            habit = habit_of(trace.track, log, trace)
+        if flag.strength > _HABIT and habit:
             yield replace(flag, strength=_HABIT, evidence=f"{flag.evidence}; but {habit}")
         else:
             yield flag
