@@ -254,3 +254,20 @@ def test_positions_that_are_renewed_late_at_two_seconds_are_honest() -> None:
     }
 
     assert "speed_disagrees" not in {flag.sign for flag in strong(replace(log, columns=columns))}
+
+
+def test_a_ground_speed_that_is_not_received_on_the_landing_run_is_honest() -> None:
+    """It stands where it was, then where it was heard again, and again, while the aircraft brakes."""
+    t_s = np.arange(0.0, 930.0, 2.0)
+    speed_m_s = np.interp(t_s, [0.0, 780.0, 830.0, 850.0], [72.0, 70.0, 24.0, 9.0])
+    column = np.round(np.interp(t_s - 3.0, t_s, speed_m_s) * 3.6 / 1.852)
+    for heard_s, heard_kt in ((784.0, 132.0), (798.0, 121.0), (811.0, 108.0)):
+        column[t_s > heard_s] = heard_kt
+    north_m = np.concatenate([[0.0], np.cumsum(2.0 * (speed_m_s[1:] + speed_m_s[:-1]) / 2.0)])
+    noise_m = np.random.default_rng(2).normal(0.0, 2.0, len(t_s))
+    longitude_deg = 11.0 + noise_m / 111_195.0
+    log = written(
+        t_s, 48.0 + north_m / 111_195.0, longitude_deg, np.round(np.maximum(300.0, 3000.0 - 4.0 * t_s))
+    )
+
+    assert strong(replace(log, columns={"groundspeed_kt": column})) == []

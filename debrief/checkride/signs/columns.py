@@ -29,6 +29,7 @@ _NOISES = 5.0
 _AGREES = 0.6  # share of the flight in which the column agrees
 _LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
 _STALE = 0.6  # share of a part in which a column that was not received stands at its last value
+_STANDS_S, _CHANGES = 8.0, 0.2
 _KT = 3.6 / 1.852
 _ONE_WAY = 0.97  # cosine of 14 deg
 _COMES = 0.8
@@ -85,6 +86,17 @@ def _stale(part: Floats) -> bool:
     return not len(values) or bool(counts.max() > _STALE * len(part))
 
 
+def _not_received(trace: Trace, column: Floats, made_kt: Floats) -> Bools:
+    """Where a speed stands for some seconds to the last digit while the flight becomes faster or slower, and beside it."""
+    stands: Bools = np.zeros(len(trace), dtype=np.bool_)
+    beside = trace.samples(_AVERAGE_S / 2)
+    for first, last in runs(np.diff(column) == 0.0, trace.samples(_STANDS_S, 2)):
+        made = made_kt[first : last + 2]
+        if np.ptp(made) > _CHANGES * np.median(made):
+            stands[max(first - beside, 0) : last + 2 + beside] = True
+    return stands
+
+
 def _strength(times: float) -> float:
     """0.55 at the limit, 0.9 at three times it."""
     return round(float(np.clip(0.55 + 0.35 * np.log(max(times, 1.0)) / np.log(3.0), 0.55, 0.9)), 2)
@@ -100,7 +112,7 @@ def _speed(trace: Trace, start: np.ndarray, end: np.ndarray, whole: Bools) -> It
     turning = _turning(trace, start, end)
     with np.errstate(invalid="ignore", divide="ignore"):
         off = np.where(logged_kt > 30.0, np.log(made_kt / logged_kt), np.nan)
-    off = np.where(turning, np.nan, off)
+    off = np.where(turning | _not_received(trace, column, made_kt), np.nan, off)
     usual_kt = float(np.nanmedian(logged_kt)) if np.isfinite(logged_kt).any() else 100.0
     limit = max(_SPEED_SHARE, _SPEED_KT / max(usual_kt, 30.0))
     yield from _held_down(trace, column, made_kt, whole & ~turning)
