@@ -1,6 +1,6 @@
 """Files of ours on the disk: each appears whole or not at all, and is named by its track.
 
-Owns      ``write_whole``, ``read_ordinary``, ``on_one_line``, ``no_formula``, what happens when the disk is full or the
+Owns      ``write_whole``, ``refuse_taken``, ``read_ordinary``, ``on_one_line``, ``no_formula``, what happens when the disk is full or the
           process is killed; ``check_folder``; ``name_of``.
 Not here  what stands in the files.
 """
@@ -91,6 +91,18 @@ def read_ordinary(path: Path) -> bytes:
     if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
         raise OSError(errno.EINVAL, "it is not an ordinary file")
     return path.read_bytes()
+
+
+def refuse_taken(path: Path, begins_with: bytes, remedy: str) -> None:
+    """Raise ``OutputError`` where a file of another kind stands, which would be lost: a log, a logbook, a table."""
+    if not path.is_file():
+        return
+    with path.open("rb") as there:
+        head = there.read(len(begins_with))
+    if head not in (b"", begins_with):
+        raise OutputError(
+            "it is there already, and holds something else", where=Place(path=path), remedy=remedy
+        )
 
 
 def write_whole(contents: dict[Path, bytes]) -> None:

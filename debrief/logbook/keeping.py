@@ -24,8 +24,9 @@ from debrief.logbook import tables
 from debrief.logbook.adding import remeasured
 from debrief.logbook.entry import Reading, measure_log
 from debrief.logbook.opening import Logbook, reading, writing
-from debrief.logbook.portable import appearing_whole, export_to, refuse_taken
+from debrief.logbook.portable import ANOTHER_NAME, appearing_whole, export_to
 from debrief.logbook.record import Definition, procedure_of, record_of, standard_of
+from debrief.whole_files import refuse_taken
 
 _DATABASE = b"SQLite format 3\0"  # the first bytes of such a file
 
@@ -50,7 +51,7 @@ def backup(logbook: Logbook, file: Path) -> None:
             where=Place(path=file),
             remedy="Choose another place, or make room on the disk.",
         )
-    refuse_taken(file, _DATABASE)
+    refuse_taken(file, _DATABASE, ANOTHER_NAME)
     with (
         appearing_whole(file) as part,
         closing(sqlite3.connect(logbook.file)) as source,

@@ -35,9 +35,10 @@ from debrief.logbook.looking import pilot_key
 from debrief.logbook.names import pilot_name
 from debrief.logbook.opening import Logbook, reading, writing
 from debrief.logbook.record import Definition, Record, procedure_of, standard_of, unpacked_path
-from debrief.whole_files import part_of
+from debrief.whole_files import part_of, refuse_taken
 
 FORMAT = 1
+ANOTHER_NAME = "Give another name."
 _ARCHIVE = b"PK"  # the first bytes of a zip archive
 _LARGEST_BYTES = 600_000_000  # of one file inside: more than any log that can be read
 
@@ -111,7 +112,7 @@ def export_to(logbook: Logbook, file: Path, *, pilot: str | None = None) -> int:
     LogbookError, OutputError
         Where there is no such pilot; where the file cannot be written, or holds something else than an export.
     """
-    refuse_taken(file, _ARCHIVE)
+    refuse_taken(file, _ARCHIVE, ANOTHER_NAME)
     count = 0
     with (
         appearing_whole(file) as part,
@@ -126,20 +127,6 @@ def export_to(logbook: Logbook, file: Path, *, pilot: str | None = None) -> int:
         about = {"format": FORMAT, "program": f"debrief {__version__}", "flights": count}
         archive.writestr("logbook.json", json.dumps(about, indent=2) + "\n")
     return count
-
-
-def refuse_taken(file: Path, begins_with: bytes) -> None:
-    """Raise ``OutputError`` where a file of another kind stands, which would be lost: the logbook itself, or a log."""
-    if not file.is_file():
-        return
-    with file.open("rb") as there:
-        head = there.read(len(begins_with))
-    if head not in (b"", begins_with):
-        raise OutputError(
-            "it is there already, and holds something else",
-            where=Place(path=file),
-            remedy="Give another name.",
-        )
 
 
 @contextmanager

@@ -18,13 +18,12 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from debrief.comparison.model import Comparison, MeasureComparison, PilotMeasure
-from debrief.errors import OutputError, Place
 from debrief.procedures import Procedure
 from debrief.reports.comparison_maps import Path
 from debrief.reports.comparison_pages import build_comparison_pages
 from debrief.reports.files import bound, png_bytes
 from debrief.reports.style import CAUTION, Paper
-from debrief.whole_files import no_formula, write_whole
+from debrief.whole_files import no_formula, refuse_taken, write_whole
 
 FORMAT = 1
 FLIGHTS = "flights.csv"
@@ -72,7 +71,9 @@ def write_comparison(
     OutputError
         Where a file cannot be written; then none is left half done. Where flights.csv is there, and is another table.
     """
-    _refuse_to_replace_another(out / FLIGHTS)
+    # of the names of a comparison's files this is one that a club's own table, or a log, may have
+    head = ",".join(_FLIGHT_COLUMNS).encode()
+    refuse_taken(out / FLIGHTS, head, "Choose another folder with --out.")
     pages = build_comparison_pages(comparison, procedure, paths, paper)
     contents = {
         out / "comparison.pdf": bound(
@@ -88,20 +89,6 @@ def write_comparison(
     }
     write_whole(contents)
     return tuple(contents)
-
-
-def _refuse_to_replace_another(path: FilePath) -> None:
-    """Of the names of a comparison's files this is one that a club's own table, or a log, may have."""
-    if not path.is_file():
-        return
-    with path.open("rb") as there:
-        head = there.read(200)
-    if head and not head.startswith(",".join(_FLIGHT_COLUMNS).encode()):
-        raise OutputError(
-            "it is there already, and holds something else",
-            where=Place(path=path),
-            remedy="Choose another folder with --out.",
-        )
 
 
 def comparison_json(comparison: Comparison) -> str:
