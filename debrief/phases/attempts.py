@@ -20,7 +20,7 @@ from debrief.phases.circuit import BEGUN_BELOW_FT, BEGUN_DESCENT_FT, TURN_ROUND_
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Circle, Ground
 from debrief.phases.events import At, Crossing, crossings, turns
-from debrief.phases.finals import FINAL_LOOK_S, Reading, descends, ending_from, is_final
+from debrief.phases.finals import FINAL_LOOK_S, Reading, came_down_ft, descends, ending_from, is_final
 from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.meant import means_the_station
@@ -223,10 +223,7 @@ def _goes_round_at_one_height(reading: Reading, number: int, circuit: Circuit) -
 
 
 def _came_down_ft(reading: Reading, circuit: Circuit) -> float:
-    """By how much the aircraft came down on the way out and back; ``inf`` where no altitude is known."""
-    height_ft = reading.view.between(circuit.outbound_start_s, circuit.end_s).altitude_ft
-    known = height_ft[np.isfinite(height_ft)]
-    return float(known[0] - known.min()) if len(known) else float("inf")
+    return came_down_ft(reading, circuit.outbound_start_s, circuit.end_s)
 
 
 def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:

@@ -88,6 +88,13 @@ def _off_final_deg(reading: Reading, part: StationView) -> float:
     )
 
 
+def came_down_ft(reading: Reading, start_s: float, end_s: float) -> float:
+    """By how much the aircraft came down from its height at the beginning; ``inf`` where no altitude is known."""
+    height_ft = reading.view.between(start_s, end_s).altitude_ft
+    known = height_ft[np.isfinite(height_ft)]
+    return float(known[0] - known.min()) if len(known) else float("inf")
+
+
 def descends(reading: Reading, start_s: float, ending: Ending) -> bool:
     """Whether it came down by as much as a final does."""
     after = reading.view.between(start_s, ending.end_s).altitude_ft

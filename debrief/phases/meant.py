@@ -18,7 +18,7 @@ from debrief.phases.circuit import (
     farthest_nm,
     turned_back,
 )
-from debrief.phases.finals import FINAL_DESCENT_FT, Reading, ending_from
+from debrief.phases.finals import FINAL_DESCENT_FT, Reading, came_down_ft, ending_from
 from debrief.phases.model import Floats, FoundAttempt, Span, StationView
 from debrief.phases.on_course import (
     OUTBOUND_TRACK_WIDE_DEG,
@@ -145,10 +145,7 @@ def _crosses_at_its_height(reading: Reading, found: FoundAttempt) -> bool:
 
 
 def _came_down_ft(reading: Reading, found: FoundAttempt) -> float:
-    """By how much it came down in all; ``inf`` where no altitude is known."""
-    height_ft = reading.view.between(found.spans[0].start_s, found.spans[-1].end_s).altitude_ft
-    known = height_ft[np.isfinite(height_ft)]
-    return float(known[0] - known.min()) if len(known) else float("inf")
+    return came_down_ft(reading, found.spans[0].start_s, found.spans[-1].end_s)
 
 
 def _left_at_its_height(reading: Reading, found: FoundAttempt) -> bool:

@@ -355,23 +355,30 @@ def test_a_take_off_with_which_the_log_begins_is_no_final():
     assert phases(plane) == []
 
 
+def on_the_final_course(
+    procedure: Procedure, from_nm: float, altitude_ft: float, tas_kt: float
+) -> tuple[Aeroplane, float]:
+    """On it before the station, flying at that; and the course, from true north."""
+    course_deg = true_deg(procedure, final_course_deg(procedure))
+    course = math.radians(course_deg)
+    plane = Aeroplane(
+        east_nm=-from_nm * math.sin(course),
+        north_nm=-from_nm * math.cos(course),
+        heading_deg=course_deg,
+        altitude_ft=altitude_ft,
+        tas_kt=tas_kt,
+    )
+    return plane, course_deg
+
+
 @pytest.mark.parametrize(
     ("name", "over_ft"), [("brandel-ndb-27", 9000.0), ("quillow-ndb-18", 5000.0), ("lantern-vor-22", 12000.0)]
 )
 def test_an_airliner_on_its_way_down_along_the_final_course_is_no_approach(name: str, over_ft: float) -> None:
     """It comes down by thousands of feet past the station, to another aerodrome miles beyond."""
     procedure = load_procedure(name)
-    course_deg = true_deg(procedure, final_course_deg(procedure))
-    course = np.radians(course_deg)
-    plane = Aeroplane(
-        east_nm=-18.0 * np.sin(course),
-        north_nm=-18.0 * np.cos(course),
-        heading_deg=course_deg,
-        altitude_ft=over_ft + 2000.0,
-        tas_kt=220.0,
-        to_ft=0.0,
-        climb_ft_min=900.0,
-    )
+    plane, course_deg = on_the_final_course(procedure, 18.0, over_ft + 2000.0, 220.0)
+    plane.to_ft, plane.climb_ft_min = 0.0, 900.0
     plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
     plane.altitude_ft = over_ft
     plane.climb_ft_min = 700.0
@@ -382,15 +389,7 @@ def test_an_airliner_on_its_way_down_along_the_final_course_is_no_approach(name:
 
 def test_who_turns_away_thousands_of_feet_above_the_minimum_has_flown_no_final() -> None:
     procedure = load_procedure("brandel-ndb-27")
-    course_deg = true_deg(procedure, final_course_deg(procedure))
-    course = np.radians(course_deg)
-    plane = Aeroplane(
-        east_nm=-12.0 * np.sin(course),
-        north_nm=-12.0 * np.cos(course),
-        heading_deg=course_deg,
-        altitude_ft=6000.0,
-        tas_kt=120.0,
-    )
+    plane, course_deg = on_the_final_course(procedure, 12.0, 6000.0, 120.0)
     plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
     plane.to_ft = 5500.0
     plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
