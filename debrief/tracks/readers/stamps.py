@@ -14,7 +14,7 @@ import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -178,6 +178,11 @@ def _midnight_us(numbers: list[Shorts], form: NDArray[np.int8], order: DateOrder
     return np.where(good, (first_day + np.where(good, day, 1) - 1) * DAY_US, MISSING)
 
 
+def _nowhere(size_min: Any, minutes: Any) -> Any:
+    """Whether no clock is so far from UTC, or an hour has no such minute; of one zone or of an array of them."""
+    return (size_min > FARTHEST_OFFSET_MIN) | (minutes > LAST_MINUTE)
+
+
 def offset_minutes(text: str) -> int | None:
     """An offset from UTC written alone: ``+02:00``, ``-0530``, ``UTC+2``; None where it is not one."""
     if text.strip().casefold() in ("z", "utc", "gmt", "zulu"):
@@ -186,7 +191,7 @@ def offset_minutes(text: str) -> int | None:
     if match is None:
         return None
     minutes = int(match["oh"]) * 60 + int(match["om"] or 0)
-    if minutes > FARTHEST_OFFSET_MIN or int(match["om"] or 0) > LAST_MINUTE:
+    if _nowhere(minutes, int(match["om"] or 0)):
         return None
     return -minutes if match["sign"] in ("-", "−") else minutes
 
@@ -287,7 +292,7 @@ def _take(
         size = offset_hours * 60 + (0 if offset_minutes is None else offset_minutes)
         columns["offset_min"][rows] = size if shape.letters("sign", "only_sign") == "+" else -size
         # no clock is so far off; by which zone the time is told, nobody knows then
-        nowhere = (size > FARTHEST_OFFSET_MIN) | (size - 60 * offset_hours > LAST_MINUTE)
+        nowhere = _nowhere(size, size - 60 * offset_hours)
         columns["day_us"][rows[nowhere]] = MISSING
         form[rows[nowhere]] = NO_DATE
     elif shape.letters("utc", "only_utc"):
