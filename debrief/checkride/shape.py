@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.tracks.middles import MAD_TO_SIGMA, median_of
 from debrief.tracks.model import Floats, Track
 
 STEP_S = 2.0
@@ -184,4 +185,4 @@ def _noise_m(t_s: Floats, x_m: Floats, y_m: Floats, interval_s: float) -> float:
     off = np.concatenate([(v[2:] - 2 * v[1:-1] + v[:-2])[even] for v in (x_m, y_m)])
     if len(off) < _FEWEST:
         return 0.0
-    return float(np.median(np.abs(off)) * 1.4826 / 6.0**0.5)
+    return float(MAD_TO_SIGMA * median_of(np.abs(off)) / 6.0**0.5)

@@ -73,7 +73,7 @@ def _looked_at(trace: Trace, log: Conditioned | None) -> Iterator[Flag]:
     habit: str | None = None  # looked for where there is a flag that it may explain
     for flag in _of_character(trace):
         if flag.strength > _HABIT and habit is None:
-            habit = habit_of(trace.track, log, trace)
+            habit = habit_of(trace, log)
         if flag.strength > _HABIT and habit:
             yield replace(flag, strength=_HABIT, evidence=f"{flag.evidence}; but {habit}")
         else:

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.lines import means
 from debrief.checkride.signs.scale import SPARSE_S, of_a_clock, places, strength_of, usual_excess
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.model import Floats
@@ -75,7 +76,7 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     side_s, step_s = count * trace.interval_s, trace.interval_s
     turn = _THIRD * side_s**2 * (pull_m_s2[0] ** 2 + pull_m_s2[1] ** 2) / np.maximum(speed, _SLOWEST_M_S)
     turn += _ROLL * side_s * (pull_m_s2[0] + pull_m_s2[1])
-    least_m_s = _LEAST_M_S + _TURN_M_S2 * max(min(_EXACT_S, _TURN_S), _TURN_STEPS * step_s)
+    least_m_s = _LEAST_M_S + _TURN_M_S2 * max(_EXACT_S, _TURN_STEPS * step_s)
     faster_m_s = max(_FASTER_M_S, _FASTER_M_S2 * step_s)
     # in most logs there is none: the rest is worked out where there may be one
     if not (valid & ((turned - turn > least_m_s) | (faster - _ALONG * turn > faster_m_s))).any():
@@ -169,8 +170,7 @@ def _parabolas(
 ) -> Iterator[list[_Parabola]]:
     """Of each column parabolas by least squares through ``count`` samples before and after each step, in its middle."""
     times = np.lib.stride_tricks.sliding_window_view(t_s, count)
-    each = np.full(count, 1.0 / count)
-    mean_s = np.convolve(t_s, each, mode="valid")
+    mean_s = means(t_s, count)
     line = times - mean_s[:, None]
     line2 = np.einsum("ij,ij->i", line, line)
     skew = np.einsum("ij,ij->i", line * line, line) / line2
@@ -180,7 +180,7 @@ def _parabolas(
     steps = len(middle_s)
     for values in columns:
         samples = np.lib.stride_tricks.sliding_window_view(values, count)
-        mean = np.convolve(values, each, mode="valid")
+        mean = means(values, count)
         off = samples - mean[:, None]
         slope = np.einsum("ij,ij->i", line, off) / line2
         bend = np.einsum("ij,ij->i", square, off) / square2

@@ -11,7 +11,7 @@ import numpy as np
 
 from debrief.checkride.signs.scale import PACES, SPARSE_S, places
 from debrief.checkride.signs.trace import FLYING_M_S, Trace, set_aside
-from debrief.tracks.model import Conditioned, Track
+from debrief.tracks.model import Conditioned
 
 _PATCHY_PLACES, _APART_S = 3, 120.0  # an edit makes one or two breaks of its own
 _LATE_S, _LATE_SHARE = 0.7, 0.9
@@ -21,13 +21,13 @@ _CHORDS_S = (0.0, 2.0, 4.0)
 _PACE_S, _FEWEST_PACE, _STEADY, _PACE_OFF, _PACE_OFF_EVENED = 4.0, 4, 1.2, 0.1, 0.05
 
 
-def habit_of(track: Track, log: Conditioned | None, trace: Trace) -> str:
+def habit_of(trace: Trace, log: Conditioned | None) -> str:
     """Why steps and odd parts are this log's habit; "" where they are not."""
     if log is None:
         return "nothing could be made of the log"
     if log.drawn_out_s is not None:
         return "the log is drawn out by straight lines"
-    jumps_s = track.t_s[set_aside(track, log, ("spike", "jump"))]
+    jumps_s = trace.track.t_s[set_aside(trace.track, log, ("spike", "jump"))]
     broken_s = np.sort([*jumps_s, *(edge for gap in log.gaps for edge in (gap.start_s, gap.end_s))])
     if max(len(log.gaps), places(broken_s, _APART_S)) >= _PATCHY_PLACES:
         return "the log breaks off often"

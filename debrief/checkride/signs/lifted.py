@@ -53,11 +53,7 @@ class _Ramp:
 
 def lifted_signs(trace: Trace) -> Iterator[Flag]:
     """The greatest lift that is taken back by as much."""
-    if (
-        trace.interval_s > SPARSE_S
-        or trace.altitude_step_ft > _COARSE_FT
-        or np.isfinite(trace.altitude_ft).mean() < 0.9
-    ):
+    if trace.interval_s > SPARSE_S or trace.altitude_step_ft > _COARSE_FT or trace.filled_altitude_ft is None:
         return
     lines = Lines(trace.t_s, trace.samples(_SIDE_S, 4))
     mean_ft, slope_ft_s = lines.through(trace.altitude_ft)

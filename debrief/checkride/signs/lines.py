@@ -1,6 +1,7 @@
-"""Straight lines by least squares through each run of so many samples, and the medians of such runs.
+"""Straight lines by least squares through each run of so many samples, and the means and medians of such runs.
 
-Owns      ``Lines``: the times of all runs of one length, made once, and the lines of any column over them; ``medians``.
+Owns      ``Lines``: the times of all runs of one length, made once, and the lines of any column over them; ``means``,
+          ``medians``.
 Not here  any sign.
 """
 
@@ -24,7 +25,7 @@ class Lines:
     @cached_property
     def mean_s(self) -> Floats:
         """The mean time."""
-        return self._mean(self.t_s)
+        return means(self.t_s, self.count)
 
     @cached_property
     def weights(self) -> Floats:
@@ -39,10 +40,12 @@ class Lines:
     def through(self, values: Floats) -> tuple[Floats, Floats]:
         """Mean and slope of each run of ``values``."""
         windows = np.lib.stride_tricks.sliding_window_view(values, self.count)
-        return self._mean(values), np.einsum("ij,ij->i", self.weights, windows)
+        return means(values, self.count), np.einsum("ij,ij->i", self.weights, windows)
 
-    def _mean(self, values: Floats) -> Floats:
-        return np.convolve(values, np.full(self.count, 1.0 / self.count), mode="valid")
+
+def means(values: Floats, count: int) -> Floats:
+    """The mean of each run of ``count`` of ``values``."""
+    return np.convolve(values, np.full(count, 1.0 / count), mode="valid")
 
 
 def medians(values: Floats, count: int) -> Floats:

@@ -21,6 +21,8 @@ from debrief.checkride.signs.scale import greatest, noise_of, of_a_clock, streng
 from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
 from debrief.checkride.signs.stepped import ABSURD_FT, stepped
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, runs
+from debrief.navigation.units import METRES_PER_FT
+from debrief.tracks.middles import MAD_TO_SIGMA, median_of
 from debrief.tracks.model import Floats
 
 _SIDE_S = 6.0
@@ -244,21 +246,19 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
 
 def _with_height(trace: Trace, speed: Floats) -> Floats:
     """Speeds as they would be at the log's median altitude, by energy: a pull or a push pays for height with speed."""
-    known = np.isfinite(trace.altitude_ft)
-    if known.mean() < 0.9:
+    if trace.filled_altitude_ft is None:
         return speed
-    height_m = np.interp(trace.t_s, trace.t_s[known], trace.altitude_ft[known]) * 0.3048
+    height_m = trace.filled_altitude_ft * METRES_PER_FT
     height_m = (height_m[1:] + height_m[:-1]) / 2.0 - np.median(height_m)
     return np.asarray(np.sqrt(np.maximum(speed**2 + 2.0 * _G_M_S2 * height_m, 0.0)))
 
 
 def _altitude_seams(trace: Trace, sides: Lines, valid: Bools) -> Iterator[Flag]:
     count = sides.count
-    altitude = trace.altitude_ft
-    known = np.isfinite(altitude)
-    if known.mean() < 0.9:
+    altitude, filled = trace.altitude_ft, trace.filled_altitude_ft
+    if filled is None:
         return
-    filled = np.interp(trace.t_s, trace.t_s[known], altitude[known])
+    known = np.isfinite(altitude)
     meet = _meet(sides, filled)
     whole: Bools = np.asarray(np.lib.stride_tricks.sliding_window_view(known, 2 * count).all(axis=1))
     valid = valid & whole[: len(valid)]
@@ -415,4 +415,4 @@ def _turning(trace: Trace) -> Iterator[Flag]:
 def spread_of(values: Floats) -> float:
     """Robust standard deviation about zero."""
     known = values[np.isfinite(values)]
-    return float(1.4826 * np.median(np.abs(known))) if len(known) else 0.0
+    return MAD_TO_SIGMA * median_of(np.abs(known)) if len(known) else 0.0

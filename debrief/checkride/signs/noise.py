@@ -55,11 +55,11 @@ def noise_signs(trace: Trace) -> Iterator[Flag]:
     weights, size = cubic(trace.t_s)
     along, across = (part / size for part in _along_across(trace, weights))
     usable = _usable(trace)
-    hard = _hard(trace.t_s, (trace.x_m, trace.y_m), _HARD_M)
+    hard = _hard(trace, (trace.x_m, trace.y_m), _HARD_M)
     late_m = _LATE * _blocks(np.where(usable & ~hard, along, np.nan))
     yield from _positions(trace, np.where(usable & ~hard, across, np.nan), late_m, hard)
     altitude = np.where(np.isfinite(trace.altitude_ft), trace.altitude_ft, np.nan)
-    usable &= ~_hard(trace.t_s, (altitude,), _HARD_FT)
+    usable &= ~_hard(trace, (altitude,), _HARD_FT)
     yield from _altitudes(trace, np.where(usable, off_cubic(altitude, weights) / size, np.nan))
 
 
@@ -78,16 +78,17 @@ def _usable(trace: Trace) -> Bools:
     return np.asarray(trace.flying[2:-2] & (count[4:-1] == count[:-5]) & ~trace.bridged[4:])
 
 
-def _hard(t_s: Floats, columns: tuple[Floats, ...], limit: float) -> Bools:
+def _hard(trace: Trace, columns: tuple[Floats, ...], limit: float) -> Bools:
     """Where samples lie so far off the line of those next but one that a cubic misses what is flown there.
 
     On the mean of three seconds: what is flown lies to one side, what noise puts on to any.
     """
     from scipy.ndimage import uniform_filter1d
 
+    t_s = trace.t_s
     share = (t_s[2:-2] - t_s[:-4]) / (t_s[4:] - t_s[:-4])
     off = np.stack([(v[:-4] + share * (v[4:] - v[:-4]) - v[2:-2]) / 2.0 for v in columns])
-    half = int(_HARD_OVER_S / 2.0 / float(np.median(np.diff(t_s))))
+    half = int(_HARD_OVER_S / 2.0 / trace.interval_s)
     mean = uniform_filter1d(off, 2 * half + 1, axis=1, mode="nearest") if half else off
     bend = np.sqrt((mean**2).sum(axis=0))
     with np.errstate(invalid="ignore"):

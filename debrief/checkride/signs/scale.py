@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.signs.trace import Bools
+from debrief.tracks.middles import MAD_TO_SIGMA
 from debrief.tracks.model import Floats
 
 SPARSE_S = 2.5  # at longer intervals few samples make a stretch, and late positions show
@@ -30,7 +31,7 @@ def noise_of(apart: Floats, valid: Bools) -> float:
 
 def _spread(sizes: Floats, *also: tuple[float, float]) -> float:
     """The greatest of the standard deviations by which these shares of a normal law's sizes would be that great."""
-    shares, deviations = zip((0.5, 1.0 / 1.4826), (0.9, 1.645), *also, strict=True)
+    shares, deviations = zip((0.5, 1.0 / MAD_TO_SIGMA), (0.9, 1.645), *also, strict=True)
     return float(np.max(np.quantile(sizes, shares) / deviations))
 
 

@@ -68,6 +68,12 @@ class Trace:
         return _least_change(self.altitude_ft)
 
     @cached_property
+    def filled_altitude_ft(self) -> Floats | None:
+        """Altitudes with straight lines where some are missing; ``None`` where more than one in ten is."""
+        known = np.isfinite(self.altitude_ft)
+        return np.interp(self.t_s, self.t_s[known], self.altitude_ft[known]) if known.mean() >= 0.9 else None
+
+    @cached_property
     def drawn(self) -> Bools:
         """On straight lines for a while in all that the log has, as where a program filled a dropout in every column."""
         bends = [(_bend(self.t_s, part), max(self.rounding_m, _LEAST_STEP)) for part in (self.x_m, self.y_m)]
