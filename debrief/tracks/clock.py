@@ -18,12 +18,18 @@ from debrief.tracks.words import clock, time_of_day
 _MOVING_KT = 30.0
 _OFF = 0.08
 _STRETCH_OFF = 1.5
-_SHORTEST_S = 20.0
+_SHORTEST_S = 60.0
+_FEWEST_OFF = 5  # samples
 _BLOCK_S = 10.0
 _FEWEST = 20
 _EVEN = 0.05
+_STEADY = 0.15  # of its ratio: a simulation rate is one number, a column that stands still is not
+_SLOWEST_RATE = 0.2  # a simulation is slowed to a quarter at the most
+_HOLE = 2.5  # intervals
 _UNITS = {KT_PER_M_S: "m/s", 1.0 / 1.852: "km/h", 1.609344 / 1.852: "statute miles an hour"}
 _UNIT_NEAR = 0.012
+
+_Stretch = tuple[int, int, float]  # first and last point, and the ratio
 
 
 def clock_warnings(points: Points) -> dict[str, tuple[str, ...]]:
@@ -36,29 +42,37 @@ def _clock_words(points: Points) -> tuple[str, ...]:
     column = points.track.columns.get("groundspeed_kt")
     if column is None or len(points) < _FEWEST:
         return ()
-    logged = _averaged(points, column[points.index])
-    made_kt = points.net_speed_m_s * KT_PER_M_S
+    chord_kt, way_kt, logged_kt = _speeds_kt(points, column[points.index])
     with np.errstate(invalid="ignore", divide="ignore"):
-        ratio = made_kt / logged
-        moving = (made_kt > _MOVING_KT / 2) & (np.maximum(made_kt, logged) > _MOVING_KT) & np.isfinite(ratio)
+        straight, along = chord_kt / logged_kt, way_kt / logged_kt
+        moving = (
+            (chord_kt > _MOVING_KT / 2) & (np.fmax(chord_kt, logged_kt) > _MOVING_KT) & np.isfinite(straight)
+        )
     if moving.sum() < _FEWEST:
         return ()
-    usual, scatter = float(np.median(ratio[moving])), spread(ratio[moving])
-    if abs(usual - 1.0) > max(_OFF, scatter) and scatter < _EVEN * usual + _EVEN:
+    usual, scatter = float(np.median(straight[moving])), spread(straight[moving])
+    turning = usual < 1.0 < float(np.median(along[moving])) + _OFF
+    if abs(usual - 1.0) > max(_OFF, scatter) and scatter < _EVEN * usual + _EVEN and not turning:
         return (_whole_words(usual),)
+    # a turn makes the straight line too short, noise the way too long: what lies between the two is no error
+    ratio = np.where(straight > 1.0, straight, np.fmin(along, 1.0))
     return _stretches(points, np.where(moving, ratio, np.nan))
 
 
-def _averaged(points: Points, values: Floats) -> Floats:
-    """Mean of a column over the time that the net speed covers; ``nan`` where it has gaps."""
-    half = points.reach(_BLOCK_S / 2)
-    here = np.arange(len(points))
+def _speeds_kt(points: Points, logged_kt: Floats) -> tuple[Floats, Floats, Floats]:
+    """Straight from end to end, along the way and by the column, each over the time of the net speed; ``nan`` at holes."""
+    half, here = points.reach(_BLOCK_S / 2), np.arange(len(points))
     start, end = np.maximum(here - half, 0), np.minimum(here + half, len(points) - 1)
-    steps = np.diff(points.t_s) * (values[1:] + values[:-1]) / 2
-    total = np.concatenate([[0.0], np.cumsum(np.nan_to_num(steps))])
-    missing = np.concatenate([[0], np.cumsum(np.isnan(steps))])
-    mean: Floats = (total[end] - total[start]) / (points.t_s[end] - points.t_s[start])
-    return np.where(missing[end] == missing[start], mean, np.nan)
+    seconds = np.diff(points.t_s)
+    steps = np.column_stack(
+        [points.distance_m(here[:-1], here[1:]), seconds * (logged_kt[1:] + logged_kt[:-1]) / 2]
+    )
+    steps[seconds > max(_BLOCK_S, _HOLE * points.interval_s)] = np.nan
+    total = np.pad(np.cumsum(np.nan_to_num(steps), axis=0), ((1, 0), (0, 0)))
+    missing = np.pad(np.cumsum(np.isnan(steps).any(axis=1)), (1, 0))
+    mean = (total[end] - total[start]) / (points.t_s[end] - points.t_s[start])[:, None]
+    mean[missing[end] > missing[start]] = np.nan
+    return points.net_speed_m_s * KT_PER_M_S, mean[:, 0] * KT_PER_M_S, mean[:, 1]
 
 
 def _whole_words(ratio: float) -> str:
@@ -69,6 +83,11 @@ def _whole_words(ratio: float) -> str:
             "column is probably in {unit}, not in knots.",
             ratio=ratio,
             unit=unit,
+        )
+    if ratio < _SLOWEST_RATE:
+        return tr(
+            "The positions move {ratio:.2f} times as fast as the log's ground speed says: one of the two is wrong.",
+            ratio=ratio,
         )
     return tr(
         "The positions move {ratio:.2f} times as fast as the log's ground speed says: the clock runs slow, as at a "
@@ -81,7 +100,7 @@ def _whole_words(ratio: float) -> str:
 
 
 def _stretches(points: Points, ratio: Floats) -> tuple[str, ...]:
-    """Name the stretches in which the ratio leaves 1, as where a simulation rate was used for a while."""
+    """Name the stretches in which the ratio leaves 1: steadily, as where a simulation rate was used for a while, or not."""
     block = max(1, points.reach(_BLOCK_S))
     count = len(points) // block
     if not count:
@@ -91,34 +110,49 @@ def _stretches(points: Points, ratio: Floats) -> tuple[str, ...]:
     middle = np.full(count, np.nan)
     middle[known] = np.nanmedian(blocks[known], axis=1)
     with np.errstate(invalid="ignore"):
-        off = (middle > _STRETCH_OFF) | (middle < 1.0 / _STRETCH_OFF)
-    found = []
-    for first, last in zip(*runs_of(off), strict=True):
+        sides = (middle > _STRETCH_OFF, middle < 1.0 / _STRETCH_OFF)
+    steady, unsteady = list[_Stretch](), list[_Stretch]()
+    for first, last in (run for off in sides for run in zip(*runs_of(off), strict=True)):
         start, end = int(first) * block, min((int(last) + 1) * block, len(points) - 1)
-        if points.t_s[end] - points.t_s[start] >= _SHORTEST_S:
-            found.append((start, end, float(np.median(middle[first : last + 1]))))
-    if not found:
-        return ()
+        if points.t_s[end] - points.t_s[start] >= _SHORTEST_S and end - start >= _FEWEST_OFF:
+            of = middle[first : last + 1]
+            factor = float(np.median(of))
+            even = factor >= _SLOWEST_RATE and spread(of) < _STEADY * factor
+            (steady if even else unsteady).append((start, end, factor))
+    words = []
+    if steady:
+        head, factor = _longest(points, steady)
+        words.append(
+            tr(
+                "{head} the positions move {factor:.1f} times as fast as the log's ground speed says: time runs slow there, as "
+                "at a simulation rate other than 1, and its speeds are not real."
+                if factor > 1
+                else "{head} the positions move {factor:.1f} times as fast as the log's ground speed says: time runs fast there, "
+                "as at a simulation rate other than 1, and its speeds are not real.",
+                head=head,
+                factor=factor,
+            )
+        )
+    if unsteady:
+        head, factor = _longest(points, unsteady)
+        words.append(
+            tr(
+                "{head} the positions move {factor:.1f} times as fast as the log's ground speed says, now more, now less: "
+                "one of the two is wrong there.",
+                head=head,
+                factor=factor,
+            )
+        )
+    return tuple(words)
+
+
+def _longest(points: Points, found: list[_Stretch]) -> tuple[str, float]:
+    """Where the longest of the stretches lies, in words, and its ratio."""
     start, end, factor = max(found, key=lambda stretch: points.t_s[stretch[1]] - points.t_s[stretch[0]])
     begun = time_of_day(points.track, float(points.t_s[start]))
     over = clock(points.track, float(points.t_s[end]))
-    head = (
-        tr("From {start} to {end}", start=begun, end=over)
-        if len(found) == 1
-        else tr(
-            "In {count} stretches, the longest from {start} to {end},",
-            count=len(found),
-            start=begun,
-            end=over,
-        )
-    )
-    said = tr(
-        "{head} the positions move {factor:.1f} times as fast as the log's ground speed says: time runs slow there, as "
-        "at a simulation rate other than 1, and its speeds are not real."
-        if factor > 1
-        else "{head} the positions move {factor:.1f} times as fast as the log's ground speed says: time runs fast there, "
-        "as at a simulation rate other than 1, and its speeds are not real.",
-        head=head,
-        factor=factor,
-    )
-    return (said,)
+    if len(found) == 1:
+        return tr("From {start} to {end}", start=begun, end=over), factor
+    return tr(
+        "In {count} stretches, the longest from {start} to {end},", count=len(found), start=begun, end=over
+    ), factor

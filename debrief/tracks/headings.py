@@ -33,6 +33,8 @@ _FEWEST = 30
 _STILL_DEG = 1.0
 _TURNED_DEG = 30.0
 _LOOSE_DEG = 25.0
+_MOST = 80  # percentile: a column wrong for a third of the flight follows nothing
+_MOST_SIGMA = 1.2816  # that percentile's size of a normal error
 _TRACK_OFF_DEG = 4.0
 _HEADING_OFF_DEG = 6.0  # drift that is not quite a sine, and a heading's own error
 _SAME_DEG = 2.5
@@ -104,7 +106,7 @@ def _hold(logged_deg: Floats, track_deg: Floats, *, drifting: bool) -> _Held | N
     turned = spread(difference_deg(track_deg, float(track_deg[0]))) > _TURNED_DEG or mean < _ALL_ROUND
     return _Held(
         offset_deg=float(difference_deg(offset_deg, 0.0)),
-        loose_deg=spread(left_deg),
+        loose_deg=max(spread(left_deg), float(np.percentile(np.abs(left_deg), _MOST)) / _MOST_SIGMA),
         still=bool(turned and np.ptp(logged_deg) < _STILL_DEG),
         all_round=mean < _ALL_ROUND,
     )

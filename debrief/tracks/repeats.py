@@ -4,7 +4,8 @@ Owns      a receiver that repeats its last position; a simulator or recorder tha
 Not here  doubled stamps (``order``), parking and taxiing, which are no fault.
 
 A receiver holds a position until the next arrives: the first of the equal ones is the nearest to the truth, and
-the others are set aside. After a pause the flight goes on where it stopped, at its old speed: the stretch is no
+the others are set aside. A program that fills a hole backwards gives the next position too early: then it is the
+last. After a pause the flight goes on where it stopped, at its old speed: the stretch is no
 part of the flight's time, and a new segment begins behind it.
 """
 
@@ -45,6 +46,7 @@ class _Runs:
     entry_m_s: Floats
     exit_m_s: Floats  # from the held position to the next one, the time it was held included
     leaving_m_s: Floats  # the same without the time it was held
+    until_m_s: Floats  # from the position before to the held one, the time it was held included
 
 
 def find_repeats(points: Points) -> Found:
@@ -57,29 +59,24 @@ def find_repeats(points: Points) -> Found:
         return Found.nothing(points)
     start, end = runs_of(equal[here])
     runs = _around(points, start, end + 1)
-    held, paused = _sort_out(points, runs)
+    held, early, paused = _sort_out(points, runs)
     if _may_be_chance(points, equal):
-        held &= runs.last - runs.first > _LONGEST_CHANCE
+        lasting_on = runs.last - runs.first > _LONGEST_CHANCE
+        held, early = held & lasting_on, early & lasting_on
 
     reasons, warnings = no_reasons(len(points)), list[str]()
     stale = _members(len(points), runs.first[held] + 1, runs.last[held])
+    too_early = _members(len(points), runs.first[early], runs.last[early] - 1)
     still = _members(len(points), runs.first[paused] + 1, runs.last[paused])
-    reasons[stale], reasons[still] = "repeated position", "paused"
+    reasons[stale | too_early], reasons[still] = "repeated position", "paused"
     if stale.any():
         warnings.append(_stale_words(points, stale, runs, held))
-    breaks = {}
-    for first, last in zip(runs.first[paused], runs.last[paused], strict=True):
-        if last + 1 < len(points):
-            breaks[int(points.index[last + 1])] = "stuck"
-        seconds = float(points.t_s[last] - points.t_s[first])
-        warnings.append(
-            tr(
-                "The position stands still for {seconds} in flight from {when}, as in a pause: that "
-                "time is left out.",
-                seconds=lasting(seconds),
-                when=moment(points.track, int(points.index[first])),
-            )
-        )
+    if too_early.any():
+        warnings.append(_early_words(points, too_early))
+    if paused.any():
+        warnings.append(_paused_words(points, runs.first[paused], runs.last[paused]))
+    behind = runs.last[paused] + 1
+    breaks = {int(points.index[after]): "stuck" for after in behind[behind < len(points)]}
     return Found(reasons=reasons, breaks=breaks, warnings=tuple(warnings))
 
 
@@ -110,17 +107,20 @@ def _around(points: Points, first: Ints, last: Ints) -> _Runs:
         entry_m_s=speed(first - 1, first),
         exit_m_s=speed(first, last + 1),
         leaving_m_s=leaving,
+        until_m_s=speed(first - 1, last),
     )
 
 
-def _sort_out(points: Points, runs: _Runs) -> tuple[Bools, Bools]:
-    """Tell repeats of a moving aircraft from pauses in flight; all others are parking, taxiing or rounding."""
+def _sort_out(points: Points, runs: _Runs) -> tuple[Bools, Bools, Bools]:
+    """Tell positions held too long and given too early from pauses in flight; all others are parking or rounding."""
     before, after = runs.before_m_s, runs.after_m_s
     fastest = np.fmax(before, after)
     held_s = points.t_s[runs.last] - points.t_s[runs.first]
     shows = fastest * held_s > _ROUNDINGS * points.rounding_m
     with np.errstate(invalid="ignore", divide="ignore"):
         no_time_lost = shows & (fastest > _MOVING_M_S) & (runs.exit_m_s >= _HELD_SHARE * fastest)
+        # all the way that was flown while it stood, and no more, lies before it
+        made_before = np.abs(runs.until_m_s / fastest - 1.0) <= 1.0 - _HELD_SHARE
         between = (np.fmin(before, after) > _MOVING_M_S) & np.isfinite(before) & np.isfinite(after)
         steady = (points.interval_s < _SPARSE_S) | (
             np.fmax(runs.entry_m_s / before, runs.leaving_m_s / after) > _STEADY
@@ -128,8 +128,8 @@ def _sort_out(points: Points, runs: _Runs) -> tuple[Bools, Bools]:
         at_start = np.isnan(before) & (after > _MOVING_ONE_SIDE_M_S) & (runs.leaving_m_s > _STEADY * after)
         at_end = np.isnan(after) & (before > _MOVING_ONE_SIDE_M_S) & (runs.entry_m_s > _STEADY * before)
         stopped = shows & ~no_time_lost & ((between & steady) | at_start | at_end)
-    paused = stopped & (held_s >= _PAUSE_S) & ((runs.last - runs.first >= _FEWEST_AT_AN_END) | between)
-    return no_time_lost | (stopped & ~paused), paused
+    stood = stopped & (held_s >= _PAUSE_S) & ((runs.last - runs.first >= _FEWEST_AT_AN_END) | between)
+    return no_time_lost | (stopped & ~stood), stood & made_before, stood & ~made_before
 
 
 def _may_be_chance(points: Points, equal: Bools) -> bool:
@@ -165,4 +165,33 @@ def _stale_words(points: Points, stale: Bools, runs: _Runs, held: Bools) -> str:
         when=moment(track, int(points.index[np.argmax(stale)])),
         seconds=lasting(seconds),
         then=clock(track, float(points.t_s[runs.first[longest]])),
+    )
+
+
+def _early_words(points: Points, early: Bools) -> str:
+    return tr(
+        "Set aside: {samples} ({share:.0f} %) in motion at the position of the next one, the first at {when}, as where "
+        "a hole is filled backwards.",
+        samples=amount(early.sum(), "sample"),
+        share=100 * early.mean(),
+        when=moment(points.track, int(points.index[np.argmax(early)])),
+    )
+
+
+def _paused_words(points: Points, first: Ints, last: Ints) -> str:
+    seconds = points.t_s[last] - points.t_s[first]
+    longest = int(np.argmax(seconds))
+    if len(first) == 1:
+        return tr(
+            "The position stands still for {seconds} in flight from {when}, as in a pause: that "
+            "time is left out.",
+            seconds=lasting(float(seconds[0])),
+            when=moment(points.track, int(points.index[first[0]])),
+        )
+    return tr(
+        "The position stands still {count} times in flight, as in a pause, the longest for {seconds} from {when}: "
+        "that time is left out.",
+        count=len(first),
+        seconds=lasting(float(seconds[longest])),
+        when=moment(points.track, int(points.index[first[longest]])),
     )

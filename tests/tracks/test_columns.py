@@ -144,6 +144,54 @@ def test_a_simulation_rate_used_for_a_while(rate, noise_m):
     )
 
 
+def _speed_words(log, groundspeed_kt):
+    return [
+        words
+        for words in condition(log.track(groundspeed_kt=groundspeed_kt)).warnings
+        if "ground speed" in words
+    ]
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 4.0])
+def test_circling_is_no_other_clock(interval_s):
+    """A glider in lift turns round within twenty seconds: from end to end of that it makes no way."""
+    log = recorded(flown(((120, 0, 60, 0), (600, 16, 55, 300), (300, 0, 70, -300))), interval_s, noise_m=3.0)
+
+    assert _speed_words(log, log.groundspeed_kt) == []
+
+
+def test_a_hole_in_a_turn_is_no_other_clock():
+    log = recorded(flown(((200, 0, 120, 0), (120, 3, 120, 0), (300, 0, 120, 0))), 5.0, noise_m=3.0)
+    log = log.pick((log.t_s < 205.0) | (log.t_s > 305.0))
+
+    assert _speed_words(log, log.groundspeed_kt) == []
+
+
+def test_two_wrong_positions_where_a_sparse_log_begins_are_no_other_clock():
+    log = recorded(flown(CRUISE), 10.0)
+    log = log.moved(slice(0, 1), 450.0, 300.0).moved(slice(1, 2), 150.0, 100.0)
+
+    assert _speed_words(log, log.groundspeed_kt) == []
+
+
+def test_a_ground_speed_that_stands_still_while_the_aircraft_slows_down_is_no_other_clock():
+    """As where a receiver hears no more of a landing than the position."""
+    log = recorded(flown(((300, 0, 120, -500), (120, 0, 20, 0), (60, 0, 16, 0))), 1.0, noise_m=1.0)
+    column = np.where(log.t_s < 300.0, log.groundspeed_kt, 120.0)
+
+    (words,) = _speed_words(log, column)
+
+    assert words.endswith(" now more, now less: one of the two is wrong there.")
+
+
+def test_a_ground_speed_that_no_simulation_rate_explains():
+    (words,) = _speed_words(LOG, LOG.groundspeed_kt * 12.0)
+
+    assert words == (
+        "The positions move 0.08 times as fast as the log's ground speed says: one of the two is wrong."
+    )
+
+
 def test_a_heading_that_stands_still():
     conditioned = condition(LOG.track(heading_true_deg=np.full(len(LOG.t_s), 40.0)))
 
@@ -159,6 +207,15 @@ def test_a_heading_that_follows_nothing():
     (words,) = condition(LOG.track(heading_mag_deg=heading)).warnings
 
     assert words.startswith("The log's heading (magnetic) does not follow the positions (it scatters by ")
+
+
+def test_a_track_that_is_right_for_a_third_of_the_flight():
+    """As where a number of too few digits ran over."""
+    off_deg = np.where(np.arange(len(LOG.t_s)) % 3 == 0, 0.0, 104.0)
+
+    (words,) = condition(LOG.track(ground_track_true_deg=(LOG.track_true_deg + off_deg) % 360)).warnings
+
+    assert words.startswith("The log's ground track (true) does not follow the positions (it scatters by ")
 
 
 @pytest.mark.parametrize("wind_kt", [0.0, 30.0])

@@ -62,6 +62,29 @@ def test_a_receiver_stuck_for_long_makes_a_gap():
     assert [(gap.start_s, gap.end_s, gap.reason) for gap in conditioned.gaps] == [(330.0, 370.0, "stuck")]
 
 
+@pytest.mark.parametrize("noise_m", [0.0, 3.0])
+def test_a_hole_filled_backwards_is_no_pause(noise_m):
+    """As surveillance data come, resampled to seconds: the next position stands in for those that were not heard."""
+    log = recorded(TRUE, 1.0, noise_m=noise_m)
+    missing = np.zeros(len(log.t_s), dtype=bool)
+    for first, count in ((100, 3), (200, 4), (310, 5), (450, 3)):
+        missing[first : first + count] = True
+    index = np.minimum.accumulate(np.where(missing, len(missing), np.arange(len(missing)))[::-1])[::-1]
+
+    conditioned = condition(
+        log.set(latitude_deg=log.latitude_deg[index], longitude_deg=log.longitude_deg[index]).track()
+    )
+
+    assert [reason == "repeated position" for reason in conditioned.set_aside] == missing.tolist()
+    assert conditioned.gaps == ()
+    assert conditioned.warnings == (
+        (
+            "Set aside: 15 samples (2 %) in motion at the position of the next one, the first at 10:01:40 UTC (line 102), as where "
+            "a hole is filled backwards."
+        ),
+    )
+
+
 @pytest.mark.parametrize("interval_s", [0.2, 1.0, 2.0])
 @pytest.mark.parametrize("noise_m", [0.0, 3.0])
 def test_a_pause_is_no_flight_time(interval_s, noise_m):
@@ -84,6 +107,15 @@ def test_the_words_for_a_pause():
 
     assert condition(log.set(t_s=np.arange(755.0)).track()).warnings == (
         "The position stands still for 1 min in flight from 10:05:00 UTC (line 302), as in a pause: that time is left out.",
+    )
+
+
+def test_the_words_for_several_pauses():
+    log = recorded(TRUE, 1.0).pick(np.r_[0:300, np.full(60, 300), 300:500, np.full(20, 500), 500:695])
+
+    assert condition(log.set(t_s=np.arange(775.0)).track()).warnings[0] == (
+        "The position stands still 2 times in flight, as in a pause, the longest for 1 min from 10:05:00 UTC (line 302): that "
+        "time is left out."
     )
 
 
