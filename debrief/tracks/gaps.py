@@ -121,7 +121,7 @@ def _words(points: Points, long: Bools) -> tuple[str, ...]:
             warnings.append(
                 tr(
                     "At {when} the clock runs on by {time} while the position goes on almost where it "
-                    "was: the simulator was probably paused.",
+                    "was: the simulator was paused, or the aircraft circled unseen.",
                     when=clock(track, float(points.t_s[step])),
                     time=lasting(seconds),
                 )

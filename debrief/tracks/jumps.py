@@ -245,8 +245,11 @@ def _words(points: Points, reasons: np.ndarray, piece: Ints) -> tuple[str, ...]:
                 when=moment(track, int(points.index[good[k + 1]])),
             )
         )
-    if len(behind) > SHORTEST_PIECE:
+    more = len(behind) - SHORTEST_PIECE
+    if more > 0:
         warnings.append(
-            tr("The position jumps {count} times more after that.", count=len(behind) - SHORTEST_PIECE)
+            tr("The position jumps {count} times more after that.", count=more)
+            if more > 1
+            else tr("The position jumps once more after that.")
         )
     return tuple(warnings)

@@ -24,6 +24,9 @@ _FEWEST = 5
 _CLIMBING_FT_MIN = 300.0
 _HEIGHTS_FT = 300.0
 _RATE_OVER_S = 20.0
+_CLIMB_S = 60.0  # of climb or descent in all
+_RATES_AGREE = 0.25  # of their median, half of all rates
+_HIGHEST_FT = 60_000.0
 _FLAT_DEG, _STEEP_DEG = 1.5, 6.5
 _SLOPES_DEG = (1.8, 6.0)
 _LEVEL_DEG = 0.4
@@ -44,6 +47,7 @@ def mixed_up(
     points: Points, altitude_ft: Floats, used: Bools, landed: OnRunway | None, runway: RunwayPlace | None
 ) -> MixedUp | None:
     """Find altitudes that are metres taken as feet (or the reverse), by the strongest evidence there is."""
+    too_high = _too_high_for_metres(altitude_ft, used)
     evidence: list[tuple[float, str]] = []
     columns = points.track.columns
     if landed and runway and abs(landed.altitude_ft - runway.elevation_ft) > _OFF_FT:
@@ -70,7 +74,7 @@ def mixed_up(
             (ratio, tr("they change {ratio:.2f} times as fast as the log's vertical speed says", ratio=ratio))
         )
     for value, because in evidence:
-        if abs(value * FEET_PER_METRE - 1) < _RATIO_NEAR:
+        if abs(value * FEET_PER_METRE - 1) < _RATIO_NEAR and not too_high:
             words = tr(
                 "The altitudes are metres taken as feet: {because}. Run again with --units-altitude m.",
                 because=because,
@@ -93,7 +97,7 @@ def slope_words(points: Points, altitude_ft: Floats, used: Bools) -> tuple[str, 
     fallen_m = (altitude_ft[at - half] - altitude_ft[at + half]) * METRES_PER_FT
     slopes_deg = np.degrees(np.arctan2(fallen_m, points.distance_m(at - half, at + half)))
     down = slopes_deg[slopes_deg > _LEVEL_DEG]
-    if len(down) * points.interval_s < _DESCENT_S:
+    if len(down) * points.interval_s < _DESCENT_S or np.ptp(altitude_ft[used]) < _HEIGHTS_FT:
         return ()
     steep_deg, steepest_deg = np.percentile(down, [75, 95])
     words = ""
@@ -103,13 +107,18 @@ def slope_words(points: Points, altitude_ft: Floats, used: Bools) -> tuple[str, 
             "If so, run again with --units-altitude ft.",
             steep_deg=steep_deg,
         )
-    elif steepest_deg < _ALL_FLAT_DEG:
+    elif steepest_deg < _ALL_FLAT_DEG and not _too_high_for_metres(altitude_ft, used):
         words = tr(
             "No descent is steeper than {steepest_deg:.1f} degrees: the altitudes may be metres "
             "taken as feet. If so, run again with --units-altitude m.",
             steepest_deg=steepest_deg,
         )
     return (words,) if words else ()
+
+
+def _too_high_for_metres(altitude_ft: Floats, used: Bools) -> bool:
+    """Whether the altitudes, were they metres, would be higher than such aircraft fly."""
+    return bool(used.any() and altitude_ft[used].max() * FEET_PER_METRE > _HIGHEST_FT)
 
 
 def _fits(slope_deg: float, ratio: float) -> bool:
@@ -129,11 +138,17 @@ def _ratio_of_heights(altitude_ft: Floats, used: Bools, column: Floats) -> float
 
 
 def _ratio_of_rates(points: Points, altitude_ft: Floats, used: Bools, column: Floats) -> float:
+    """``nan`` where little was climbed, or where the rates do not agree on a ratio."""
     half = points.reach(_RATE_OVER_S / 2)
     at = np.arange(half, len(points) - half)
-    at = at[used[at - half] & used[at + half] & (np.abs(column[at]) > _CLIMBING_FT_MIN)]
-    if len(at) < _FEWEST:
+    total, told = (np.pad(np.cumsum(of), (1, 0)) for of in (np.nan_to_num(column), np.isfinite(column)))
+    count = told[at + half + 1] - told[at - half]
+    said_ft_min = (total[at + half + 1] - total[at - half]) / np.maximum(count, 1)
+    climbing = used[at - half] & used[at + half] & (count > half) & (np.abs(said_ft_min) > _CLIMBING_FT_MIN)
+    at, said_ft_min = at[climbing], said_ft_min[climbing]
+    if len(at) < _FEWEST or len(at) * points.interval_s < _CLIMB_S:
         return float("nan")
     seconds = points.t_s[at + half] - points.t_s[at - half]
     rate_ft_min = (altitude_ft[at + half] - altitude_ft[at - half]) / seconds * SECONDS_PER_MINUTE
-    return float(np.median(rate_ft_min / column[at]))
+    low, ratio, high = np.percentile(rate_ft_min / said_ft_min, [25, 50, 75])
+    return float(ratio) if high - low < 2.0 * _RATES_AGREE * abs(ratio) else float("nan")

@@ -409,6 +409,23 @@ def test_slopes_alone_are_only_a_hint():
     )
 
 
+def test_a_descent_of_an_airliner_is_not_in_metres():
+    """Flat, and in metres it would begin above 100,000 ft."""
+    log = recorded(flown(((300, 0, 450, 0), (600, 0, 450, -700)), altitude_ft=36_000.0), 1.0)
+
+    assert condition(log.track()).warnings == ()
+
+
+def test_a_column_of_climbs_that_the_altitudes_do_not_follow_proves_no_unit():
+    """A level flight in rough air, whose instrument jumps about: what its few climbs come to is chance."""
+    log = recorded(flown(((1200, 0, 100, 0),)), 1.0)
+    random = np.random.default_rng(5)
+    altitude_ft = log.altitude_ft + 40.0 * np.sin(log.t_s / 25.0)
+    climb_ft_min = 8.0 * 96.0 * np.cos(log.t_s / 25.0) * random.uniform(0.0, 1.0, len(log.t_s))
+
+    assert condition(with_altitude(log, altitude_ft).track(vertical_speed_ft_min=climb_ft_min)).warnings == ()
+
+
 @pytest.mark.parametrize("unheard_s", [6.0, 17.0, 40.0])
 def test_a_line_drawn_to_zeros_on_the_ground_is_left_out_with_them(unheard_s):
     """A grid of 5 s between the last altitude received in the air and the first 0 on the ground."""

@@ -165,7 +165,7 @@ def test_a_simulator_that_keeps_its_clock_in_a_pause():
     assert condition(log.set(t_s=t_s).track()).warnings == (
         "Nothing usable for 4 min 1 s from 10:04:59 to 10:09:00 UTC; nothing is measured there.",
         (
-            "At 10:04:59 UTC the clock runs on by 4 min 1 s while the position goes on almost where it was: the simulator was probably "
-            "paused."
+            "At 10:04:59 UTC the clock runs on by 4 min 1 s while the position goes on almost where it was: the simulator was paused, "
+            "or the aircraft circled unseen."
         ),
     )
