@@ -209,9 +209,13 @@ def _needle(case: Case, span: Span, course_deg: float, limit_deg: float) -> _Nee
     room_from_s = max(from_s, turn_s + turning_s)
     off_deg = np.asarray(difference_deg(view.ground_track_true_deg, course_true_deg))
     on_it = (np.abs(deviation) <= limit_deg) & (np.abs(off_deg) <= joining.track_within_deg)
+    settle_from_s = from_s
     if np.isfinite(turn_s):
-        on_it &= np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
-    scored &= _joined(view, deviation, off_deg, on_it, joining, from_s, room_from_s)
+        steady = np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
+        on_it &= steady
+        rolled_out = steady & (view.t_s >= room_from_s)
+        settle_from_s = float(view.t_s[np.argmax(rolled_out)]) if rolled_out.any() else room_from_s
+    scored &= _joined(view, deviation, off_deg, on_it, joining, settle_from_s, room_from_s)
     lined_up_s = lined_up_from_s(case.scene) if span.phase is Phase.FINAL else None
     if lined_up_s is not None:
         scored &= (view.t_s < lined_up_s) | (np.abs(deviation) <= limit_deg)
@@ -236,16 +240,17 @@ def _joined(
     off_deg: Floats,
     on_it: NDArray[np.bool_],
     joining: Joining,
-    from_s: float,
+    settle_from_s: float,
     room_from_s: float,
 ) -> NDArray[np.bool_]:
     """Where the course is joined, or ought to be.
 
     Joined: from the first moment ``on_it``, within the tolerance and flying along the course (after the turn at the
     station no longer turning: it sweeps through both before it ends a little beside the course). Before that a moment
-    is free while there is room (counted from ``room_from_s``) and the aircraft turns, or flies at the course; in the
-    first seconds after ``from_s`` in any case, and all the time while it flies at the course too steeply to fly along
-    it: blown far to the side in a turn right round, a pilot can do no more.
+    is free while there is room (counted from ``room_from_s``) and the aircraft turns, or flies at the course; up to
+    the first seconds after ``settle_from_s`` in any case (after the turn at the station: rolled out beside the course,
+    a pilot looks at the needle before turning to it), and all the time while it flies at the course too steeply to
+    fly along it: blown far to the side in a turn right round, a pilot can do no more.
     """
     if len(view) == 0:
         return np.zeros(0, dtype=np.bool_)
@@ -257,7 +262,7 @@ def _joined(
     room = (joining_s <= joining.room_s) & (flown_nm <= joining.room_nm)
     towards_deg = -np.sign(deviation) * off_deg
     joining_now = turning | (towards_deg >= joining.closing_by_deg)
-    free = room & (joining_now | (view.t_s - from_s <= joining.settle_s))
+    free = room & (joining_now | (view.t_s - settle_from_s <= joining.settle_s))
     free |= towards_deg > joining.track_within_deg
     result: NDArray[np.bool_] = joined | ~free
     return result

@@ -246,6 +246,35 @@ def test_a_radial_that_is_joined_from_a_turn_of_210_degrees_is_no_fault() -> Non
     assert [a.outcome for a in judged if a.phase is Phase.OUTBOUND] == ["within"]
 
 
+def _rolled_out_along_the_outbound_course(looking_s: float, rate_deg_s: float = 3.0) -> list[str]:
+    """Turned right round at the station, along the outbound course beside the radial for some time, then at it."""
+    path = builders.Path(
+        8.0 * math.sin(math.radians(37.0)), 8.0 * math.cos(math.radians(37.0)), 217.0, 120.0, 4000.0
+    )
+    radius_nm = builders.RADIUS_NM * 3.0 / rate_deg_s
+    beside_nm = 2.0 * radius_nm * math.cos(math.radians(30.0))
+    path.straight(8.0).mark("station").turn(180.0, rate_deg_s).straight(120.0 * looking_s / 3600.0)
+    path.turn(30.0, rate_deg_s).straight(beside_nm / math.sin(math.radians(30.0)))
+    path.turn(-30.0, rate_deg_s)
+    judged = assess(_outbound_flown(path.straight(1.0).mark("end")))
+    return [a.outcome for a in judged if a.tolerance.rule == "tracking" and a.phase is Phase.OUTBOUND]
+
+
+@pytest.mark.parametrize("rate_deg_s", [3.0, 2.4])
+def test_who_rolls_out_of_a_turn_right_round_may_look_at_the_needle_before_turning_to_it(
+    rate_deg_s: float,
+) -> None:
+    """At 3 degrees a second the turn takes a minute and leaves any pilot 1.3 NM beside the radial.
+
+    The few seconds flown along the course before the turn to it were a failed item, of 29 degrees.
+    """
+    assert _rolled_out_along_the_outbound_course(12.0, rate_deg_s) == ["within"]
+
+
+def test_who_flies_on_beside_the_radial_after_a_turn_right_round_is_off_it() -> None:
+    assert "exceeded" in _rolled_out_along_the_outbound_course(45.0)
+
+
 def test_a_radial_that_is_joined_ever_so_slowly_is_a_fault() -> None:
     """At 12 degrees it takes three minutes."""
     judged = [a for a in assess(_turned_back_at_the_station(12.0)) if a.tolerance.rule == "tracking"]
