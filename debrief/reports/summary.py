@@ -327,6 +327,7 @@ def work_sentences(result: Result, attempt: Attempt, finding: Finding) -> tuple[
     more = [
         followed,
         *_effects_in_full(result, attempt, finding),
+        *_again(result, attempt, finding),
         finding.advice,
         also_in(result, attempt, finding),
     ]
@@ -379,6 +380,36 @@ def _effects_in_full(result: Result, attempt: Attempt, finding: Finding) -> list
     return [
         tr("Finding {number}: {message}", number=effect.number, message=effect.message) for effect in told
     ]
+
+
+def _again(result: Result, attempt: Attempt, finding: Finding) -> list[str]:
+    """Where else in the attempt the same was not met, which page one tells only here; in full what weighs more."""
+    cause = _cause_of(attempt, finding)
+    told = {other.number for shown, other in to_work_on(result) if shown is attempt}
+    told |= {attempt.findings[index].number for index in cause.leads_to} if cause is not None else set()
+    again = [
+        other
+        for other in attempt.findings
+        if other.rule == finding.rule and _below(other) == _below(finding) and other.number not in told
+    ]
+    if not again:
+        return []
+    said = [
+        trn(
+            "The same in finding {numbers}.",
+            "The same in findings {numbers}.",
+            len(again),
+            numbers=", ".join(str(other.number) for other in again),
+        )
+    ]
+    gravest = again[0]
+    if gravest.number < finding.number:
+        said.append(tr("Finding {number}: {message}", number=gravest.number, message=gravest.message))
+    return said
+
+
+def _below(finding: Finding) -> bool:
+    return finding.value is not None and finding.limit is not None and finding.value < finding.limit
 
 
 def to_practise(result: Result) -> list[Practice]:

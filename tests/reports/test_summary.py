@@ -170,6 +170,25 @@ def test_a_cause_that_led_to_nothing_is_no_first_cause() -> None:
     assert f"Finding 1: {chain.attempts[0].findings[0].message}" in told(chain)[1]
 
 
+def test_the_same_fault_on_other_legs_is_told_with_the_one_that_stands_for_it() -> None:
+    """Low on four legs, page one told of the first alone, and not of the one that was 890 ft too low."""
+    result = fake.result(findings=8)
+    attempt = result.attempts[0]
+    low = {"rule": "altitude", "value": 2_000.0, "limit": 2_400.0}
+    findings = tuple(
+        replace(finding, **low) if finding.number in (2, 5, 7) else finding  # type: ignore[arg-type]
+        for finding in attempt.findings
+    )
+    high = replace(findings[7], rule="altitude", value=3_000.0, limit=2_600.0)
+    attempt = replace(attempt, findings=(*findings[:7], high))
+    result = replace(result, attempts=(caused(attempt, 5, 1, 3, 2, 7, 8),))
+
+    more = summary.work_sentences(result, *summary.to_work_on(result)[0])[1]
+
+    assert summary.to_work_on(result)[0][1].number == 5
+    assert f"The same in findings 2, 7. Finding 2: {findings[1].message}" in more
+
+
 def test_a_doubt_is_told_as_one() -> None:
     """The terminal said "Work on first" of a descent that the log was not sure of."""
     result = with_first_cause(fake.result(), 4)
