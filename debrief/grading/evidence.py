@@ -396,9 +396,16 @@ def through_both_steps(_: Situation, step: Finding, later: Finding) -> Facts | N
 def sank_through(_: Situation, rate: Finding, broken: Finding) -> Facts | None:
     """A limit broken soon after the greatest rate of descent."""
     until_s = seconds_between(rate.start, broken.start)
-    if rate.value is None or not (is_low(broken) and until_s <= _SINKING_S):
+    if rate.value is None or not (is_low(broken) and 1.0 <= until_s <= _SINKING_S):
         return None
-    return {"rate": feet_a_minute(rate.value), "later": seconds(max(until_s, 0.0))}
+    return {"rate": feet_a_minute(rate.value), "later": seconds(until_s)}
+
+
+def sank_through_at_once(_: Situation, rate: Finding, broken: Finding) -> Facts | None:
+    """A limit broken as the greatest rate of descent was reached."""
+    if rate.value is None or not (is_low(broken) and seconds_between(rate.start, broken.start) < 1.0):
+        return None
+    return {"rate": feet_a_minute(rate.value)}
 
 
 def late_to_descend(at: Situation, _: Finding, __: Finding) -> Facts | None:

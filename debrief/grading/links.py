@@ -323,6 +323,15 @@ _HEIGHT = (
         )
         for effect in ("step_down", "minimum_descent_altitude")
     ),
+    *(
+        Link(
+            cause="descent_rate",
+            effect=effect,
+            evidence=ev.sank_through_at_once,
+            sentence="The aircraft went through the limit sinking at {rate} (finding {finding}).",
+        )
+        for effect in ("step_down", "minimum_descent_altitude")
+    ),
     Link(
         cause="descent_rate",
         effect="stabilised",

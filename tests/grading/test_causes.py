@@ -340,6 +340,13 @@ CHANCES = (
     ),
     Chance(
         SINKING,
+        replace(STEP, start=moment("final + 25")),  # it read "0 s later"
+        {},
+        None,
+        "The aircraft went through the limit sinking at 1,400 ft/min (finding 2).",
+    ),
+    Chance(
+        SINKING,
         UNSTABLE,
         gates("rate"),
         gates("course"),
