@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from debrief.cli_options import Paper, ToleranceStandard
+from debrief.cli_options import Paper, ToleranceStandard, day_given
 from debrief.cli_terminal import complain, say, stop_if_asked
 
 if TYPE_CHECKING:
@@ -69,6 +69,13 @@ def grade(
             help="Whose flight is whose: a CSV with the headings file and pilot. One in FOLDER is found by itself.",
         ),
     ] = None,
+    date: Annotated[
+        str | None,
+        typer.Option(
+            metavar="YYYY-MM-DD",
+            help="The day (UTC) of the logs that leave it open: that have only the time of day, or count from a start.",
+        ),
+    ] = None,
     paper: Paper = "A4",
     workers: Annotated[
         int | None,
@@ -96,7 +103,7 @@ def grade(
     from debrief.checkride.written import write_results
     from debrief.whole_files import check_folder
 
-    settings = _settings(procedure, procedures, standard, out, reports, paper)
+    settings = _settings(procedure, procedures, standard, out, reports, paper, date)
     check_folder(out)
     old = read_results(against) if against is not None else None
     with _progress_bar() as progress:
@@ -126,6 +133,7 @@ def _settings(
     out: Path,
     reports: Literal["all", "failed", "none"],
     paper: Literal["A4", "Letter"],
+    date: str | None,
 ) -> Settings:
     from debrief.checkride.task import Settings
     from debrief.errors import ProcedureError
@@ -152,6 +160,7 @@ def _settings(
         reports=reports,
         paper=paper,
         out=out,
+        date=day_given(date) if date is not None else None,
         procedure_paths=paths,
         standard_path=_path_of(standard),
     )

@@ -116,6 +116,7 @@ def grade_folder(
             "path": settings.standard_path,
         },
         left_aside=found.left_aside,
+        date=settings.date.isoformat() if settings.date is not None else "",
     )
     return Run(results=results, graded=len(jobs), kept=len(wanted) - len(jobs), missing=found.missing)
 

@@ -59,6 +59,7 @@ class Results:
     procedures: tuple[dict[str, str], ...] = ()  # "name", "file", "sha256", "path" of each that was offered
     standard: Mapping[str, str] = dataclasses.field(default_factory=dict)  # the same of the standard
     left_aside: tuple[str, ...] = ()  # files that are no logs
+    date: str = ""  # the day that was given for logs that leave it open
 
 
 def results_json(results: Results) -> str:
@@ -70,6 +71,7 @@ def results_json(results: Results) -> str:
         "procedures": list(results.procedures),
         "standard": dict(results.standard),
         "left_aside": list(results.left_aside),
+        **({"date": results.date} if results.date else {}),
         "flights": [],
     }
     if not results.flights:
@@ -229,6 +231,7 @@ def read_results(path: Path) -> Results:
             ),
             standard=_texts(told.get("standard", {})),
             left_aside=tuple(map(str, told.get("left_aside", ()))),
+            date=str(told.get("date", "")),
         )
     except KeyError as error:
         raise DebriefError(f"is incomplete: {error} is missing", where=where, remedy=remedy) from error

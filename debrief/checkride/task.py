@@ -6,6 +6,7 @@ Not here  which files there are (``submissions``), who does the work (``workers`
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -47,6 +48,7 @@ class Settings:
     reports: Reports = "none"
     paper: Paper = "A4"
     out: Path = Path()
+    date: dt.date | None = None  # of logs that leave open which day it was
     procedure_paths: tuple[str, ...] = ()  # where each was read; "" of a bundled one
     standard_path: str = ""
 
@@ -54,6 +56,8 @@ class Settings:
     def digest(self) -> str:
         """One sum over all that a grade depends on besides the log."""
         parts = [PROGRAM, self.standard.sha256, str(self.best_fit), *(p.sha256 for p in self.procedures)]
+        if self.date is not None:
+            parts.append(self.date.isoformat())
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
@@ -123,7 +127,7 @@ def _sum_of(path: Path) -> str:
 
 
 def _graded(job: Job, settings: Settings, path: Path, blank: Row) -> Graded:
-    track = replace(read_track(path), file=job.file.rpartition("/")[2])
+    track = replace(read_track(path, date=settings.date), file=job.file.rpartition("/")[2])
     blank = replace(blank, pilot=track.pilot or "")
     shape = shape_of(track)
     try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import gzip
 import json
 import os
@@ -191,6 +192,30 @@ def test_a_changed_log_standard_or_procedure_is_graded_again(
     done.clear()
     grade_folder(folder, settings(standard="training", procedure="frosthelm-vor-04"))
     assert len(done) == 3
+
+
+def test_the_day_that_logs_leave_open_is_given_once_for_all(
+    tmp_path: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    """The row asked for --date, which the command did not have: such a log could never be graded."""
+    folder = tmp_path / "submissions"
+    folder.mkdir()
+    text = (SAMPLES / "brandel-sparse.csv").read_text(encoding="utf-8")
+    undated = text.replace("Datum;", "", 1).replace("\n12.03.2026;", "\n")
+    (folder / "undated.csv").write_text(undated, encoding="utf-8")
+    shutil.copy(SAMPLES / "lantern-wrong-side.gpx", folder)
+    own = grade_folder(folder, settings())
+    given = grade_folder(folder, replace(settings(), date=dt.date(2026, 3, 12)))
+
+    dated, undated_row = given.results.flights
+    assert own.results.flights[0] == dated  # a day of its own counts
+    assert own.results.flights[1].result == "unreadable"
+    assert "--date" in own.results.flights[1].reason
+    assert undated_row.result == "satisfactory"
+    assert undated_row.recorded.startswith("2026-03-12T18:00:00")
+    assert done == ["lantern-wrong-side.gpx", "undated.csv"] * 2  # another day is another grade
+    assert json.loads(results_json(given.results))["date"] == "2026-03-12"
+    assert "date" not in json.loads(results_json(own.results))
 
 
 def test_an_interrupted_run_goes_on_where_it_was(

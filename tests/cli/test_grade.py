@@ -104,6 +104,20 @@ def test_a_second_run_grades_nothing(run: Run, graded: Path) -> None:
     assert (graded / "results.json").read_bytes() == before
 
 
+def test_the_day_of_logs_that_leave_it_open_can_be_given(run: Run, tmp_path: Path) -> None:
+    log = (SAMPLES / "brandel-sparse.csv").read_text(encoding="utf-8").replace("Datum;", "", 1)
+    (tmp_path / "logs").mkdir()
+    (tmp_path / "logs" / "undated.csv").write_text(log.replace("\n12.03.2026;", "\n"), encoding="utf-8")
+    words = ("grade", tmp_path / "logs", "--procedure", "brandel-ndb-27", "--out", tmp_path / "out")
+
+    assert (
+        run(*words, "--date", "2026-03-12", "--workers", "1").out.splitlines()[0] == "1 log: 1 satisfactory."
+    )
+    ran = run(*words, "--date", "12.03.2026")
+    assert (ran.status, ran.out) == (2, "")
+    assert ran.err.startswith("--date '12.03.2026' is not a date. ")
+
+
 def test_what_a_standard_would_change_is_told(run: Run, graded: Path, tmp_path: Path) -> None:
     run("standards", "new", tmp_path / "club.toml", "--from", "instrument-rating", "--name", "Club")
     text = (tmp_path / "club.toml").read_text(encoding="utf-8")
