@@ -18,7 +18,7 @@ import numpy as np
 from debrief.errors import Place, TrackError
 from debrief.tracks.model import Floats
 from debrief.tracks.readers.csv_columns import Column
-from debrief.tracks.readers.csv_words import FACTOR
+from debrief.tracks.readers.csv_words import DAY_FIRST, FACTOR
 from debrief.tracks.readers.samples import Remarks
 from debrief.tracks.readers.sniff import plain
 from debrief.tracks.readers.stamps import (
@@ -156,7 +156,7 @@ def _written_times(
     offset_min, zone_known = _offsets(stamps, when, column, remarks)
     dated = (stamps.form != NO_DATE) & clock
     if dated.sum() * 2 > clock.sum():
-        midnight = midnight_us(stamps, _order(path, stamps, column, day, remarks))
+        midnight = midnight_us(stamps, _order(path, when, stamps, column, day, remarks))
         _say_own_dates(midnight, day, remarks)
         if (midnight[dated] == MISSING).all() and isinstance(when.date, Stamps):
             midnight = np.full(len(stamps), MISSING)  # a spreadsheet's empty date, 1899-12-30
@@ -193,7 +193,7 @@ def _say_own_dates(midnight: Ints, day: date | None, remarks: Remarks) -> None:
 def _date_of(path: Path, when: When, day: date | None, remarks: Remarks) -> Ints | None:
     """The midnight before each row by the date column, or by the day a person gave; None without either."""
     if isinstance(when.date, Stamps):
-        midnight = midnight_us(when.date, _order(path, when.date, when.date_column, day, remarks))
+        midnight = midnight_us(when.date, _order(path, when, when.date, when.date_column, day, remarks))
         if (midnight != MISSING).any():
             return _filled(midnight)
     if day is None:
@@ -278,7 +278,7 @@ def _assume_utc(column: Column, when: When, remarks: Remarks) -> None:
 
 
 def _order(
-    path: Path, stamps: Stamps, column: Column | None, day: date | None, remarks: Remarks
+    path: Path, when: When, stamps: Stamps, column: Column | None, day: date | None, remarks: Remarks
 ) -> DateOrder:
     """Day first or month first, where the dates do not begin with the year."""
     rows = np.flatnonzero(stamps.form > YEAR_FIRST)
@@ -314,6 +314,13 @@ def _order(
     example = Example.of(int(first[0]), int(second[0]), int(third[0]))
     if (stamps.form[rows] == DOTTED).all():
         remarks.assume(f"Dates such as {example.dotted} were read day first: {example.day_first}.")
+        return "dmy"
+    over = (when.date_column, when.time_column)
+    if any(heading is not None and heading.meaning.word in DAY_FIRST for heading in over):
+        remarks.assume(
+            f"Dates such as {example.slashed} were read day first, as the language of the headings writes them: "
+            f"{example.day_first}."
+        )
         return "dmy"
     raise TrackError(
         f"dates such as {example.slashed} in column {column} leave open which number is the month",

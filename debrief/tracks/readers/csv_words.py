@@ -348,6 +348,17 @@ FACTOR: dict[tuple[Dimension, str], float] = {
     ("time", "h"): 3600.0,
 }
 
+# Words over a date or a time in languages that write the day before the month, between strokes as between points;
+# spelled without blanks. "date" alone may be English or French.
+# Mark: common practice.
+DAY_FIRST = frozenset({
+    "datum", "tag", "zeit", "uhrzeit", "zeitstempel", "zeitpunkt", "datumzeit", "datumuhrzeit", "flugdatum",
+    "jour", "heure", "horodatage", "dateheure", "dateetheure", "dateduvol",
+    "fecha", "dia", "hora", "tiempo", "marcadetiempo", "fechahora", "fechayhora",
+    "giorno", "ora", "orario", "dataora", "dataeora", "datahora", "dataehora", "carimbodetempo",
+    "tijd", "tijdstip", "tijdstempel", "datumtijd", "godzina", "czas", "dzien", "dataczas", "znacznikczasu",
+})  # fmt: skip
+
 # Names for ``--column NAME=HEADING``: what the column then holds, of which kind, in which unit.
 NAMES: dict[str, tuple[Quantity, tuple[Qualifier, ...], str | None]] = {
     "time": ("time", (), None),

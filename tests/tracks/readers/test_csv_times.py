@@ -293,6 +293,29 @@ def test_points_between_the_numbers_mean_day_first_and_it_is_said(tmp_path):
     assert track.assumed == ("Dates such as 04.05.2026 were read day first: 2026-05-04.",)
 
 
+@pytest.mark.parametrize(
+    ("date_heading", "time_heading"),
+    [("Date", "Heure"), ("Fecha", "Hora"), ("Data", "Ora"), ("Data", "Hora UTC"), ("Datum", "Tijd")],
+)
+def test_headings_of_a_language_that_writes_the_day_first_settle_the_order_and_it_is_said(
+    tmp_path, date_heading, time_heading
+):
+    """A French log of the 9th of May was refused, for that might be the 5th of September."""
+    text = timed(
+        **{
+            date_heading: lambda row: row.time.strftime("%d/%m/%Y"),
+            time_heading: lambda row: f"{row.time:%H:%M:%SZ}",
+        }
+    )
+
+    track = read(tmp_path, text)
+
+    is_the_flight(track)
+    assert track.assumed == (
+        "Dates such as 04/05/2026 were read day first, as the language of the headings writes them: 2026-05-04.",
+    )
+
+
 def test_an_open_order_is_refused_with_both_readings(tmp_path):
     assert refused(tmp_path, timed(time=slashed("%d/%m/%Y"))) == (
         "flight.csv: dates such as 04/05/2026 in column 'time' leave open which number is the month. "
