@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.signal import lfilter
 
 from debrief.checkride.model import TO_EXAMINER, Flag
 from debrief.checkride.signs import signs_of
@@ -70,6 +71,27 @@ def test_a_floor_with_a_scatter_of_its_own_is_found() -> None:
         scatter = np.abs(np.random.default_rng(number).normal(0.0, 3.0, len(track)))
         held = np.where(track.altitude_ft < floor_ft, np.round(floor_ft + scatter), track.altitude_ft)
         found.append("altitude_disagrees" in {flag.sign for flag in strong(replace(track, altitude_ft=held))})
+
+    assert sum(found) >= len(found) - 1
+
+
+def late(values: Floats, interval_s: float, over_s: float) -> Floats:
+    """As a filter of the first order with that time constant gives them."""
+    keep = np.exp(-interval_s / over_s)
+    return np.asarray(lfilter([1.0 - keep], [1.0, -keep], values, zi=[keep * values[0]])[0])
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 2.0, 5.0])
+def test_a_late_rate_of_climb_tells_of_a_floor_in_a_descent(interval_s: float) -> None:
+    """How late it is shows elsewhere in the log, and hides nothing."""
+    found = []
+    for number, track in enumerate(logs(interval_s, ("vertical_speed_ft_min",))):
+        floor_ft = float(track.altitude_ft.min()) + 250.0
+        scatter = np.abs(np.random.default_rng(number).normal(0.0, 3.0, len(track)))
+        held = np.where(track.altitude_ft < floor_ft, np.round(floor_ft + scatter), track.altitude_ft)
+        rate = late(track.columns["vertical_speed_ft_min"], interval_s, 3.0)
+        edited = replace(track, altitude_ft=held, columns={"vertical_speed_ft_min": rate})
+        found.append("altitude_disagrees" in {flag.sign for flag in strong(edited)})
 
     assert sum(found) >= len(found) - 1
 

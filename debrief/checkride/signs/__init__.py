@@ -18,6 +18,7 @@ from debrief.checkride.signs.averaged import averaged_signs
 from debrief.checkride.signs.columns import column_signs
 from debrief.checkride.signs.corners import corner_signs
 from debrief.checkride.signs.digits import digit_signs
+from debrief.checkride.signs.drifted import drift_signs
 from debrief.checkride.signs.floors import floor_signs
 from debrief.checkride.signs.habits import habit_of
 from debrief.checkride.signs.integrated import integrated_signs
@@ -88,6 +89,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from noise_signs(trace)
     yield from floor_signs(trace)
     yield from column_signs(trace)
+    yield from drift_signs(trace)
     yield from integrated_signs(trace)
     yield from lifted_signs(trace)
     yield from aside_signs(trace)
