@@ -157,6 +157,8 @@ def _match(words: list[str], units: list[str]) -> Meaning | None:
         if unit is None and units:
             continue
         meant = frozenset(own) or frozenset(found)
+        if "msl" in by_unit:  # feet above the sea are no pressure altitude, whatever the "p" is short for
+            meant = meant - {"pressure"} | {"msl"}
         if quantity == "time" and key in ("utc", "zulu", "gmt", "utctime"):
             meant |= {"utc"}
         if key in ("fl", "flightlevel"):

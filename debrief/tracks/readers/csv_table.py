@@ -181,9 +181,13 @@ def _likeliest(lines: Sequence[str]) -> tuple[str, int]:
 
 
 def _is_unit_row(cells: Sequence[str]) -> bool:
+    """Half of it units that are known here; a third where it is a remark: many instruments have units of their own."""
     filled = [cell for cell in cells if cell.strip().lstrip("#")]
     units = sum(map(is_unit, filled))
-    return units >= 2 and units * 2 >= len(filled) and not any(_NUMBER.fullmatch(cell) for cell in filled)
+    enough = 3 if cells and cells[0].lstrip().startswith("#") else 2
+    return (
+        units >= 2 and units * enough >= len(filled) and not any(_NUMBER.fullmatch(cell) for cell in filled)
+    )
 
 
 def has_columns(text: str) -> bool:

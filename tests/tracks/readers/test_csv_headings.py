@@ -84,6 +84,8 @@ def test_languages(language, change):
         ("elapsed_s", "elapsed", (), "s"),
         ("Lcl Date", DATE, ("local",), None),
         ("lat/lon", "position", (), None),
+        ("p-alt", "altitude", ("pressure",), None),
+        ("p-alt,ftmsl", "altitude", ("msl",), "ft"),
         ("N/S", "north_south", (), None),
         ("icao24", "aircraft", (), None),
         ("Callsign", "flight_id", (), None),

@@ -143,18 +143,26 @@ def test_a_row_of_units_under_the_headings(tmp_path):
     assert track.line[0] == 3
 
 
-def test_a_row_of_units_over_the_headings(tmp_path):
+ENGINE_HEADINGS = ", volt1, amp1, FQtyL, E1 FFlow, E1 OilP, E1 RPM, COM1, HCDI, HSIS, AfcsOn, NormAc"
+ENGINE_UNITS = ", volts, amps, gals, gph, psi, rpm, MHz, fsd, enum, bool, G"
+
+
+@pytest.mark.parametrize("with_engine", [False, True])
+def test_a_row_of_units_over_the_headings(tmp_path, with_engine):
     """Integrated cockpits write a line of units first, local times, and the offset in a column."""
     rows = flight(10)
+    engine = ", 1" * ENGINE_HEADINGS.count(",") if with_engine else ""
     lines = [
         f"{r.time:%Y-%m-%d}, {r.time:%H:%M:%S}, +00:00, XYZ, {r.latitude:.7f}, {r.longitude:.7f}, "
-        f"{r.altitude_ft:.1f}, 29.92, {r.altitude_ft + 60:.1f}, 95, 120, 480, 45"
+        f"{r.altitude_ft:.1f}, 29.92, {r.altitude_ft + 60:.1f}, 95, 120, 480, 45{engine}"
         for r in rows
     ]
     text = (
         "#log, version=1\n"
-        "#yyy-mm-dd, hh:mm:ss, hh:mm, ident, degrees, degrees, ft Baro, inch, ft msl, kt, kt, fpm, deg\n"
-        "  Lcl Date, Lcl Time, UTCOfst, AtvWpt, Latitude, Longitude, AltB, BaroA, AltMSL, IAS, GndSpd, VSpd, HDG\n"
+        "#yyy-mm-dd, hh:mm:ss, hh:mm, ident, degrees, degrees, ft Baro, inch, ft msl, kt, kt, fpm, deg"
+        f"{ENGINE_UNITS if with_engine else ''}\n"
+        "  Lcl Date, Lcl Time, UTCOfst, AtvWpt, Latitude, Longitude, AltB, BaroA, AltMSL, IAS, GndSpd, VSpd, HDG"
+        f"{ENGINE_HEADINGS if with_engine else ''}\n"
     )
 
     track = read(tmp_path, text + "\n".join(lines))
