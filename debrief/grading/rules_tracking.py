@@ -49,6 +49,7 @@ _CORRECTION_DEG = (10.0, 30.0)
 #: The same by a localiser or a satellite course, whose needle is several times as fine.
 _FINE_CORRECTION_DEG = (5.0, 10.0)
 _AS_CLOSE_DEG = 0.1
+_CLOSE_NM = 1.0  # to the station: there a degree is a hundred feet and less. Mark: common practice.
 #: A radial is flown along where the bearing moves no more than this for so long, out to the turn off: a track beside
 #: the published one, or slowly coming back to it, would show as more. Mark: common practice.
 _SAME_RADIAL_DEG, _SAME_RADIAL_S, _TO_THE_TURN_S = 2.0, 60.0, 5.0
@@ -101,6 +102,8 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
             (stretch.start_s, stretch.end_s, float(view.t_s[worst])),
             float(needle.deviation[worst]),
         )
+        if span.phase is Phase.INTERMEDIATE and float(view.distance_nm[inside].max()) <= _CLOSE_NM:
+            told = replace(told, variant="close")
         yield _of_another_radial(told, span, course_deg, view.t_s[inside], needle.deviation[inside])
     if not found:
         held_deg = _held(size_deg, tolerance.held_s)

@@ -525,6 +525,15 @@ SENTENCES |= {
     }.items()
 }
 
+# Nor is it close to the station, where the needle runs off with a hundred feet.
+SENTENCES["tracking", "close"] = SENTENCES["tracking", ""]._replace(
+    advice=mark(
+        "So close to the station the needle moves too fast to be followed: have it centred 2 NM before, and from there "
+        "hold the heading within 3 degrees until the station is passed."
+    ),
+    well="",
+)
+
 #: The same advice where the course is flown by an NDB's pointer, which has no centre, no stop and no flag.
 POINTER_ADVICE: dict[tuple[str, str], str] = {
     (rule, variant): told
@@ -539,6 +548,10 @@ POINTER_ADVICE: dict[tuple[str, str], str] = {
         ("tracking", "another"): mark(
             "A bearing that stays the same beside the course never comes in by itself: check the course and the wind, turn "
             "{turn} by {correction}, and take out half as it comes back."
+        ),
+        ("tracking", "close"): mark(
+            "So close to the station the pointer moves too fast to be followed: be on the course 2 NM before, and from "
+            "there hold the heading within 3 degrees until the station is passed."
         ),
         ("tracking", "lost"): mark(
             "More than 10 degrees off on final the pointer shows no safe way back to the course: fly the missed approach at "

@@ -9,7 +9,7 @@ import pytest
 
 from debrief.grading.case import Case
 from debrief.grading.rules import assess
-from debrief.grading.sentences import message
+from debrief.grading.sentences import advice, message
 from debrief.grading.standard_reader import load_standard
 from debrief.measures import measure
 from debrief.measures.scene import scene_of
@@ -61,6 +61,20 @@ def test_another_radial_flown_along_to_its_end_is_told_as_that(
     assert (judged.outcome, judged.variant) == ("exceeded", variant)
     if variant:
         assert "flew along the 062 radial, 14 degrees right of the 048 radial" in message(judged)
+
+
+@pytest.mark.parametrize(
+    ("bend", "variant"),
+    [(("station - 26", "station - 18", 12.0), "close"), (("station - 60", "station - 40", 12.0), "")],
+)
+def test_in_the_last_mile_to_the_station_nobody_is_told_to_follow_the_needle(
+    bend: tuple[str, str, float], variant: str
+) -> None:
+    """Off by 0.1 NM at 0.6 DME, the pilot was told to turn by 30 degrees and hold that."""
+    judged = assessed(case(clockwise=[bend]), "tracking", "intermediate")
+
+    assert (judged.outcome, judged.variant) == ("exceeded", variant)
+    assert ("hold the heading within 3 degrees" in advice(judged)) == (variant == "close")
 
 
 def test_right_of_the_course_is_the_other_way_round_inbound() -> None:

@@ -157,6 +157,8 @@ def _rule_cases() -> Iterator[Case]:
         yield case(clockwise=beside, measures={"intercept": through | {"crossed": onto, "established": None}})
     for aside_deg in (7.8, 14.0):
         yield case(clockwise=[("turn off - 110", "turn off + 8", aside_deg)])
+    for off_deg in (7.9, 12.0):
+        yield case(clockwise=[("station - 26", "station - 18", off_deg)])
     for lower_ft in (-120.0, -350.0):
         yield case(higher=[("onto course - 5", "established + 30", lower_ft)])
     yield case(measures={"intercept": {"overshoot_nm": 0.0}})
