@@ -264,3 +264,22 @@ def test_a_clock_at_another_rate_is_honest_in_a_log_that_scatters(rate: float, i
         )
 
         assert strong(log) == []
+
+
+def test_a_transponders_altitudes_at_a_whole_hundred_for_long_are_honest() -> None:
+    """Held at 34,000 ft in steps of 25 ft: most of the log stands on hundreds, by no step of its own."""
+    t_s = np.arange(0.0, 1800.0, 10.0)
+    altitude_ft = np.maximum(34_000.0, 35_000.0 - 10.0 * t_s)  # a hundred feet from sample to sample
+    altitude_ft[60:80] = 34_025.0
+    altitude_ft[80:90] = 33_975.0
+
+    assert strong(written(t_s, 48.0 + 2.2e-3 * t_s, np.full(len(t_s), 11.0), altitude_ft)) == []
+
+
+def test_a_stamp_late_by_seconds_in_a_sparse_log_of_a_fast_flight_is_honest() -> None:
+    """At 250 m/s three seconds are 750 m: a third of the way from sample to sample."""
+    t_s = np.arange(0.0, 1800.0, 10.0)
+    late_s = np.where(t_s < 900.0, 3.0, 0.0)
+    latitude = np.round(48.0 + 250.0 * (t_s - late_s) / METRES_PER_DEG, 7)
+
+    assert strong(written(t_s, latitude, np.full(len(t_s), 11.0), np.full(len(t_s), 34_000.0))) == []

@@ -112,6 +112,8 @@ def _altitudes(trace: Trace) -> Iterator[Flag]:
             off &= _off(filled / same_ft)
         if min((~off[kind]).sum() / max(kind.sum(), 1) for kind in (known, changing)) < _MOST_SHARE:
             continue
+        if step_ft == 100.0 and not _off(filled[off] / 25.0).any():
+            continue  # long level at a whole hundred, or heard in both of a transponder's steps
         for first, last in _stretches(off, fewest_at(trace.interval_s, _FEWEST, _FEWEST_SPARSE)):
             if not trace.flying[first : last + 1].all():
                 continue

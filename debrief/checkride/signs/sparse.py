@@ -24,7 +24,8 @@ LONGEST_INTERVAL_S = 20.0
 _MOST_MISSING = 4.0  # intervals that one step may take
 _ONE_WAY = 0.978  # cosine of 12 deg
 _STEP_M, _STEP_ALONG_M = 60.0, 100.0
-_ACROSS_SHARE, _LATE_S = 0.35, 1.5  # of the way from sample to sample; whole seconds cut at both ends
+_ACROSS_SHARE, _ALONG_SHARE = 0.35, 0.15  # of the way from sample to sample
+_LATE_S = 1.5  # whole seconds cut at both ends
 _NOISES, _NOISES_ALONG = 7.0, 11.0
 _FASTER, _FAST_SHARE, _WEAVING = 1.15, 0.97, 0.8  # than the log mostly goes, and of how it mostly turns
 _STEP_FT, _STEEP_FT_S = 75.0, 25.0
@@ -78,7 +79,8 @@ def _positions(trace: Trace) -> Iterator[Flag]:
     bend_m_s = np.hypot(*np.diff(way / trace.step_s, axis=1))
     limit_m = np.maximum(limit_m, _WEAVING * float(np.quantile(bend_m_s, _FAST_SHARE)) * lapse_s)
     limit_m += turned * way_m / 2.0  # a turn early or late in the step
-    along_limit_m = max(_STEP_ALONG_M, _NOISES_ALONG * usual_excess(along_m, valid, _BESIDE))
+    along_noise_m = _NOISES_ALONG * usual_excess(along_m, valid, _BESIDE)
+    along_limit_m = np.maximum(max(_STEP_ALONG_M, along_noise_m), _ALONG_SHARE * way_m)
     times = np.where(valid & alone, np.maximum(across_m / limit_m, along_m / along_limit_m), -np.inf)
     k = greatest(times, 1.0)
     if k is not None:
