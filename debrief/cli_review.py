@@ -203,12 +203,14 @@ def sign(
 ) -> None:
     """Sign results: from then on it can be told who stands for them, and what was altered since."""
     from debrief.checkride import signatures
+    from debrief.checkride.overrules import read_decisions
     from debrief.checkride.results import PDF_NAME, read_results
     from debrief.checkride.written import summary_to_sign
     from debrief.whole_files import write_whole
 
     folder = results if results.is_dir() else results.parent
     found = read_results(results)
+    read_decisions(folder)  # damaged, it is told before anybody stands for what it should say
     summary, stands = summary_to_sign(found, folder)
     entry = signatures.sign(found, key, summary=summary)
     earlier = signatures.read_signatures(folder)

@@ -118,6 +118,18 @@ def test_the_day_of_logs_that_leave_it_open_can_be_given(run: Run, tmp_path: Pat
     assert ran.err.startswith("--date '12.03.2026' is not a date. ")
 
 
+def test_nobody_signs_results_whose_decisions_cannot_be_read(run: Run, graded: Path, tmp_path: Path) -> None:
+    """Signed they were, and verify said the next moment that a file of theirs is damaged."""
+    run("keys", "new", tmp_path / "quill.key", "--name", "R. Quill")
+    (graded / "overrules.json").write_text('{"decisions": [', encoding="utf-8")
+
+    ran = run("sign", graded, "--key", tmp_path / "quill.key")
+
+    assert (ran.status, ran.out) == (2, "")
+    assert "overrules.json: the decisions cannot be read: it is not JSON." in ran.err
+    assert not (graded / "signatures.json").exists()
+
+
 def test_what_a_standard_would_change_is_told(run: Run, graded: Path, tmp_path: Path) -> None:
     run("standards", "new", tmp_path / "club.toml", "--from", "instrument-rating", "--name", "Club")
     text = (tmp_path / "club.toml").read_text(encoding="utf-8")
