@@ -6,6 +6,7 @@ Not here  the findings' own words (grading), how it is set (``front``).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -35,6 +36,7 @@ NOTHING_TO_WORK_ON = mark("Every rule that could be judged was met.")
 _NOT_JUDGED = mark("What could be judged met its rules; for the rest this says nothing.")
 _COUNTS = mark(("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"))
 _TO_WORK_ON = 3
+_ALIKE_LEGS = 3
 _LISTED = 6  # attempts, each with its ending
 
 
@@ -387,25 +389,39 @@ def _again(result: Result, attempt: Attempt, finding: Finding) -> list[str]:
     cause = _cause_of(attempt, finding)
     told = {other.number for shown, other in to_work_on(result) if shown is attempt}
     told |= {attempt.findings[index].number for index in cause.leads_to} if cause is not None else set()
-    again = [
-        other
-        for other in attempt.findings
-        if other.rule == finding.rule and _below(other) == _below(finding) and other.number not in told
-    ]
-    if not again:
-        return []
-    said = [
-        trn(
-            "The same in finding {numbers}.",
-            "The same in findings {numbers}.",
-            len(again),
-            numbers=", ".join(str(other.number) for other in again),
+    alike = [f for f in attempt.findings if f.rule == finding.rule and _below(f) == _below(finding)]
+    again = [other for other in alike if other.number not in told]
+    said = []
+    if again:
+        numbers = ", ".join(str(other.number) for other in again)
+        said.append(
+            trn(
+                "The same in finding {numbers}.",
+                "The same in findings {numbers}.",
+                len(again),
+                numbers=numbers,
+            )
         )
-    ]
-    gravest = again[0]
-    if gravest.number < finding.number:
+    if again and again[0].number < finding.number:
+        gravest = again[0]
         said.append(tr("Finding {number}: {message}", number=gravest.number, message=gravest.message))
+    if finding.rule == "altitude" and _by_as_much(alike):
+        said.append(
+            tr(
+                "The altitude was off by about as much on three legs or more: check the altimeter setting first, and whether "
+                "the log holds heights above mean sea level."
+            )
+        )
     return said
+
+
+def _by_as_much(findings: Sequence[Finding]) -> bool:
+    """Whether altitudes on three legs, or more, were off by the same, as an altimeter set wrongly makes them."""
+    off_ft = sorted(
+        entry.limit - entry.value for entry in findings if entry.limit is not None and entry.value is not None
+    )
+    legs_alike = zip(off_ft, off_ft[_ALIKE_LEGS - 1 :], strict=False)
+    return any(most - least <= ALTIMETER_CHECK_FT for least, most in legs_alike)
 
 
 def _below(finding: Finding) -> bool:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
+
 from debrief.cli_report import summary as terminal_lines
 from debrief.reports import summary
 from debrief.result import ArcMeasures, Attempt, Cause, Circuit, NotSeenInfo, Practice, Result
@@ -187,6 +189,24 @@ def test_the_same_fault_on_other_legs_is_told_with_the_one_that_stands_for_it() 
 
     assert summary.to_work_on(result)[0][1].number == 5
     assert f"The same in findings 2, 7. Finding 2: {findings[1].message}" in more
+
+
+@pytest.mark.parametrize(("lower_ft", "told"), [(40.0, True), (90.0, False)])
+def test_who_is_as_low_on_three_legs_is_asked_about_the_altimeter(lower_ft: float, told: bool) -> None:
+    result = fake.result(findings=8)
+    low = [
+        replace(finding, rule="altitude", value=2_000.0 - lower_ft * (finding.number == 3), limit=2_200.0)
+        for finding in result.attempts[0].findings[:3]
+    ]
+    attempt = replace(result.attempts[0], findings=(*low, *result.attempts[0].findings[3:]))
+    alone = replace(result, attempts=(caused(attempt, 1, 2, 3, 4, 5),))
+    chain = caused(attempt, 1, 4, 5)
+    chain = replace(chain, causes=(replace(chain.causes[0], leads_to=(1, 2)), *chain.causes[1:]))
+
+    for one in (alone, replace(result, attempts=(chain,))):
+        more = summary.work_sentences(one, *summary.to_work_on(one)[0])[1]
+        assert ("check the altimeter setting first" in more) == told
+        assert ("The same in findings 2, 3." in more) == (one is alone)  # else told as what followed
 
 
 def test_a_doubt_is_told_as_one() -> None:
