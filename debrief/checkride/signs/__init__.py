@@ -26,11 +26,13 @@ from debrief.checkride.signs.lifted import lifted_signs
 from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
 from debrief.checkride.signs.paced import pace_signs
+from debrief.checkride.signs.renumbered import renumbered_signs
 from debrief.checkride.signs.repeats import repeat_signs
 from debrief.checkride.signs.rounded import rounded_signs
 from debrief.checkride.signs.stamps import stamp_signs
 from debrief.checkride.signs.trace import Trace, trace_of
 from debrief.checkride.signs.typed import typed_signs
+from debrief.checkride.signs.whole import whole_signs
 from debrief.errors import TrackError
 from debrief.phases.model import Flight
 from debrief.procedures import Procedure
@@ -52,7 +54,7 @@ def signs_of(track: Track, flight: Flight | None, procedure: Procedure | None) -
     if trace is not None:
         found += list(_looked_at(trace, log))
         if log is not None and log.drawn_out_s is None:
-            found += list(typed_signs(trace))
+            found += [*typed_signs(trace), *whole_signs(trace), *renumbered_signs(trace)]
     strongest: dict[str, Flag] = {}
     for flag in found:
         before = strongest.get(flag.sign)
