@@ -302,7 +302,10 @@ def _early(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) ->
     left_s = _left_s(case, tolerance, span, a_break)
     began = case.place(case.t_s(a_break.start) if left_s is None else left_s)
     facts = {"before": _before(span.phase), "began": began["where"], "began_at": began["at"]}
-    return of_break(case, tolerance, span.phase, a_break, "", facts | {"passed": _passed(case)})
+    told = of_break(case, tolerance, span.phase, a_break, "", facts | {"passed": _passed(case)})
+    if left_s is None or told.start_s is None or left_s <= told.start_s:
+        return told
+    return replace(told, start_s=left_s)  # low before, which the leg's own rule tells
 
 
 def _kept(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[Assessment]:

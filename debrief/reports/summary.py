@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 
 from debrief.grading.words import pattern_name, side_name
 from debrief.language import mark, sentence, tr, trn, within
@@ -37,6 +38,7 @@ _NOT_JUDGED = mark("What could be judged met its rules; for the rest this says n
 _COUNTS = mark(("No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten"))
 _TO_WORK_ON = 3
 _ALIKE_LEGS = 3
+_AS_MUCH_FT = 100.0  # worst altitudes of legs held to 50 ft. Mark: common practice.
 _LISTED = 6  # attempts, each with its ending
 
 
@@ -386,9 +388,10 @@ def _effects_in_full(result: Result, attempt: Attempt, finding: Finding) -> list
 
 def _again(result: Result, attempt: Attempt, finding: Finding) -> list[str]:
     """Where else in the attempt the same was not met, which page one tells only here; in full what weighs more."""
-    cause = _cause_of(attempt, finding)
-    told = {other.number for shown, other in to_work_on(result) if shown is attempt}
-    told |= {attempt.findings[index].number for index in cause.leads_to} if cause is not None else set()
+    shown = [other for of, other in to_work_on(result) if of is attempt]
+    causes = [cause for cause in map(partial(_cause_of, attempt), shown) if cause is not None]
+    followed = [attempt.findings[index] for cause in causes for index in cause.leads_to]
+    told = {other.number for other in (*shown, *followed)}
     alike = [f for f in attempt.findings if f.rule == finding.rule and _below(f) == _below(finding)]
     again = [other for other in alike if other.number not in told]
     said = []
@@ -402,7 +405,9 @@ def _again(result: Result, attempt: Attempt, finding: Finding) -> list[str]:
                 numbers=numbers,
             )
         )
-    if again and again[0].number < finding.number:
+    if (
+        again and again[0].number < finding.number and len(followed) <= _TO_WORK_ON
+    ):  # else there is no room for it
         gravest = again[0]
         said.append(tr("Finding {number}: {message}", number=gravest.number, message=gravest.message))
     if finding.rule == "altitude" and _by_as_much(alike):
@@ -421,7 +426,7 @@ def _by_as_much(findings: Sequence[Finding]) -> bool:
         entry.limit - entry.value for entry in findings if entry.limit is not None and entry.value is not None
     )
     legs_alike = zip(off_ft, off_ft[_ALIKE_LEGS - 1 :], strict=False)
-    return any(most - least <= ALTIMETER_CHECK_FT for least, most in legs_alike)
+    return any(most - least <= _AS_MUCH_FT for least, most in legs_alike)
 
 
 def _below(finding: Finding) -> bool:

@@ -160,6 +160,22 @@ def test_a_leg_flown_too_low_is_no_early_descent() -> None:
     assert outcomes(low, "altitude_before_station") == ["within"]  # that of the inbound leg
 
 
+def test_who_was_low_on_the_leg_left_for_the_next_only_with_the_descent() -> None:
+    """Both findings began as the altitude fell below the limit: the descent explained what went on before it."""
+    cone_s = builders.whole_approach(builders.procedure()).marks["into cone"]
+    descent = [(cone_s - 20.0 + 2.0 * n, cone_s, -40.0) for n in range(1, 11)]
+    low = case(higher=[("established + 60", "final", -180.0), *descent])
+    leg = assessed(low, "altitude", "intermediate")
+    before = assessed(low, "altitude_before_station", "intermediate")
+
+    assert leg.outcome == before.outcome == "exceeded"
+    assert leg.start_s is not None
+    assert before.start_s is not None
+    assert before.start_s - leg.start_s > 60.0
+    assert before.end_s is not None
+    assert before.end_s - before.start_s < 60.0
+
+
 def test_far_out_and_down_to_the_next_altitude_breaks_both_rules() -> None:
     """Down from 2,800 to the 1,700 of the first step, five miles before the station."""
     both = case(higher=[("on course + 15", "station", -1080.0)])

@@ -191,7 +191,21 @@ def test_the_same_fault_on_other_legs_is_told_with_the_one_that_stands_for_it() 
     assert f"The same in findings 2, 7. Finding 2: {findings[1].message}" in more
 
 
-@pytest.mark.parametrize(("lower_ft", "told"), [(40.0, True), (90.0, False)])
+def test_what_followed_from_another_of_the_things_to_work_on_is_not_told_twice() -> None:
+    result = fake.result(findings=8)
+    attempt = result.attempts[0]
+    findings = tuple(replace(f, rule="arc") if f.number in (2, 5) else f for f in attempt.findings)
+    attempt = caused(replace(attempt, findings=findings), 1, 5, 3)
+    causes = (replace(attempt.causes[0], leads_to=(1,)), *attempt.causes[1:])
+    result = replace(result, attempts=(replace(attempt, causes=causes),))
+
+    off_course = summary.to_work_on(result)[1]
+
+    assert off_course[1].number == 5
+    assert "The same in" not in summary.work_sentences(result, *off_course)[1]
+
+
+@pytest.mark.parametrize(("lower_ft", "told"), [(90.0, True), (110.0, False)])
 def test_who_is_as_low_on_three_legs_is_asked_about_the_altimeter(lower_ft: float, told: bool) -> None:
     result = fake.result(findings=8)
     low = [
