@@ -254,14 +254,15 @@ def _reversal(pattern: str, side: str | None, entry: str | None) -> str:
 
 def _not_seen(attempt: Attempt) -> str:
     """The phases that cannot be shown, each with why."""
-    said = ""
-    for why in ("not observed", "not flown"):
-        names = dict.fromkeys(
-            within(phase_name(missing.phase)) for missing in attempt.not_seen if missing.why == why
-        )
-        if names:
-            said += " " + tr("{why}: {phases}.", why=sentence(why_not_seen(why)), phases=", ".join(names))
-    return said
+    names: dict[str, dict[str, None]] = {}
+    for missing in sorted(
+        attempt.not_seen, key=lambda one: one.why, reverse=True
+    ):  # what was not observed first
+        names.setdefault(why_not_seen(attempt, missing), {})[within(phase_name(missing.phase))] = None
+    return "".join(
+        " " + tr("{why}: {phases}.", why=sentence(why), phases=", ".join(phases))
+        for why, phases in names.items()
+    )
 
 
 def _counted(count: int) -> str:

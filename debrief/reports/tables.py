@@ -63,7 +63,9 @@ def measures_part(flow: Words, name: str, attempt: Attempt, *, pointer: bool = F
         if missing.start is not None and missing.end is not None:
             span = tr(", {start} to {end} UTC", start=clock(missing.start), end=clock(missing.end))
         flow.paragraph(
-            f"{phase_name(missing.phase)}: {why_not_seen(missing.why)}{span}.", size_pt=TABLE_PT, bullet="•"
+            f"{phase_name(missing.phase)}: {why_not_seen(attempt, missing)}{span}.",
+            size_pt=TABLE_PT,
+            bullet="•",
         )
     events = list(event_rows(attempt, pointer=pointer))
     if events:

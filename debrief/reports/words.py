@@ -12,7 +12,9 @@ from datetime import datetime
 
 from debrief.grading.words import finely, rounded_up
 from debrief.language import figure, mark, tr
+from debrief.procedures.model import Phase
 from debrief.reports.style import LINE_LOOKS
+from debrief.result import Attempt, NotSeenInfo
 
 NOTHING = "–"
 MINUS = "−"
@@ -89,9 +91,14 @@ def rule_name(rule: str) -> str:
     return tr(name) if name is not None else rule.replace("_", " ").capitalize()
 
 
-def why_not_seen(why: str) -> str:
-    """Why a phase is not shown."""
-    return tr(_WHY_NOT_SEEN[why])
+def why_not_seen(attempt: Attempt, missing: NotSeenInfo) -> str:
+    """Why a phase is not shown: a way back beside the course was flown, though none of it counts as the next leg."""
+    measures = attempt.measures
+    joined = measures.intercept is not None and measures.intercept.established is not None
+    after_it = missing.phase in (Phase.INTERMEDIATE, Phase.FINAL)
+    if missing.why == "not flown" and after_it and measures.course_reversal is not None and not joined:
+        return tr("never established")
+    return tr(_WHY_NOT_SEEN[missing.why])
 
 
 def grade_name(result: str) -> str:

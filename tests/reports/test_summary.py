@@ -58,6 +58,26 @@ def test_what_was_not_observed_is_kept_apart_from_what_was_not_flown() -> None:
     assert said.endswith("Not observed: station passage. Not flown: intermediate.")
 
 
+def test_a_leg_flown_beside_the_course_is_not_told_as_left_out() -> None:
+    """It came back to the station, never within 5 degrees of the course: that was told as not flown."""
+    result = fake.result()
+    attempt = result.attempts[0]
+    assert attempt.measures.intercept is not None
+    never = replace(attempt.measures.intercept, established=None)
+    attempt = replace(
+        attempt,
+        not_seen=(
+            NotSeenInfo(phase="inbound", why="not flown"),
+            NotSeenInfo(phase="intermediate", why="not flown"),
+        ),
+        measures=replace(attempt.measures, intercept=never),
+    )
+
+    said = summary.flown_sentence(replace(result, attempts=(attempt,)))
+
+    assert said.endswith("Not flown: inbound. Never established: intermediate.")
+
+
 def test_several_approaches_are_counted() -> None:
     said = summary.flown_sentence(fake.result(attempts=2))
 
