@@ -96,6 +96,50 @@ def test_a_late_rate_of_climb_tells_of_a_floor_in_a_descent(interval_s: float) -
     assert sum(found) >= len(found) - 1
 
 
+@pytest.mark.parametrize("interval_s", [0.5, 1.0])
+def test_columns_made_anew_from_a_part_that_was_moved_are_found(interval_s: float) -> None:
+    """To the last digit of the columns, where the rest of the log measured them.
+
+    Over longer steps so little as these positions scatter makes no difference of a knot.
+    """
+    found = []
+    for number, track in enumerate(logs(interval_s, COLUMNS[:3])):
+        inside = eased(track, random.Random(f"made {number}"), 25.0)
+        latitude = np.round(track.latitude_deg + inside * 400.0 / 111_200.0, 5)
+        north = np.gradient(latitude, track.t_s) * 111_200.0 * 3600.0 / 1852.0
+        east = np.gradient(track.longitude_deg, track.t_s) * np.cos(np.radians(latitude)) * 111_200.0
+        east *= 3600.0 / 1852.0
+        made = {
+            "groundspeed_kt": np.round(np.hypot(north, east)),
+            "ground_track_true_deg": np.round(np.degrees(np.arctan2(east, north)) % 360.0) % 360.0,
+        }
+        columns = dict(track.columns)
+        for name, values in made.items():
+            columns[name] = np.where(inside > 0.0, values, columns[name])
+        found.append(
+            "spliced" in {f.sign for f in strong(replace(track, latitude_deg=latitude, columns=columns))}
+        )
+
+    assert sum(found) >= len(found) - 1
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 5.0])
+def test_columns_made_from_the_positions_of_a_whole_log_are_honest(interval_s: float) -> None:
+    """As a program makes them for a log that has none."""
+    for track in logs(interval_s, COLUMNS[:3]):
+        north = np.gradient(track.latitude_deg, track.t_s) * 111_200.0
+        east = (
+            np.gradient(track.longitude_deg, track.t_s) * np.cos(np.radians(track.latitude_deg)) * 111_200.0
+        )
+        columns = {
+            "groundspeed_kt": np.round(np.hypot(north, east) * 3600.0 / 1852.0, 1),
+            "ground_track_true_deg": np.round(np.degrees(np.arctan2(east, north)) % 360.0, 1) % 360.0,
+            "vertical_speed_ft_min": np.round(np.gradient(track.altitude_ft, track.t_s) * 60.0),
+        }
+
+        assert strong(replace(track, columns=columns)) == []
+
+
 def test_evidence_says_how_far_the_columns_are_off() -> None:
     track = logs()[0]
     aside_deg = eased(track, random.Random("aside 0"), 20.0) * 600.0 / 111_200.0

@@ -16,6 +16,7 @@ from debrief.checkride.model import Flag
 from debrief.checkride.signs.aside import aside_signs
 from debrief.checkride.signs.averaged import averaged_signs
 from debrief.checkride.signs.columns import column_signs
+from debrief.checkride.signs.computed import computed_signs
 from debrief.checkride.signs.corners import corner_signs
 from debrief.checkride.signs.digits import digit_signs
 from debrief.checkride.signs.drifted import drift_signs
@@ -91,6 +92,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from noise_signs(trace)
     yield from floor_signs(trace)
     yield from column_signs(trace)
+    yield from computed_signs(trace)
     yield from drift_signs(trace)
     yield from integrated_signs(trace)
     yield from lifted_signs(trace)
