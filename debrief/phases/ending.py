@@ -26,6 +26,8 @@ LEVEL_FT = 30.0  # on the ground the altitude stays within this over LEVEL_S
 LEVEL_S = 8
 SLOW_KT = 35.0  # slower than this and than that share of the speed on final, and level: a landing run
 SLOW_SHARE = 0.5
+HIGH_FT = 300.0  # above the runway, the error of the altitude allowed for ...
+LASTING_S = 60  # ... an aircraft that slow for so long is on another runway, or its altitude is wrong
 SURE_WITHIN_FT = 150.0  # a bias beyond this says nothing about being on the runway
 NEAR_ELEVATION_FT = 60.0
 STEADY_FT_MIN = 150.0
@@ -49,6 +51,9 @@ BRAKING_SHARE = 0.75
 BRAKING_PAUSE_SHARE = 0.5  # noise makes braking seem to ease, but hardly to less than this
 BRAKING_BELOW_FT = 40.0
 BRAKING_LATE_S = 15.0
+#: On its wheels an aircraft loses a knot a second and more: one that kept its speed still flies, in a long flare or low
+#: over the runway, or its altitude is known to the next hundred feet.
+FLYING_SHARE, FLYING_LATE_S = 0.92, 30.0
 UNHEARD_BELOW_FT, UNHEARD_LED_S = 300.0, 30.0
 SLOWEST_SINK_FT_S = 5.0  # 300 ft/min
 #: Below so much a flare is already flown; it takes so much longer than the descent on to the runway. Mark: common practice
@@ -112,6 +117,7 @@ def find_ending(
         climbing = np.flatnonzero(altitude > lowest + CLIMB_FT)
     climb = int(climbing[0]) if len(climbing) else len(rest)
     away = np.abs(difference_deg(rest.ground_track_deg, final_course_deg)) > AWAY_DEG
+    away &= rest.groundspeed_kt > SLOW_KT  # and does not taxi
     if circle is not None:
         away &= ~_circling(rest, circle)
     off = _first_long(away, rest, AWAY_S)
@@ -167,10 +173,13 @@ def _missed(rest: StationView, at: At, climb: int, lowest_ft: float) -> Ending:
     with np.errstate(invalid="ignore"):
         over = np.flatnonzero((height_ft >= lowest_ft + MISSED_ENDS_FT) | (height_ft < top_ft - CLIMB_FT))
     end_s = float(rest.t_s[-1])
-    if len(over):
+    # the lowest altitude may lie in the gap, and be less than any that was seen
+    hides_the_lowest = bool(rest.segment[climb] != rest.segment[last])
+    if len(over) or hides_the_lowest:
         ends_ft = lowest_ft + MISSED_ENDS_FT
-        if top_ft[over[0]] < ends_ft:  # it levelled off lower, and came down again
-            ends_ft = float(top_ft[over[0]]) - LOWEST_WITHIN_FT
+        highest_ft = float(top_ft[over[0]] if len(over) else top_ft[-1])
+        if highest_ft < ends_ft:  # it levelled off lower, and came down again
+            ends_ft = highest_ft - LOWEST_WITHIN_FT
         high = climb + int(np.argmax(top_ft >= ends_ft))
         end_s = float(rest.t_s[high])
         if rest.segment[high - 1] == rest.segment[high]:
@@ -212,8 +221,7 @@ def _landed(view: StationView, grounds: Sequence[Ground], on_ground: Floats | No
         height = np.lib.stride_tricks.sliding_window_view(view.altitude_ft, LEVEL_S)
         with np.errstate(invalid="ignore"):
             level = (np.max(height, axis=1) - np.min(height, axis=1)) < LEVEL_FT
-        usual_kt = float(np.median(view.groundspeed_kt[: max(LEVEL_S, len(view) // 3)]))
-        slow = view.groundspeed_kt[: len(level)] < min(SLOW_KT, SLOW_SHARE * usual_kt)
+        slow = _slowly(view, grounds)[: len(level)]
         unknown = np.isnan(view.altitude_ft[: len(level)])
         rolling = [int(i) for i in np.flatnonzero(slow & (level | unknown))[:1]]
         candidates += rolling
@@ -225,6 +233,37 @@ def _landed(view: StationView, grounds: Sequence[Ground], on_ground: Floats | No
             floating = bool(over and rolling) and 0 < view.t_s[rolling[0]] - view.t_s[over[0]] < FLOAT_S
             candidates += [] if floating else over
     return min(candidates, default=None)
+
+
+def _slowly(view: StationView, grounds: Sequence[Ground]) -> Mask:
+    """Moments from which the aircraft moves, for some seconds, too slowly to fly at the speed of its final.
+
+    High above the runway only what lasts is slow: noise makes a steady flight against the wind seem to stop for a while.
+    A gap may leave nothing of the final's speed: who moves slowly near the ground has landed.
+    """
+    speed_kt = view.groundspeed_kt
+    early_kt = speed_kt[: max(LEVEL_S, len(view) // 3)]
+    flying_kt = early_kt[early_kt > SLOW_SHARE * np.max(early_kt)]
+    most_kt = min(SLOW_KT, SLOW_SHARE * float(np.median(flying_kt)))
+    with np.errstate(invalid="ignore"):
+        lowest_ft = np.fmin.reduce(
+            [view.altitude_ft - ground.elevation_ft - ground.within_ft for ground in grounds]
+            or [np.full(len(view), -np.inf)]
+        )
+        high, known = lowest_ft > HIGH_FT, np.isfinite(view.altitude_ft)
+    if np.max(speed_kt) < SLOW_KT and known.any() and grounds and not high[known].any():
+        most_kt = SLOW_KT
+    slow: Mask = _mean_ahead(speed_kt, LEVEL_S) < most_kt
+    slow &= ~high | (_mean_ahead(speed_kt, LASTING_S) < most_kt)
+    return slow
+
+
+def _mean_ahead(values: Floats, entries: int) -> Floats:
+    """The mean from each entry on, over so many or to the end."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    first = np.arange(len(values))
+    last = np.minimum(first + entries, len(values))
+    return np.asarray((total[last] - total[first]) / (last - first), dtype=np.float64)
 
 
 def _on_runway(view: StationView, ground: Ground) -> Mask:
@@ -301,6 +340,12 @@ def _level_reached(rest: StationView, at: At, sure: int, level_ft: float) -> flo
     return first_moment(at, rest.t_s[i], rest.t_s[after], lambda v: v.altitude_ft <= level_ft + touch_ft)
 
 
+def _latest_s(at: At, level_s: float, begin_s: float) -> float:
+    """How long after the altitude has levelled the braking may set in and still begin with touchdown."""
+    level_kt, begin_kt = at(np.array([level_s, max(begin_s, level_s)])).groundspeed_kt
+    return FLYING_LATE_S if begin_kt >= FLYING_SHARE * level_kt else BRAKING_LATE_S
+
+
 def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: float | None) -> float:
     """Where the wheels take up the load: the deceleration of the landing run sets in.
 
@@ -320,7 +365,9 @@ def _braking(rest: StationView, at: At, sure: int, level_ft: float, level_s: flo
         firm = int(eased[-1]) + 1
         begin_s = float(rest.t_s[firm + int(np.argmax(slowing[firm : hardest + 1] <= BRAKING_SHARE * roll))])
     above_ft = rest.altitude_ft[np.searchsorted(rest.t_s, begin_s)] - level_ft
-    if level_s is not None and (above_ft > BRAKING_BELOW_FT or begin_s > level_s + BRAKING_LATE_S):
+    if level_s is not None and (
+        above_ft > BRAKING_BELOW_FT or begin_s > level_s + _latest_s(at, level_s, begin_s)
+    ):
         return level_s
     before = rest.between(begin_s - 2 * AVERAGE_S, begin_s - AVERAGE_S / 2).acceleration_kt_s
     if not len(before):

@@ -60,3 +60,74 @@ def test_a_run_in_which_the_braking_only_weakens_begins_at_the_wheels():
     plane.hold(30.0)
 
     assert touchdown_found_s(plane) == pytest.approx(touchdown_s, abs=TWO_SECONDS)
+
+
+def test_a_landing_in_a_gap_is_told_by_the_aircraft_on_the_ground():
+    """Only the taxiing is seen after it; for most of what is left of the log the aircraft moves that slowly."""
+    plane = on_the_runway()
+    touchdown_s = plane.t_s
+    brake(plane, 12.0, 5.0)
+    plane.hold(900.0)
+
+    (attempt,) = look(plane.log(KESTREY, gap_s=(touchdown_s - 380.0, touchdown_s + 60.0)), KESTREY).attempts
+
+    assert attempt.ending == "landing"
+    assert attempt.spans[-1].start_s == pytest.approx(touchdown_s + 60.0, abs=TWO_SECONDS)
+
+
+def test_a_ground_speed_that_noise_drags_down_for_a_moment_is_no_landing():
+    """Level at the minimum against the wind, 500 ft above the runway; 2 s later it moves as before."""
+    plane = Aeroplane(east_nm=-13.0, north_nm=0.0, heading_deg=110.0, altitude_ft=2040.0)
+    plane.join(COURSE_DEG)
+    plane.follow(COURSE_DEG, lambda: plane.along_nm(COURSE_DEG) >= -3.6)
+    plane.tas_kt, plane.to_ft = 80.0, 560.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+    plane.tas_kt = 25.0
+    plane.hold(9.0)
+    plane.tas_kt = 80.0
+    plane.hold(15.0)
+    plane.to_ft = 50.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+    touchdown_s = plane.t_s
+    brake(plane, 3.0, 4.0)
+    plane.hold(30.0)
+
+    assert touchdown_found_s(plane) == pytest.approx(touchdown_s, abs=TWO_SECONDS)
+
+
+def test_an_altitude_in_steps_of_a_hundred_feet_levels_long_before_the_wheels_touch():
+    """The aircraft sinks on through the last step at 250 ft/min, and keeps its speed until it brakes."""
+    plane = Aeroplane(east_nm=-13.0, north_nm=0.0, heading_deg=110.0, altitude_ft=2040.0)
+    plane.join(COURSE_DEG)
+    plane.follow(COURSE_DEG, lambda: plane.along_nm(COURSE_DEG) >= -3.6)
+    plane.tas_kt, plane.to_ft = 80.0, 52.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft <= 150.0)
+    levels_s, plane.climb_ft_min = plane.t_s, 250.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+    touchdown_s = plane.t_s
+    brake(plane, 3.0, 4.0)
+    plane.hold(30.0)
+    plane.flown = [(*state[:3], 100.0 * round(state[3] / 100.0)) for state in plane.flown]
+
+    assert touchdown_s - levels_s > 20.0
+    assert touchdown_found_s(plane) == pytest.approx(touchdown_s, abs=2 * TWO_SECONDS)
+
+
+def test_a_missed_approach_whose_lowest_part_a_gap_hides_ends_where_it_levels_off():
+    """Seen again, it is level 900 ft above what was seen last, and flies on there for minutes."""
+    plane = Aeroplane(east_nm=-13.0, north_nm=0.0, heading_deg=110.0, altitude_ft=2040.0)
+    plane.join(COURSE_DEG)
+    plane.follow(COURSE_DEG, lambda: plane.along_nm(COURSE_DEG) >= -3.6)
+    plane.to_ft = 560.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft <= 1300.0)
+    gap_s = plane.t_s
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+    plane.to_ft = 2200.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+    level_s = plane.t_s
+    plane.hold(300.0)
+
+    (attempt,) = look(plane.log(KESTREY, gap_s=(gap_s, level_s - 20.0)), KESTREY).attempts
+
+    assert attempt.ending == "missed approach"
+    assert attempt.end_s <= level_s
