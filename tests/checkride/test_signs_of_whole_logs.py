@@ -12,6 +12,7 @@ from debrief.checkride.signs import signs_of
 from debrief.navigation.magnetism import variation_deg
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Floats, Track
+from tests.checkride.logs import written
 from tests.ensembles import GOOD, clean_flights
 
 COLUMNS = ("groundspeed_kt", "ground_track_true_deg", "vertical_speed_ft_min")
@@ -111,6 +112,25 @@ def test_a_magnetic_track_is_honest() -> None:
         way = (track.columns["ground_track_true_deg"] - np.nan_to_num(field_deg)) % 360.0
 
         assert found(replace(track, columns=dict(track.columns) | {"ground_track_true_deg": way})) == set()
+
+
+def test_a_late_track_of_who_circles_to_one_side_is_honest() -> None:
+    """At half a degree a second and eight seconds late it is four degrees off on every course."""
+    t_s = np.arange(0.0, 3600.0, 5.0)
+    way = np.radians(0.5 * t_s)
+    radius_deg = 80.0 / np.radians(0.5) / 111_195.0
+    noise_deg = np.random.default_rng(3).normal(0.0, 4e-5, (2, len(t_s)))
+    track = replace(
+        written(
+            t_s,
+            np.round(48.0 + radius_deg * np.sin(way) + noise_deg[0], 6),
+            np.round(11.0 - radius_deg * np.cos(way) / np.cos(np.radians(48.0)) + noise_deg[1], 6),
+            np.full(len(t_s), 9000.0),
+        ),
+        columns={"ground_track_true_deg": np.round(0.5 * (t_s - 8.0) % 360.0, 1)},
+    )
+
+    assert found(track) == set()
 
 
 def test_a_track_that_a_decoder_has_wrong_is_honest() -> None:

@@ -21,17 +21,19 @@ from debrief.checkride.model import Flag
 from debrief.checkride.signs.received import LONGEST_INTERVAL_S, untold
 from debrief.checkride.signs.scale import of_a_clock
 from debrief.checkride.signs.trace import Bools, Trace
+from debrief.navigation.angles import difference_deg
 from debrief.navigation.magnetism import variation_deg
 from debrief.tracks.middles import median_of, spread
 from debrief.tracks.model import Floats
 
 _CHORD_S = 8.0
+_STEADY_S, _STEADY_DEG = (
+    16.0,
+    5.0,
+)  # before and after: who circles one way only is off by how late the column is
 _ONE_WAY = 0.995  # of the chord, and of the way through its middle
-_FEWEST, _COURSES_DEG, _SECTORS = (
-    60,
-    60.0,
-    3,
-)  # samples; in so many sixths of the compass: two that are opposite tell the same
+# samples; in so many sixths of the compass: two that are opposite tell the same
+_FEWEST, _COURSES_DEG, _SECTORS = 60, 60.0, 3
 _FEWEST_EACH = 10
 _ALIKE_DEG = 5.0  # from course to course
 # more is a decoder's error; a field of some years ago, a variation in whole degrees
@@ -73,7 +75,7 @@ def _turned(trace: Trace, at: np.ndarray, made_deg: Floats) -> Iterator[Flag]:
     if column is None:
         return
     told = column[at]
-    known = np.isfinite(told)
+    known = np.isfinite(told) & _steady(trace, column)[at]
     at, told, made = at[known], told[known], made_deg[known]
     sector = (made % 360.0 // _COURSES_DEG).astype(np.int64)
     parts = [part for k in np.unique(sector) if (part := sector == k).sum() >= _FEWEST_EACH]
@@ -112,6 +114,22 @@ def _turned(trace: Trace, at: np.ndarray, made_deg: Floats) -> Iterator[Flag]:
                 "not explain it"
             ),
         )
+
+
+def _steady(trace: Trace, column_deg: Floats) -> Bools:
+    """Samples about which the column does not turn, on the whole and to the middle."""
+    beside = trace.samples(_STEADY_S)
+    steady: Bools = np.zeros(len(trace), dtype=np.bool_)
+    if len(trace) > 2 * beside:
+        before, middle, after = (
+            column_deg[: -2 * beside],
+            column_deg[beside:-beside],
+            column_deg[2 * beside :],
+        )
+        turned = np.stack([difference_deg(after, before), difference_deg(middle, before)])
+        with np.errstate(invalid="ignore"):
+            steady[beside:-beside] = (np.abs(turned) < _STEADY_DEG).all(axis=0)
+    return steady
 
 
 def _one_angle(angles_deg: Floats, parts: list[Bools]) -> tuple[float, float]:
