@@ -10,18 +10,26 @@ its reversal, as a final, or as nothing; an attempt is a row of such readings in
 
 from __future__ import annotations
 
+import math
 from itertools import pairwise
 
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.geodesy import StationPlane
-from debrief.phases.circuit import BEGUN_BELOW_FT, BEGUN_DESCENT_FT, TURN_ROUND_S, Circuit
+from debrief.phases.begun import BELOW_FT
+from debrief.phases.circuit import BEGUN_DESCENT_FT, TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Circle, Ground
 from debrief.phases.events import At, Crossing, crossings, turns
 from debrief.phases.finals import FINAL_LOOK_S, Reading, came_down_ft, descends, ending_from, is_final
-from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
+from debrief.phases.following import (
+    circuit_after,
+    circuit_again,
+    ending_never_established,
+    follow,
+    stretch_after,
+)
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.meant import means_the_station
 from debrief.phases.model import Floats, FoundAttempt, StationView
@@ -29,6 +37,7 @@ from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, has_two_turns, is_
 from debrief.phases.partial import (
     begun_in_reversal,
     beyond_the_reversal,
+    hidden_on_the_way,
     late_beginning,
     resumed_in_reversal,
     straight_in,
@@ -39,7 +48,11 @@ from debrief.tracks.model import Conditioned
 
 LOG_BEGINS_S = 30.0
 NEAR_STATION_NM = 3.0
-BESIDE_RADIAL_NM, BESIDE_RACETRACK_NM, BESIDE_SHARE = 2.0, 5.0, 0.4  # tan 22 degrees: twice full scale
+BESIDE_RADIAL_NM, BESIDE_RACETRACK_NM, BESIDE_SHARE = 1.0, 5.0, 0.4  # tan 22 degrees: twice full scale
+#: Of the speed: the half circle at the station, at the standard rate.
+ACROSS_A_TURN_H = 2.0 / math.radians(3.0) / 3600.0
+FASTEST_KT = 180.0
+STRAIGHT_PAST_S = 30.0
 AS_NEAR_NM = 0.3  # two closest points of one missed station
 TURNING_OUTBOUND_DEG = 60.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
@@ -113,8 +126,20 @@ def _without_abeam(found: list[Crossing], at: At, procedure: Procedure) -> list[
             again = kept[-1].missed and crossing.distance_nm > kept[-1].distance_nm - AS_NEAR_NM
             if racetrack or (again and off_deg <= TURNING_OUTBOUND_DEG):
                 continue
+        if crossing.missed and _flies_past(crossing, at, course_deg):
+            continue
         kept.append(crossing)
     return kept
+
+
+def _flies_past(crossing: Crossing, at: At, course_deg: float) -> bool:
+    """Whether the aircraft flies straight past the station, far from it, on the way to join the inbound course farther out.
+
+    It is led downwind to it: who meant to cross the station turns there, or is nearer.
+    """
+    about = at(np.array([crossing.t_s - STRAIGHT_PAST_S, crossing.t_s, crossing.t_s + STRAIGHT_PAST_S]))
+    off_deg = np.abs(difference_deg(about.ground_track_deg, course_deg))
+    return crossing.distance_nm > NEAR_STATION_NM and bool(np.all(off_deg <= OUTBOUND_TRACK_WIDE_DEG))
 
 
 def _circle(procedure: Procedure, log: Conditioned) -> Circle | None:
@@ -157,8 +182,18 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     first = reading.crossings[number] if number >= 0 and reading.crossings[number].exit_s >= done_s else None
     circuit = circuit_after(reading, number, done_s) or resumed_in_reversal(reading, number, done_s)
     if circuit is None or not _may_come_from_station(reading, number, circuit):
-        return late_beginning(reading, number, done_s) or straight_in(reading, number, first, done_s)
+        return (
+            late_beginning(reading, number, done_s)
+            or straight_in(reading, number, first, done_s)
+            or hidden_on_the_way(reading, first, done_s)
+        )
     if _leads_to_the_real_one(reading, number, first, circuit):
+        return None
+    if (
+        circuit.reversal_start_s is None
+        and not circuit.into_gap
+        and _only_comes_back(reading, first, number, circuit)
+    ):
         return None
     holds = is_hold(reading, circuit) or _goes_round_at_one_height(reading, number, circuit)
     if holds and not _leads_down(reading, number + 1, circuit):
@@ -196,9 +231,21 @@ def _near_the_way_out(reading: Reading, t_s: float) -> bool:
     here, course_deg = reading.at(np.array([t_s])), reading.procedure.outbound_course_deg or 0.0
     off_rad = np.radians(float(difference_deg(here.radial_deg[0], course_deg)))
     distance_nm = float(here.distance_nm[0])
-    beside_nm = BESIDE_RACETRACK_NM if is_racetrack(reading.procedure) else BESIDE_RADIAL_NM
+    circle_nm = ACROSS_A_TURN_H * min(float(here.groundspeed_kt[0]), FASTEST_KT)
+    beside_nm = BESIDE_RACETRACK_NM if is_racetrack(reading.procedure) else BESIDE_RADIAL_NM + circle_nm
     abeam = distance_nm * np.cos(off_rad) > -NEAR_STATION_NM
     return bool(abeam and abs(np.sin(off_rad)) * distance_nm <= max(beside_nm, BESIDE_SHARE * distance_nm))
+
+
+def _only_comes_back(reading: Reading, first: Crossing | None, number: int, circuit: Circuit) -> bool:
+    """Whether an outbound leg with which the log ends may as well be a hold's, or lead anywhere, after another approach.
+
+    Not over the station again, or after a missed approach at one height from there on, nothing tells it from these.
+    """
+    if first is None:
+        return number >= 0
+    missed = bool(reading.attempts) and reading.attempts[-1].ending == "missed approach"
+    return missed and came_down_ft(reading, first.entry_s, circuit.end_s) < BEGUN_DESCENT_FT
 
 
 def _goes_round_at_one_height(reading: Reading, number: int, circuit: Circuit) -> bool:
@@ -231,6 +278,8 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
 
     Where it does, the aircraft came down on the way out and back: round and round at one height is a hold.
     """
+    if reading.procedure.station_on_aerodrome and ending_never_established(reading, circuit) is not None:
+        return True
     if circuit_again(reading, following, None) is not None:
         return False
     crossing = reading.crossings[following] if following < len(reading.crossings) else None
@@ -267,4 +316,4 @@ def _below_arrivals(reading: Reading, crossing: Crossing) -> bool:
     """Whether the aircraft came to the station below what is published for arriving there: it has begun before."""
     low_ft = reading.procedure.low_ft(Phase.INBOUND)
     altitude_ft = float(reading.at(np.array([crossing.entry_s])).altitude_ft[0])
-    return low_ft is not None and altitude_ft < low_ft - BEGUN_BELOW_FT
+    return low_ft is not None and altitude_ft < low_ft - BELOW_FT

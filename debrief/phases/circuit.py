@@ -16,6 +16,7 @@ import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.units import SECONDS_PER_HOUR
+from debrief.phases.begun import at_its_altitude, turns_outbound
 from debrief.phases.events import (
     ABEAM_WITHIN_NM,
     MISSED_BEYOND_NM,
@@ -61,8 +62,6 @@ BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0
 BEGUN_FROM_S = 60.0  # before the stretch: over the station some aircraft are on their way down already
 BEGUN_DESCENT_FT = 100.0
-BEGUN_BELOW_FT = 200.0
-BEGUN_ABOVE_FT = 700.0
 AIRBORNE_KT = 45.0
 AIRBORNE_FT = 400.0  # above the aerodrome: more than an altimeter's error
 BEGUN_WITHIN_DEG = 15.0
@@ -88,6 +87,7 @@ class Circuit:
     inbound_start_s: float | None  # first moment seen established, after a gap that hid it
     end_s: float  # of the stretch read
     over_station: bool = False  # the turn back led over the station or beside it, and was ended beyond
+    into_gap: bool = False  # a gap, in which it ends, hides the way on
 
 
 def published_length_nm(procedure: Procedure, groundspeed_kt: float) -> float:
@@ -151,7 +151,9 @@ def read_circuit(
             over_station = _turns_back_over_station(view, procedure, part, abeam)
         out = abeam if over_station else out
     if out is None:
-        return None
+        arriving = view.between(start_s - BEGUN_FROM_S, start_s)
+        turning = log_ends and begins == "passage" and turns_outbound(arriving, part, procedure)
+        return _only_begun(start_s, end_s) if turning and not _too_low(part.altitude_ft, procedure) else None
     if _taxiing(part.where(out), procedure):
         return None
     first_out = int(np.argmax(out))
@@ -164,8 +166,12 @@ def read_circuit(
     needed_nm = max(SHORTEST_OUT_NM, SHORT_SHARE * published_length_nm(procedure, speed_kt))
     outbound_start_s = _outbound_start(part, procedure, first_out, start_s, begins)
     if back is None:
-        arriving_ft = view.between(start_s - BEGUN_FROM_S, start_s).altitude_ft
-        begun = _begun(part, procedure, turns, out, start_s, end_s, needed_nm, arriving_ft, log_ends=log_ends)
+        arriving = view.between(start_s - BEGUN_FROM_S, start_s)
+        begun = _begun(
+            part, procedure, turns, out, start_s, end_s, needed_nm, arriving.altitude_ft, log_ends=log_ends
+        )
+        if begun is None and log_ends and begins == "passage" and turns_outbound(arriving, part, procedure):
+            begun = _only_begun(start_s, float(part.t_s[-1]))
         return begun and replace(begun, outbound_start_s=outbound_start_s)
     if not needed_nm <= float(np.max(part.distance_nm[: back + 1])) <= FARTHEST_NM:
         return None
@@ -329,7 +335,7 @@ def _begun(
         off_s = next((turn.start_s for turn in turns if after_s <= turn.start_s <= end_s), None)
     turned = any(abs(turn.start_s - start_s) < TURN_ROUND_S / 2 for turn in turns if turn.start_s != off_s)
     from_ft = float(np.fmax.reduce(arriving_ft, initial=part.altitude_ft[0]))
-    descends = from_ft - part.altitude_ft[-1] >= BEGUN_DESCENT_FT and _at_its_altitude(from_ft, procedure)
+    descends = from_ft - part.altitude_ft[-1] >= BEGUN_DESCENT_FT and at_its_altitude(from_ft, procedure)
     short = np.count_nonzero(out & along) < BEGUN_S and float(np.max(part.distance_nm)) < needed_nm
     if short and not (turned and descends):
         return None
@@ -351,6 +357,20 @@ def _begun(
     )
 
 
+def _only_begun(start_s: float, end_s: float) -> Circuit:
+    """An outbound leg with which the log ends, not yet turned off."""
+    return Circuit(
+        outbound_start_s=start_s,
+        outbound_end_s=end_s,
+        reversal_start_s=None,
+        turn_off_s=None,
+        reversal_end_s=None,
+        established_s=None,
+        inbound_start_s=None,
+        end_s=end_s,
+    )
+
+
 def _left_for_the_leg_off(
     part: StationView, procedure: Procedure, turns: Sequence[Turn], start_s: float, last_out: int
 ) -> float | None:
@@ -363,12 +383,3 @@ def _left_for_the_leg_off(
     _, _, off_s = find_turn_off(part, procedure, turns, start_s, last_out, len(part) - 1, from_station=True)
     off = next((turn for turn in turns if turn.start_s == off_s), None)
     return None if off is None else off.start_s
-
-
-def _at_its_altitude(altitude_ft: float, procedure: Procedure) -> bool:
-    """Whether this is near the altitude published for the way to the station and outbound."""
-    limits = [leg.altitude.low_ft for leg in procedure.leg if leg.altitude is not None]
-    low_ft = [low for low in limits[:2] if low is not None]
-    if not low_ft or np.isnan(altitude_ft):
-        return False
-    return bool(min(low_ft) - BEGUN_BELOW_FT <= altitude_ft <= max(low_ft) + BEGUN_ABOVE_FT)

@@ -10,6 +10,7 @@ from typing import Literal
 
 import numpy as np
 
+from debrief.phases.after_gap import seen_again
 from debrief.phases.arc import turn_off_arc_s
 from debrief.phases.circuit import Circuit
 from debrief.phases.ending import Ending
@@ -128,6 +129,22 @@ class Draft:
             self.how = "end of log"
         else:
             self.how = "broken off"
+
+    def finish_in_gap(self, circuit: Circuit) -> None:
+        """End with a gap, or with the final, the landing or the climb away that is seen after it."""
+        view = self.reading.view
+        resumes_s = float(view.t_s[np.searchsorted(view.t_s, circuit.end_s, side="right")])
+        if circuit.reversal_start_s is None:
+            self._not_observed(Phase.COURSE_REVERSAL, circuit.end_s, resumes_s)
+        if not self.reading.procedure.station_on_aerodrome:
+            self._not_observed(Phase.STATION_PASSAGE, circuit.end_s, resumes_s)
+        ending = seen_again(self.reading, circuit.end_s, resumes_s)
+        if ending is None:
+            self.how = "gap"
+            return
+        if ending.final_end_s <= resumes_s:
+            self._not_observed(Phase.FINAL, circuit.end_s, resumes_s)
+        self.end(resumes_s, ending)
 
     def finish_at_aerodrome(self, circuit: Circuit, ending: Ending | None) -> None:
         """End with the final that begins when established; without it, with the landing or the climb away."""

@@ -42,6 +42,7 @@ SHALLOW_TURN_DEG = 15.0
 TURN_PAUSE_S = 5.0  # a turn that eases for less than this is still the same turn
 REFINE_STEPS = 51  # 0.02 s on the one-second grid
 TAXI_KT = 35.0
+LANDS_IN_S = 60.0  # from flying over the station to rest, at the soonest
 SLOW_FLIGHT_KT = 20.0  # 60 kt of airspeed against 40 kt of wind
 SLOW_FLIGHT_CONE_NM = 0.15  # 800 to 1,100 ft above the station
 
@@ -181,8 +182,10 @@ def _hidden_crossings(view: StationView, at: At, courses_deg: tuple[float, float
         span_nm = view.distance_nm[i] + view.distance_nm[j]
         passing_nm = [_passing_distance_nm(view, i), _passing_distance_nm(view, j)]
         side: int | None = None
-        if view.closing_kt[i] > 0 and view.closing_kt[j] < 0:
-            crosses, miss_nm = span_nm <= 1.5 * reach_nm + 1.0, min(passing_nm)
+        at_rest = view.groundspeed_kt[j] < TAXI_KT <= view.groundspeed_kt[i] and seconds >= LANDS_IN_S
+        if view.closing_kt[i] > 0 and (view.closing_kt[j] < 0 or at_rest):
+            crosses = span_nm <= 1.5 * reach_nm + 1.0
+            miss_nm = passing_nm[0] if at_rest else min(passing_nm)
         else:
             more = courses_deg is not None and seconds <= LONGEST_HIDING_S and span_nm <= reach_nm
             round_it = seconds >= ROUND_S and ROUND_ABOUT * span_nm <= reach_nm
@@ -252,7 +255,9 @@ def _apart(
     """Whether two closest points are two crossings: not one wobbling one, nor a crossing and a pass abeam."""
     between = view.between(one.t_s, other.t_s)
     farthest = float(np.max(between.distance_nm, initial=0.0))
-    if one.hidden or other.hidden:
+    # one moment of a passage that a gap hides is much like any other: what was seen after it tells
+    seen_on = one.hidden and not (other.hidden or other.in_cone) and one.exit_s - one.entry_s < ROUND_S
+    if (one.hidden or other.hidden) and not seen_on:
         round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or other.out_and_back
         return other.entry_s >= one.exit_s and round_it
     if one.in_cone and other.in_cone:

@@ -19,6 +19,11 @@ from debrief.procedures.model import Procedure
 FINAL_TRACK_DEG = 45.0
 FINAL_LOOK_S = 60.0
 FINAL_DESCENT_FT = 250.0
+AT_ONCE_S = 30.0
+AERODROME_NM, AERODROME_FT = (
+    5.0,
+    300.0,
+)  # the runway landed on may be another one, and an altimeter wrongly set
 
 
 @dataclass(slots=True)
@@ -59,7 +64,14 @@ def ending_from(reading: Reading, start_s: float) -> Ending:
 
 
 def is_final(reading: Reading, crossing: Crossing) -> bool:
-    """Whether the aircraft goes on along the final course after this passage, and comes down."""
+    """Whether the aircraft goes on along the final course after this passage, and comes down.
+
+    Seen on the ground after the gap that hides the passage, it did.
+    """
+    if crossing.hidden:
+        hidden = ending_from(reading, crossing.exit_s)
+        if hidden.final_end_s - crossing.exit_s < AT_ONCE_S and lands_there(reading, hidden):
+            return True
     after = reading.view.between(crossing.exit_s, crossing.exit_s + FINAL_LOOK_S)
     if not _off_final_deg(reading, after) <= FINAL_TRACK_DEG:
         return False
@@ -71,6 +83,14 @@ def is_final(reading: Reading, crossing: Crossing) -> bool:
     if np.isnan(here) or np.isnan(ending.lowest_ft):
         return True
     return bool(here - ending.lowest_ft >= FINAL_DESCENT_FT) or ending.how == "end of log"
+
+
+def lands_there(reading: Reading, ending: Ending) -> bool:
+    """Whether an ending is a landing at the procedure's aerodrome, as far as its height tells."""
+    ground = reading.ground
+    if ending.how != "landing" or ground is None:
+        return ending.how == "landing"
+    return not abs(ending.lowest_ft - ground.elevation_ft) - ground.within_ft > AERODROME_FT
 
 
 def follows_final(reading: Reading, crossing: Crossing) -> bool:

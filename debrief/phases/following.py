@@ -10,10 +10,20 @@ from dataclasses import replace
 
 import numpy as np
 
-from debrief.phases.circuit import Circuit, read_circuit, turned_back
+from debrief.phases.after_gap import gaps_after, seen_again
+from debrief.phases.circuit import BEGUN_DESCENT_FT, BEGUN_UNTIL_S, Circuit, read_circuit, turned_back
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
-from debrief.phases.finals import FINAL_DESCENT_FT, FINAL_LOOK_S, Reading, descends, ending_from, is_final
+from debrief.phases.finals import (
+    FINAL_DESCENT_FT,
+    FINAL_LOOK_S,
+    Reading,
+    came_down_ft,
+    descends,
+    ending_from,
+    is_final,
+    lands_there,
+)
 from debrief.phases.model import FoundAttempt
 from debrief.phases.on_course import find_established
 from debrief.procedures.model import Phase
@@ -21,6 +31,7 @@ from debrief.procedures.model import Phase
 NEAR_MINIMUM_FT = (
     200.0  # lower than this above the minimum over the station, the approach has come to its end
 )
+OVER_THE_AERODROME_NM = 3.0  # who comes back so near and climbs away there was too high to go on
 
 
 def stretch_after(reading: Reading, number: int, done_s: float) -> tuple[float, float]:
@@ -35,6 +46,9 @@ def stretch_after(reading: Reading, number: int, done_s: float) -> tuple[float, 
 def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> FoundAttempt | None:
     """From an outbound leg and its reversal on, through further circuits, to the end of the attempt."""
     while True:
+        if circuit.into_gap:
+            draft.finish_in_gap(circuit)
+            break
         following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
         if reading.procedure.station_on_aerodrome:
             ending = _ending_at_aerodrome(reading, circuit)
@@ -43,7 +57,7 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
                 draft.finish_at_aerodrome(circuit, ending)
                 break
         elif following is None:
-            ending = _ending_never_established(reading, circuit)
+            ending = ending_never_established(reading, circuit)
             if ending is not None:
                 draft.finish_never_established(ending)
             else:
@@ -66,10 +80,10 @@ def _ending_at_aerodrome(reading: Reading, circuit: Circuit) -> Ending | None:
     """
     if circuit.inbound_start_s is not None:
         return ending_from(reading, circuit.inbound_start_s)
-    return _ending_never_established(reading, circuit)
+    return ending_never_established(reading, circuit)
 
 
-def _ending_never_established(reading: Reading, circuit: Circuit) -> Ending | None:
+def ending_never_established(reading: Reading, circuit: Circuit) -> Ending | None:
     """Where an aircraft that was never established landed or climbed away, with no passage before it."""
     if circuit.inbound_start_s is not None or circuit.reversal_start_s is None:
         return None
@@ -78,11 +92,13 @@ def _ending_never_established(reading: Reading, circuit: Circuit) -> Ending | No
     if back is None:
         return None
     ending = ending_from(reading, float(view.t_s[back]))
-    low = _near_minimum_ft(reading, ending.lowest_ft) or _below_the_reversal(reading, ending.lowest_ft)
-    return ending if low and ending.how in ("landing", "missed approach") else None
+    low = _near_minimum_ft(reading, ending.lowest_ft) or below_the_reversal(reading, ending.lowest_ft)
+    away_nm = float(reading.at(np.array([ending.final_end_s])).distance_nm[0])
+    low |= reading.procedure.station_on_aerodrome and away_nm <= OVER_THE_AERODROME_NM
+    return ending if low and (ending.how == "missed approach" or lands_there(reading, ending)) else None
 
 
-def _below_the_reversal(reading: Reading, lowest_ft: float) -> bool:
+def below_the_reversal(reading: Reading, lowest_ft: float) -> bool:
     """Whether it came so far below what is published for the reversal that it was on its way down the final."""
     low_ft = reading.procedure.low_ft(Phase.COURSE_REVERSAL)
     return low_ft is not None and lowest_ft < low_ft - FINAL_DESCENT_FT
@@ -102,6 +118,11 @@ def circuit_after(reading: Reading, number: int, done_s: float = -np.inf) -> Cir
         begins="attempt" if done_s >= start_s else "passage" if number >= 0 else "log",
     )
     circuit = circuit or _begun_before_a_gap(reading, number, start_s, end_s)
+    circuit = (
+        _until_the_gap(reading, number, circuit)
+        if circuit
+        else _into_any_gap(reading, number, start_s, end_s)
+    )
     if circuit is not None and circuit.over_station and not _leads_on(reading, number + 1):
         return None
     return circuit
@@ -134,6 +155,50 @@ def _begun_before_a_gap(reading: Reading, number: int, start_s: float, end_s: fl
         if begun is not None and _leads_on(reading, following):
             return _gone_on(reading, begun, resumes_s, end_s)
     return None
+
+
+def _into_any_gap(reading: Reading, number: int, start_s: float, end_s: float) -> Circuit | None:
+    """A circuit begun after crossing ``number`` of which a long gap hides the way on: there the approach ends, as a log may."""
+    for gap_s, _ in gaps_after(reading, start_s, end_s)[:1] if number >= 0 else []:
+        begun = read_circuit(
+            reading.view,
+            reading.at,
+            reading.procedure,
+            reading.turns,
+            start_s,
+            gap_s,
+            log_ends=True,
+            begins="passage",
+        )
+        if begun is not None and _plainly_begun(reading, number, begun, gap_s):
+            return replace(begun, end_s=gap_s, into_gap=True)
+    return None
+
+
+def _plainly_begun(reading: Reading, number: int, begun: Circuit, gap_s: float) -> bool:
+    """Whether a leg that leads into a gap comes from the station, not long ago, and comes down."""
+    lately = gap_s - begun.outbound_start_s <= BEGUN_UNTIL_S and not reading.crossings[number].missed
+    return lately and came_down_ft(reading, reading.crossings[number].entry_s, gap_s) >= BEGUN_DESCENT_FT
+
+
+def _until_the_gap(reading: Reading, number: int, circuit: Circuit) -> Circuit:
+    """A circuit as far as the gap after which the aircraft does not come back to the station any more, or has been there."""
+    following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
+    over_the_aerodrome = reading.procedure.station_on_aerodrome and following is not None and following.hidden
+    if (
+        circuit.inbound_start_s is not None
+        or not (following is None or over_the_aerodrome)
+        or (following is None and circuit.reversal_start_s is None)
+        or ending_never_established(reading, circuit) is not None
+    ):
+        return circuit
+    from_s = circuit.outbound_end_s if circuit.reversal_start_s is None else circuit.reversal_start_s
+    for gap_s, resumes_s in gaps_after(reading, from_s, circuit.end_s)[:1]:
+        away = following is None and reading.at(np.array([resumes_s])).closing_kt[0] < 0.0
+        if away or seen_again(reading, gap_s, resumes_s) is not None:
+            until_s = None if circuit.reversal_start_s is None else gap_s
+            return replace(circuit, reversal_end_s=until_s, end_s=gap_s, into_gap=True)
+    return circuit
 
 
 def _gone_on(reading: Reading, begun: Circuit, resumes_s: float, end_s: float) -> Circuit:

@@ -19,7 +19,7 @@ from debrief.phases.circuit import (
     turned_back,
 )
 from debrief.phases.finals import FINAL_DESCENT_FT, Reading, came_down_ft, ending_from
-from debrief.phases.model import Floats, FoundAttempt, Span, StationView
+from debrief.phases.model import Floats, FoundAttempt, Span, StationView, Turn
 from debrief.phases.on_course import (
     OUTBOUND_TRACK_WIDE_DEG,
     STEADY_DEG_S,
@@ -63,6 +63,8 @@ def means_the_station(reading: Reading, found: FoundAttempt) -> bool:
     course_deg, outbound = reading.procedure.outbound_course_deg, found.last(Phase.OUTBOUND)
     if course_deg is None or outbound is None or is_racetrack(reading.procedure):
         return False
+    if found.ending == "end of log" and has_two_turns(reading.procedure) and _turns_back_the_other_way(found):
+        return True  # begun before the log was, it shows its shape
     on_radial = np.abs(difference_deg(_flown(reading, outbound).radial_deg, course_deg)) <= ON_RADIAL_DEG
     return float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
 
@@ -156,17 +158,24 @@ def _left_at_its_height(reading: Reading, found: FoundAttempt) -> bool:
 
 
 def _turned_both_ways(found: FoundAttempt) -> bool:
-    """Whether the last reversal began with a turn the other way than the one back."""
+    """Whether the last reversal began with a turn the other way than the one back; so it may where no turn back is seen."""
     reversal = found.last(Phase.COURSE_REVERSAL)
-    if reversal is None:
-        return True
-    turns = [
-        turn for turn in found.turns if reversal.start_s < turn.end_s - 1.0 and turn.start_s < reversal.end_s
-    ]
+    return reversal is None or not _turns_in(found, reversal) or _turns_back_the_other_way(found)
+
+
+def _turns_back_the_other_way(found: FoundAttempt) -> bool:
+    """Whether the last reversal shows a turn, and after it a greater one the other way."""
+    reversal = found.last(Phase.COURSE_REVERSAL)
+    turns = [] if reversal is None else _turns_in(found, reversal)
     back = max(turns, key=lambda turn: abs(turn.change_deg), default=None)
-    return back is None or any(
+    return back is not None and any(
         turn.start_s < back.start_s and turn.change_deg * back.change_deg < 0.0 for turn in turns
     )
+
+
+def _turns_in(found: FoundAttempt, span: Span) -> list[Turn]:
+    """The turns of which it holds more than the end."""
+    return [turn for turn in found.turns if span.start_s < turn.end_s - 1.0 and turn.start_s < span.end_s]
 
 
 def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
@@ -192,9 +201,27 @@ def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
         > min(limit_nm, farthest_nm(reading.procedure, float(np.median(leg.groundspeed_kt)), REVERSAL_NM))
         for leg in flown
     )
-    off_deg = np.abs(np.concatenate([_off_the_way_out_deg(leg, reading.procedure) for leg in flown]))
-    elsewhere = len(off_deg) > SETTLED_S and np.median(off_deg) > OUTBOUND_TRACK_WIDE_DEG
-    return not (circles or beyond or elsewhere)
+    return not (
+        circles or beyond or (_elsewhere(flown, reading.procedure) and not _ends_there(reading, found))
+    )
+
+
+def _ends_there(reading: Reading, found: FoundAttempt) -> bool:
+    """Whether it passed the station and came back down to a landing or a climb away: then it flew on a wrong radial."""
+    ended = found.ending in ("landing", "missed approach") and any(not each.missed for each in found.passages)
+    return ended and _came_down_ft(reading, found) >= FINAL_DESCENT_FT
+
+
+def _elsewhere(flown: list[StationView], procedure: Procedure) -> bool:
+    """Whether the steady part of an outbound leg leads another way than the outbound course.
+
+    Not where the aircraft flew back to its radial for longer: that was meant.
+    """
+    off_deg = np.abs(np.concatenate([_off_the_way_out_deg(leg, procedure) for leg in flown]))
+    steady_s = sum(int(np.count_nonzero(np.abs(leg.turn_rate_deg_s) < STEADY_DEG_S)) for leg in flown)
+    if not len(off_deg) > max(SETTLED_S, steady_s - len(off_deg)):
+        return False
+    return bool(np.median(off_deg) > OUTBOUND_TRACK_WIDE_DEG)
 
 
 def _off_the_way_out_deg(leg: StationView, procedure: Procedure) -> Floats:

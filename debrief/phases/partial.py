@@ -12,6 +12,7 @@ import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.units import SECONDS_PER_HOUR
+from debrief.phases.after_gap import gaps_after, seen_again
 from debrief.phases.circuit import REVERSAL_NM, Circuit, farthest_nm, in_the_circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
@@ -33,16 +34,25 @@ from debrief.phases.finals import (
     FINAL_DESCENT_FT,
     FINAL_LOOK_S,
     Reading,
+    came_down_ft,
     descends,
     ending_from,
     final_course_deg,
     is_final,
 )
-from debrief.phases.following import circuit_after, circuit_again, follow, stretch_after
+from debrief.phases.following import (
+    below_the_reversal,
+    circuit_after,
+    circuit_again,
+    ending_never_established,
+    follow,
+    stretch_after,
+)
 from debrief.phases.meant import came_down_on_final
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import (
     ESTABLISHED_S,
+    INBOUND_TRACK_DEG,
     OUTBOUND_TRACK_DEG,
     OUTBOUND_TRACK_WIDE_DEG,
     established_mask,
@@ -58,6 +68,7 @@ from debrief.procedures.model import Phase, Procedure
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
 BEGUN_FROM_NM = 1.5  # a log that begins on a final as long as this is hardly one of circuits
 STRAIGHT_IN_S = 30.0
+BEYOND_CIRCUITS_NM = 6.0  # no circuit of the aerodrome goes so far out. Mark: common practice
 ALONG_DEG = 45.0
 MEANT_WITHIN_NM = 3.0
 MEANT_BELOW_FT = 700.0
@@ -77,6 +88,7 @@ KEPT_UP_FT = 200.0  # so little below the altitude of the outbound leg no final 
 STILL_AT_IT_S = 150.0  # from the passage, no leg yet settled: a half circle, and a long intercept
 LATE_OFF_DEG = 20.0
 LATE_WITHIN_NM = 8.0
+AT_THE_MINIMUM_S, WITHIN_MINIMUM_FT = 20.0, 200.0
 LATE_DESCENT_FT = 100.0  # where a landing or a climb away shows that it was a final
 
 
@@ -144,12 +156,14 @@ def _never_established(
     """
     view, procedure = reading.view, reading.procedure
     start_s, course_deg = float(view.t_s[0]), procedure.outbound_course_deg
-    if procedure.reversal is None or course_deg is None or procedure.station_on_aerodrome:
+    if procedure.reversal is None or course_deg is None:
         return None
     beside_deg = abs(float(difference_deg(view.radial_deg[0], course_deg)))
     comes_back = _off_inbound_deg(view, procedure) > 90.0 or _below_arrival(view, procedure)
     if not comes_back or beside_deg > OUT_OR_BACK_DEG or view.distance_nm[0] > limit_nm + 2.0:
         return None
+    if procedure.station_on_aerodrome:
+        return _never_established_at_aerodrome(reading, following, start_s, done_s)
     circuit = _never_established_from(reading, following, start_s)
     if circuit is None or in_the_circuit(view.between(start_s, circuit.end_s).altitude_ft, procedure):
         return None
@@ -157,6 +171,26 @@ def _never_established(
     draft.add(Phase.COURSE_REVERSAL, start_s, circuit.end_s)
     found = follow(reading, draft, circuit, -1)
     return found if found is not None and came_down_on_final(reading, found) else None
+
+
+def _never_established_at_aerodrome(
+    reading: Reading, following: Crossing | None, start_s: float, done_s: float
+) -> FoundAttempt | None:
+    """A log that begins in a reversal which leads back to the aerodrome, down to a landing or a climb away there."""
+    until_s = following.exit_s if following is not None else float(reading.view.t_s[-1])
+    way = reading.view.between(start_s, until_s)
+    if in_the_circuit(way.altitude_ft, reading.procedure) or until_s - start_s > BACK_WITHIN_S:
+        return None
+    circuit = replace(
+        _from_the_turn_back(start_s, (until_s, until_s), until_s), established_s=None, inbound_start_s=None
+    )
+    ending = ending_never_established(reading, circuit)
+    if ending is None or not came_down_ft(reading, start_s, ending.final_end_s) >= FINAL_DESCENT_FT:
+        return None
+    draft = Draft(reading, done_s)
+    draft.add(Phase.COURSE_REVERSAL, start_s, until_s)
+    draft.finish_never_established(ending)
+    return draft.found()
 
 
 def _never_established_from(reading: Reading, following: Crossing | None, start_s: float) -> Circuit | None:
@@ -396,10 +430,36 @@ def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:
         return None
     ending = ending_from(reading, start_s)
     descent_ft = FINAL_DESCENT_FT if ending.how == "end of log" else LATE_DESCENT_FT
-    if not look.altitude_ft[0] - ending.lowest_ft >= descent_ft:
+    if not look.altitude_ft[0] - ending.lowest_ft >= descent_ft and not _level_at_the_minimum(
+        view.between(start_s, ending.final_end_s), procedure, ending
+    ):
         return None
     draft = Draft(reading, -np.inf)
     draft.end(start_s, ending)
+    return draft.found()
+
+
+def _level_at_the_minimum(final: StationView, procedure: Procedure, ending: Ending) -> bool:
+    """Whether a final that the log joins is the last of one: along the minimum for some time, up to the climb away."""
+    minimum_ft = procedure.low_ft(Phase.FINAL)
+    if minimum_ft is None or ending.how != "missed approach" or len(final) < AT_THE_MINIMUM_S:
+        return False
+    return bool(np.max(np.abs(final.altitude_ft - minimum_ft)) <= WITHIN_MINIMUM_FT)
+
+
+def hidden_on_the_way(reading: Reading, first: Crossing | None, done_s: float) -> FoundAttempt | None:
+    """An approach of which a gap, begun on the way to the station, hides all up to its final, the landing or the climb away."""
+    if first is None or not first.hidden or first.entry_s <= done_s or reading.procedure.reversal is None:
+        return None
+    gap = next(iter(gaps_after(reading, first.entry_s, first.exit_s)), None)
+    if gap is None or (ending := seen_again(reading, *gap)) is None:
+        return None
+    draft = Draft(reading, done_s)
+    draft.inbound(first.entry_s)
+    draft.passage(first)
+    for leg in (Phase.OUTBOUND, Phase.COURSE_REVERSAL):
+        draft.hidden(leg, first)
+    draft.end(gap[1], ending)
     return draft.found()
 
 
@@ -489,6 +549,10 @@ def _flown_over(reading: Reading, number: int, ending: Ending) -> bool:
     following = number + 1
     if following >= len(reading.crossings) or reading.crossings[following].exit_s >= ending.final_end_s:
         return False
+    over_ft = float(reading.at(np.array([reading.crossings[following].entry_s])).altitude_ft[0])
+    low_ft = reading.procedure.low_ft(Phase.OUTBOUND)
+    if low_ft is not None and over_ft < low_ft - FINAL_DESCENT_FT:
+        return False  # down on the final already: what it flies outbound after it is another approach
     hidden = resumed_in_reversal(reading, following, -np.inf)
     return hidden is not None or circuit_after(reading, following) is not None
 
@@ -500,18 +564,20 @@ def _straight_in_at_aerodrome(
     start_s, end_s = stretch_after(reading, number, done_s)
     minimum_ft = procedure.low_ft(Phase.FINAL)
     part = view.between(start_s, end_s)
-    for a, b in runs(established_mask(part, procedure), part.segment):
-        if part.t_s[b - 1] - part.t_s[a] < STRAIGHT_IN_S:
+    for a, on_course_s in _stays_on_course(part, procedure):
+        if on_course_s < STRAIGHT_IN_S:
             continue
         arrives_s, established_s, least_nm = _joined(reading, part, a)
         if part.distance_nm[a] < least_nm:
             continue
         ending = ending_from(reading, established_s)
         flown = view.between(arrives_s, ending.final_end_s)
-        if established_s > view.t_s[0] and in_the_circuit(flown.altitude_ft, procedure):
+        near = bool(np.max(flown.distance_nm) < BEYOND_CIRCUITS_NM)
+        if established_s > view.t_s[0] and near and in_the_circuit(flown.altitude_ft, procedure):
             continue  # a circuit of the aerodrome
         still_on_it = ending.how == "end of log" and view.closing_kt[-1] > 0.0
         low = minimum_ft is None or still_on_it or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
+        low |= below_the_reversal(reading, ending.lowest_ft)
         if not low or not descends(reading, established_s, ending) or _flown_over(reading, number, ending):
             continue
         if _passes_by(reading, established_s, ending):
@@ -520,6 +586,23 @@ def _straight_in_at_aerodrome(
         draft.end(established_s, ending)
         return draft.found()
     return None
+
+
+def _stays_on_course(part: StationView, procedure: Procedure) -> list[tuple[int, float]]:
+    """Where the course is first established, and for how long it is held in all, of each flight along it, back and forth across it."""
+    held: list[tuple[int, float]] = []
+    ended = 0
+    for a, b in runs(established_mask(part, procedure), part.segment):
+        seconds = float(part.t_s[b - 1] - part.t_s[a])
+        if seconds < ESTABLISHED_S - 1.0:
+            continue
+        off_deg = np.abs(difference_deg(part.ground_track_deg[ended:a], procedure.inbound_course_deg))
+        if held and part.segment[ended] == part.segment[a] and np.all(off_deg <= INBOUND_TRACK_DEG):
+            held[-1] = held[-1][0], held[-1][1] + seconds
+        else:
+            held.append((a, seconds))
+        ended = b - 1
+    return held
 
 
 def _joined(reading: Reading, part: StationView, a: int) -> tuple[float, float, float]:

@@ -340,8 +340,13 @@ def test_a_gap_from_the_outbound_leg_past_a_station_on_the_aerodrome_hides_the_r
 
     (found,) = attempts(case.plane, case.procedure, (moment(case, "course_reversal") - 15.0, end_s + 20.0))
 
-    assert found.ending == "gap"
-    assert [str(span.phase) for span in found.spans] == ["inbound", "station_passage", "outbound"]
+    assert found.ending == "missed approach"
+    assert [str(span.phase) for span in found.spans] == [
+        "inbound",
+        "station_passage",
+        "outbound",
+        "missed_approach",
+    ]
     assert {missing.phase: missing.why for missing in found.not_seen} == {
         Phase.COURSE_REVERSAL: "not observed",
         Phase.FINAL: "not observed",
@@ -396,3 +401,53 @@ def test_a_climb_away_through_a_gap_ends_where_it_would_have(climbed_s):
     climb = found.last(Phase.MISSED_APPROACH)
     assert climb is not None
     assert climb.end_s == pytest.approx(climbed_away_s, abs=20.0)
+
+
+@pytest.mark.parametrize("turned_s", [30.0, 45.0, 60.0])
+@pytest.mark.parametrize("name", ["lantern-vor-22", "kestrey-ndb-09", "marrow-vor-31"])
+def test_a_log_may_end_in_the_turn_at_the_station(name, turned_s):
+    """At the altitude to arrive at, and towards the outbound course: the outbound leg is begun, level or not."""
+    procedure = load_procedure(name)
+    out_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=out_deg + 20.0, tas_kt=100.0, wind=NO_WIND)
+    plane.hold(5.0)
+    plane.turn_to(out_deg)
+    plane.hold(60.0)
+
+    (found,) = attempts(plane, procedure, until_s=plane.marks["station"] + turned_s + 15.0)
+
+    assert [str(span.phase) for span in found.spans] == ["inbound", "station_passage", "outbound"]
+
+
+def test_a_log_that_ends_in_a_turn_far_above_the_station_or_away_from_the_way_out_holds_no_approach():
+    procedure = load_procedure("lantern-vor-22")
+    out_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    high = arriving(procedure, from_deg=out_deg, tas_kt=100.0, wind=NO_WIND)
+    high.turn_to(out_deg)
+    high.flown = [(*state[:3], state[3] + 3000.0) for state in high.flown]
+    elsewhere = arriving(procedure, from_deg=out_deg + 180.0, tas_kt=100.0, wind=NO_WIND)
+    elsewhere.turn_to(out_deg + 120.0)
+    elsewhere.hold(20.0)
+
+    assert attempts(high, procedure, until_s=high.marks["station"] + 60.0) == ()
+    assert attempts(elsewhere, procedure) == ()
+
+
+@pytest.mark.parametrize(("level_ft", "approaches"), [(900.0, 1), (2400.0, 0)])
+def test_a_log_that_begins_at_the_minimum_holds_the_rest_of_a_final(level_ft, approaches):
+    """Along the minimum of marrow-vor-31 (or far above it, as on a way past) to a climb away."""
+    procedure = load_procedure("marrow-vor-31")
+    final = procedure.leg_of("final")
+    assert final is not None
+    assert final.altitude is not None
+    assert final.altitude.low_ft is not None
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = inbound_at(-2.0, course_deg, beside_deg=0.0, cut_deg=0.0, altitude_ft=0.0)
+    plane.altitude_ft = final.altitude.low_ft + 60.0 if level_ft < 1000.0 else level_ft
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
+    plane.to_ft = plane.altitude_ft + 1500.0
+    plane.hold(200.0)
+
+    found = attempts(plane, procedure)
+
+    assert phases(found) == [["final", "missed_approach"]] * approaches

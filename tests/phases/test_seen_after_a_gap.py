@@ -1,0 +1,99 @@
+"""Gaps of minutes after which only the end of an approach is seen: what was flown before and after it has its phases."""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief.phases.model import FoundAttempt
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Phase
+from tests.phases.pilots import (
+    Flown,
+    arriving,
+    base_turn,
+    eighty_and_back,
+    procedure_turn,
+    racetrack,
+    true_deg,
+)
+
+MAKERS = {
+    "45/180": lambda: procedure_turn("lantern-vor-22", from_deg=250.0),
+    "80/260": lambda: eighty_and_back("quillow-ndb-18", from_deg=140.0),
+    "base turn": lambda: base_turn("kestrey-ndb-09", from_deg=110.0),
+}
+
+
+def moment(case: Flown, phase: str, *, end: bool = False) -> float:
+    span = [span for span in case.phases if span[0] == phase][-1]
+    return span[2 if end else 1]
+
+
+def attempts(case: Flown, gap_s: tuple[float, float]) -> tuple[FoundAttempt, ...]:
+    return look(case.plane.log(case.procedure, gap_s=gap_s), case.procedure).attempts
+
+
+def seen(attempt: FoundAttempt) -> list[str]:
+    return [str(span.phase) for span in attempt.spans]
+
+
+@pytest.mark.parametrize("name", list(MAKERS))
+def test_from_before_the_station_to_the_final(name):
+    """Nobody sees a straight-in approach in it: it came from elsewhere, and had the time for the reversal."""
+    case = MAKERS[name]()
+    gap_s = (moment(case, "inbound", end=True) - 30.0, moment(case, "final") + 30.0)
+    if gap_s[1] - gap_s[0] > 590.0:
+        gap_s = (gap_s[1] - 590.0, gap_s[1])
+    (attempt,) = attempts(case, gap_s)
+
+    assert seen(attempt)[-2:] == ["final", "missed_approach"]
+    assert seen(attempt)[0] == "inbound"
+    assert not attempt.straight_in
+    missing = {each.phase for each in attempt.not_seen if each.why == "not observed"}
+    assert missing & {Phase.OUTBOUND, Phase.COURSE_REVERSAL}
+
+
+def test_from_the_outbound_leg_to_the_climb_away():
+    """What is seen after it climbs, past the aerodrome and below where a missed approach ends."""
+    case = base_turn("kestrey-ndb-09", from_deg=110.0)
+    gap_s = (moment(case, "outbound", end=True) - 40.0, moment(case, "missed_approach") + 10.0)
+    (attempt,) = attempts(case, gap_s)
+
+    assert seen(attempt) == ["inbound", "station_passage", "outbound", "missed_approach"]
+
+
+def test_from_the_outbound_leg_to_nothing():
+    """The aircraft is seen again far away, and high: the approach ends with the gap."""
+    case = base_turn("kestrey-ndb-09", from_deg=110.0)
+    case.plane.to_ft = 6000.0
+    case.plane.hold(400.0)
+    last_s = case.plane.t_s
+    gap_s = (moment(case, "outbound", end=True) - 40.0, last_s - 40.0)
+    found = attempts(case, gap_s if gap_s[1] - gap_s[0] < 600.0 else (gap_s[0], gap_s[0] + 590.0))
+
+    assert seen(found[0])[:3] == ["inbound", "station_passage", "outbound"]
+    assert found[0].end_s <= gap_s[0] + 1.0 or found[0].ending != "gap"
+
+
+def test_the_passage_itself_in_a_short_gap_and_abeam_of_it_in_the_turn_after():
+    """In a racetrack the wind drifts the aircraft past abeam of the station again: no passage of its own."""
+    case = racetrack("marrow-vor-31", from_deg=120.0, wind=(220.0, 25.0))
+    begins_s, ends_s = moment(case, "inbound", end=True), moment(case, "outbound")
+    (attempt,) = attempts(case, (begins_s + 2.0, ends_s + 6.0))
+
+    assert seen(attempt)[:3] == ["inbound", "station_passage", "outbound"]
+    assert attempt.spans[0].end_s == pytest.approx(begins_s, abs=2.0)
+
+
+def test_a_gap_over_a_station_that_is_flown_over_hides_no_approach():
+    """Seen again it flies on, at its height."""
+    procedure = load_procedure("lantern-vor-22")
+    plane = arriving(procedure, from_deg=20.0, nm=12.0, tas_kt=110.0, wind=(0.0, 0.0))
+    over_s = plane.t_s
+    plane.turn_to(true_deg(procedure, procedure.inbound_course_deg))
+    plane.hold(500.0)
+
+    found = look(plane.log(procedure, gap_s=(over_s - 60.0, over_s + 120.0)), procedure).attempts
+
+    assert found == ()
