@@ -124,10 +124,10 @@ def test_a_late_track_of_who_circles_to_one_side_is_honest() -> None:
         written(
             t_s,
             np.round(48.0 + radius_deg * np.sin(way) + noise_deg[0], 6),
-            np.round(11.0 - radius_deg * np.cos(way) / np.cos(np.radians(48.0)) + noise_deg[1], 6),
+            np.round(11.0 + radius_deg * np.cos(way) / np.cos(np.radians(48.0)) + noise_deg[1], 6),
             np.full(len(t_s), 9000.0),
         ),
-        columns={"ground_track_true_deg": np.round(0.5 * (t_s - 8.0) % 360.0, 1)},
+        columns={"ground_track_true_deg": np.round(-0.5 * (t_s - 8.0) % 360.0, 1)},
     )
 
     assert found(track) == set()
