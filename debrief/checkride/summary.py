@@ -109,13 +109,13 @@ def _mark(page: Page, x_pt: float, y_pt: float, result: str) -> None:
 
 def _overview(flow: Flow, rows: Sequence[Row]) -> None:
     columns = (
-        Column("Pilot", 20),
-        Column("File", 27),
+        Column("Pilot", 16),
+        Column("File", 22),
         Column("Result", 15),
-        Column("First cause", 27),
+        Column("First cause", 40),  # a sentence or three; the others are words
         Column("Least margin", 9, "right"),
         Column("Log", 6),
-        Column("Flags", 15),
+        Column("Flags", 11),
     )
     lines = [
         Line(

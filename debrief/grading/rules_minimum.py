@@ -23,9 +23,9 @@ from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.standard import Source, Tolerance
 from debrief.grading.words import feet, nautical_miles, side_name, until_of
-from debrief.language import tr
+from debrief.language import mark, tr
 from debrief.measures.final_track import step_reached_s
-from debrief.measures.minimum import final_breaks, judged_until_s, minimum_ft
+from debrief.measures.minimum import final_breaks, judged_until_s, minimum_ft, visual_descent
 from debrief.measures.stretches import stretches
 from debrief.phases.model import Span, StationView
 from debrief.procedures.model import Leg, Phase
@@ -35,6 +35,7 @@ from debrief.result import LimitBreak
 _LEVEL_OFF_SHARE = 0.1
 _CLIMBING_FT_MIN = 150.0
 _AT_ITS_START_S = 1.0
+_BRIEFLY = mark("below it too briefly to count")
 #: The side to circle on is no standard's: the procedure publishes it.
 _AS_PUBLISHED = Source(title="the published procedure is flown as drawn", mark="common practice")
 
@@ -62,7 +63,12 @@ def _minimum(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Ite
     final = case.measures.final
     if not broken and final is not None and final.lowest_altitude_ft is not None:
         lowest_ft = final.lowest_altitude_ft
-        landed = lowest_ft < low_ft  # legally below it, on the way to the runway
+        landed = lowest_ft < low_ft  # legally below it, on the way to the runway or for a moment
+        why = (
+            tr(_BRIEFLY)
+            if _dipped(case, tolerance, span, low_ft)
+            else tr("below it only on the way to the runway")
+        )
         yield Assessment(
             tolerance=tolerance,
             outcome="within",
@@ -76,8 +82,16 @@ def _minimum(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> Ite
             start_s=span.start_s,
             end_s=span.end_s,
             facts={"value": feet(lowest_ft), "published": feet(low_ft, exact=True)},
-            reason=tr("below it only on the way to the runway") if landed else "",
+            reason=why if landed else "",
         )
+
+
+def _dipped(case: Case, tolerance: Tolerance, span: Span, low_ft: float) -> bool:
+    """Below the minimum before the descent to the runway began, if for a moment only."""
+    descent = visual_descent(case.scene)
+    view = case.scene.over(span.start_s, span.end_s if descent is None else descent.start_s)
+    dipped = bool(np.any(view.altitude_ft < low_ft - (tolerance.below or 0.0)))
+    return dipped and case.measures.circling is None
 
 
 def _wrong_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -135,15 +149,17 @@ def _steps(case: Case, tolerance: Tolerance, span: Span, leg: Leg) -> Iterator[A
         if of_step or len(known_ft) == 0:
             continue
         lowest_ft, limit_ft = float(known_ft.min()), step.at_or_above_ft - (tolerance.below or 0.0)
+        briefly = lowest_ft < limit_ft
         yield Assessment(
             tolerance=tolerance,
             outcome="within",
             phase=Phase.FINAL,
             kind=kind,
-            value=lowest_ft,
+            value=None if briefly else lowest_ft,
             limit=limit_ft,
             unit="ft",
-            excess=limit_ft - lowest_ft,
+            excess=None if briefly else limit_ft - lowest_ft,
+            reason=tr(_BRIEFLY) if briefly else "",
             uncertainty=case.altitude_uncertainty_ft(),
             start_s=span.start_s,
             end_s=span.end_s,

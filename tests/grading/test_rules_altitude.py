@@ -221,6 +221,17 @@ def test_a_step_holds_until_its_distance(low_ft: float, outcome: str) -> None:
     assert judged.value == pytest.approx(980.0)
 
 
+@pytest.mark.parametrize(("rule", "minimum_ft"), [("step_down", 900.0), ("minimum_descent_altitude", 970.0)])
+def test_a_limit_passed_for_a_moment_has_no_margin(rule: str, minimum_ft: float) -> None:
+    """Met, as it is told, and with a margin below 0, by which the table of a folder says that a limit was passed."""
+    steps = [{"until_dme_nm": 4.2, "at_or_above_ft": 970.0}] if rule == "step_down" else None
+    plan = builders.procedure(final={"altitude": {"at_or_above_ft": minimum_ft}, "step_down": steps})
+    judged = assessed(case(plan, higher=[("level + 10", "level + 11", -13.0)], sure_ft=1.0), rule)
+
+    assert (judged.outcome, judged.value, judged.excess) == ("within", None, None)
+    assert judged.reason == "below it too briefly to count"
+
+
 def test_without_an_altitude_nothing_is_said_about_it() -> None:
     blind = case(no_altitude=[(-1.0, 1e6)])
 
