@@ -101,3 +101,51 @@ def test_aerobatics_for_a_while_are_honest(interval_s: float, noise_m: float) ->
     """No cubic follows a steep turn through samples two seconds apart; from bank to bank a flight steps aside."""
     for seed in range(8):
         assert strong(aerobatics(interval_s, noise_m, seed)) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0])
+def test_a_scatter_put_onto_drawn_altitudes_is_found(interval_s: float) -> None:
+    """Up to the end of the log, as from some minimum on."""
+    sensor = Sensor(interval_s=interval_s, position_noise_m=1.0, decimals=6)
+    found = []
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=43, sensor=GOOD)):
+        track = record(case.flight, sensor, seed=number)
+        drawn = track.t_s > 0.75 * track.t_s[-1]
+        scatter_ft = np.random.default_rng(number).normal(0.0, 8.0, len(track))
+        flags = strong(
+            replace(track, altitude_ft=np.where(drawn, np.round(1500.0 + scatter_ft), track.altitude_ft))
+        )
+        found.append(any(words.startswith("noise_changes") for words in flags))
+
+    assert sum(found) >= FLIGHTS - 1
+
+
+@pytest.mark.parametrize("over_s", [3.0, 8.0])
+def test_rough_air_in_a_part_is_honest(over_s: float) -> None:
+    """It moves an aircraft by more the longer it acts."""
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=43, sensor=GOOD)):
+        track = record(case.flight, Sensor(position_noise_m=1.0, decimals=6), seed=number)
+        kernel = np.exp(-0.5 * (np.arange(-30.0, 31.0) / over_s) ** 2)
+        gusts_ft = np.convolve(
+            np.random.default_rng(number).normal(0.0, 1.0, len(track)), kernel, mode="same"
+        )
+        gusts_ft *= 12.0 * (track.t_s > 0.6 * track.t_s[-1]) / np.sqrt((kernel**2).sum())
+
+        assert strong(replace(track, altitude_ft=np.round(track.altitude_ft + gusts_ft))) == []
+
+
+def test_a_receiver_that_hears_fewer_satellites_is_honest() -> None:
+    """Its positions scatter with its altitudes."""
+    for number, case in enumerate(clean_flights(FLIGHTS, seed=43, sensor=GOOD)):
+        track = record(case.flight, Sensor(position_noise_m=1.0, decimals=6), seed=number)
+        draw = np.random.default_rng(number)
+        few = track.t_s > 0.7 * track.t_s[-1]
+        east, north, up_ft = draw.standard_normal((3, len(track))) * few
+        worse = replace(
+            track,
+            latitude_deg=np.round(track.latitude_deg + north * 2.5 / 111_200.0, 6),
+            longitude_deg=np.round(track.longitude_deg + east * 2.5 / 111_200.0, 6),
+            altitude_ft=np.round(track.altitude_ft + 8.0 * up_ft),
+        )
+
+        assert not any("altitudes scatter" in words for words in strong(worse))

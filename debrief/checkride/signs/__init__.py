@@ -29,6 +29,7 @@ from debrief.checkride.signs.noise import noise_signs
 from debrief.checkride.signs.paced import pace_signs
 from debrief.checkride.signs.renumbered import renumbered_signs
 from debrief.checkride.signs.repeats import repeat_signs
+from debrief.checkride.signs.restless import restless_signs
 from debrief.checkride.signs.rounded import rounded_signs
 from debrief.checkride.signs.stamps import stamp_signs
 from debrief.checkride.signs.trace import Trace, trace_of
@@ -90,6 +91,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from motion_signs(trace)
     yield from corner_signs(trace)
     yield from noise_signs(trace)
+    yield from restless_signs(trace)
     yield from floor_signs(trace)
     yield from column_signs(trace)
     yield from computed_signs(trace)

@@ -36,6 +36,8 @@ def computed_signs(trace: Trace) -> Iterator[Flag]:
     """The longest part of ground speeds, or else of rates of climb, that are differences."""
     if trace.interval_s > LONGEST_INTERVAL_S or len(trace) < _FEWEST_BLOCKS * _BLOCK_SPARSE:
         return
+    if trace.flown_steeply:  # differences then are no speeds, but on straight parts
+        return
     for name, words, made in (
         ("groundspeed_kt", "ground speed is the way from sample to sample", _speeds_kt),
         (
