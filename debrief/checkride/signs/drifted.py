@@ -33,11 +33,7 @@ from debrief.tracks.model import Floats
 _OVER_S = (8.0, 16.0, 32.0, 64.0)  # a part is moved within one of these
 _BESIDE_S = 12.0  # on each side, where the two go on together
 _LATE_S = np.arange(-1.0, 7.1, 0.5)  # filtered velocities; a vertical speed indicator
-_FITTED_S, _CHANGING, _FITTED_SHARE = (
-    16.0,
-    0.5,
-    0.75,
-)  # where speeds change lateness shows; the rest may be edited
+_FITTED_S, _FITTED_OVERLAP = 16.0, 4
 # that a column is late by besides, also of how late it is: a filter is not late by one time; and where it shows
 _LEFT_LATE_S, _LEFT_LATE, _ENDS_S = 1.5, 0.25, 3.0
 _MEAN_S = 2.0  # on each side: what scatters from sample to sample
@@ -155,6 +151,8 @@ def _furthest(trace: Trace, sums: _Sums) -> _Found | None:
         usual_rate = np.array([[median_of(values[valid])] for values in rate])
         off = (rate - usual_rate) * (trace.t_s[last] - trace.t_s[first])
         far = np.sqrt((off**2).sum(axis=0))
+        if not (far[valid] > sums.least[0]).any():
+            continue
         noise = usual_excess(far, valid, over)
         if not np.isfinite(noise):
             continue
@@ -174,17 +172,17 @@ def _furthest(trace: Trace, sums: _Sums) -> _Found | None:
 def _late_s(trace: Trace, sums: _Sums, told: Floats, hindered: Bools) -> float:
     """How late the speeds are, by what makes the sums fit best."""
     over = trace.samples(_FITTED_S, 2)
-    first = np.arange(len(trace) - over)
-    whole = trace.whole(first, first + over, hindered)
-    if whole.sum() < _FEWEST:
+    first = np.arange(0, len(trace) - over, max(1, over // _FITTED_OVERLAP))
+    first = first[trace.whole(first, first + over, hindered)]
+    if len(first) < _FEWEST:
         return 0.0
-    way = sums.places[:, over:] - sums.places[:, :-over]
-    misfit = []
-    for late_s in _LATE_S:
-        shown = _later(trace.t_s, told, float(late_s))
-        off = (way - (shown[:, over:] - shown[:, :-over]))[:, whole]
-        off = off - np.median(off, axis=1, keepdims=True)
-        misfit.append(float(np.sqrt((off**2).sum(axis=0)).mean()))
+    t_s, last = trace.t_s, first + over
+    way = sums.places[:, last] - sums.places[:, first]
+    late_s = _LATE_S[:, None]
+    shown = [np.interp(t_s[last] + late_s, t_s, of) - np.interp(t_s[first] + late_s, t_s, of) for of in told]
+    off = way[:, None] - np.stack(shown)  # (axes, latenesses, windows)
+    off = off - np.median(off, axis=2, keepdims=True)
+    misfit = np.sqrt((off**2).sum(axis=0)).mean(axis=1)
     return float(_LATE_S[int(np.argmin(misfit))])
 
 
