@@ -255,7 +255,7 @@ def _usable(
         warnings.append(
             tr(
                 "The altitude jumps by {jump:+,.0f} ft at {when} and stays there, as when an "
-                "altimeter is set anew.",
+                "altimeter is set anew, another source takes over or a hole is filled.",
                 jump=altitude_ft[behind] - altitude_ft[before],
                 when=moment(track, int(points.index[behind])),
             )

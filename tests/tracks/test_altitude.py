@@ -331,7 +331,10 @@ def test_an_altimeter_set_anew_is_said_and_used():
 
     assert conditioned.altitude_used.all()
     assert conditioned.warnings == (
-        "The altitude jumps by +700 ft at 10:03:20 UTC (line 202) and stays there, as when an altimeter is set anew.",
+        (
+            "The altitude jumps by +700 ft at 10:03:20 UTC (line 202) and stays there, as when an altimeter is set anew, another "
+            "source takes over or a hole is filled."
+        ),
     )
 
 
