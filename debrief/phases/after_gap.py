@@ -27,6 +27,7 @@ from debrief.procedures.checks import station_to_threshold
 from debrief.procedures.model import Phase
 
 NEAR_NM = 3.0  # beyond where the runway lies
+CLIMBING_FT_MIN = 200.0
 CLIMBING_BELOW_FT = 1000.0  # above the minimum: there a missed approach ends
 BEYOND_STATION_DEG = 90.0
 
@@ -54,7 +55,7 @@ def seen_again(reading: Reading, gap_s: float, resumes_s: float) -> Ending | Non
         return ending if lands_there(reading, ending) else None
     minimum_ft, threshold = procedure.low_ft(Phase.FINAL), station_to_threshold(procedure)
     near_nm = NEAR_NM + (0.0 if threshold is None else threshold[0])
-    climbs = ending.how == "missed approach" and ending.final_end_s - resumes_s < AT_ONCE_S
+    climbs = ending.how == "missed approach" and here.vertical_speed_ft_min[1] > CLIMBING_FT_MIN
     if climbs and minimum_ft is not None and here.distance_nm[1] <= near_nm:
         climbing = replace(ending, final_end_s=resumes_s)
         return climbing if here.altitude_ft[1] < minimum_ft + CLIMBING_BELOW_FT else None

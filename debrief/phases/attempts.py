@@ -26,7 +26,7 @@ from debrief.phases.finals import FINAL_LOOK_S, Reading, came_down_ft, descends,
 from debrief.phases.following import (
     circuit_after,
     circuit_again,
-    ending_never_established,
+    ending_at_aerodrome,
     follow,
     stretch_after,
 )
@@ -177,9 +177,9 @@ def _on_ground(view: StationView, log: Conditioned) -> Floats | None:
 def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt | None:
     """The attempt whose first passage is crossing ``number``, ``None`` where none begins there."""
     start_s, end_s = stretch_after(reading, number, done_s)
-    if end_s <= start_s:
-        return None
     first = reading.crossings[number] if number >= 0 and reading.crossings[number].exit_s >= done_s else None
+    if end_s <= start_s:
+        return hidden_on_the_way(reading, first, done_s)
     circuit = circuit_after(reading, number, done_s) or resumed_in_reversal(reading, number, done_s)
     if circuit is None or not _may_come_from_station(reading, number, circuit):
         return (
@@ -278,9 +278,10 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
 
     Where it does, the aircraft came down on the way out and back: round and round at one height is a hold.
     """
-    if reading.procedure.station_on_aerodrome and ending_never_established(reading, circuit) is not None:
+    ending = ending_at_aerodrome(reading, circuit) if reading.procedure.station_on_aerodrome else None
+    if ending is not None and circuit.inbound_start_s is None:
         return True
-    if circuit_again(reading, following, None) is not None:
+    if circuit_again(reading, following, ending) is not None:
         return False
     crossing = reading.crossings[following] if following < len(reading.crossings) else None
     if crossing is None or float(reading.view.t_s[-1]) - crossing.exit_s < FINAL_LOOK_S:

@@ -86,6 +86,9 @@ class Crossing:
     in_cone: bool
     hidden: bool = False
     out_and_back: bool = False  # the gap that hides it hides the leg before it, too
+    comes_again: bool = (
+        False  # the gap lasts so long that the aircraft flies at the station again where it ends
+    )
 
     @property
     def missed(self) -> bool:
@@ -194,7 +197,10 @@ def _hidden_crossings(view: StationView, at: At, courses_deg: tuple[float, float
                 if more and courses_deg is not None
                 else None
             )
-            crosses, miss_nm = side is not None, passing_nm[side or 0]
+            # so near it before the gap, and flying at it, the aircraft passed it, wherever it is seen again
+            at_it = more and view.closing_kt[i] > 0.0 and view.distance_nm[i] <= MISSED_BEYOND_NM
+            crosses, miss_nm = side is not None or at_it, passing_nm[side or 0]
+        comes_again = bool(view.closing_kt[j] > 0.0 and side is None and seconds >= ROUND_S)
         if crosses and miss_nm <= MISSED_BEYOND_NM:
             share = view.distance_nm[i] / span_nm if span_nm else 0.5
             found.append(
@@ -202,10 +208,13 @@ def _hidden_crossings(view: StationView, at: At, courses_deg: tuple[float, float
                     t_s=float(view.t_s[i] + share * seconds),
                     distance_nm=float(miss_nm),
                     entry_s=_cone_entry(view, at, i, view.t_s[i]) if view.in_cone[i] else float(view.t_s[i]),
-                    exit_s=_cone_exit(view, at, j, view.t_s[j]) if view.in_cone[j] else float(view.t_s[j]),
+                    exit_s=_cone_exit(view, at, j, view.t_s[j])
+                    if view.in_cone[j] and not comes_again
+                    else float(view.t_s[j]),
                     in_cone=bool(view.in_cone[i] or view.in_cone[j]),
                     hidden=True,
                     out_and_back=side == 1,
+                    comes_again=comes_again,
                 )
             )
     return found
@@ -258,7 +267,9 @@ def _apart(
     # one moment of a passage that a gap hides is much like any other: what was seen after it tells
     seen_on = one.hidden and not (other.hidden or other.in_cone) and one.exit_s - one.entry_s < ROUND_S
     if (one.hidden or other.hidden) and not seen_on:
-        round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or other.out_and_back
+        round_it = (
+            farthest >= TURNED_WITHIN_NM or went_round(between) or other.out_and_back or one.comes_again
+        )
         return other.entry_s >= one.exit_s and round_it
     if one.in_cone and other.in_cone:
         round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or _hides_a_circuit(between)

@@ -51,7 +51,7 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
             break
         following = reading.crossings[number + 1] if number + 1 < len(reading.crossings) else None
         if reading.procedure.station_on_aerodrome:
-            ending = _ending_at_aerodrome(reading, circuit)
+            ending = ending_at_aerodrome(reading, circuit)
             again = circuit_again(reading, number + 1, ending)
             if again is None or following is None:
                 draft.finish_at_aerodrome(circuit, ending)
@@ -73,7 +73,7 @@ def follow(reading: Reading, draft: Draft, circuit: Circuit, number: int) -> Fou
     return draft.found()
 
 
-def _ending_at_aerodrome(reading: Reading, circuit: Circuit) -> Ending | None:
+def ending_at_aerodrome(reading: Reading, circuit: Circuit) -> Ending | None:
     """How the approach ends once it is established; never established, only where it landed or climbed away.
 
     The way down to that is looked for from where the aircraft has turned back.

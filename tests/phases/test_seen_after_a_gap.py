@@ -97,3 +97,14 @@ def test_a_gap_over_a_station_that_is_flown_over_hides_no_approach():
     found = look(plane.log(procedure, gap_s=(over_s - 60.0, over_s + 120.0)), procedure).attempts
 
     assert found == ()
+
+
+def test_from_just_before_the_station_to_just_before_it_again():
+    """A whole circuit of a station on the aerodrome lies in the gap; the end of the final is seen after it."""
+    case = base_turn("kestrey-ndb-09", from_deg=110.0)
+    final_s = moment(case, "final", end=True)
+    (attempt,) = attempts(case, (moment(case, "station_passage") - 15.0, final_s - 12.0))
+
+    assert seen(attempt)[0] == "inbound"
+    assert seen(attempt)[-2:] == ["final", "missed_approach"]
+    assert {each.phase for each in attempt.not_seen} >= {Phase.OUTBOUND, Phase.COURSE_REVERSAL}

@@ -212,3 +212,26 @@ def test_a_log_may_end_on_the_way_back_to_a_radial_and_across_it():
 
     assert seen(found)[:3] == ["inbound", "station_passage", "outbound"]
     assert found.last(Phase.FINAL) is None
+
+
+def test_what_is_flown_after_a_missed_approach_makes_no_hold_of_a_poor_outbound_leg():
+    """A base turn off its radial and cut short, down the final to the minimum; then out along the outbound course again."""
+    course_deg = true_deg(KESTREY, KESTREY.inbound_course_deg)
+    out_deg = true_deg(KESTREY, KESTREY.outbound_course_deg or 0.0)
+    plane = arriving(KESTREY, from_deg=110.0, tas_kt=95.0, wind=NO_WIND)
+    plane.turn_to(out_deg + 22.0)
+    plane.to_ft = level_of(KESTREY, "outbound")
+    plane.hold(150.0)
+    plane.turn_to(course_deg + 50.0, "right")
+    plane.join(course_deg)
+    plane.to_ft, plane.climb_ft_min = level_of(KESTREY, "final"), 900.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -0.3)
+    plane.to_ft = plane.altitude_ft + 1500.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.4)
+    plane.turn_to(out_deg)
+    plane.hold(150.0)
+
+    found = attempts(plane)
+
+    assert seen(found[0])[:3] == ["inbound", "station_passage", "outbound"]
+    assert seen(found[0])[-2:] == ["final", "missed_approach"]
