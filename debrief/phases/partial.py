@@ -39,6 +39,7 @@ from debrief.phases.finals import (
     ending_from,
     final_course_deg,
     is_final,
+    lands_there,
 )
 from debrief.phases.following import (
     below_the_reversal,
@@ -422,13 +423,13 @@ def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:
     look = view.between(start_s, start_s + FINAL_LOOK_S)
     off = np.abs(difference_deg(look.ground_track_deg, final_course_deg(procedure)))
     beside = np.abs(difference_deg(look.radial_deg, final_course_deg(procedure)))
-    if (
-        np.median(off) > LATE_OFF_DEG
-        or np.median(beside) > LATE_OFF_DEG
-        or look.distance_nm[0] > LATE_WITHIN_NM
-    ):
-        return None
     ending = ending_from(reading, start_s)
+    down = lands_there(reading, ending) and look.altitude_ft[0] - ending.lowest_ft >= FINAL_DESCENT_FT
+    # down to the runway from higher than a circuit, the final may have been off its course before
+    off_its_course = np.median(off) > LATE_OFF_DEG or np.median(beside) > LATE_OFF_DEG
+    excused = down and np.median(off) <= ALONG_DEG and not in_the_circuit(look.altitude_ft, procedure)
+    if (off_its_course and not excused) or look.distance_nm[0] > LATE_WITHIN_NM:
+        return None
     descent_ft = FINAL_DESCENT_FT if ending.how == "end of log" else LATE_DESCENT_FT
     if not look.altitude_ft[0] - ending.lowest_ft >= descent_ft and not _level_at_the_minimum(
         view.between(start_s, ending.final_end_s), procedure, ending
@@ -454,6 +455,8 @@ def hidden_on_the_way(reading: Reading, first: Crossing | None, done_s: float) -
     gap = next(iter(gaps_after(reading, first.entry_s, first.exit_s)), None)
     if gap is None or (ending := seen_again(reading, *gap)) is None:
         return None
+    if ending.how == "missed approach" and ending.final_end_s <= gap[1]:
+        return None  # between a flight to the station and a climb anything may have been flown
     draft = Draft(reading, done_s)
     draft.inbound(first.entry_s)
     draft.passage(first)

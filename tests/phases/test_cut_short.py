@@ -451,3 +451,29 @@ def test_a_log_that_begins_at_the_minimum_holds_the_rest_of_a_final(level_ft, ap
     found = attempts(plane, procedure)
 
     assert phases(found) == [["final", "missed_approach"]] * approaches
+
+
+def test_a_log_may_begin_on_a_final_off_its_course_that_leads_down_to_the_runway():
+    """Beside the course at first, at 25 degrees to it, and from higher than a circuit of the aerodrome."""
+    procedure = load_procedure("marrow-vor-31")
+    runway = procedure.runway
+    assert runway is not None
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = inbound_at(1.4, course_deg, beside_deg=-125.0, cut_deg=-25.0, altitude_ft=1900.0)
+    plane.to_ft = runway.elevation_ft
+    plane.hold(60.0)
+    plane.join(course_deg)
+    plane.follow(course_deg, lambda: plane.altitude_ft == plane.to_ft)
+    while plane.tas_kt > 3.0:
+        plane.tas_kt -= 0.8
+        plane.step()
+    plane.hold(40.0)
+
+    assert phases(attempts(plane, procedure)) == [["final", "landing"]]
+
+
+def test_a_climb_after_a_gap_shows_no_approach_where_only_the_way_in_was_seen_before_it():
+    case = base_turn("kestrey-ndb-09", from_deg=110.0)
+    gap_s = (moment(case, "station_passage") - 20.0, moment(case, "missed_approach") + 15.0)
+
+    assert attempts(case.plane, case.procedure, gap_s) == ()
