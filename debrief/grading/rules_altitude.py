@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import timedelta
 
 import numpy as np
 
@@ -277,8 +278,25 @@ def _broken(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak)
         began = case.place(begun_s)
         facts |= {"course": heading(case.procedure.inbound_course_deg)}
         facts |= {"began": began["where"], "began_at": began["at"]}
-        return of_break(case, tolerance, phase, a_break, "early", facts)
+        return of_break(case, tolerance, phase, _as_sure_as_established(case, a_break), "early", facts)
     return of_break(case, tolerance, phase, a_break, "low" if low else "high", facts)
+
+
+def _as_sure_as_established(case: Case, a_break: LimitBreak) -> LimitBreak:
+    """The same with what was lost in the seconds that the moment of being established is in doubt by.
+
+    A descent begun as the course is joined: with a position every 20 s nobody can tell which of the two came first.
+    """
+    intercept, sure_ft = case.measures.intercept, a_break.depth_uncertainty_ft
+    unsure_s = None if intercept is None else intercept.uncertainties.get("established")
+    if unsure_s is None or sure_ft is None:
+        return a_break
+    end_s = case.t_s(a_break.end)
+    view = case.scene.over(max(end_s - unsure_s, case.t_s(a_break.start)), end_s)
+    if len(view) < 2 or a_break.deepest < a_break.end - timedelta(seconds=TO_THE_END_S):
+        return a_break
+    lost_ft = max(0.0, float(view.altitude_ft[0] - view.altitude_ft[-1]))
+    return replace(a_break, depth_uncertainty_ft=float(np.hypot(sure_ft, lost_ft)))
 
 
 def _over(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) -> Assessment:

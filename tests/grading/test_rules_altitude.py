@@ -103,6 +103,22 @@ def test_several_busts_of_one_leg_are_one_finding_told_by_the_worst() -> None:
     assert judged.value == pytest.approx(3240.0, abs=1.0)
 
 
+@pytest.mark.parametrize(("sure_s", "outcome"), [(0.5, "exceeded"), (6.0, "marginal")])
+def test_a_descent_begun_about_as_the_course_is_joined_is_as_sure_as_that_moment(
+    sure_s: float, outcome: str
+) -> None:
+    """With a position every 20 s the moment is known to 6 s: a pilot failed who did not at one a second."""
+    going_down = [(f"established {n:+d}".replace("+", "+ ").replace("-", "- "), "established + 40", -37.5)
+                  for n in range(-8, 7, 2)]  # fmt: skip
+    judged = assessed(
+        case(higher=going_down, measures={"intercept": {"uncertainties": {"established": sure_s}}}),
+        "altitude",
+        "course_reversal",
+    )
+
+    assert (judged.outcome, judged.variant) == (outcome, "early")
+
+
 def test_each_limit_holds_in_its_own_leg_only() -> None:
     """At the end of the outbound leg 3,500 ft holds, right after the turn off it 2,800 ft."""
     dip = case(higher=[("turn off + 10", "turn off + 30", -200.0)])
