@@ -32,6 +32,8 @@ from debrief.checkride.signs.repeats import repeat_signs
 from debrief.checkride.signs.restless import restless_signs
 from debrief.checkride.signs.rounded import rounded_signs
 from debrief.checkride.signs.stamps import stamp_signs
+from debrief.checkride.signs.standing import standing_signs
+from debrief.checkride.signs.steep import steep_signs
 from debrief.checkride.signs.trace import Trace, trace_of
 from debrief.checkride.signs.typed import typed_signs
 from debrief.checkride.signs.whole import whole_signs
@@ -100,6 +102,8 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from lifted_signs(trace)
     yield from aside_signs(trace)
     yield from pace_signs(trace)
+    yield from steep_signs(trace)
+    yield from standing_signs(trace)
     yield from averaged_signs(trace)
     yield from rounded_signs(trace)
 

@@ -52,11 +52,13 @@ _G_M_S2 = 9.80665
 _ENDS_S = 20.0  # at the ends of a log that was smoothed as a whole the samples crowd
 # no engine and no brake changes the speed over the ground so fast; a gust may, but not for good
 _FASTER_G = 0.7
-_AVERAGED_S, _FEWEST_PARTS, _MOST_PARTS = 30.0, 16, 0.8
+_AVERAGED_S, _FEWEST_PARTS, _MOST_PARTS = 30.0, 12, 0.8
 # from the slow to the fast of nine in ten parts; thirty seconds between positions of 1 m make 0.001
 _ONE_SPEED = 0.004
 _DESCENT_FT = 1000.0  # in which true airspeed alone changes by 2 %
 _ONE_WAY = 0.8
+# so many corners, of 20 degrees and twice gravity and more, are a drawing's; with all of a corner in one sample
+_FEWEST_CORNERS, _CORNER_RAD, _CORNER_M_S2, _BEGUN, _DRAWN = 2, 0.35, 20.0, 0.3, 0.65
 _COMPUTED = 0.45  # told, but not for the examiner: a plain simulator in still air may hold one speed, too
 
 
@@ -371,14 +373,34 @@ def _one_speed(trace: Trace) -> Iterator[Flag]:
     heading = np.arctan2(np.diff(trace.x_m[at]), np.diff(trace.y_m[at]))[known]
     turns = float(np.hypot(np.sin(heading).mean(), np.cos(heading).mean())) < _ONE_WAY
     if height_ft > _DESCENT_FT and turns:
+        corners = _corners(trace)
+        drawn = corners >= _FEWEST_CORNERS
         yield Flag(
             sign="impossible_motion",
-            strength=_COMPUTED,
+            strength=_DRAWN if drawn else _COMPUTED,
             evidence=(
                 f"nine tenths of the log move at {low * 3.6 / 1.852:.1f} to {high * 3.6 / 1.852:.1f} kt over the "
                 f"ground, through its turns and {height_ft:.0f} ft of altitude"
+                + (
+                    f", and {corners} times into another direction from one sample to the next"
+                    if drawn
+                    else ""
+                )
             ),
         )
+
+
+def _corners(trace: Trace) -> int:
+    """How often the way goes into another direction within a step, with straight steps before and after."""
+    heading = np.unwrap(np.arctan2(np.diff(trace.x_m), np.diff(trace.y_m)))
+    if len(heading) < 6:
+        return 0
+    turn = np.abs(heading[3:-1] - heading[1:-3])
+    beside = np.maximum(np.abs(heading[1:-3] - heading[:-4]), np.abs(heading[4:] - heading[3:-1]))
+    step_s, speed_m_s = trace.step_s[2:-2], np.maximum(trace.speed_m_s[2:-3], FLYING_M_S)
+    sharp = (turn > np.maximum(_CORNER_RAD, _CORNER_M_S2 * step_s / speed_m_s)) & (beside < _BEGUN * turn)
+    # a corner between two steps shows in both pairs that have it
+    return int((sharp[1:] & ~sharp[:-1]).sum() + sharp[0])
 
 
 def _turning(trace: Trace) -> Iterator[Flag]:
