@@ -283,3 +283,19 @@ def test_a_stamp_late_by_seconds_in_a_sparse_log_of_a_fast_flight_is_honest() ->
     latitude = np.round(48.0 + 250.0 * (t_s - late_s) / METRES_PER_DEG, 7)
 
     assert strong(written(t_s, latitude, np.full(len(t_s), 11.0), np.full(len(t_s), 34_000.0))) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0])
+def test_the_descent_of_who_dropped_parachutists_is_honest(interval_s: float) -> None:
+    """Down at 6,500 ft/min and 140 kt with the propeller for a brake, and a climb before it."""
+    t_s = np.arange(0.0, 1500.0, interval_s)
+    straight = np.ones(len(t_s))
+    turns_deg_s = np.where((t_s > 850.0) & (t_s < 1000.0), 2.4, 0.0)
+    track = legs(t_s, turns_deg_s, straight, speed_m_s=72.0)
+    altitude_ft = np.interp(
+        t_s, [0.0, 800.0, 860.0, 975.0, 1500.0], [800.0, 13_500.0, 13_500.0, 1_100.0, 900.0]
+    )
+
+    assert [
+        words for words in strong(replace(track, altitude_ft=np.round(altitude_ft))) if "climbs" in words
+    ] == []

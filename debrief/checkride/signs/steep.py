@@ -1,10 +1,11 @@
-"""Climbs and descents that last, steeper than any aircraft flies at a speed that does not change.
+"""Climbs that last, steeper than any aircraft flies at a speed that does not change.
 
 Owns      ``impossible_motion`` of them.
 Not here  steps in altitude (``motion``, ``sparse``), falls, which aircraft do for some seconds (``motion``).
 
 Who climbs at four tenths of the ground speed and more pays for it with speed within seconds, or has an engine that lifts the
-aircraft by itself. A rate that is added to altitudes costs nothing.
+aircraft by itself. A rate that is added to altitudes costs nothing. A descent as steep is paid for by drag: those who drop
+parachutists fly it every day.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ _STRENGTH = 0.65
 
 
 def steep_signs(trace: Trace) -> Iterator[Flag]:
-    """The first such climb, or descent."""
+    """The first such climb."""
     half = trace.samples(_OVER_S / 2.0)
     here = np.arange(half, len(trace) - half)
     if len(here) < _FEWEST:
@@ -36,7 +37,7 @@ def steep_signs(trace: Trace) -> Iterator[Flag]:
     rate_ft_s = (trace.altitude_ft[last] - trace.altitude_ft[first]) / seconds
     speed_m_s = np.hypot(trace.x_m[last] - trace.x_m[first], trace.y_m[last] - trace.y_m[first]) / seconds
     with np.errstate(invalid="ignore"):
-        steep = (np.abs(rate_ft_s) > _LEAST_FT_S) & (np.abs(rate_ft_s) * _FT > _STEEP * speed_m_s)
+        steep = (rate_ft_s > _LEAST_FT_S) & (rate_ft_s * _FT > _STEEP * speed_m_s)
         steep &= trace.whole(first, last, trace.bridged | ~np.isfinite(trace.altitude_ft))
         steep &= speed_m_s > FLYING_M_S
     for begin, end in runs(np.asarray(steep), _FEWEST):
@@ -45,14 +46,14 @@ def steep_signs(trace: Trace) -> Iterator[Flag]:
             continue
         middle = float(np.median(rates))
         steady = np.mean(np.abs(rates / middle - 1.0) < _STEADY) > 0.8
-        height_m = abs(middle) * _FT * float(trace.t_s[here[end]] - trace.t_s[here[begin]])
+        height_m = middle * _FT * float(trace.t_s[here[end]] - trace.t_s[here[begin]])
         paid = float(speeds.max() ** 2 - speeds.min() ** 2) / 2.0
         if steady and paid < _PAID * _G_M_S2 * height_m:
             yield Flag(
                 sign="impossible_motion",
                 strength=_STRENGTH,
                 evidence=(
-                    f"from {trace.when(int(here[begin]), int(here[end]))} the altitude changes by {60.0 * middle:+.0f} ft/min, at "
+                    f"from {trace.when(int(here[begin]), int(here[end]))} the altitude climbs at {60.0 * middle:.0f} ft/min, at "
                     f"a ground speed of {float(np.median(speeds)) * 3.6 / 1.852:.0f} kt that does not pay for it"
                 ),
             )
