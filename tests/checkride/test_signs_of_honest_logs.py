@@ -295,7 +295,12 @@ def test_the_descent_of_who_dropped_parachutists_is_honest(interval_s: float) ->
     altitude_ft = np.interp(
         t_s, [0.0, 800.0, 860.0, 975.0, 1500.0], [800.0, 13_500.0, 13_500.0, 1_100.0, 900.0]
     )
+    random = np.random.default_rng(4)
+    track = replace(
+        track,
+        latitude_deg=track.latitude_deg + random.normal(0.0, 2e-5, len(t_s)),
+        longitude_deg=track.longitude_deg + random.normal(0.0, 2e-5, len(t_s)),
+        altitude_ft=np.round(altitude_ft + random.normal(0.0, 6.0, len(t_s))),
+    )
 
-    assert [
-        words for words in strong(replace(track, altitude_ft=np.round(altitude_ft))) if "climbs" in words
-    ] == []
+    assert strong(track) == []
