@@ -44,6 +44,17 @@ def intercept_angle(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     limit_deg = tolerance.limit("at_most")
     at_s = _moment_s(case, intercept.angle_time, intercept.time)
     sure_deg = intercept.angle_uncertainty_deg + _still_turning_deg(case, intercept.angle_deg)
+    if sure_deg >= limit_deg:  # whatever angle was flown, this log would not show it
+        why = tr("the angle is only sure to {sure}", sure=degrees(sure_deg))
+        yield Assessment(
+            tolerance=tolerance,
+            outcome="not assessable",
+            phase=Phase.COURSE_REVERSAL,
+            limit=limit_deg,
+            unit="deg",
+            reason=why,
+        )
+        return
     yield Assessment(
         tolerance=tolerance,
         outcome=guarded(intercept.angle_deg - limit_deg, sure_deg),

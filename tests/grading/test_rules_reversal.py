@@ -18,6 +18,15 @@ from tests.measures import builders
 BUILT = builders.whole_approach()
 
 
+def test_an_angle_that_the_log_cannot_show_is_no_doubt_about_the_flying() -> None:
+    """With a position every 59 s it was told as 61 degrees, marginal, "the log is only sure to 83.1 degrees"."""
+    unsure = {"intercept": {"angle_deg": 61.0, "angle_uncertainty_deg": 83.0}}
+    judged = assessed(case(measures=unsure), "intercept_angle")
+
+    assert (judged.outcome, judged.value) == ("not assessable", None)
+    assert judged.reason.startswith("the angle is only sure to ")
+
+
 def test_the_published_pattern_flown() -> None:
     flown = case()
 
