@@ -163,7 +163,7 @@ def _level(view: StationView) -> tuple[tuple[float, float, float] | None, str]:
             tr(
                 "Altitude of the missed approach not measured: no level flight was seen after the climb, which went "
                 "up to {highest} ft.",
-                highest=figure(float(seen.altitude_ft.max()), ",.0f"),
+                highest=figure(round(float(seen.altitude_ft.max()), -1), ",.0f"),
             )
         )
     means = [(float(seen.t_s[s.first]), float(np.mean(seen.altitude_ft[s.part])), s.seconds) for s in found]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from debrief.grading import load_standard
@@ -152,7 +154,10 @@ def test_a_log_that_ends_in_the_climb_does_not_say_that_the_altitude_was_missed(
     assert items(attempt)["deg"][0] == "satisfactory"
     missed = attempt.measures.missed_approach
     assert missed is not None
-    assert any("no level flight was seen after the climb" in why for why in missed.warnings)
+    said = next(why for why in missed.warnings if "no level flight was seen after the climb" in why)
+    assert re.search(
+        r"up to [\d,]+0 ft\.$", said
+    )  # known to 50 ft: to the foot it was told, unlike all others
 
 
 @pytest.mark.parametrize("side", ["left", "right"])
