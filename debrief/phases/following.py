@@ -31,6 +31,7 @@ from debrief.procedures.model import Phase
 NEAR_MINIMUM_FT = (
     200.0  # lower than this above the minimum over the station, the approach has come to its end
 )
+BACK_WITHIN_S = 300.0  # from the turn back to the station: 5 NM at 60 kt over the ground
 OVER_THE_AERODROME_NM = 3.0  # who comes back so near and climbs away there was too high to go on
 
 
@@ -187,7 +188,6 @@ def _until_the_gap(reading: Reading, number: int, circuit: Circuit) -> Circuit:
     over_the_aerodrome = reading.procedure.station_on_aerodrome and following is not None and following.hidden
     if (
         circuit.inbound_start_s is not None
-        or not (following is None or over_the_aerodrome)
         or (following is None and circuit.reversal_start_s is None)
         or ending_never_established(reading, circuit) is not None
     ):
@@ -195,7 +195,9 @@ def _until_the_gap(reading: Reading, number: int, circuit: Circuit) -> Circuit:
     from_s = circuit.outbound_end_s if circuit.reversal_start_s is None else circuit.reversal_start_s
     for gap_s, resumes_s in gaps_after(reading, from_s, circuit.end_s)[:1]:
         away = following is None and reading.at(np.array([resumes_s])).closing_kt[0] < 0.0
-        if away or seen_again(reading, gap_s, resumes_s) is not None:
+        later = circuit.reversal_start_s is not None and circuit.end_s - resumes_s > BACK_WITHIN_S
+        on = (following is None or over_the_aerodrome) and seen_again(reading, gap_s, resumes_s) is not None
+        if away or later or on:
             until_s = None if circuit.reversal_start_s is None else gap_s
             return replace(circuit, reversal_end_s=until_s, end_s=gap_s, into_gap=True)
     return circuit

@@ -42,6 +42,7 @@ from debrief.phases.finals import (
     lands_there,
 )
 from debrief.phases.following import (
+    BACK_WITHIN_S,
     below_the_reversal,
     circuit_after,
     circuit_again,
@@ -80,7 +81,6 @@ PAST_NM, PASSING_BY_FT = 3.0, 1000.0
 GIVEN_UP_FT = 2000.0  # above the minimum: who climbs or turns away there has hardly begun
 LOG_START_S = 60.0
 TURN_ROUND_S = 240.0
-BACK_WITHIN_S = 300.0  # from the turn back to the station: 5 NM at 60 kt over the ground
 START_TURN_S = 5  # entries of the grid
 START_OFF_DEG = 8.0
 BELOW_ARRIVAL_FT = 300.0

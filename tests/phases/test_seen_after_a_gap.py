@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from debrief.phases.model import FoundAttempt
@@ -13,6 +15,7 @@ from tests.phases.pilots import (
     arriving,
     base_turn,
     eighty_and_back,
+    outbound,
     procedure_turn,
     racetrack,
     true_deg,
@@ -108,3 +111,30 @@ def test_from_just_before_the_station_to_just_before_it_again():
     assert seen(attempt)[0] == "inbound"
     assert seen(attempt)[-2:] == ["final", "missed_approach"]
     assert {each.phase for each in attempt.not_seen} >= {Phase.OUTBOUND, Phase.COURSE_REVERSAL}
+
+
+def test_a_gap_in_the_reversal_after_which_the_aircraft_comes_from_far_away_ends_the_approach():
+    """Seen again it takes six minutes to the station, on the way to another approach: no turn back does."""
+    procedure = load_procedure("kestrey-ndb-09")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    out_deg = true_deg(procedure, procedure.outbound_course_deg or 0.0)
+    plane = arriving(procedure, from_deg=110.0, tas_kt=95.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 5.0)
+    plane.turn_to(course_deg - 60.0, "right")
+    gap_s = plane.t_s
+    plane.turn_to(out_deg + 60.0)
+    plane.hold(240.0)
+    resumes_s = plane.t_s
+    plane.hold(30.0)
+    plane.turn(160.0)
+    back_deg = (math.degrees(math.atan2(plane.east_nm, plane.north_nm)) + 180.0) % 360.0
+    plane.turn_to(back_deg)
+    plane.follow(back_deg, lambda: plane.along_nm(back_deg) >= 0.0)
+    assert plane.t_s - resumes_s > 310.0
+    plane.turn_to(out_deg)
+    plane.hold(100.0)
+
+    found = look(plane.log(procedure, gap_s=(gap_s, resumes_s)), procedure).attempts
+
+    assert seen(found[0])[-1] == "course_reversal"
+    assert found[0].end_s == pytest.approx(gap_s, abs=2.0)
