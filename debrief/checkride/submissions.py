@@ -17,6 +17,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from debrief.checkride.journal import NAME as JOURNAL
+from debrief.checkride.results import CSV_NAME as RESULTS
 from debrief.errors import DebriefError, Place, TrackError
 from debrief.tracks.readers.packed import Member, members_of
 from debrief.tracks.readers.registry import LOG_SUFFIXES, is_log
@@ -105,6 +107,10 @@ def find_submissions(folder: Path, *, names: Path | None = None, without: Sequen
         folders[:] = sorted(
             name for name in folders if not _hidden(name) and (here / name).resolve() not in skipped
         )
+        if JOURNAL in files:  # an earlier run's results, which may lie among logs
+            if RESULTS in files and here / RESULTS != own_list:
+                search.left_aside.append(_relative(search, here / RESULTS))
+            files = [name for name in files if name != RESULTS]
         for name in sorted(files):
             path = here / name
             if not _hidden(name) and (own_list is None or path != own_list):

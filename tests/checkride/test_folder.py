@@ -111,6 +111,18 @@ def test_logs_in_archives_count_each(tmp_path: Path, settings: MakeSettings, don
     assert sorted(path.name for path in tmp_path.iterdir()) == ["out", "packed"]
 
 
+def test_an_earlier_runs_table_is_no_submission(tmp_path: Path) -> None:
+    """Where it lies beside its journal; a log that lies there, and one of that name elsewhere, is one."""
+    for file in ("week/.graded", "week/results.csv", "week/second.gpx", "other/results.csv"):
+        (tmp_path / file).parent.mkdir(exist_ok=True)
+        (tmp_path / file).touch()
+
+    found = find_submissions(tmp_path)
+
+    assert [submission.file for submission in found.submissions] == ["other/results.csv", "week/second.gpx"]
+    assert found.left_aside == ("week/results.csv",)
+
+
 def test_whose_flight_it_is_is_told_by_sidecar_list_or_name(folder: Path) -> None:
     (folder / "lantern-wrong-side.toml").write_text('pilot = "Ada Finch"')
     (folder / "names.csv").write_text(
