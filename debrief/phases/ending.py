@@ -155,7 +155,7 @@ def _low(altitude: Floats, off: int, climb: int) -> bool:
     """
     if climb >= len(altitude):
         return False
-    later_ft = float(np.nanmin(altitude[off : climb + 1]) - np.nanmin(altitude[: off + 1]))
+    later_ft = float(np.fmin.reduce(altitude[off : climb + 1]) - np.fmin.reduce(altitude[: off + 1]))
     return abs(later_ft) <= CLIMB_FT
 
 

@@ -14,11 +14,12 @@ from debrief.navigation.angles import difference_deg
 from debrief.phases.ending import Circle, Ending, Ground, find_ending
 from debrief.phases.events import At, Crossing
 from debrief.phases.model import Floats, FoundAttempt, StationView, Turn
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Phase, Procedure
 
 FINAL_TRACK_DEG = 45.0
 FINAL_LOOK_S = 60.0
 FINAL_DESCENT_FT = 250.0
+AT_THE_MINIMUM_FT, LOW_DESCENT_FT = 150.0, 100.0
 AT_ONCE_S = 30.0
 AERODROME_NM, AERODROME_FT = (
     5.0,
@@ -82,7 +83,12 @@ def is_final(reading: Reading, crossing: Crossing) -> bool:
     )
     if np.isnan(here) or np.isnan(ending.lowest_ft):
         return True
-    return bool(here - ending.lowest_ft >= FINAL_DESCENT_FT) or ending.how == "end of log"
+    if here - ending.lowest_ft >= FINAL_DESCENT_FT or ending.how == "end of log":
+        return True
+    # a final that begins low has no more than that to come down by
+    minimum_ft = reading.procedure.low_ft(Phase.FINAL)
+    at_it = minimum_ft is not None and ending.lowest_ft <= minimum_ft + AT_THE_MINIMUM_FT
+    return bool(at_it and ending.how != "broken off" and here - ending.lowest_ft >= LOW_DESCENT_FT)
 
 
 def lands_there(reading: Reading, ending: Ending) -> bool:

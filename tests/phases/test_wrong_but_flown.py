@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from debrief.phases.model import FoundAttempt
@@ -235,3 +237,33 @@ def test_what_is_flown_after_a_missed_approach_makes_no_hold_of_a_poor_outbound_
 
     assert seen(found[0])[:3] == ["inbound", "station_passage", "outbound"]
     assert seen(found[0])[-2:] == ["final", "missed_approach"]
+
+
+def test_a_final_that_begins_low_has_little_to_come_down_by():
+    """Past the station at 30 degrees to the course, 200 ft above the minimum, and down to it; never established before."""
+    course_deg = true_deg(LANTERN, LANTERN.inbound_course_deg)
+    final = LANTERN.leg_of("final")
+    assert final is not None
+    assert final.altitude is not None
+    low_ft = final.altitude.low_ft or 0.0
+    plane = arriving(LANTERN, from_deg=250.0, tas_kt=105.0, wind=NO_WIND)
+    outbound(plane, LANTERN, 5.0)
+    plane.turn(-45.0)
+    plane.hold(60.0)
+    plane.to_ft, plane.climb_ft_min = low_ft + 240.0, 1200.0
+    plane.turn(180.0)
+    plane.turn_to(course_deg)
+    plane.hold_until(lambda: plane.along_nm(course_deg) >= -1.8)
+    side = math.copysign(1.0, plane.across_nm(course_deg))
+    plane.turn_to(course_deg - side * 30.0)
+    plane.hold_until(lambda: plane.along_nm(course_deg) >= 0.0)
+    assert abs(plane.across_nm(course_deg)) < 1.4
+    plane.to_ft = low_ft + 40.0
+    plane.hold(40.0)
+    plane.turn_to(course_deg)
+    plane.hold_until(lambda: plane.along_nm(course_deg) >= 3.5)
+    climb_away(plane)
+
+    (found,) = attempts(plane, LANTERN)
+
+    assert seen(found)[-2:] == ["final", "missed_approach"]
