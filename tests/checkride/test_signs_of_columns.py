@@ -140,6 +140,30 @@ def test_columns_made_from_the_positions_of_a_whole_log_are_honest(interval_s: f
         assert strong(replace(track, columns=columns)) == []
 
 
+@pytest.mark.parametrize("interval_s", [1.0, 2.0])
+def test_a_simulators_exact_rate_of_climb_is_honest(interval_s: float) -> None:
+    """It is the change of altitude to the last digit wherever it does not change itself, and another where it does."""
+    fine_s = np.arange(0.0, 900.0, 0.1)
+    for seed in range(4):
+        draw = np.random.default_rng(seed)
+        # steady for a minute, changing for three: what the steps before and after make of it is another rate
+        asked = 500.0 * np.sin(fine_s / 3.0 + draw.uniform(0.0, 6.0))
+        steady = (fine_s > 400.0) & (fine_s < 520.0)
+        rate = np.where(steady, -600.0 + 8.0 * np.sin(fine_s / 12.0), asked)
+        altitude_ft = 5000.0 + np.cumsum(rate) * 0.1 / 60.0
+        t_s = np.arange(0.0, 890.0, interval_s)
+        at = np.round(t_s * 10.0).astype(int)
+        track = written(
+            t_s,
+            np.round(48.0 + 55.0 * t_s / 111_195.0, 8),
+            np.round(11.0 + 400.0 * np.sin(t_s / 80.0) / 74_500.0, 8),
+            np.round(altitude_ft[at], 3),
+        )
+        told = replace(track, columns={"vertical_speed_ft_min": np.round(rate[at])})
+
+        assert not any(flag.sign == "spliced" for flag in strong(told))
+
+
 def test_evidence_says_how_far_the_columns_are_off() -> None:
     track = logs()[0]
     aside_deg = eased(track, random.Random("aside 0"), 20.0) * 600.0 / 111_200.0

@@ -27,7 +27,7 @@ _LASTING_S, _LASTING = 15.0, 2  # blocks
 _LOG_CHANCE = -12.0  # of so many in a row, by the share of the others
 _MOST_COMPUTED = 0.6  # of the log
 _ROUNDED, _OF_SPEED = 0.55, 0.004  # of a step; Earths of other radii
-_VARIED = 4  # values of a part at least
+_LIVELY = 0.3  # of what the others change by from sample to sample
 _STRENGTH = 0.75
 _KT = 3.6 / 1.852
 
@@ -108,14 +108,15 @@ def _parts(trace: Trace, column: Floats, computed: Floats, tolerance: Floats) ->
         return
     if np.median(others) > _FEW or np.quantile(others, _OTHERS) > _MOST:
         return
+    beside = np.repeat(told & ~edge, wide)[1:] & np.isfinite(np.diff(column))[: count * wide - 1]
+    change = np.abs(np.diff(column))
+    # a rate that hardly changes is the difference of what it leads to by itself
+    least = max(_LIVELY * float(np.median(change[: count * wide - 1][beside])), float(np.median(tolerance)))
     for first, last in runs(of_all, _LASTING):
         start, end = first * wide, (last + 1) * wide - 1
         if trace.t_s[end] - trace.t_s[start] < _LASTING_S:
             continue
         log_chance = (end - start + 1) * np.log(max(float(others.mean()), 1e-3))
-        if (
-            log_chance < _LOG_CHANCE
-            and not trace.gap[start:end].any()
-            and len(np.unique(column[start : end + 1])) >= _VARIED
-        ):
+        lively = float(np.nanmedian(change[start:end])) > least
+        if lively and log_chance < _LOG_CHANCE and not trace.gap[start:end].any():
             yield start, end
