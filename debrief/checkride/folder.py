@@ -21,7 +21,7 @@ from debrief.checkride.copies import copies_among
 from debrief.checkride.journal import Entry
 from debrief.checkride.model import SATISFACTORY, Row
 from debrief.checkride.overrules import read_decisions, with_overrules
-from debrief.checkride.results import CSV_NAME, JSON_NAME, PDF_NAME, Results
+from debrief.checkride.results import RESULTS, Results
 from debrief.checkride.submissions import Submission, find_submissions, tidy
 from debrief.checkride.task import PROGRAM, Graded, Job, Settings, lost
 from debrief.checkride.workers import graded
@@ -123,7 +123,7 @@ def grade_folder(
 
 def _refuse_to_replace(submissions: Sequence[Submission], out: Path) -> None:
     """A submission may be called results.csv, and lie where the results are to go."""
-    written = {os.path.realpath(out / name) for name in (CSV_NAME, JSON_NAME, PDF_NAME)}
+    written = {os.path.realpath(out / name) for name in RESULTS}
     for submission in submissions:
         if os.path.realpath(submission.path) in written:  # a link that leads to itself is no error here
             raise OutputError(

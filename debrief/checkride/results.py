@@ -28,6 +28,7 @@ from debrief.whole_files import no_formula, read_ordinary
 _Part = TypeVar("_Part")
 
 JSON_NAME, CSV_NAME, PDF_NAME = "results.json", "results.csv", "summary.pdf"
+RESULTS = (JSON_NAME, CSV_NAME, PDF_NAME)
 COLUMNS = (
     "file", "sha256", "pilot", "procedure", "standard", "attempt", "result", "first_cause", "margin", "log_quality",
     "flags", "reason", "decided", "to_examiner",

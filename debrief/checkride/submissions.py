@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from debrief.checkride.journal import NAME as JOURNAL
-from debrief.checkride.results import CSV_NAME as RESULTS
+from debrief.checkride.results import RESULTS
 from debrief.errors import DebriefError, Place, TrackError
 from debrief.tracks.readers.packed import Member, members_of
 from debrief.tracks.readers.registry import LOG_SUFFIXES, is_log
@@ -107,10 +107,8 @@ def find_submissions(folder: Path, *, names: Path | None = None, without: Sequen
         folders[:] = sorted(
             name for name in folders if not _hidden(name) and (here / name).resolve() not in skipped
         )
-        if JOURNAL in files:  # an earlier run's results, which may lie among logs
-            if RESULTS in files and here / RESULTS != own_list:
-                search.left_aside.append(_relative(search, here / RESULTS))
-            files = [name for name in files if name != RESULTS]
+        if JOURNAL in files:  # a run's own results, which may lie among logs
+            files = [name for name in files if name not in RESULTS]
         for name in sorted(files):
             path = here / name
             if not _hidden(name) and (own_list is None or path != own_list):

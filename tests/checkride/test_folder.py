@@ -113,14 +113,20 @@ def test_logs_in_archives_count_each(tmp_path: Path, settings: MakeSettings, don
 
 def test_an_earlier_runs_table_is_no_submission(tmp_path: Path) -> None:
     """Where it lies beside its journal; a log that lies there, and one of that name elsewhere, is one."""
-    for file in ("week/.graded", "week/results.csv", "week/second.gpx", "other/results.csv"):
+    for file in (
+        "week/.graded",
+        "week/results.csv",
+        "week/results.json",
+        "week/second.gpx",
+        "other/results.csv",
+    ):
         (tmp_path / file).parent.mkdir(exist_ok=True)
         (tmp_path / file).touch()
 
     found = find_submissions(tmp_path)
 
     assert [submission.file for submission in found.submissions] == ["other/results.csv", "week/second.gpx"]
-    assert found.left_aside == ("week/results.csv",)
+    assert found.left_aside == ()
 
 
 def test_whose_flight_it_is_is_told_by_sidecar_list_or_name(folder: Path) -> None:
