@@ -19,10 +19,10 @@ from debrief.grading.assessment import Assessment
 from debrief.grading.case import Case
 from debrief.grading.exercises import POINTER_EXERCISES
 from debrief.grading.needle_scale import NeedleScale
+from debrief.grading.pointer_advice import POINTER_ADVICE
 from debrief.grading.rules import RULES, assess
+from debrief.grading.sentence_table import SENTENCES
 from debrief.grading.sentences import (
-    POINTER_ADVICE,
-    SENTENCES,
     advice,
     finding_kind,
     item_name,
