@@ -111,6 +111,18 @@ def test_logs_in_archives_count_each(tmp_path: Path, settings: MakeSettings, don
     assert sorted(path.name for path in tmp_path.iterdir()) == ["out", "packed"]
 
 
+def test_a_log_whose_columns_must_be_named_is_told_what_can_be_done_in_a_folder(
+    tmp_path: Path, settings: MakeSettings
+) -> None:
+    rows = "".join(f"2026-05-04T10:00:{second:02d}Z,47.1,-31.2\n" for second in range(30))
+    (tmp_path / "odd.csv").write_text(f"time,alpha,beta\n{rows}")
+
+    (row,) = grade_folder(tmp_path, settings(), workers=0).results.flights
+
+    assert row.result == "unreadable"
+    assert row.reason.endswith("rename the headings in the log, or debrief it alone.")
+
+
 def test_an_earlier_runs_table_is_no_submission(tmp_path: Path) -> None:
     """Where it lies beside its journal; a log that lies there, and one of that name elsewhere, is one."""
     for file in (
