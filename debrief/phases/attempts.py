@@ -195,6 +195,8 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
         and _only_comes_back(reading, first, number, circuit)
     ):
         return None
+    if first is None and number >= 0 and circuit.inbound_start_s is None:
+        return None  # round to the runway by eye after another approach: neither over the station nor onto the course
     holds = is_hold(reading, circuit) or _goes_round_at_one_height(reading, number, circuit)
     if holds and not _leads_down(reading, number + 1, circuit):
         return None

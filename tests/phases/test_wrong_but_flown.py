@@ -267,3 +267,29 @@ def test_a_final_that_begins_low_has_little_to_come_down_by():
     (found,) = attempts(plane, LANTERN)
 
     assert seen(found)[-2:] == ["final", "missed_approach"]
+
+
+def test_a_circuit_by_eye_after_a_missed_approach_is_no_other_approach():
+    """Out along the downwind at 1,900 ft from the climb away on, and round to the runway without meeting the course."""
+    course_deg = true_deg(KESTREY, KESTREY.inbound_course_deg)
+    plane = inbound_at(14.0, course_deg, beside_deg=15.0, cut_deg=40.0, altitude_ft=3000.0)
+    plane.join(course_deg)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -4.5)
+    plane.to_ft, plane.climb_ft_min = 620.0, 1200.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -0.4)
+    plane.to_ft = 1900.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.2)
+    plane.turn_to(course_deg + 180.0, "left")
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -4.5)
+    plane.turn_to(course_deg + 30.0, "left")
+    plane.to_ft, plane.climb_ft_min = 46.0, 900.0
+    plane.hold_until(lambda: plane.distance_nm() < 1.2 or plane.altitude_ft == plane.to_ft)
+    plane.hold_until(lambda: plane.altitude_ft == plane.to_ft)
+    while plane.tas_kt > 3.0:
+        plane.tas_kt -= 0.8
+        plane.step()
+    plane.hold(40.0)
+
+    found = attempts(plane)
+
+    assert [seen(attempt)[-1] for attempt in found] == ["missed_approach"]
