@@ -246,6 +246,8 @@ def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
     view = flight.view.between(found.start_s, found.end_s)
     if not len(view):
         return None, tr("nothing of the attempt was observed")
+    if flight.log.pace_in(found.start_s, found.end_s) is not None:
+        return None, tr("the log's clock and its ground speed do not agree")
     reversal = found.last(Phase.COURSE_REVERSAL)
     air = air_along(flight, found, view, None)
     track_true = np.radians(view.ground_track_true_deg)

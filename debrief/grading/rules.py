@@ -7,6 +7,7 @@ Not here  the rules themselves (``rules_...``), what they add up to (``grade``),
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Final
 
 from debrief.grading.assessment import Assessment, worst_of
 from debrief.grading.case import Case
@@ -26,6 +27,7 @@ from debrief.grading.rules_reversal import (
 from debrief.grading.rules_steering import needle_chasing, reverse_sensing, weaving
 from debrief.grading.rules_tracking import not_established, tracking
 from debrief.grading.standard import Tolerance
+from debrief.language import tr
 
 Rule = Callable[[Case, Tolerance], Iterator[Assessment]]
 
@@ -59,10 +61,33 @@ RULES: dict[str, Rule] = {
 }
 
 
+#: Rules and units that go by time, speeds or rates.
+_TIMED_RULES: Final = ("turn_lead", "stabilised", "reverse_sensing", "needle_chasing", "weaving")
+_TIMED_UNITS: Final = ("s", "kt", "ft/min")
+
+
 def assess(case: Case) -> tuple[Assessment, ...]:
     """Hold the attempt against each rule of the standard, in the order of its file."""
     return worst_of(
-        assessment
+        _as_sure_as_the_clock(case, assessment)
         for tolerance in case.standard.rule
         for assessment in RULES[tolerance.rule](case, tolerance)
+    )
+
+
+def _as_sure_as_the_clock(case: Case, assessment: Assessment) -> Assessment:
+    """The same, or not assessable where it goes by a time that the log's own ground speed contradicts."""
+    timed = assessment.rule in _TIMED_RULES or assessment.tolerance.unit in _TIMED_UNITS
+    attempt = case.scene.attempt
+    start_s = attempt.start_s if assessment.start_s is None else assessment.start_s
+    end_s = attempt.end_s if assessment.end_s is None else assessment.end_s
+    judged = assessment.outcome in ("within", "marginal", "exceeded") and assessment.rule != "log_quality"
+    if not (timed and judged and case.scene.flight.log.pace_in(start_s, end_s) is not None):
+        return assessment
+    return Assessment(
+        tolerance=assessment.tolerance,
+        outcome="not assessable",
+        phase=assessment.phase,
+        kind=assessment.kind,
+        reason=tr("the log's clock and its ground speed do not agree"),
     )

@@ -34,6 +34,10 @@ def log_quality(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if case.too_sparse:
         interval = seconds(case.scene.flight.log.median_interval_s)
         yield _whole(case, tolerance, "sparse", {"value": interval})
+    attempt = case.scene.attempt
+    pace = case.scene.flight.log.pace_in(attempt.start_s, attempt.end_s)
+    if pace is not None:
+        yield _whole(case, tolerance, "clock", {"pace": f"{pace:.1f}"})
     for phase in _ON_THE_WAY:
         if case.procedure.leg_of(phase) is not None or case.leg_spans(phase):
             yield from _gaps(case, tolerance, phase)

@@ -502,6 +502,12 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "The altitudes could not be shown to be right: {reason}.",
         "Record the altitude with its pressure setting, or give it with the log, to have altitudes judged.",
     ),
+    ("log_quality", "clock"): Sentences(
+        "",
+        "The positions move {pace} times as fast as the log's ground speed says, so nothing that goes by times, speeds or "
+        "rates could be judged.",
+        "Fly approaches at a simulation rate of 1 to have times, speeds and rates of descent judged.",
+    ),
     ("log_quality", "sparse"): Sentences(
         "",
         "The log has one position every {value}, too few to judge the legs.",

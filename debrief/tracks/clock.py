@@ -6,6 +6,8 @@ Not here  pauses (``repeats``, ``gaps``). Nothing is corrected: which of the two
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from debrief.language import tr
@@ -29,19 +31,25 @@ _HOLE = 2.5  # intervals
 _UNITS = {KT_PER_M_S: "m/s", 1.0 / 1.852: "km/h", 1.609344 / 1.852: "statute miles an hour"}
 _UNIT_NEAR = 0.012
 
+_OTHER_PACE = 0.25  # off 1: less may be another speed under the name of ground speed
+
 _Stretch = tuple[int, int, float]  # first and last point, and the ratio
 
 
-def clock_warnings(points: Points) -> dict[str, tuple[str, ...]]:
-    """Hold the speed made good against the column ``groundspeed_kt``; return the doubtful column and the words."""
-    words = _clock_words(points)
-    return {"groundspeed_kt": words} if words else {}
+@dataclass(frozen=True, slots=True)
+class Clock:
+    """What the ground speed says of the log's time."""
+
+    words: tuple[str, ...] = ()
+    #: Where it runs so much too fast or slow, from when to when, and how many times as fast the positions move. [s]
+    other_pace: tuple[tuple[float, float, float], ...] = ()
 
 
-def _clock_words(points: Points) -> tuple[str, ...]:
+def look_at_clock(points: Points) -> Clock:
+    """Hold the speed made good against the column ``groundspeed_kt``; words only where that is doubtful."""
     column = points.track.columns.get("groundspeed_kt")
     if column is None or len(points) < _FEWEST:
-        return ()
+        return Clock()
     chord_kt, way_kt, logged_kt = _speeds_kt(points, column[points.index])
     with np.errstate(invalid="ignore", divide="ignore"):
         straight, along = chord_kt / logged_kt, way_kt / logged_kt
@@ -49,11 +57,13 @@ def _clock_words(points: Points) -> tuple[str, ...]:
             (chord_kt > _MOVING_KT / 2) & (np.fmax(chord_kt, logged_kt) > _MOVING_KT) & np.isfinite(straight)
         )
     if moving.sum() < _FEWEST:
-        return ()
+        return Clock()
     usual, scatter = float(np.median(straight[moving])), spread(straight[moving])
     turning = usual < 1.0 < float(np.median(along[moving])) + _OFF
     if abs(usual - 1.0) > max(_OFF, scatter) and scatter < _EVEN * usual + _EVEN and not turning:
-        return (_whole_words(usual),)
+        told = _unit_of(usual) is None and usual >= _SLOWEST_RATE and abs(usual - 1.0) > _OTHER_PACE
+        whole = float(points.t_s[0]), float(points.t_s[-1]), usual
+        return Clock((_whole_words(usual),), (whole,) if told else ())
     # a turn makes the straight line too short, noise the way too long: what lies between the two is no error
     ratio = np.where(straight > 1.0, straight, np.fmin(along, 1.0))
     return _stretches(points, np.where(moving, ratio, np.nan))
@@ -75,8 +85,12 @@ def _speeds_kt(points: Points, logged_kt: Floats) -> tuple[Floats, Floats, Float
     return points.net_speed_m_s * KT_PER_M_S, mean[:, 0] * KT_PER_M_S, mean[:, 1]
 
 
+def _unit_of(ratio: float) -> str | None:
+    return next((name for value, name in _UNITS.items() if abs(ratio / value - 1) < _UNIT_NEAR), None)
+
+
 def _whole_words(ratio: float) -> str:
-    unit = next((name for value, name in _UNITS.items() if abs(ratio / value - 1) < _UNIT_NEAR), None)
+    unit = _unit_of(ratio)
     if unit is not None:
         return tr(
             "The positions move {ratio:.2f} times as fast as the log's ground speed says: that "
@@ -99,12 +113,12 @@ def _whole_words(ratio: float) -> str:
     )
 
 
-def _stretches(points: Points, ratio: Floats) -> tuple[str, ...]:
+def _stretches(points: Points, ratio: Floats) -> Clock:
     """Name the stretches in which the ratio leaves 1: steadily, as where a simulation rate was used for a while, or not."""
     block = max(1, points.reach(_BLOCK_S))
     count = len(points) // block
     if not count:
-        return ()
+        return Clock()
     blocks = ratio[: count * block].reshape(count, block)
     known = np.isfinite(blocks).sum(axis=1) > block / 2
     middle = np.full(count, np.nan)
@@ -143,7 +157,9 @@ def _stretches(points: Points, ratio: Floats) -> tuple[str, ...]:
                 factor=factor,
             )
         )
-    return tuple(words)
+    return Clock(
+        tuple(words), tuple((float(points.t_s[a]), float(points.t_s[b]), pace) for a, b, pace in steady)
+    )
 
 
 def _longest(points: Points, found: list[_Stretch]) -> tuple[str, float]:

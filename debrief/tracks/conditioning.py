@@ -17,7 +17,7 @@ from debrief.errors import Place, TrackError
 from debrief.navigation.units import METRES_PER_NM
 from debrief.tracks.altitude import judge_altitude
 from debrief.tracks.bridges import find_bridges
-from debrief.tracks.clock import clock_warnings
+from debrief.tracks.clock import look_at_clock
 from debrief.tracks.drawn_out import drawn_out_s, drawn_out_warnings, on_lines
 from debrief.tracks.gaps import find_gaps
 from debrief.tracks.headings import heading_warnings
@@ -52,6 +52,7 @@ class Sifted:
     gaps: tuple[Gap, ...]
     warnings: tuple[str, ...]
     doubtful_columns: frozenset[str]
+    other_pace: tuple[tuple[float, float, float], ...]
     drawn_out_s: float | None
     on_lines: Bools
 
@@ -98,6 +99,7 @@ def condition(
         altitude_offset_ft=altitude.offset_ft,
         altitude_left_ft=altitude.left_ft,
         doubtful_columns=sifted.doubtful_columns,
+        other_pace=sifted.other_pace,
         altitude_unit_warnings=altitude.unit_warnings,
         drawn_out_s=sifted.drawn_out_s,
         on_lines=sifted.on_lines,
@@ -150,13 +152,13 @@ def sift(track: Track) -> Sifted:
             remedy=f"Record at least every 15 s, or check the times: {LONGEST_INTERVAL_S:.0f} s is the limit.",
         )
     segment, gaps, gap_words = find_gaps(points, breaks, reasons)
-    clock, headings, every_s = clock_warnings(points), heading_warnings(points), drawn_out_s(points)
+    clock, headings, every_s = look_at_clock(points), heading_warnings(points), drawn_out_s(points)
     warnings += [
         *gap_words,
         *jitter_warnings(points),
         *rounding_warnings(points),
         *drawn_out_warnings(every_s, points.interval_s),
-        *(words for column in clock.values() for words in column),
+        *clock.words,
         *headings.values(),
     ]
     return Sifted(
@@ -165,7 +167,8 @@ def sift(track: Track) -> Sifted:
         segment=segment,
         gaps=gaps,
         warnings=tuple(warnings),
-        doubtful_columns=frozenset([*clock, *headings]),
+        doubtful_columns=frozenset([*(["groundspeed_kt"] if clock.words else []), *headings]),
+        other_pace=clock.other_pace,
         drawn_out_s=every_s,
         on_lines=on_lines(points),
     )

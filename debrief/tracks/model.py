@@ -188,6 +188,9 @@ class Conditioned:
     altitude_offset_ft: float | None = None  # measured at the landing: log less runway; not applied
     altitude_left_ft: float | None = None  # the same, less the offset asked for; ``None``: units are mixed up
     doubtful_columns: frozenset[str] = frozenset()  # optional columns that contradict the positions
+    #: Where time does not run as the log's own ground speed says, from when to when, and how many times as fast the
+    #: positions move. [s]
+    other_pace: tuple[tuple[float, float, float], ...] = ()
     on_lines: NDArray[np.bool_] | None = None  # for each of ``order``: a program put it between two others
     altitude_unit_warnings: tuple[str, ...] = ()  # among ``warnings``: feet and metres perhaps mixed up
     drawn_out_s: float | None = None  # between the corners of straight lines that a program put samples on
@@ -213,6 +216,12 @@ class Conditioned:
         together = np.diff(self.segment[~self.on_lines]) == 0
         apart_s = np.diff(self.t_s[~self.on_lines])[together]
         return float(apart_s.mean()) if len(apart_s) else self.median_interval_s
+
+    def pace_in(self, start_s: float, end_s: float) -> float | None:
+        """How many times as fast the positions move in some of a span as the log's own ground speed says; else ``None``."""
+        return next(
+            (pace for first_s, last_s, pace in self.other_pace if first_s < end_s and start_s < last_s), None
+        )
 
     def unseen_s(self, t_s: float, within_s: float) -> float:
         """Longest time between two measured samples around a moment or so far from it; no less than usual. [s]

@@ -233,7 +233,8 @@ def _rule_cases() -> Iterator[Case]:
     yield case(no_altitude=[(-1.0, 1e6)])
     yield case(sure_ft=1000.0)
     yield _without(Phase.INTERMEDIATE)
-    yield _sparse()
+    yield _with_log(median_interval_s=30.0)
+    yield _with_log(other_pace=((0.0, 1e6, 2.0),))
 
 
 def _never_established(off_deg: float) -> Case:
@@ -319,9 +320,9 @@ def _without(phase: Phase) -> Case:
     return case(attempt=replace(BUILT.attempt, spans=spans, not_seen=(hidden,)))
 
 
-def _sparse() -> Case:
+def _with_log(**changes: Any) -> Case:
     whole = case()
-    log = replace(whole.scene.flight.log, median_interval_s=30.0)
+    log = replace(whole.scene.flight.log, **changes)
     return replace(whole, scene=replace(whole.scene, flight=replace(whole.scene.flight, log=log)))
 
 
