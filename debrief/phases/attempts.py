@@ -40,9 +40,9 @@ from debrief.phases.partial import (
     hidden_on_the_way,
     late_beginning,
     resumed_in_reversal,
-    straight_in,
     straight_onto_the_leg_off,
 )
+from debrief.phases.straight_in import straight_in
 from debrief.procedures.model import Phase, Procedure, Runway
 from debrief.tracks.model import Conditioned
 

@@ -1,7 +1,7 @@
-"""Approaches without a beginning: straight in, or a log that starts in the middle of one.
+"""Approaches without a beginning: the log starts in the middle of one, or a gap hides how it began.
 
-Owns      ``late_beginning`` and ``straight_in``.
-Not here  approaches that begin with an outbound leg (``attempts``, ``following``).
+Owns      ``late_beginning``, ``resumed_in_reversal``, ``hidden_on_the_way``.
+Not here  approaches flown straight in (``straight_in``), those with an outbound leg (``attempts``, ``following``).
 """
 
 from __future__ import annotations
@@ -27,8 +27,6 @@ from debrief.phases.events import (
     TURN_AT_LEAST_DEG,
     TURNING_DEG_S,
     Crossing,
-    first_moment,
-    runs,
 )
 from debrief.phases.finals import (
     FINAL_DESCENT_FT,
@@ -43,7 +41,6 @@ from debrief.phases.finals import (
 )
 from debrief.phases.following import (
     BACK_WITHIN_S,
-    below_the_reversal,
     circuit_after,
     circuit_again,
     ending_never_established,
@@ -54,7 +51,6 @@ from debrief.phases.meant import came_down_on_final
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import (
     ESTABLISHED_S,
-    INBOUND_TRACK_DEG,
     OUTBOUND_TRACK_DEG,
     OUTBOUND_TRACK_WIDE_DEG,
     established_mask,
@@ -64,21 +60,10 @@ from debrief.phases.on_course import (
     outbound_mask,
 )
 from debrief.phases.turn_off import RETURNED_DEG, TURNED_BACK_DEG, off_course
-from debrief.procedures.checks import station_to_threshold
 from debrief.procedures.model import Phase, Procedure
 
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
-BEGUN_FROM_NM = 1.5  # a log that begins on a final as long as this is hardly one of circuits
-STRAIGHT_IN_S = 30.0
-BEYOND_CIRCUITS_NM = 6.0  # no circuit of the aerodrome goes so far out. Mark: common practice
 ALONG_DEG = 45.0
-MEANT_WITHIN_NM = 3.0
-MEANT_BELOW_FT = 700.0
-ARRIVAL_TRACK_DEG = 75.0  # off the inbound course; from farther round the reversal is what is flown
-NEAR_MINIMUM_FT = 400.0
-LONGEST_FINAL_NM = 10.0  # where neither runway nor missed approach point tell. Mark: common practice
-PAST_NM, PASSING_BY_FT = 3.0, 1000.0
-GIVEN_UP_FT = 2000.0  # above the minimum: who climbs or turns away there has hardly begun
 LOG_START_S = 60.0
 TURN_ROUND_S = 240.0
 START_TURN_S = 5  # entries of the grid
@@ -309,7 +294,7 @@ def _only_a_final_follows(reading: Reading, number: int, resumes_s: float) -> bo
     if not reading.procedure.station_on_aerodrome:
         return following < len(reading.crossings) and is_final(reading, reading.crossings[following])
     ending = ending_from(reading, resumes_s)
-    return descends(reading, resumes_s, ending) and not _flown_over(reading, number, ending)
+    return descends(reading, resumes_s, ending) and not flown_over(reading, number, ending)
 
 
 def _from_the_turn_back(start_s: float, established: tuple[float, float], end_s: float) -> Circuit:
@@ -332,7 +317,7 @@ def _flies_the_reversal(reading: Reading, following: Crossing) -> bool:
         return True
     if not reading.procedure.station_on_aerodrome:
         ending = ending_from(reading, following.exit_s)
-        return not is_final(reading, following) or _turns_back_late(reading, 0, ending)
+        return not is_final(reading, following) or turns_back_late(reading, 0, ending)
     return circuit_after(reading, 0) is not None
 
 
@@ -466,57 +451,7 @@ def hidden_on_the_way(reading: Reading, first: Crossing | None, done_s: float) -
     return draft.found()
 
 
-def straight_in(reading: Reading, number: int, first: Crossing | None, done_s: float) -> FoundAttempt | None:
-    """An approach without outbound and reversal."""
-    procedure = reading.procedure
-    draft = Draft(reading, done_s, straight_in=True)
-    if not procedure.station_on_aerodrome:
-        if (
-            first is None
-            or (first.missed and not _meant_to_cross(reading, first))
-            or not (procedure.reversal is None or _arrives_on_course(reading, first))
-            or not is_final(reading, first)
-        ):
-            return None
-        ending = ending_from(reading, first.exit_s)
-        if ending.how == "end of log" and not descends(reading, first.exit_s, ending):
-            return None
-        if _turns_back_late(reading, number, ending) or _passes_by(reading, first.exit_s, ending):
-            return None
-        draft.inbound(first.entry_s)
-        draft.passage(first)
-        draft.end(first.exit_s, ending)
-        return draft.found()
-    return _straight_in_at_aerodrome(reading, number, done_s, draft)
-
-
-def _passes_by(reading: Reading, start_s: float, ending: Ending) -> bool:
-    """Whether an aircraft that flies on along the final course stays far above the minimum, as in cruise or on its way down.
-
-    It does so until it is miles past where a final leads, or until it climbs or turns away.
-    """
-    procedure = reading.procedure
-    minimum_ft, threshold = procedure.low_ft(Phase.FINAL), station_to_threshold(procedure)
-    if minimum_ft is None:
-        return False
-    point = procedure.final.missed_approach_point if procedure.final is not None else None
-    reach_nm = max(
-        0.0 if threshold is None else threshold[0],
-        0.0 if point is None or point.dme_nm is None else point.dme_nm,
-    )
-    way = reading.view.between(start_s, ending.final_end_s)
-    nearest = int(np.argmin(way.distance_nm)) if len(way) else 0
-    beyond = np.arange(len(way)) > nearest
-    past = np.flatnonzero(beyond & (way.distance_nm > (reach_nm or LONGEST_FINAL_NM) + PAST_NM))
-    height_ft = way.altitude_ft[: past[0]] if len(past) else way.altitude_ft
-    lowest_ft = np.fmin.reduce(height_ft, initial=np.inf)
-    if len(past):
-        return bool(lowest_ft > minimum_ft + PASSING_BY_FT)
-    gone = ending.how in ("broken off", "missed approach")
-    return gone and bool(np.inf > lowest_ft > minimum_ft + GIVEN_UP_FT)
-
-
-def _turns_back_late(reading: Reading, number: int, ending: Ending) -> bool:
+def turns_back_late(reading: Reading, number: int, ending: Ending) -> bool:
     """Whether an aircraft that overflew the station along the final course turned back to it for the reversal.
 
     It never came lower than the outbound leg allows: that descent is the way to that leg's altitude, and no final.
@@ -528,26 +463,7 @@ def _turns_back_late(reading: Reading, number: int, ending: Ending) -> bool:
     return any(n < len(reading.crossings) and circuit_after(reading, n) is not None for n in later)
 
 
-def _meant_to_cross(reading: Reading, crossing: Crossing) -> bool:
-    """Whether a station passed too far off was still meant: straight in, near it, at the altitude to cross it."""
-    procedure = reading.procedure
-    if procedure.reversal is not None or crossing.distance_nm > MEANT_WITHIN_NM:
-        return False
-    low_ft = procedure.low_ft(Phase.INBOUND)
-    altitude_ft = float(reading.at(np.array([crossing.t_s])).altitude_ft[0])
-    return low_ft is None or not altitude_ft < low_ft - MEANT_BELOW_FT
-
-
-def _arrives_on_course(reading: Reading, crossing: Crossing) -> bool:
-    before = reading.view.between(crossing.entry_s - FINAL_LOOK_S / 2, crossing.entry_s)
-    if not len(before):
-        return False
-    off = np.abs(difference_deg(before.ground_track_deg, reading.procedure.inbound_course_deg))
-    allowed_deg = reading.procedure.reversal.when_straight_in_deg if reading.procedure.reversal else None
-    return bool(np.median(off) <= max(ARRIVAL_TRACK_DEG, allowed_deg or 0.0))
-
-
-def _flown_over(reading: Reading, number: int, ending: Ending) -> bool:
+def flown_over(reading: Reading, number: int, ending: Ending) -> bool:
     """Whether the aircraft crosses the station before this ending, to fly the reversal."""
     following = number + 1
     if following >= len(reading.crossings) or reading.crossings[following].exit_s >= ending.final_end_s:
@@ -558,75 +474,3 @@ def _flown_over(reading: Reading, number: int, ending: Ending) -> bool:
         return False  # down on the final already: what it flies outbound after it is another approach
     hidden = resumed_in_reversal(reading, following, -np.inf)
     return hidden is not None or circuit_after(reading, following) is not None
-
-
-def _straight_in_at_aerodrome(
-    reading: Reading, number: int, done_s: float, draft: Draft
-) -> FoundAttempt | None:
-    procedure, view = reading.procedure, reading.view
-    start_s, end_s = stretch_after(reading, number, done_s)
-    minimum_ft = procedure.low_ft(Phase.FINAL)
-    part = view.between(start_s, end_s)
-    for a, on_course_s in _stays_on_course(part, procedure):
-        if on_course_s < STRAIGHT_IN_S:
-            continue
-        arrives_s, established_s, least_nm = _joined(reading, part, a)
-        if part.distance_nm[a] < least_nm:
-            continue
-        ending = ending_from(reading, established_s)
-        flown = view.between(arrives_s, ending.final_end_s)
-        near = bool(np.max(flown.distance_nm) < BEYOND_CIRCUITS_NM)
-        if established_s > view.t_s[0] and near and in_the_circuit(flown.altitude_ft, procedure):
-            continue  # a circuit of the aerodrome
-        still_on_it = ending.how == "end of log" and view.closing_kt[-1] > 0.0
-        low = minimum_ft is None or still_on_it or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
-        low |= below_the_reversal(reading, ending.lowest_ft)
-        if not low or not descends(reading, established_s, ending) or _flown_over(reading, number, ending):
-            continue
-        if _passes_by(reading, established_s, ending):
-            continue
-        draft.inbound(arrives_s)
-        draft.end(established_s, ending)
-        return draft.found()
-    return None
-
-
-def _stays_on_course(part: StationView, procedure: Procedure) -> list[tuple[int, float]]:
-    """Where the course is first established, and for how long it is held in all, of each flight along it, back and forth across it."""
-    held: list[tuple[int, float]] = []
-    ended = 0
-    for a, b in runs(established_mask(part, procedure), part.segment):
-        seconds = float(part.t_s[b - 1] - part.t_s[a])
-        if seconds < ESTABLISHED_S - 1.0:
-            continue
-        off_deg = np.abs(difference_deg(part.ground_track_deg[ended:a], procedure.inbound_course_deg))
-        if held and part.segment[ended] == part.segment[a] and np.all(off_deg <= INBOUND_TRACK_DEG):
-            held[-1] = held[-1][0], held[-1][1] + seconds
-        else:
-            held.append((a, seconds))
-        ended = b - 1
-    return held
-
-
-def _joined(reading: Reading, part: StationView, a: int) -> tuple[float, float, float]:
-    """When the aircraft is last seen on its way to the course and first on it, and how far out that is at least.
-
-    A gap may hide how far out it was; where the log begins on the course only a circuit's short final is left out.
-    """
-    first_s = float(part.t_s[a])
-    if not a:
-        return first_s, first_s, BEGUN_FROM_NM if first_s == reading.view.t_s[0] else STRAIGHT_IN_FROM_NM
-    before_s = float(part.t_s[a - 1])
-    if part.segment[a - 1] != part.segment[a]:
-        return before_s, first_s, 0.0
-    joined_s = first_moment(reading.at, before_s, first_s, lambda v: established_mask(v, reading.procedure))
-    return joined_s, joined_s, 0.0 if _comes_along(reading, part.where(slice(0, a))) else STRAIGHT_IN_FROM_NM
-
-
-def _comes_along(reading: Reading, way: StationView) -> bool:
-    """Whether the aircraft came along the course, beside it, from as far out as a straight-in approach does."""
-    off_deg = np.abs(difference_deg(way.ground_track_deg, reading.procedure.inbound_course_deg))
-    stretches = runs(off_deg <= ALONG_DEG, way.segment)
-    if not stretches or stretches[-1][1] < len(way):
-        return False
-    return bool(way.distance_nm[stretches[-1][0]] >= STRAIGHT_IN_FROM_NM)
