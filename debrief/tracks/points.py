@@ -37,6 +37,8 @@ _SPEED_OVER_S = 10.0  # long enough for jitter of a second to average out, short
 _BLOCK = 8  # the local speed is found once for so many samples
 _AROUND = 12  # and is the median of this many on each side: half of them may be wrong
 
+_HOLE_S, _HOLE, _FEWEST_ALIKE = 30.0, 5.0, 3  # seconds, intervals; samples on this side of it
+
 _MOVING_M_S = 15.0
 _FASTEST_SHARE, _FASTEST_MORE_M_S = 2.5, 60.0  # against the flight's median: cruise against approach
 
@@ -139,6 +141,12 @@ class Points:
         start = np.clip(centres - _AROUND, 0, count - wide)
         around = start[:, None] + np.arange(wide)
         median = np.median(self.net_speed_m_s[around], axis=1)
+        holes = np.diff(self.t_s) > max(_HOLE_S, _HOLE * self.interval_s)
+        if holes.any():  # what stood for long behind a hole says nothing of how it was flown before it
+            stretch = np.concatenate([[0], np.cumsum(holes)])
+            alike = stretch[around] == stretch[centres][:, None]
+            some = ~alike.all(axis=1) & (alike.sum(axis=1) >= _FEWEST_ALIKE)
+            median[some] = np.nanmedian(np.where(alike, self.net_speed_m_s[around], np.nan)[some], axis=1)
         moving = self.net_speed_m_s[self.net_speed_m_s > _MOVING_M_S]
         if len(moving):  # a stretch dragged across the map is longer than any window
             median = np.minimum(median, _FASTEST_SHARE * np.median(moving) + _FASTEST_MORE_M_S)

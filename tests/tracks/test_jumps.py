@@ -137,3 +137,16 @@ def test_an_aircraft_put_back_twice_keeps_all_its_flight():
 
     assert set(conditioned.set_aside) == {""}
     assert [gap.reason for gap in conditioned.gaps] == ["new segment", "new segment"]
+
+
+@pytest.mark.parametrize("seen_s", [10.0, 20.0, 40.0])
+def test_some_samples_in_the_air_before_a_hole_and_a_long_stand_are_a_flight(seen_s):
+    """Most of the log stands on the apron: by its speed no sample before the hole could follow the one before it."""
+    log = recorded(
+        flown(((160.0, 0, 90, -500), (30, 0, 30, 0), (60, 0, 12, 0), (1800, 0, 0, 0))), 5.0, noise_m=2.0
+    )
+
+    conditioned = condition(log.pick((log.t_s <= seen_s) | (log.t_s >= 250.0)).track())
+
+    assert "jump" not in conditioned.set_aside
+    assert "spike" not in conditioned.set_aside
