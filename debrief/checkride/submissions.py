@@ -18,7 +18,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from debrief.checkride.journal import NAME as JOURNAL
-from debrief.checkride.results import RESULTS
+from debrief.checkride.results import COLUMNS, RESULTS
 from debrief.errors import DebriefError, Place, TrackError
 from debrief.tracks.readers.packed import Member, members_of
 from debrief.tracks.readers.registry import LOG_SUFFIXES, is_log
@@ -30,6 +30,7 @@ _MOST_SIDECAR_BYTES = 100_000
 _LONGEST_HEADINGS = 4096  # of a list of names
 _PASSED_OVER = ("__MACOSX", "Thumbs.db", "desktop.ini")
 _LONGEST_PILOT = 120
+_RESULTS_BEGIN = (",".join(COLUMNS[:3]).encode(), b'{\n "format": 1,\n "program": "debrief', b"%PDF")
 _NOT_OF_ALL = "A folder is graded without such options: rename the headings in the log, or debrief it alone."
 #: What lies beside logs and may hold a table all the same.
 _DOCUMENTS = frozenset(
@@ -109,7 +110,7 @@ def find_submissions(folder: Path, *, names: Path | None = None, without: Sequen
             name for name in folders if not _hidden(name) and (here / name).resolve() not in skipped
         )
         if JOURNAL in files:  # a run's own results, which may lie among logs
-            files = [name for name in files if name not in RESULTS]
+            files = [name for name in files if not (name in RESULTS and _is_written_by_a_run(here / name))]
         for name in sorted(files):
             path = here / name
             if not _hidden(name) and (own_list is None or path != own_list):
@@ -132,6 +133,15 @@ def shown_path(path: str) -> str:
 
 def _hidden(name: str) -> bool:
     return (name.startswith((".", "~$")) and name not in (".", "..")) or name in _PASSED_OVER
+
+
+def _is_written_by_a_run(path: Path) -> bool:
+    """Whether results are what they are called, and not a log that was put in their place."""
+    try:
+        with path.open("rb") as file:
+            return file.read(HEAD_BYTES).lstrip().startswith(_RESULTS_BEGIN)
+    except OSError:
+        return False
 
 
 def _unreadable_folder(search: _Search, error: OSError) -> None:
@@ -267,7 +277,7 @@ def _names_in(folder: Path) -> Path | None:
     """The first CSV in the folder itself whose headings are those of a list of names."""
     for path in sorted(folder.glob("*.csv")):
         try:
-            if not path.is_file():
+            if not path.is_file() or (path.name in RESULTS and _is_written_by_a_run(path)):
                 continue
             with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
                 head = file.readline(_LONGEST_HEADINGS)

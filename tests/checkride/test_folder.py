@@ -24,6 +24,7 @@ from debrief.checkride.shape import Shape, shape_of
 from debrief.checkride.submissions import find_submissions
 from debrief.checkride.task import Graded, Job, Settings
 from debrief.checkride.workers import graded
+from debrief.checkride.written import write_results
 from debrief.errors import DebriefError, OutputError
 from debrief.tracks.readers import read_track
 from tests.checkride.conftest import SAMPLES, MakeSettings
@@ -123,22 +124,17 @@ def test_a_log_whose_columns_must_be_named_is_told_what_can_be_done_in_a_folder(
     assert row.reason.endswith("rename the headings in the log, or debrief it alone.")
 
 
-def test_an_earlier_runs_table_is_no_submission(tmp_path: Path) -> None:
-    """Where it lies beside its journal; a log that lies there, and one of that name elsewhere, is one."""
-    for file in (
-        "week/.graded",
-        "week/results.csv",
-        "week/results.json",
-        "week/second.gpx",
-        "other/results.csv",
-    ):
-        (tmp_path / file).parent.mkdir(exist_ok=True)
-        (tmp_path / file).touch()
+def test_an_earlier_runs_results_are_no_submissions(
+    folder: Path, settings: MakeSettings, tmp_path: Path
+) -> None:
+    """Where they lie beside their journal, among logs; a log put in their place is one."""
+    before = find_submissions(folder)
+    write_results(grade_folder(folder, settings(), workers=0).results, tmp_path / "out")
+    shutil.copytree(tmp_path / "out", folder, dirs_exist_ok=True)
 
-    found = find_submissions(tmp_path)
-
-    assert [submission.file for submission in found.submissions] == ["other/results.csv", "week/second.gpx"]
-    assert found.left_aside == ()
+    assert find_submissions(folder) == before
+    (folder / "results.csv").write_text("time,lat,lon\n")
+    assert "results.csv" in [submission.file for submission in find_submissions(folder).submissions]
 
 
 def test_whose_flight_it_is_is_told_by_sidecar_list_or_name(folder: Path) -> None:
