@@ -21,10 +21,7 @@ FINAL_LOOK_S = 60.0
 FINAL_DESCENT_FT = 250.0
 AT_THE_MINIMUM_FT, LOW_DESCENT_FT = 150.0, 100.0
 AT_ONCE_S = 30.0
-AERODROME_NM, AERODROME_FT = (
-    5.0,
-    300.0,
-)  # the runway landed on may be another one, and an altimeter wrongly set
+AERODROME_FT = 300.0  # the runway landed on may be another one, and an altimeter wrongly set
 
 
 @dataclass(slots=True)

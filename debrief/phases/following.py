@@ -143,16 +143,7 @@ def _begun_before_a_gap(reading: Reading, number: int, start_s: float, end_s: fl
     part = reading.view.between(start_s, end_s)
     for i in np.flatnonzero(np.diff(part.segment) != 0):
         gap_s, resumes_s = float(part.t_s[i]), float(part.t_s[i + 1])
-        begun = read_circuit(
-            reading.view,
-            reading.at,
-            reading.procedure,
-            reading.turns,
-            start_s,
-            gap_s,
-            log_ends=True,
-            begins="passage",
-        )
+        begun = _begun_until(reading, start_s, gap_s)
         if begun is not None and _leads_on(reading, following):
             return _gone_on(reading, begun, resumes_s, end_s)
     return None
@@ -161,19 +152,16 @@ def _begun_before_a_gap(reading: Reading, number: int, start_s: float, end_s: fl
 def _into_any_gap(reading: Reading, number: int, start_s: float, end_s: float) -> Circuit | None:
     """A circuit begun after crossing ``number`` of which a long gap hides the way on: there the approach ends, as a log may."""
     for gap_s, _ in gaps_after(reading, start_s, end_s)[:1] if number >= 0 else []:
-        begun = read_circuit(
-            reading.view,
-            reading.at,
-            reading.procedure,
-            reading.turns,
-            start_s,
-            gap_s,
-            log_ends=True,
-            begins="passage",
-        )
+        begun = _begun_until(reading, start_s, gap_s)
         if begun is not None and _plainly_begun(reading, number, begun, gap_s):
             return replace(begun, end_s=gap_s, into_gap=True)
     return None
+
+
+def _begun_until(reading: Reading, start_s: float, gap_s: float) -> Circuit | None:
+    """A circuit begun at the station and cut by a gap, read as a log that ends there."""
+    view, at, procedure, turns = reading.view, reading.at, reading.procedure, reading.turns
+    return read_circuit(view, at, procedure, turns, start_s, gap_s, log_ends=True, begins="passage")
 
 
 def _plainly_begun(reading: Reading, number: int, begun: Circuit, gap_s: float) -> bool:

@@ -71,8 +71,8 @@ def look_at_clock(points: Points) -> Clock:
 
 def _speeds_kt(points: Points, logged_kt: Floats) -> tuple[Floats, Floats, Floats]:
     """Straight from end to end, along the way and by the column, each over the time of the net speed; ``nan`` at holes."""
-    half, here = points.reach(_BLOCK_S / 2), np.arange(len(points))
-    start, end = np.maximum(here - half, 0), np.minimum(here + half, len(points) - 1)
+    start, end = points.around(_BLOCK_S)
+    here = np.arange(len(points))
     seconds = np.diff(points.t_s)
     steps = np.column_stack(
         [points.distance_m(here[:-1], here[1:]), seconds * (logged_kt[1:] + logged_kt[:-1]) / 2]

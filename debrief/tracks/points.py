@@ -123,13 +123,17 @@ class Points:
         """How many samples make about ``seconds``, one at least."""
         return max(1, min(round(seconds / self.interval_s), len(self)))
 
+    def around(self, seconds: float) -> tuple[Ints, Ints]:
+        """The first and the last point of about so many seconds around each."""
+        here, half = np.arange(len(self)), self.reach(seconds / 2)
+        return np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
+
     @cached_property
     def net_speed_m_s(self) -> Floats:
         """Ground speed over about ten seconds around each point, from its ends alone. [m/s]"""
         if len(self) < 2:
             return np.zeros(len(self))
-        here, half = np.arange(len(self)), self.reach(_SPEED_OVER_S / 2)
-        start, end = np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)
+        start, end = self.around(_SPEED_OVER_S)
         return self.distance_m(start, end) / (self.t_s[end] - self.t_s[start])
 
     @cached_property

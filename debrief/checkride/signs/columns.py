@@ -43,9 +43,7 @@ def column_signs(trace: Trace) -> Iterator[Flag]:
     """Each column that a log has, against its positions and altitudes."""
     if trace.interval_s > _LONGEST_INTERVAL_S:
         return
-    half = trace.samples(_AVERAGE_S / 2)
-    here = np.arange(len(trace))
-    start, end = np.maximum(here - half, 0), np.minimum(here + half, len(trace) - 1)
+    start, end = trace.around(_AVERAGE_S)
     gaps = np.concatenate([[0], np.cumsum(trace.gap)])
     whole = (gaps[end] == gaps[start]) & trace.flying & ~trace.bridged
     yield from _speed(trace, start, end, whole)

@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.lines import means_about
 from debrief.checkride.signs.received import (
     LONGEST_INTERVAL_S,
     NEVER_AGAIN_S,
@@ -30,6 +31,7 @@ from debrief.checkride.signs.trace import Bools, Trace, ranges
 from debrief.tracks.middles import median_of
 from debrief.tracks.model import Floats
 
+_COLUMNS = ("groundspeed_kt", "vertical_speed_ft_min")  # one of them at least is asked
 _OVER_S = (8.0, 16.0, 32.0, 64.0)  # a part is moved within one of these
 _BESIDE_S = 12.0  # on each side, where the two go on together
 _LATE_S = np.arange(-1.0, 7.1, 0.5)  # filtered velocities; a vertical speed indicator
@@ -73,7 +75,7 @@ class _Found:
 
 def drift_signs(trace: Trace) -> Iterator[Flag]:
     """The greatest move aside that speed and track do not know, and the greatest lift that the rate of climb does not."""
-    if trace.interval_s > LONGEST_INTERVAL_S:
+    if trace.interval_s > LONGEST_INTERVAL_S or not any(name in trace.track.columns for name in _COLUMNS):
         return
     hindered = untold(trace)
     yield from _moved(trace, hindered)
@@ -133,7 +135,7 @@ def _furthest(trace: Trace, sums: _Sums) -> _Found | None:
     late_s = _late_s(trace, sums, told, hindered)
     apart = sums.places - _later(trace.t_s, told, late_s)
     mean = int(_MEAN_S / trace.interval_s)
-    apart = np.stack([_mean(values, mean) for values in apart])
+    apart = np.stack([means_about(values, mean) for values in apart])
     ends = trace.samples(_ENDS_S + abs(late_s))
     beside = max(trace.samples(_BESIDE_S, 2), ends, trace.samples(abs(late_s)) + mean)
     drawn = np.concatenate([[0], np.cumsum(trace.drawn)])
@@ -189,16 +191,6 @@ def _late_s(trace: Trace, sums: _Sums, told: Floats, hindered: Bools) -> float:
 def _later(t_s: Floats, told: Floats, late_s: float) -> Floats:
     """Sums as they will be so much later: what they should have been by now."""
     return np.stack([np.interp(t_s + late_s, t_s, values) for values in told])
-
-
-def _mean(values: Floats, beside: int) -> Floats:
-    """Over so many samples before and after each, fewer at the ends."""
-    if not beside:
-        return values
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    here = np.arange(len(values))
-    first, last = np.maximum(here - beside, 0), np.minimum(here + beside + 1, len(values))
-    return np.asarray((total[last] - total[first]) / (last - first))
 
 
 def _agree_beside(

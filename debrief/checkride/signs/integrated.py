@@ -21,14 +21,11 @@ from debrief.tracks.model import Floats
 _OVER_S = (8.0, 16.0, 32.0, 64.0)  # a part is lifted within one of these
 _BESIDE_S = 16.0  # on each side, too, it is looked at
 _NOISES = 8.0
-_AGAINST_FT, _DRAWN_FT = (
-    60.0,
-    110.0,
-)  # the second where all a log says lies on straight lines, as over a dropout
+# the second where all a log says lies on straight lines, as over a dropout
+_AGAINST_FT, _DRAWN_FT = 60.0, 110.0
 _ROUNDED = 1.4  # of the steps of both, two ends together
-_OFF_ALTITUDE = (
-    0.15  # of a height flown: pressure altitude in air far from the standard atmosphere's temperature
-)
+# of a height flown: pressure altitude in air far from the standard atmosphere's temperature
+_OFF_ALTITUDE = 0.15
 _SUDDEN_FT, _SUDDEN_SHARE = 40.0, 0.5  # a pressure altitude that steps by itself
 _JUMP_FT = 60.0  # of one that is received again
 _INDICATED = 0.45

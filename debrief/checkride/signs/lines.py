@@ -48,6 +48,16 @@ def means(values: Floats, count: int) -> Floats:
     return np.convolve(values, np.full(count, 1.0 / count), mode="valid")
 
 
+def means_about(values: Floats, beside: int) -> Floats:
+    """The mean of so many samples before and after each and itself, fewer at the ends."""
+    if not beside:
+        return values
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    here = np.arange(len(values))
+    first, last = np.maximum(here - beside, 0), np.minimum(here + beside + 1, len(values))
+    return np.asarray((total[last] - total[first]) / (last - first))
+
+
 def medians(values: Floats, count: int) -> Floats:
     """The median of each run of ``count`` of ``values``, all finite. Sorting such short runs is sooner done than parting."""
     ordered = np.sort(np.lib.stride_tricks.sliding_window_view(values, count), axis=1)

@@ -22,16 +22,11 @@ from debrief.tracks.model import Floats
 
 _BLOCK, _BLOCK_SPARSE, _FEWEST_BLOCKS = 12, 8, 8  # samples of a block
 _LASTING_S, _LASTING = 20.0, 2  # blocks
-_RISES, _BRIDGED, _ROUGH = (
-    1.5,
-    2,
-    2.0,
-)  # of the log's median block: each but so many of the part, and all of it
+# of the log's median block: each but so many of the part, and all of it
+_RISES, _BRIDGED, _ROUGH = 1.5, 2, 2.0
 _OTHERS, _OTHERS_ROUGH = 0.9, 0.7  # nine in ten of the others stay below so much of the part
-_INDEPENDENT, _LOG_CHANCE = (
-    0.4,
-    -16.0,
-)  # samples, each of which has four others in it; of so rough a part by chance
+# samples, each of which has four others in it; of so rough a part by chance
+_INDEPENDENT, _LOG_CHANCE = 0.4, -16.0
 _LEAST_FT, _STEPS, _MOST_FT = 2.0, 1.2, 30.0  # more is a receiver's failing
 _MOST = 0.5  # of the log
 _POSITIONS, _LEAST_M = 1.5, 0.5  # of the usual, that positions may scatter by in the part

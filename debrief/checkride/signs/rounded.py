@@ -14,6 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.lines import means_about
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.model import Floats
 
@@ -60,9 +61,8 @@ def rounded_signs(trace: Trace) -> Iterator[Flag]:
 
 def _directions(trace: Trace, track_deg: Floats) -> tuple[Floats, Floats]:
     """The track as it is told and as the positions have it, both over one chord and without jumps at north."""
-    half = max(1, round(_CHORD_S / 2.0 / trace.interval_s))
+    first, last = trace.around(_CHORD_S)
     here = np.arange(len(trace))
-    first, last = np.maximum(here - half, 0), np.minimum(here + half, len(trace) - 1)
     made = np.arctan2(trace.x_m[last] - trace.x_m[first], trace.y_m[last] - trace.y_m[first])
     known = np.isfinite(track_deg)
     told = np.interp(here, here[known], np.unwrap(np.radians(track_deg[known])))
@@ -72,19 +72,9 @@ def _directions(trace: Trace, track_deg: Floats) -> tuple[Floats, Floats]:
     return np.degrees(told), np.degrees(told + off)
 
 
-def _mean(values: Floats, wide: int) -> Floats:
-    """Over so many samples before and after each, fewer at the ends."""
-    total = np.concatenate([[0.0], np.cumsum(values)])
-    here = np.arange(len(values))
-    first, last = np.maximum(here - wide, 0), np.minimum(here + wide + 1, len(values))
-    return np.asarray((total[last] - total[first]) / (last - first))
-
-
 def _turning(trace: Trace, told: Floats, made: Floats) -> Bools:
     """Where a turn is near, in flight, and the two mostly agree."""
-    beside = trace.samples(_BESIDE_S)
-    here = np.arange(len(trace))
-    first, last = np.maximum(here - beside, 0), np.minimum(here + beside, len(trace) - 1)
+    first, last = trace.around(2.0 * _BESIDE_S)
     turned = np.abs(told[last] - told[first]) > _TURNING_DEG
     return trace.whole(first, last, trace.hindered) & turned & (np.abs(made - told) < 60.0)
 
@@ -93,7 +83,7 @@ def _left(trace: Trace, told: Floats, made: Floats, turning: Bools, over_s: floa
     """Mean square of what the positions turn otherwise than the track averaged so and so late; without a lasting error."""
     wide = over_s / trace.interval_s / 2.0
     low, share = int(wide), wide - int(wide)
-    mean = (1.0 - share) * _mean(told, low) + share * _mean(told, low + 1)
+    mean = (1.0 - share) * means_about(told, low) + share * means_about(told, low + 1)
     then = np.interp(trace.t_s - late_s, trace.t_s, mean)
     off = (made - then)[turning]
     return float(np.mean(np.clip(off - np.median(off), -30.0, 30.0) ** 2))

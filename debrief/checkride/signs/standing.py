@@ -17,6 +17,7 @@ from debrief.checkride.signs.trace import Bools, Trace, runs
 from debrief.tracks.middles import median_of, spread
 from debrief.tracks.model import Floats
 
+_COLUMNS = ("ground_track_true_deg", "vertical_speed_ft_min")  # one of them at least is asked
 _CHORD_S = 8.0
 _STANDS_S, _FEWEST, _CHANGES = 30.0, 8, 6  # of the ground speed meanwhile
 _TURNS_DEG, _NOISES, _AGREES_DEG, _INNER = 3.0, 6.0, 10.0, (0.1, 0.9)
@@ -27,11 +28,11 @@ _STRENGTH = 0.65
 
 def standing_signs(trace: Trace) -> Iterator[Flag]:
     """The longest stand of the track; the lowest rate of climb."""
-    half = trace.samples(_CHORD_S / 2.0)
-    if trace.interval_s > LONGEST_INTERVAL_S or len(trace) < 8 * half:
+    if not any(name in trace.track.columns for name in _COLUMNS):
         return
-    here = np.arange(len(trace))
-    first, last = np.maximum(here - half, 0), np.minimum(here + half, len(trace) - 1)
+    if trace.interval_s > LONGEST_INTERVAL_S or len(trace) < 8 * trace.samples(_CHORD_S / 2.0):
+        return
+    first, last = trace.around(_CHORD_S)
     whole = trace.whole(first, last, trace.hindered | trace.drawn)
     yield from _track(trace, first, last, whole)
     yield from _rate(trace, first, last, whole)

@@ -102,7 +102,7 @@ class Trace:
     @cached_property
     def speed_m_s(self) -> Floats:
         """Ground speed over some twelve seconds around each sample."""
-        return self._speed_over(*self._around(_SPEED_OVER_S))
+        return self._speed_over(*self.around(_SPEED_OVER_S))
 
     @cached_property
     def flying(self) -> Bools:
@@ -112,7 +112,7 @@ class Trace:
     @cached_property
     def standing(self) -> Bools:
         """Where a position stands for some seconds, as that of a simulator does in a pause, and just beside it."""
-        start, end = self._around(_STANDING_OVER_S)
+        start, end = self.around(_STANDING_OVER_S)
         count = np.concatenate([[0], np.cumsum(self._speed_over(start, end) < _STANDING_M_S)])
         return np.asarray(count[np.minimum(end + 1, len(self) - 1) + 1] > count[np.maximum(start - 1, 0)])
 
@@ -138,7 +138,7 @@ class Trace:
         gaps, hindrances = (np.concatenate([[0], np.cumsum(part)]) for part in (self.gap, hindered))
         return np.asarray((gaps[last] == gaps[first]) & (hindrances[last + 1] == hindrances[first]))
 
-    def _around(self, seconds: float) -> tuple[Ints, Ints]:
+    def around(self, seconds: float) -> tuple[Ints, Ints]:
         """The first and the last sample of so many seconds around each."""
         half, here = self.samples(seconds / 2, 1), np.arange(len(self))
         return np.maximum(here - half, 0), np.minimum(here + half, len(self) - 1)

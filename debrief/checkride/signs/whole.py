@@ -26,6 +26,7 @@ from debrief.navigation.magnetism import variation_deg
 from debrief.tracks.middles import median_of, spread
 from debrief.tracks.model import Floats
 
+_COLUMNS = ("ground_track_true_deg", "groundspeed_kt")  # one of them at least is asked
 _CHORD_S = 8.0
 _STEADY_S, _STEADY_DEG = (
     16.0,
@@ -47,19 +48,20 @@ _KT = 3.6 / 1.852
 
 def whole_signs(trace: Trace) -> Iterator[Flag]:
     """What speaks of the whole log."""
-    if trace.interval_s > LONGEST_INTERVAL_S:
+    if trace.interval_s > LONGEST_INTERVAL_S or not any(name in trace.track.columns for name in _COLUMNS):
         return
     half = trace.samples(_CHORD_S / 2.0)
     here = np.arange(half, len(trace) - half)
     if len(here) < _FEWEST:
         return
     first, last = here - half, here + half
-    clear = trace.whole(first, last, untold(trace))
+    hindered = untold(trace)
+    clear = trace.whole(first, last, hindered)
     east, north = (values[last] - values[first] for values in (trace.x_m, trace.y_m))
     straight = _straight(trace, first, here, last)
     yield from _turned(trace, here[clear & straight], np.degrees(np.arctan2(east, north))[clear & straight])
     speed_kt = np.hypot(east, north) / (trace.t_s[last] - trace.t_s[first]) * _KT
-    yield from _stretched(trace, here, speed_kt, clear & straight)
+    yield from _stretched(trace, here, speed_kt, clear & straight, hindered)
 
 
 def _straight(trace: Trace, first: np.ndarray, middle: np.ndarray, last: np.ndarray) -> Bools:
@@ -142,7 +144,9 @@ def _one_angle(angles_deg: Floats, parts: list[Bools]) -> tuple[float, float]:
     return (middle + 180.0) % 360.0 - 180.0, float(np.ptp(middles))
 
 
-def _stretched(trace: Trace, here: np.ndarray, speed_kt: Floats, clear: Bools) -> Iterator[Flag]:
+def _stretched(
+    trace: Trace, here: np.ndarray, speed_kt: Floats, clear: Bools, hindered: Bools
+) -> Iterator[Flag]:
     column, rate_ft_min = trace.column("groundspeed_kt"), trace.column("vertical_speed_ft_min")
     if column is None or rate_ft_min is None:
         return
@@ -155,7 +159,7 @@ def _stretched(trace: Trace, here: np.ndarray, speed_kt: Floats, clear: Bools) -
     pace = float(np.exp(median_of(paces)))
     if abs(pace - 1.0) < _PACE or of_a_clock(pace, _CLOCK_OFF):
         return
-    climbs = _climbs(trace, rate_ft_min / 60.0)
+    climbs = _climbs(trace, rate_ft_min / 60.0, hindered)
     if climbs is None or abs(climbs / pace - 1.0) > _SAME_PACE + 1e-9:
         return
     yield Flag(
@@ -168,15 +172,13 @@ def _stretched(trace: Trace, here: np.ndarray, speed_kt: Floats, clear: Bools) -
     )
 
 
-def _climbs(trace: Trace, rate_ft_s: Floats) -> float | None:
+def _climbs(trace: Trace, rate_ft_s: Floats, hindered: Bools) -> float | None:
     """How many times as fast as its rate of climb says the altitude changes; ``None`` where it hardly does."""
     told_ft = trace.summed(rate_ft_s)
     over = trace.samples(_OVER_S, 2)
     first = np.arange(0, len(trace) - over, max(over // 2, 1))
     last = first + over
-    whole = trace.whole(
-        first, last, untold(trace) | ~np.isfinite(rate_ft_s) | ~np.isfinite(trace.altitude_ft)
-    )
+    whole = trace.whole(first, last, hindered | ~np.isfinite(rate_ft_s) | ~np.isfinite(trace.altitude_ft))
     told, made = (values[last] - values[first] for values in (told_ft, trace.altitude_ft))
     changed = whole & (np.abs(told) > _CHANGED_FT)
     if changed.sum() < _FEWEST_CHANGES:
