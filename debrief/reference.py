@@ -93,7 +93,8 @@ def reference_flight(
         return None, ""
     procedure = flight.procedure
     speeds = speeds_of(procedure, found, measures, wind)
-    if speeds is None:
+    # by a clock that the log's own ground speed contradicts no speed is the pilot's
+    if speeds is None or flight.log.pace_in(found.start_s, found.end_s) is not None:
         return None, tr("No flight without error stands beside it: the pilot's speeds are not known.")
     slowest_ktas = float(true_airspeed_kt(min(speeds.approach, speeds.inbound), 0.0, isa_temperature_c(0.0)))
     if wind is not None and wind.speed_kt > STRONGEST_WIND_SHARE * slowest_ktas:

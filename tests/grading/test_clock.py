@@ -10,6 +10,7 @@ import pytest
 
 from debrief.pipeline import debrief
 from debrief.procedures import load_procedure
+from debrief.reference import with_references
 from debrief.result import Attempt
 from debrief.simulation import fly
 from debrief.simulation.sensor import Sensor, record
@@ -53,6 +54,17 @@ def test_a_rate_used_on_the_way_is_nothing_to_the_approach(track: Track) -> None
     )
 
     assert only_attempt(faster).grade.result == only_attempt(track).grade.result == "satisfactory"
+
+
+def test_at_another_rate_no_flight_without_error_is_flown_at_its_speeds(track: Track) -> None:
+    result = debrief(replace(track, t_s=track.t_s / 2.0), PROCEDURE)
+
+    (attempt,) = with_references(result).attempts
+
+    assert attempt.reference is None
+    assert attempt.warnings[-1] == (
+        "No flight without error stands beside it: the pilot's speeds are not known."
+    )
 
 
 def test_a_speed_in_another_unit_says_nothing_of_the_clock(track: Track) -> None:
