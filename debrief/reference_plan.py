@@ -208,6 +208,7 @@ def plan_of(
         lead_nm=None if straight_in else _lead_nm(procedure, speeds, wind, start, arrival_deg),
         approach_kias=speeds.approach,
         final_kias=speeds.final,
+        down_the_path=True,
         wind=SteadyWind()
         if wind is None
         else SteadyWind(from_true_deg=wind.from_true_deg, speed_kt=wind.speed_kt),

@@ -11,9 +11,10 @@ from matplotlib.lines import Line2D
 
 from debrief import debrief, load_procedure
 from debrief.measures import measure
+from debrief.navigation.geodesy import inverse
 from debrief.navigation.magnetism import variation_deg
 from debrief.pipeline import look
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Phase, Procedure
 from debrief.reference import reference_flight, with_references
 from debrief.reports.pages import build_pages
 from debrief.reports.result_json import read_result, result_json
@@ -308,3 +309,80 @@ def test_nothing_is_drawn_where_there_is_none():
 
     assert REFERENCE_LOOK.name not in said
     assert not any("errorless" in text for text in said)
+
+
+@pytest.mark.parametrize("wind_kt", [-15.0, 0.0, 15.0])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "brandel-ndb-27",
+        "dunmarrow-localiser-09",
+        "ember-vor-17",
+        "lantern-vor-22",
+        "marrow-vor-31",
+        "ulvering-vor-24",
+    ],
+)
+def test_it_goes_down_from_the_fix_at_the_published_angle_and_never_through_a_limit(name, wind_kt):
+    """Or at what it takes from the lowest altitude at the fix to 50 ft over the threshold, where that is steeper.
+
+    50 ft: ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen. It waited for the end of the cone, and was as much steeper.
+    """
+    procedure = load_procedure(name)
+    final, at_fix, runway = procedure.final, procedure.leg_of("intermediate"), procedure.runway
+    assert final is not None
+    assert final.altitude is not None
+    assert runway is not None
+    assert at_fix is not None
+    assert at_fix.altitude is not None
+    assert final.missed_approach_point is not None
+    wind = Blowing(from_true_deg=procedure.true_deg(final.course_deg or 0.0), speed_kt=abs(wind_kt))
+    wind = replace(wind, from_true_deg=wind.from_true_deg + (180.0 if wind_kt < 0.0 else 0.0))
+
+    found = reference(procedure, wind)
+
+    station = procedure.station
+    far_nm, _ = inverse(station.latitude, station.longitude, runway.latitude, runway.longitude)
+    down_ft = (at_fix.altitude.low_ft or 0.0) + FlightPlan().altitude_margin_ft - runway.elevation_ft - 50.0
+    takes_deg = np.degrees(np.arctan(down_ft / (far_nm * 1852.0 / 0.3048)))
+    assert found.errorless.descent_angle_deg == pytest.approx(
+        max(final.descent_angle_deg or 0.0, takes_deg), abs=0.1
+    )
+    begins_nm = (
+        far_nm
+        - down_ft / np.tan(np.radians(max(final.descent_angle_deg or 0.0, takes_deg))) * 0.3048 / 1852.0
+    )
+    assert found.errorless.descent_start_distance_nm == pytest.approx(begins_nm + 0.08, abs=0.12)
+    flight = found.flight
+    assert flight is not None
+    span = flight.attempts[0].last(Phase.FINAL)
+    assert span is not None
+    view = flight.view.between(span.start_s, span.end_s)
+    up_nm = (view.altitude_ft - station.elevation_ft) * 0.3048 / 1852.0
+    dme_nm = np.hypot(view.distance_nm, up_nm)
+    lowest_ft = np.full(len(view), final.altitude.low_ft)
+    for step in final.step_down:
+        lowest_ft[dme_nm < step.until_dme_nm] = np.maximum(
+            lowest_ft[dme_nm < step.until_dme_nm], step.at_or_above_ft
+        )
+    assert (view.altitude_ft >= lowest_ft).all()
+    at_point = int(np.argmax(dme_nm >= final.missed_approach_point.dme_nm))
+    assert view.altitude_ft[at_point] == pytest.approx((final.altitude.low_ft or 0.0) + 40.0, abs=15.0)
+
+
+@pytest.mark.parametrize("name", ["dateline-ndb-35", "tarnwick-vor-27"])
+def test_it_goes_down_more_steeply_where_a_timed_final_ends_before_the_runways_path_is_at_the_minimum(name):
+    """But not steeper than 400 ft/NM. Source: FAA Order 8260.3 (TERPS). Mark: seen (2nd hand)."""
+    procedure = load_procedure(name)
+    course_deg = procedure.true_deg(procedure.inbound_course_deg)
+
+    still, headwind = (
+        reference(procedure),
+        reference(procedure, Blowing(from_true_deg=course_deg, speed_kt=20.0)),
+    )
+
+    assert still.errorless.descent_angle_deg is not None
+    assert headwind.errorless.descent_angle_deg is not None
+    assert still.errorless.descent_angle_deg < 3.2
+    assert still.errorless.descent_angle_deg + 0.3 < headwind.errorless.descent_angle_deg
+    assert headwind.errorless.descent_angle_deg < np.degrees(np.arctan(400.0 * 0.3048 / 1852.0)) + 0.1

@@ -1,7 +1,7 @@
 """The end of an approach: down to the minimum, then a landing, a climb away, or the end of the log.
 
 Owns      the final descent with its steps, the visual path to the runway, the roll-out, the missed approach.
-Not here  the legs before the final fix (``pilot``).
+Not here  the legs before the final fix (``pilot``), a final flown down its published path (``path``).
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from debrief.procedures.steps import crossing_along_nm
 from debrief.simulation import holding
 from debrief.simulation.circling import circle, leaves_the_course
 from debrief.simulation.guidance import Banks, Line, within_180_deg
+from debrief.simulation.path import Path, path_down, rate_down
 from debrief.simulation.pilot import FT_PER_NM, Pilot
 from debrief.simulation.plan import Attempt, Faults
 
@@ -70,6 +71,7 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
     past_point_nm = 0.0
     last_s = aircraft.t_s
     rate_ft_min: float | None = faults.final_rate_ft_min
+    path: Path | None = None
     circling = pilot.procedure.circling if attempt.circle is not None else None
     if circling is not None:
         minimum_ft = (
@@ -90,7 +92,7 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
             by_eye = pilot.helm.following(centre, max(LINING_UP_DEG, off_deg))
         bank_deg = needle_deg if by_eye is None else next(by_eye)
         if from_station and not descending:
-            descending = pilot.past_station()
+            descending = pilot.passing_station() if pilot.plan.down_the_path else pilot.past_station()
         elif not from_station:
             pilot.passing_station()
         if descending:
@@ -100,7 +102,10 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
                     step_ft = step.at_or_above_ft + pilot.plan.altitude_margin_ft - faults.below_step_ft
                     floor_ft = max(floor_ft, step_ft)
             pilot.altitude_ft = floor_ft
-            if rate_ft_min is None:
+            if pilot.plan.down_the_path:
+                path = path or path_down(pilot, minimum_ft)
+                rate_ft_min = rate_down(pilot, path)
+            elif rate_ft_min is None:
                 rate_ft_min = suitable_rate(pilot, minimum_ft, from_station=from_station)
             pilot.rate_ft_min = rate_ft_min
         if circling is not None and centre is not None and leaves_the_course(pilot, centre, minimum_ft):
@@ -115,10 +120,10 @@ def final(pilot: Pilot, attempt: Attempt) -> Banks:
             and centre is not None
             and circling is None
             and attempt.ending == "landing"
-            and can_land(pilot, runway, centre, minimum_ft, faults.landing_long_nm)
+            and can_land(pilot, runway, centre, minimum_ft, faults.landing_long_nm, slope_ft_nm(path))
         ):
             pilot.rate_ft_min = pilot.plan.descent_ft_min
-            yield from landing(pilot, runway, centre, faults.landing_long_nm)
+            yield from landing(pilot, runway, centre, faults.landing_long_nm, slope_ft_nm(path))
             return
         missing = past_the_point(pilot, began_s, from_station=from_station)
         if by_eye is not None and centre is not None:  # the runway is in sight: too late only over it
@@ -233,10 +238,17 @@ def suitable_rate(pilot: Pilot, minimum_ft: float, *, from_station: bool) -> flo
     return max(450.0, min(880.0, needed * 1.08))
 
 
-def can_land(pilot: Pilot, runway: Runway, centre: Line, minimum_ft: float, long_nm: float) -> bool:
+def slope_ft_nm(path: Path | None) -> float:
+    """How steep the way down to the runway is: as the final, where that is flown down a path to it. [ft/NM]"""
+    return path.ft_per_nm if path is not None and path.to_runway else PATH_FT_PER_NM
+
+
+def can_land(
+    pilot: Pilot, runway: Runway, centre: Line, minimum_ft: float, long_nm: float, path_ft_nm: float
+) -> bool:
     """Whether the runway's path meets the aircraft here, near the minimum and not far to the side."""
     to_go_nm = long_nm - centre.along_nm(pilot.aircraft)
-    path_ft = runway.elevation_ft + THRESHOLD_CROSSING_FT + to_go_nm * PATH_FT_PER_NM
+    path_ft = runway.elevation_ft + THRESHOLD_CROSSING_FT + to_go_nm * path_ft_nm
     off_deg = within_180_deg(centre.course_deg - pilot.aircraft.ground_track_deg)
     return (
         0.4 < to_go_nm < 6.0
@@ -247,15 +259,17 @@ def can_land(pilot: Pilot, runway: Runway, centre: Line, minimum_ft: float, long
     )
 
 
-def landing(pilot: Pilot, runway: Runway, centre: Line, long_nm: float) -> Banks:
+def landing(
+    pilot: Pilot, runway: Runway, centre: Line, long_nm: float, path_ft_nm: float = PATH_FT_PER_NM
+) -> Banks:
     """Down the path to the runway, touch down, brake, roll on and stop."""
     aircraft = pilot.aircraft
     pilot.note("runway in sight")
     for bank_deg in pilot.helm.following(centre, 25.0):
         height_ft = aircraft.altitude_ft - runway.elevation_ft
         to_go_nm = long_nm - centre.along_nm(aircraft)
-        above_ft = height_ft - (THRESHOLD_CROSSING_FT + to_go_nm * PATH_FT_PER_NM)
-        on_path = aircraft.groundspeed_kt / 60.0 * PATH_FT_PER_NM
+        above_ft = height_ft - (THRESHOLD_CROSSING_FT + to_go_nm * path_ft_nm)
+        on_path = aircraft.groundspeed_kt / 60.0 * path_ft_nm
         if height_ft < FLARE_FT + 10.0:
             pilot.path_rate_ft_min = -max(180.0, min(on_path, 14.0 * height_ft))
             pilot.airspeed_kias = 0.8 * pilot.plan.final_kias

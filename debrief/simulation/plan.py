@@ -123,6 +123,7 @@ class FlightPlan:
     )
     approach_kias: float = 110.0  # outbound, reversal and back to the station
     final_kias: float = 95.0
+    down_the_path: bool = False  # the final from its fix at its angle; else past the cone, at a suitable rate
     climb_ft_min: float = 800.0
     descent_ft_min: float = 600.0
     altitude_margin_ft: float = 40.0  # flown above each published minimum
