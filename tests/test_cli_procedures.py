@@ -179,3 +179,12 @@ def test_check_takes_a_file_that_is_not_toml(tmp_path: Path, monkeypatch: pytest
         "p.toml, line 15: this is not valid TOML: invalid value. "
         'A line reads key = value, a text stands in "quotes".\n'
     )
+
+
+def test_an_ndb_has_bearings_and_no_radials() -> None:
+    """A radial is a VOR's: of an NDB the trade knows bearings (QDR, QDM). Common practice."""
+    shown = runner.invoke(app, ["show", "brandel-ndb-27"])
+
+    assert shown.exit_code == 0
+    assert "Outbound: from BQD on bearing 091 " in shown.stdout.replace("\n", " ")
+    assert "radial" not in shown.stdout

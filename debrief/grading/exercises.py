@@ -247,6 +247,18 @@ POINTER_EXERCISES: dict[tuple[str, str], Exercise] = {
         "and the track along it, and only then reduce the power.",
         "Within 50 ft of {target} until established.",
     ),
+    ("altitude_before_station", ""): Exercise(
+        "Keeping {published} up to the station",
+        "Fly three station passages at {published}: wait until the pointer has swung, say the time aloud, and only "
+        "then reduce the power.",
+        "Within 50 ft of {published} at each passage.",
+    ),
+    ("turn_lead", "overhead"): Exercise(
+        "The turn at the station",
+        "Fly the station turn three times at {speed} with a change of {change}: have the next course in mind beforehand, "
+        "and begin as the pointer swings.",
+        "Begun no later than {half} past the station.",
+    ),
     ("tracking", ""): Exercise(
         "Tracking the {course}",
         "Fly the {course} three times for three minutes: correct by 10 degrees, and take half of it out when the "

@@ -58,7 +58,7 @@ _STATION = (
         effect="tracking",
         effect_phases=_OUTBOUND,
         evidence=ev.off_to_the_turns_outside,
-        sentence="A turn begun {off} too {when} ends beside the radial, on the side where the leg then began (finding "
+        sentence="A turn begun {off} too {when} ends beside the outbound course, on the side where the leg then began (finding "
         "{finding}).",
     ),
     Link(
@@ -72,7 +72,7 @@ _STATION = (
         effect="tracking",
         effect_phases=_OUTBOUND,
         evidence=ev.beside_the_radial_from_the_start,
-        sentence="With the station {aside} aside, the outbound leg began beside its radial (finding {finding}).",
+        sentence="With the station {aside} aside, the outbound leg began beside its course (finding {finding}).",
     ),
 )
 

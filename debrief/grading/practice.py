@@ -151,7 +151,7 @@ def _tracking(at: Situation, finding: Finding) -> Facts:
         course_deg = procedure.inbound_course_deg
     half = _HALF * _limit(finding)
     facts = {
-        "course": course_name(course_deg, phase),
+        "course": course_name(course_deg, phase, ndb=at.scene.procedure.station.is_ndb),
         "half": nautical_miles(half) if finding.unit == "NM" else degrees(half, nearest=0.5),
     }
     span = at.scene.span(phase)
@@ -172,7 +172,7 @@ def _tracking(at: Situation, finding: Finding) -> Facts:
 
 
 def _inbound_course(at: Situation) -> dict[str, str]:
-    return {"course": course_name(at.scene.procedure.inbound_course_deg, Phase.INTERMEDIATE)}
+    return {"course": course_name(at.scene.procedure.inbound_course_deg, Phase.INTERMEDIATE, ndb=False)}
 
 
 def _not_established(at: Situation, finding: Finding) -> Facts:
@@ -197,7 +197,7 @@ def _course_of(at: Situation, finding: Finding) -> dict[str, str]:
     course_deg = scored_course_deg(at.scene.procedure, phase)
     if course_deg is None:
         return _inbound_course(at)
-    return {"course": course_name(course_deg, phase)}
+    return {"course": course_name(course_deg, phase, ndb=at.scene.procedure.station.is_ndb)}
 
 
 def _station_missed(_: Situation, finding: Finding) -> Facts:

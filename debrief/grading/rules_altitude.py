@@ -312,7 +312,7 @@ def _over(case: Case, tolerance: Tolerance, span: Span, a_break: LimitBreak) -> 
 
 def _passed(case: Case) -> str:
     if case.procedure.station.is_ndb:
-        return tr("the needle has swung past the wing tip")
+        return tr("the pointer has swung past the wing tip")
     return tr("the flag has changed from TO to FROM")
 
 

@@ -117,7 +117,9 @@ def weaving(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         {
             "In": in_phase(weave.phase),
             "course": course_name(
-                case.procedure.inbound_course_deg if course_deg is None else course_deg, weave.phase
+                case.procedure.inbound_course_deg if course_deg is None else course_deg,
+                weave.phase,
+                ndb=case.procedure.station.is_ndb,
             ),
             "swings": str(weave.swings),
             "period": seconds(weave.period_s),

@@ -104,7 +104,8 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
         )
         if span.phase is Phase.INTERMEDIATE and float(view.distance_nm[inside].max()) <= _CLOSE_NM:
             told = replace(told, variant="close")
-        yield _of_another_radial(told, span, course_deg, view.t_s[inside], needle.deviation[inside])
+        ndb = case.procedure.station.is_ndb
+        yield _of_another_radial(told, span, course_deg, view.t_s[inside], needle.deviation[inside], ndb=ndb)
     if not found:
         held_deg = _held(size_deg, tolerance.held_s)
         worst = int(np.nanargmax(held_deg))
@@ -121,7 +122,7 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
 
 
 def _of_another_radial(
-    told: Assessment, span: Span, course_deg: float, t_s: Floats, deviation_deg: Floats
+    told: Assessment, span: Span, course_deg: float, t_s: Floats, deviation_deg: Floats, *, ndb: bool
 ) -> Assessment:
     """The same where another radial was flown along, out to the turn: no correction was late, none was begun."""
     last = t_s >= t_s[-1] - _SAME_RADIAL_S
@@ -131,7 +132,7 @@ def _of_another_radial(
     if span.phase is not Phase.OUTBOUND or not (long_enough and still):
         return told
     flown = {
-        "flown": course_name(course_deg + steady_deg, span.phase),
+        "flown": course_name(course_deg + steady_deg, span.phase, ndb=ndb),
         "steady": degrees(abs(steady_deg), nearest=1.0),
     }
     return replace(told, variant="another", facts={**told.facts, **flown})
@@ -171,7 +172,7 @@ def _assessed(
             "In": in_phase(span.phase),
             "value": scale.value_words(size_deg, limit_deg),
             "limit": scale.words(limit_deg),
-            "course": course_name(course_deg, span.phase),
+            "course": course_name(course_deg, span.phase, ndb=case.procedure.station.is_ndb),
             "side": side_of(deviation),
             "turn": side_of(-deviation),
             "seconds": seconds(end_s - start_s),
@@ -335,7 +336,10 @@ def _never(case: Case, tolerance: Tolerance, start_s: float, end_s: float) -> As
         # Of several as close, the first: farthest out, where the angle is known best.
         best_deg = float(np.min(greatest))
         middle = int(np.argmax(greatest <= best_deg + _AS_CLOSE_DEG)) + count // 2
-    facts = {"course": course_name(course_deg, Phase.INTERMEDIATE), "limit": scale.words(tolerance.limit_deg)}
+    facts = {
+        "course": course_name(course_deg, Phase.INTERMEDIATE, ndb=False),
+        "limit": scale.words(tolerance.limit_deg),
+    }
     facts |= {"held": seconds(tolerance.held_s)} | case.place(end_s)
     if not np.isfinite(best_deg):
         return Assessment(

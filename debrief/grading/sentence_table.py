@@ -163,14 +163,14 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
     ),
     ("needle_chasing", ""): Sentences(
         "{In} the heading swung from side to side by {value} and more, {swings} times with {period} there and back, "
-        "from {at}, {where}: a needle cannot answer so quickly, and {limit} is the most.",
+        "from {at}, {where}: no indication answers so quickly, and {limit} is the most.",
         "{In} the heading swung from side to side by {value} and more, {swings} times with {period} there and back, "
         "from {at}, {where}, where {limit} is the most; the log is only sure to {sure}.",
         "Hold one heading for 20 s, see what the needle does, and only then correct once, by 5 degrees.",
     ),
     ("needle_chasing", "cone"): Sentences(
-        "Over the station the heading swung by {value} there and back, from {at}, {where}: in the cone the needle says "
-        "nothing, and {limit} is the most.",
+        "Over the station the heading swung by {value} there and back, from {at}, {where}: in the cone no indication says "
+        "anything, and {limit} is the most.",
         "Over the station the heading swung by {value} there and back, from {at}, {where}, where {limit} is the most; "
         "the log is only sure to {sure}.",
         "Note the heading that keeps the needle still a mile before the station, and hold it within 3 degrees until the "

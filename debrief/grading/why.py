@@ -36,9 +36,9 @@ WHY = mark(
         "descent_rate": "A high rate near the ground leaves no room to level off.",
         "stabilised": "What is not settled at the gate takes the attention that the landing needs.",
         "missed_approach": "The climb that is clear of obstacles begins at the missed approach point.",
-        "needle_chasing": "The needle swings faster than the aircraft can follow: turns after it end beside the course.",
+        "needle_chasing": "The indication swings faster than the aircraft can follow: turns after it end beside the course.",
         "weaving": "A track that swings about the course never settles on it, and takes the attention that the descent needs.",
-        "reverse_sensing": "A needle read the wrong way round leads away from the course, the farther the longer it is "
+        "reverse_sensing": "An indication read the wrong way round leads away from the course, the farther the longer it is "
         "followed.",
         "log_quality": "What was not recorded can neither be praised nor mended.",
     }

@@ -232,10 +232,12 @@ def span_of_time(start: datetime, end: datetime) -> str:
     return tr("{start:%H:%M:%S} to {end:%H:%M:%S} UTC", start=start, end=end)
 
 
-def course_name(course_deg: float, phase: str) -> str:
-    """What the needle is set to: a radial outbound, a course inbound."""
+def course_name(course_deg: float, phase: str, *, ndb: bool) -> str:
+    """What is flown along: outbound a radial, or the bearing from an NDB; inbound a course."""
     name = heading(course_deg)
-    return tr("{name} radial", name=name) if str(phase) == "outbound" else tr("{name} course", name=name)
+    if str(phase) != "outbound":
+        return tr("{name} course", name=name)
+    return tr("{name} bearing", name=name) if ndb else tr("{name} radial", name=name)
 
 
 def side_of(signed: float) -> str:

@@ -55,7 +55,7 @@ def _arc(procedure: Procedure) -> Iterator[Problem]:
     if not 0.0 <= before_deg <= LEAD_WITHIN_DEG:
         yield Problem(
             ("arc", "lead_radial_deg"),
-            f"{arc.lead_radial_deg:g} does not lie before {inbound_radial_deg:g}, the radial flown inbound on, "
+            f"{arc.lead_radial_deg:g} does not lie before {inbound_radial_deg:g}, on which the inbound course is flown, "
             f"going {arc.direction}",
             f"It is met at most {LEAD_WITHIN_DEG:g} degrees before it.",
         )

@@ -12,7 +12,7 @@ from debrief.navigation.descent import descent_rate_ft_min, gradient_ft_nm
 from debrief.procedures.alignment import centre_line_crossing_nm, runway_off_deg
 from debrief.procedures.checks import station_to_threshold
 from debrief.procedures.guidance import guidance_of
-from debrief.procedures.model import AltitudeLimit, Extent, Leg, Pattern, Procedure, StepDown
+from debrief.procedures.model import AltitudeLimit, Extent, Leg, Pattern, Procedure, Station, StepDown
 
 CAUTION = (
     "For simulator flying and training only. Not for navigation: the published procedure, its current chart "
@@ -89,13 +89,18 @@ def _station(procedure: Procedure) -> str:
     station = procedure.station
     place = f"{_degrees(station.latitude, 'NS')} {_degrees(station.longitude, 'EW')}"
     article = "an" if station.is_ndb else "a"
-    zero = "zero bearing" if station.is_ndb else "zero radial"
+    zero = f"zero {line_word(station)}"
     declination_deg = station.declination_deg
     side = f"{abs(declination_deg):.1f} degrees {'east' if declination_deg > 0 else 'west'} of true north"
     return (
         f"Station: {station.ident}, {article} {station.kind} at {place}, elevation {station.elevation_ft:,.0f} ft. "
         f"Its {zero} points {side if declination_deg else 'to true north'}."
     )
+
+
+def line_word(station: Station) -> str:
+    """What a line from the station is called: a radial, or a bearing where it is an NDB."""
+    return "bearing" if station.is_ndb else "radial"
 
 
 def _degrees(value_deg: float, letters: str) -> str:
@@ -107,10 +112,10 @@ def _runway(procedure: Procedure) -> str:
     if runway is None or threshold is None:
         return "Runway: none given. Nothing is measured past the missed approach point."
     distance_nm, bearing_true_deg = threshold
-    radial = three_figures(round(bearing_true_deg - procedure.station.declination_deg))
+    on = f"{line_word(procedure.station)} {three_figures(round(bearing_true_deg - procedure.station.declination_deg))}"
     return (
         f"Runway: {runway.ident}, threshold elevation {runway.elevation_ft:,.0f} ft, {distance_nm:.1f} NM from the "
-        f"station on radial {radial}. The runway points {three_figures(runway.course_true_deg)} degrees true."
+        f"station on {on}. The runway points {three_figures(runway.course_true_deg)} degrees true."
     )
 
 
@@ -133,7 +138,8 @@ def _outbound(procedure: Procedure, leg: Leg) -> str:
     how_long = f" to {extent_words(leg.length)}" if leg.length is not None else ""
     if leg.length is not None and leg.length.minutes is not None:
         how_long = f" for {extent_words(leg.length)} from the station"
-    return f"Outbound: from {ident} on radial {three_figures(leg.radial_deg or 0.0)}{how_long}{_at(leg)}."
+    on = f"{line_word(procedure.station)} {three_figures(leg.radial_deg or 0.0)}"
+    return f"Outbound: from {ident} on {on}{how_long}{_at(leg)}."
 
 
 def _racetrack_end(leg: Leg, reversal: Leg) -> str:
@@ -237,7 +243,7 @@ def _arc(procedure: Procedure) -> str:
         return ""
     lead = ""
     if arc.lead_radial_deg is not None:
-        lead = f", at radial {three_figures(arc.lead_radial_deg)}"
+        lead = f", at {line_word(procedure.station)} {three_figures(arc.lead_radial_deg)}"
     limit = f", {limit_words(arc.altitude)}" if arc.altitude is not None else ""
     return (
         f"Arc: {arc.direction} round {procedure.station.ident} at {arc.dme_nm:.1f} DME{limit}; turn inbound onto "

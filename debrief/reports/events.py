@@ -109,7 +109,7 @@ def event_rows(attempt: Attempt, *, pointer: bool = False) -> Iterator[Row | Gro
     groups: list[tuple[str, list[Row]]] = [
         (tr("Wind"), list(_wind(attempt))),
         (tr("Station passages"), list(_passages(attempt))),
-        (tr("Arc"), list(_arc(measures.arc))),
+        (tr("Arc"), list(_arc(measures.arc, pointer=pointer))),
         (tr("Hold before the approach"), list(_hold(measures.hold_before))),
         (tr("Arrival"), list(_arrival(measures.arrival))),
         (tr("Turn at the station"), list(_turn(attempt))),
@@ -289,7 +289,7 @@ def _outbound(leg: OutboundMeasures | None) -> Iterator[Row]:
         tr("{distance} over the ground", distance=distance),
     )
     yield from _row(
-        tr("beside the radial at the turn off"),
+        tr("beside the outbound course at the turn off"),
         _sure(leg, "turn_off_cross_track_nm", "NM", signed=True),
         tr("right +"),
     )
@@ -459,11 +459,14 @@ def _missed(leg: MissedMeasures | None) -> Iterator[Row]:
     yield from _row(tr("levelled at"), _sure(leg, "level_altitude_ft", "ft"), since)
 
 
-def _arc(arc: ArcMeasures | None) -> Iterator[Row]:
+def _arc(arc: ArcMeasures | None, *, pointer: bool) -> Iterator[Row]:
     if arc is None:
         return
-    between = tr(
-        "radial {first} to {last}", first=bearing(arc.from_radial_deg), last=bearing(arc.to_radial_deg)
+    first, last = bearing(arc.from_radial_deg), bearing(arc.to_radial_deg)
+    between = (
+        tr("bearing {first} to {last} from the station", first=first, last=last)
+        if pointer
+        else tr("radial {first} to {last}", first=first, last=last)
     )
     yield Row((tr("flown, UTC"), tr("{start} to {end}", start=clock(arc.start), end=clock(arc.end)), between))
     if arc.off_nm is not None:
@@ -479,7 +482,8 @@ def _arc(arc: ArcMeasures | None) -> Iterator[Row]:
         else tr("{value} late" if past is None or past >= 0 else "{value} early", value=late)
     )
     radial = uncertain_bearing(arc.turn_in_radial_deg, arc.uncertainties.get("turn_in_radial_deg"))
-    yield from _row(tr("turn inbound began on radial"), radial, when)
+    on = tr("turn inbound began on the bearing") if pointer else tr("turn inbound began on radial")
+    yield from _row(on, radial, when)
 
 
 def _visual(visual: VisualMeasures | None) -> Iterator[Row]:

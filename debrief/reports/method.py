@@ -58,10 +58,10 @@ _NUMBERS: tuple[tuple[str, str], ...] = mark(
             ),
         ),
         (
-            "Radials and courses",
+            "Radials, bearings and courses",
             (
                 "Magnetic by the station's own declination, as published, not by today's variation. Deviation is the angle at "
-                "the station between the aircraft's radial and the course, right of the course in the direction of flight "
+                "the station between the aircraft's radial (the bearing from an NDB) and the course, right of the course in the direction of flight "
                 "positive. Full scale of the needle is 10° (FAA-H-8083-15; seen, 2nd hand). It is what an ideal receiver "
                 "would have shown: a real one, and the station's alignment, may differ by some degrees. A finding tells the "
                 "moment farthest beyond its limit and what the log leaves unsure; the greatest deviation of a phase often "

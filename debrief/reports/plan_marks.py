@@ -167,7 +167,9 @@ def courses(page: Page, window: Window, placer: Placer, procedure: Procedure) ->
         lines.append(
             (
                 procedure.true_deg(outbound.radial_deg),
-                tr("radial {radial}", radial=bearing(outbound.radial_deg)),
+                tr("bearing {bearing}", bearing=bearing(outbound.radial_deg))
+                if procedure.station.is_ndb
+                else tr("radial {radial}", radial=bearing(outbound.radial_deg)),
             )
         )
     inbound = (procedure.true_deg(inbound_deg + 180.0), tr("course {course}", course=bearing(inbound_deg)))

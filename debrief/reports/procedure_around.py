@@ -23,7 +23,7 @@ from debrief.procedures.geometry import (
 )
 from debrief.procedures.model import AltitudeLimit, Arc, Extent, Procedure
 from debrief.procedures.steps import crossing_along_nm, other_station
-from debrief.procedures.words import limit_words, three_figures
+from debrief.procedures.words import limit_words, line_word, three_figures
 from debrief.reports.layout import Rect
 from debrief.reports.map_lines import along_at, arrow_head, points_along, tag
 from debrief.reports.page import Page
@@ -96,7 +96,7 @@ def _arc(procedure: Procedure) -> tuple[Around, ...]:
     ]
     if arc.lead_radial_deg is not None:
         across = np.array([radius_nm - LEAD_NM, radius_nm + LEAD_NM])
-        label = f"lead radial {three_figures(arc.lead_radial_deg)}"
+        label = f"lead {line_word(procedure.station)} {three_figures(arc.lead_radial_deg)}"
         angle = np.radians(left_at)
         lines.append(Around("lead", across * np.sin(angle), across * np.cos(angle), label))
     return tuple(lines)

@@ -21,6 +21,7 @@ from debrief.procedures.words import (
     around_words,
     extent_words,
     limit_words,
+    line_word,
     three_figures,
     time_words,
     until_words,
@@ -244,7 +245,7 @@ def _leg_words(procedure: Procedure, leg: Leg) -> str:
     """A leg on a line or two: what is flown, then its limits."""
     what = {
         "inbound": f"from anywhere to {procedure.station.ident}",
-        "outbound": _outbound_words(leg),
+        "outbound": _outbound_words(procedure, leg),
         "course_reversal": f"{leg.pattern}, {leg.side}",
         "intermediate": f"course {three_figures(leg.course_deg or 0.0)}",
         "final": f"course {three_figures(leg.course_deg or 0.0)}",
@@ -274,9 +275,9 @@ def _leg_words(procedure: Procedure, leg: Leg) -> str:
     return f"{PHASE_LOOKS[leg.phase].name}: {', '.join(limits)}"
 
 
-def _outbound_words(leg: Leg) -> str:
+def _outbound_words(procedure: Procedure, leg: Leg) -> str:
     direction = (
-        f"radial {three_figures(leg.radial_deg)}"
+        f"{line_word(procedure.station)} {three_figures(leg.radial_deg)}"
         if leg.radial_deg is not None
         else f"course {three_figures(leg.course_deg or 0.0)}"
     )

@@ -39,6 +39,7 @@ from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.guidance import MOST_LOCALISER_DEG, Guidance
 from debrief.procedures.model import AltitudeLimit, Arc, Phase
+from debrief.reports.text import text_report
 from debrief.result import ArcMeasures, Arrival, Spread, Wind
 from debrief.simulation import Attempt, Faults, FlightPlan, fly
 from debrief.simulation.sensor import Sensor, record
@@ -487,3 +488,23 @@ def test_a_published_altitude_is_told_as_it_is() -> None:
 
     (low,) = [each for each in attempt.findings if each.rule == "minimum_descent_altitude"]
     assert "the minimum descent altitude of 625 ft" in low.message
+
+
+@pytest.mark.parametrize(
+    "fault",
+    [Faults(outbound_offset_deg=11.0), Faults(needle_reversed_deg=25.0), Faults(down_before_station_nm=3.0)],
+)
+def test_a_report_on_an_ndb_speaks_of_no_radial_and_no_needle(fault: Faults) -> None:
+    """Of bearings and a pointer: a radial is a VOR's. Common practice."""
+    procedure = load_procedure("brandel-ndb-27")
+    assert procedure.outbound_course_deg is not None
+    plan = FlightPlan(
+        start_bearing_true_deg=procedure.true_deg(procedure.outbound_course_deg) + 120.0,
+        attempts=(Attempt(faults=fault),),
+    )
+    log = record(fly(procedure, plan), Sensor(columns=("heading_true_deg",)))
+
+    told = text_report(debrief(log, procedure))
+
+    assert "Corrections towards the course" in told
+    assert not re.search(r"\bradial\b|\bneedle\b", told, re.IGNORECASE)

@@ -84,7 +84,7 @@ def paragraph(name: str, begins: str) -> str:
         ),
         (
             "kestrey-ndb-09",
-            "Outbound: from KQ on radial 261 for 3 minutes from the station, at or above 2,000 ft.",
+            "Outbound: from KQ on bearing 261 for 3 minutes from the station, at or above 2,000 ft.",
         ),
         ("quillow-ndb-18", "Intermediate: established on 184, inbound to QLW, at 1,500 ft."),
         (
