@@ -14,6 +14,7 @@ import numpy as np
 from debrief.grading.evidence import Situation, begun_on_the_way_in, is_low, published_length
 from debrief.grading.exercises import EXERCISES, POINTER_EXERCISES
 from debrief.grading.needle_scale import by_pointer
+from debrief.grading.path_advised import path_advised
 from debrief.grading.rules_final import MARGIN_SHARE
 from debrief.grading.rules_intercept import crossed_turning
 from debrief.grading.words import (
@@ -51,7 +52,6 @@ _READY_NM = 0.5
 _INSIDE_NM = 0.5
 _SLOWER_KT = 10.0
 _INTERCEPT_DEG = 45.0
-_USUAL_PATH_DEG = 3.0
 _AROUND_FT_MIN = 150.0
 _FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
@@ -291,7 +291,7 @@ def _descent_rate(at: Situation, finding: Finding) -> Facts:
     final, limit_ft_min = at.measures.final, _limit(finding)
     speeds = final.groundspeed_kt if final is not None else None
     speed_kt = speeds.mean if speeds is not None else float("nan")
-    path_deg = (final.required_angle_deg if final is not None else None) or _USUAL_PATH_DEG
+    path_deg, path = path_advised(at.scene, final)
     needed_ft_min = float(descent_rate_ft_min(speed_kt, path_deg))
     variant = ""
     if needed_ft_min > MARGIN_SHARE * limit_ft_min:
@@ -300,7 +300,7 @@ def _descent_rate(at: Situation, finding: Finding) -> Facts:
         needed_ft_min = MARGIN_SHARE * limit_ft_min
     return variant, {
         "speed": knots(speed_kt),
-        "path": degrees(path_deg, nearest=0.1),
+        "path": path,
         "needed": feet_a_minute(needed_ft_min),
         "least": feet_a_minute(needed_ft_min - _AROUND_FT_MIN),
         "most": feet_a_minute(needed_ft_min + _AROUND_FT_MIN),

@@ -12,10 +12,10 @@ import numpy as np
 
 from debrief.grading.assessment import Assessment, Outcome, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
+from debrief.grading.path_advised import path_advised
 from debrief.grading.rules_missed import missed_altitude, missed_course
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import (
-    degrees,
     dme,
     feet,
     feet_a_minute,
@@ -36,8 +36,6 @@ from debrief.phases.model import Span
 from debrief.procedures.model import Phase
 from debrief.result import MissedMeasures
 
-#: A path to advise where the procedure publishes none. [deg] Mark: common practice.
-_USUAL_PATH_DEG = 3.0
 MARGIN_SHARE = 0.8  # of a greatest rate: what to plan with
 _CLIMBING_FT = 100.0
 _ALREADY_CLIMBING_S = 10.0  # the lowest altitude so soon behind a gap may be one of the climb
@@ -69,7 +67,7 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     # the mean, as the exercise has it: two speeds and two rates for one final would be a riddle
     speeds_kt = final.groundspeed_kt
     speed_kt = speeds_kt.mean if speeds_kt is not None else float(case.scene.at(at_s).groundspeed_kt[0])
-    path_deg = final.required_angle_deg or _USUAL_PATH_DEG
+    path_deg, path = path_advised(case.scene, final)
     needed_ft_min = float(descent_rate_ft_min(speed_kt, path_deg))
     outcome = guarded(rate_ft_min - limit_ft_min, sure_ft_min)
     too_fast = outcome == "exceeded" and needed_ft_min > limit_ft_min
@@ -90,7 +88,7 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "value": feet_a_minute(rate_ft_min),
             "limit": feet_a_minute(limit_ft_min, exact=True),
             "speed": knots(speed_kt),
-            "path": degrees(path_deg, nearest=0.1),
+            "path": path,
             "needed": feet_a_minute(needed_ft_min),
             "sure": feet_a_minute_sure(sure_ft_min),
         }

@@ -21,6 +21,7 @@ from debrief.measures.final_track import (
     missed_approach_point_along_nm,
     to_threshold,
 )
+from debrief.measures.landing_runway import runway_of
 from debrief.measures.minimum import minimum_ft
 from debrief.measures.moments import altitude_passing_ft, over_limit, passing, read_at
 from debrief.measures.scene import Scene
@@ -28,8 +29,10 @@ from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import Stretch, stretches
 from debrief.navigation.descent import angle_deg
 from debrief.navigation.intervals import half_width
+from debrief.navigation.radials import along_track_nm
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.phases.model import Flight, Floats, StationView
+from debrief.procedures.geometry import final_course_true_deg, place_nm
 from debrief.procedures.model import Phase
 
 #: A descent: sinking faster than this, and going on for so long and so far. Mark: common practice.
@@ -49,6 +52,7 @@ THRESHOLD_CROSSING_FT = 50.0
 #: Steeper than this nobody flies an aeroplane down a final: at 90 kt it is 1,600 ft/min. Mark: common practice.
 STEEPEST_FLYABLE_DEG = 10.0
 
+_JOINS_S = 1.0
 _BESIDE_S = 2.0  # to each side, for how fast a descent steepens
 _SAME_FT_MIN = 20.0
 _LEAST_SINKING_FT_MIN = 50.0  # a limit below this would take level flight in
@@ -271,6 +275,34 @@ def _required_angle_deg(scene: Scene, fix_s: float) -> tuple[float | None, float
         return None, None, none
     height_ft = float(at.altitude_ft[0]) - final.altitude.low_ft
     return _required(scene, at, height_ft, point_nm - float(along_nm(scene, at)[0]))
+
+
+def angle_from_deg(scene: Scene, altitude_ft: float) -> float | None:
+    """What a final takes down from an altitude at its fix to 50 ft over the threshold, or to the minimum. [deg]
+
+    The fix is the station; with that on the aerodrome it is where the final was begun, out of a reversal. ``None`` where
+    the final's beginning is not known, nothing tells where it ends, or no descent is left that can be flown.
+    """
+    span, reversal = scene.span(Phase.FINAL), scene.span(Phase.COURSE_REVERSAL)
+    procedure, runway = scene.procedure, runway_of(scene)
+    at_nm = (0.0, 0.0)
+    if procedure.station_on_aerodrome:
+        if span is None or reversal is None or abs(span.start_s - reversal.end_s) > _JOINS_S:
+            return None
+        at = scene.at(span.start_s)
+        at_nm = (float(at.east_nm[0]), float(at.north_nm[0]))
+    if runway is not None:
+        threshold_nm = place_nm(procedure, runway)
+        foot_ft = runway.elevation_ft + THRESHOLD_CROSSING_FT
+        to_go_nm = float(np.hypot(threshold_nm[0] - at_nm[0], threshold_nm[1] - at_nm[1]))
+    else:
+        low_ft, point_nm = procedure.low_ft("final"), missed_approach_point_along_nm(scene)
+        if low_ft is None or point_nm is None:
+            return None
+        foot_ft = low_ft
+        to_go_nm = point_nm - float(along_track_nm(*at_nm, final_course_true_deg(procedure)))
+    required_deg = known(angle_deg(altitude_ft - foot_ft, to_go_nm))
+    return required_deg if required_deg is not None and 0.0 < required_deg <= STEEPEST_FLYABLE_DEG else None
 
 
 def _required(
