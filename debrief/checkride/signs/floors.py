@@ -14,8 +14,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.cubics import cubic, off_cubic
 from debrief.checkride.signs.scale import SPARSE_S
-from debrief.checkride.signs.trace import Trace, cubic, off_cubic
+from debrief.checkride.signs.trace import Trace
 from debrief.tracks.middles import spread
 
 _LONGEST_INTERVAL_S = 6.0  # at longer ones an aircraft's own motion looks like noise

@@ -14,7 +14,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.checkride.signs.cubics import along_across, cubic, off_cubic
+from debrief.checkride.signs.trace import Bools, Trace, runs
 from debrief.tracks.middles import median_of, spread
 from debrief.tracks.model import Floats
 
@@ -53,7 +54,7 @@ def noise_signs(trace: Trace) -> Iterator[Flag]:
     if trace.interval_s > _LONGEST_INTERVAL_S:
         return
     weights, size = cubic(trace.t_s)
-    along, across = (part / size for part in _along_across(trace, weights))
+    along, across = (part / size for part in along_across(trace, weights))
     usable = _usable(trace)
     hard = _hard(trace, (trace.x_m, trace.y_m), _HARD_M)
     late_m = _LATE * _blocks(np.where(usable & ~hard, along, np.nan))
@@ -61,13 +62,6 @@ def noise_signs(trace: Trace) -> Iterator[Flag]:
     altitude = np.where(np.isfinite(trace.altitude_ft), trace.altitude_ft, np.nan)
     usable &= ~_hard(trace, (altitude,), _HARD_FT)
     yield from _altitudes(trace, np.where(usable, off_cubic(altitude, weights) / size, np.nan))
-
-
-def _along_across(trace: Trace, weights: Floats) -> tuple[Floats, Floats]:
-    east, north = off_cubic(trace.x_m, weights), off_cubic(trace.y_m, weights)
-    vx, vy = trace.x_m[4:] - trace.x_m[:-4], trace.y_m[4:] - trace.y_m[:-4]
-    way = np.maximum(np.hypot(vx, vy), 1.0)
-    return (east * vx + north * vy) / way, (east * vy - north * vx) / way
 
 
 def _usable(trace: Trace) -> Bools:

@@ -29,6 +29,7 @@ _TOGETHER = 3  # steps that are looked for as one, in logs whose steps are few a
 _FEWEST_STEPS, _FEWEST_STEPS_SPARSE = 12, 4
 _ALIKE = 0.12  # chance of two steps to be the same, beyond which the same steps in a row are no wonder
 _LOG_CHANCE = -25.0  # of so many the same in a row, somewhere in the log
+_SMOOTH = 3  # degree
 _FIRST, _SECOND = np.int64(4_000_000_007), np.int64(6_700_417_000_003)
 
 
@@ -91,22 +92,26 @@ def _steps(trace: Trace, step: Ints) -> tuple[int, int, int] | None:
         end = last + together  # sample after the last step
         alike = max(usual, _collisions(step[first:end]))
         log_chance = (end - first) * np.log(max(alike, 1e-6)) + 2.0 * np.log(len(step))
-        if alike >= _ALIKE or log_chance >= _LOG_CHANCE or _rounded_line(trace, first, end):
+        if alike >= _ALIKE or log_chance >= _LOG_CHANCE or _by_itself(trace, first, end):
             continue
         if best is None or log_chance < best[0]:
             best = float(log_chance), first, end, lag
     return None if best is None else best[1:]
 
 
-def _rounded_line(trace: Trace, first: int, last: int) -> bool:
-    """Whether a stretch is a straight line at one speed but for its rounding, whose steps come again by themselves."""
-    t_s = trace.t_s[first : last + 1] - trace.t_s[first]
+def _by_itself(trace: Trace, first: int, last: int) -> bool:
+    """Whether a stretch is so smooth that its steps may come again by themselves: a cubic but for its rounding.
+
+    A simulator without noise flies the same leg, and rolls into it, twice alike.
+    """
+    share = np.linspace(-1.0, 1.0, last + 1 - first)
     for values in (trace.track.latitude_deg[trace.index], trace.track.longitude_deg[trace.index]):
         steps = np.diff(np.unique(values))
         rounding = float(np.quantile(steps, 0.05)) if len(steps) else 0.0
         inside = values[first : last + 1]
-        line = np.polynomial.polynomial.polyfit(t_s, inside, 1)
-        if np.abs(np.polynomial.polynomial.polyval(t_s, line) - inside).max() > rounding:
+        fit = np.polynomial.polynomial.polyfit(share, inside - inside[0], _SMOOTH)
+        off = np.polynomial.polynomial.polyval(share, fit) - (inside - inside[0])
+        if np.abs(off).max() > rounding:
             return False
     return True
 

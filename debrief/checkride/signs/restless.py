@@ -14,10 +14,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.cubics import along_across, cubic, off_cubic
 from debrief.checkride.signs.received import LONGEST_INTERVAL_S
 from debrief.checkride.signs.scale import SPARSE_S, strength_of
-from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
-from debrief.tracks.middles import MAD_TO_SIGMA, median_of
+from debrief.checkride.signs.trace import Bools, Trace, runs
+from debrief.tracks.middles import MAD_TO_SIGMA, median_of, spread
 from debrief.tracks.model import Floats
 
 _BLOCK, _BLOCK_SPARSE, _FEWEST_BLOCKS = 12, 8, 8  # samples of a block
@@ -31,6 +32,7 @@ _LEAST_FT, _STEPS, _MOST_FT = 2.0, 1.2, 30.0  # more is a receiver's failing
 _MOST = 0.5  # of the log
 _POSITIONS, _LEAST_M = 1.5, 0.5  # of the usual, that positions may scatter by in the part
 _TWICE = 1.6  # of the scatter, that there is over twice the time
+_CLIMB = 8  # samples
 _MOST_STRENGTH = 0.8
 
 
@@ -66,6 +68,8 @@ def restless_signs(trace: Trace) -> Iterator[Flag]:
     start, end = first * wide + 2, (last + 1) * wide + 1
     if _positions_too(trace, usable, wide, (first, last)) or not _at_once(trace, start, end):
         return
+    usual_ft = float(np.hypot(usual_ft, _late_ft(trace, usable, start, end)))
+    limit_ft = max(limit_ft, _ROUGH * usual_ft)
     share = (level_ft / max(usual_ft, 1e-3)) ** 2
     # Chernoff, chi-squared
     log_chance = -_INDEPENDENT * (end - start + 1) / 2.0 * (share - 1.0 - np.log(share))
@@ -109,6 +113,18 @@ def _positions_too(trace: Trace, usable: Bools, wide: int, part: tuple[int, int]
         return True
     usual_m = median_of(blocks[known & ~inside])
     return median_of(blocks[known & inside]) > max(_POSITIONS * usual_m, _LEAST_M)
+
+
+def _late_ft(trace: Trace, usable: Bools, start: int, end: int) -> float:
+    """What stamps that are early or late make of the part's climb. They move positions along the track, not across."""
+    weights, size = cubic(trace.t_s)
+    along, across = along_across(trace, weights)
+    scatter_m = [spread(np.where(usable, part / size, np.nan)) for part in (along, across)]
+    late_s = np.sqrt(max(scatter_m[0] ** 2 - scatter_m[1] ** 2, 0.0)) / max(median_of(trace.speed_m_s), 1.0)
+    rate_ft_s = np.abs(np.diff(trace.altitude_ft[start : end + 1 : _CLIMB])) / np.diff(
+        trace.t_s[start : end + 1 : _CLIMB]
+    )
+    return float(late_s * np.nanmedian(rate_ft_s)) if np.isfinite(rate_ft_s).any() else 0.0
 
 
 def _at_once(trace: Trace, start: int, end: int) -> bool:

@@ -125,7 +125,7 @@ def _stretches(trace: Trace, steps: Floats, mode_s: float) -> Iterator[Flag]:
         for first, last in runs(other & even, shortest, bridge=1)
         for part in _of_one_pace(steps, first, last, shortest)
     ]
-    astray = int((other & ~trace.gap).sum()) - sum(
+    astray = int((other & ~trace.gap & ~trace.thinned).sum()) - sum(
         int(other[first : last + 1].sum()) for first, last in stretches
     )
     even_else = astray <= _ASTRAY * len(steps)
@@ -166,7 +166,7 @@ def _whole_seconds(trace: Trace, steps: Floats, mode_s: float) -> Iterator[Flag]
     """The same where stamps are cut to whole seconds: longer steps come at a perfectly even beat in one part only."""
     if mode_s < 1.0 or not np.allclose(steps, np.round(steps), atol=_EXACT_S):
         return
-    odd = np.flatnonzero((np.round(steps) != round(mode_s)) & ~trace.gap)
+    odd = np.flatnonzero((np.round(steps) != round(mode_s)) & ~trace.gap & ~trace.thinned)
     if len(odd) < 8:
         return
     beat = np.diff(odd)

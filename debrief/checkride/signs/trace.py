@@ -24,7 +24,7 @@ FLYING_M_S = 20.0
 METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample here
 _WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
-_GAP_INTERVALS = 4.0
+_GAP_INTERVALS, _ASIDE_S = 4.0, 4.0
 _PER_DEGREE = (1e3, 3.6e3, 6e3, 1e4, 3.6e4, 6e4, 1e5, 3.6e5, 6e5, 1e6, 1e7)  # seconds and minutes of arc, too
 _DRAWN_COLUMNS = (
     "groundspeed_kt",
@@ -96,8 +96,19 @@ class Trace:
 
     @cached_property
     def gap(self) -> Bools:
-        """For each step: whether it is far longer than usual."""
-        return self.step_s > max(_GAP_INTERVALS * self.interval_s, self.interval_s + 1.5)
+        """For each step: whether it is far longer than usual, and not for samples that were set aside as wild.
+
+        Beside a step in position those on its one side are taken for wild: they leave no gap.
+        """
+        aside_s = np.minimum((np.diff(self.index) - 1) * self.interval_s, _ASIDE_S)
+        return np.asarray(
+            self.step_s - aside_s > max(_GAP_INTERVALS * self.interval_s, self.interval_s + 1.5)
+        )
+
+    @cached_property
+    def thinned(self) -> Bools:
+        """For each step: whether samples between were set aside."""
+        return np.asarray(np.diff(self.index) > 1)
 
     @cached_property
     def speed_m_s(self) -> Floats:
@@ -294,24 +305,3 @@ def ranges(values: Floats, first: Ints, last: Ints) -> Floats:
     low = minimum_filter1d(np.where(unknown, np.inf, values), wide, origin=-(wide // 2))[first]
     high = maximum_filter1d(np.where(unknown, -np.inf, values), wide, origin=-(wide // 2))[first]
     return np.asarray(np.maximum(high - low, 0.0))
-
-
-def cubic(t_s: Floats) -> tuple[Floats, Floats]:
-    """Weights by which a cubic gives each sample from its four neighbours (Lagrange), and the size of white noise left.
-
-    For all but the first two and last two samples.
-    """
-    times = np.stack([t_s[:-4], t_s[1:-3], t_s[3:-1], t_s[4:]])
-    at = t_s[2:-2]
-    weights = np.ones_like(times)
-    for k in range(4):
-        for j in range(4):
-            if j != k:
-                weights[k] *= (at - times[j]) / (times[k] - times[j])
-    return weights, np.sqrt(1.0 + (weights**2).sum(axis=0))
-
-
-def off_cubic(values: Floats, weights: Floats) -> Floats:
-    """Each sample less what the cubic says, for all but the first two and last two."""
-    around = np.stack([values[:-4], values[1:-3], values[3:-1], values[4:]])
-    return np.asarray(values[2:-2] - (weights * around).sum(axis=0))

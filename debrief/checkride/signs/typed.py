@@ -14,8 +14,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.cubics import cubic, off_cubic
 from debrief.checkride.signs.scale import MISSING, SPARSE_S
-from debrief.checkride.signs.trace import Bools, Trace, cubic, off_cubic, runs
+from debrief.checkride.signs.trace import Bools, Trace, runs
 from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
 
