@@ -55,8 +55,7 @@ def add_all(address: str, first: int, count: int, done: Any) -> None:
     for record in ready:
         with writing(book) as connection:
             add_record(connection, record)
-        with done.get_lock():
-            done.value += 1
+        done.value += 1
 
 
 def refresh_all(address: str, done: Any) -> None:
