@@ -11,6 +11,7 @@ import resource
 import signal
 from collections.abc import Callable
 from datetime import timedelta
+from functools import cache
 from multiprocessing.context import ForkServerProcess
 from pathlib import Path
 from typing import Any
@@ -25,9 +26,15 @@ from debrief.logbook.record import Record, record_of
 from tests.logbook.conftest import entry_of
 
 
+@cache
+def one_record() -> Record:
+    """The one debrief that all records are made of."""
+    return record_of(entry_of("lantern-clean.gpx"), "Wren")
+
+
 def records(count: int, *, first: int = 0, pilots: int = 4) -> list[Record]:
     """Flights, one an hour, of several pilots."""
-    base = record_of(entry_of("lantern-clean.gpx"), "Wren")
+    base = one_record()
     made = []
     for number in range(first, first + count):
         later = timedelta(hours=number)

@@ -35,7 +35,7 @@ def context() -> Any:
     They count without a lock: a child killed while it held one would leave nobody able to read the count.
     """
     found = multiprocessing.get_context("forkserver")
-    found.set_forkserver_preload(["tests.logbook.hard_times"])
+    found.set_forkserver_preload(["tests.logbook.hard_times_ready"])
     return found
 
 
