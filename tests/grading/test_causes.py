@@ -152,21 +152,21 @@ CHANCES = (
         OFF_OUTBOUND,
         turn(-1.0) | RIGHT_OF_RADIAL,
         turn(-1.0) | LEFT_OF_RADIAL,
-        "A turn begun 1.2 NM too late ends beside the radial, on the side where the leg then began (finding 2).",
+        "A turn begun 1.2 NM too late ends beside the outbound course, on the side where the leg then began (finding 2).",
     ),
     Chance(
         EARLY,
         OFF_OUTBOUND,
         turn(1.5) | LEFT_OF_RADIAL,
         turn(1.5) | RIGHT_OF_RADIAL,
-        "A turn begun 1.2 NM too early ends beside the radial, on the side where the leg then began (finding 2).",
+        "A turn begun 1.2 NM too early ends beside the outbound course, on the side where the leg then began (finding 2).",
     ),
     Chance(
         MISSED,
         OFF_OUTBOUND,
         {},
         None,
-        "With the station 2.4 NM aside, the outbound leg began beside its radial (finding 2).",
+        "With the station 2.4 NM aside, the outbound leg began beside its course (finding 2).",
     ),
     Chance(  # at 120 kt 1.2 NM are 36 s
         replace(EARLY, start=moment("closest + -45")),
@@ -590,7 +590,7 @@ def test_a_cause_is_told_with_the_chain_that_it_began() -> None:
     assert why.causes[1].leads_to == (0, 2)
     assert why.causes[1].start == LATE.start
     assert why.causes[1].message == (
-        "What turn_lead says. A turn begun 1.2 NM too late ends beside the radial, on the side where the leg then began "
+        "What turn_lead says. A turn begun 1.2 NM too late ends beside the outbound course, on the side where the leg then began "
         "(finding 1). The offset outbound took 0.90 NM from the width of the reversal, and the turn in went through "
         "the course (finding 3)."
     )
