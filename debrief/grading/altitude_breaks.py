@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.grading.assessment import Assessment, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
@@ -20,6 +21,7 @@ from debrief.measures import altitude as limits
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import weights_s
 from debrief.navigation.angles import difference_deg
+from debrief.phases.model import StationView
 from debrief.procedures.model import Phase
 from debrief.result import LimitBreak
 
@@ -32,6 +34,7 @@ _LEVELLED_S = 15.0
 #: Slower than this is level flight: tells a leg flown too low from a descent begun too early. [ft/min]
 LEVEL_FT_MIN = 200.0
 _INBOUND_DEG = 90.0
+_ON_DOWN_FT = 100.0  # lost from where the leg was held too low: a descent of its own
 
 
 def unseen_altitude(case: Case, tolerance: Tolerance, phase: Phase) -> Assessment | None:
@@ -68,12 +71,57 @@ def left_before_joined(scene: Scene, begun_s: float, ended_s: float) -> bool:
     course_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
     view = scene.over(begun_s, ended_s)
     off_deg = np.abs(difference_deg(view.ground_track_true_deg, course_true_deg))
-    low_ft, next_ft = scene.procedure.low_ft(Phase.COURSE_REVERSAL), next_low_ft(scene, Phase.COURSE_REVERSAL)
-    if not len(view) or not np.all(off_deg < _INBOUND_DEG) or low_ft is None or next_ft is None:
+    if not len(view) or not np.all(off_deg < _INBOUND_DEG):
         return False
+    held = _held_low(scene, Phase.COURSE_REVERSAL, view)
+    return held is not None and not _long_enough(view, held)
+
+
+def left_from_below(scene: Scene, begun_s: float, ended_s: float) -> tuple[float, float] | None:
+    """When the descent of the next leg began out of a reversal that was flown too low, and from where. [s, ft]
+
+    ``None`` where it was begun from the reversal's minimum, did not go on to the inbound course, or began only there.
+    """
+    span = scene.span(Phase.COURSE_REVERSAL)
+    if span is None or ended_s < span.end_s - TO_THE_END_S:
+        return None
+    view = scene.over(max(begun_s, span.start_s), min(ended_s, span.end_s))
+    held = _held_low(scene, Phase.COURSE_REVERSAL, view) if len(view) else None
+    if held is None or not _long_enough(view, held):
+        return None
+    last = int(np.flatnonzero(held)[-1])
+    left_ft = float(view.altitude_ft[last])
+    course_true_deg = scene.procedure.true_deg(scene.procedure.inbound_course_deg)
+    off_deg = abs(float(difference_deg(view.ground_track_true_deg[-1], course_true_deg)))
+    if off_deg > _INBOUND_DEG or left_ft - float(np.nanmin(view.altitude_ft)) < _ON_DOWN_FT:
+        return None
+    return float(view.t_s[last]), left_ft
+
+
+def left_for_next(scene: Scene, phase: Phase, begun_s: float, ended_s: float) -> bool:
+    """Whether a leg's minimum was kept at first, and left before the leg's end for that of the next one.
+
+    Who flew on level between the two minima levelled off too low.
+    """
+    span = next((s for s in scene.attempt.spans if s.phase is phase and s.start_s < begun_s <= s.end_s), None)
+    if span is None or phase is Phase.COURSE_REVERSAL or ended_s < span.end_s - TO_THE_END_S:
+        return False
+    view = scene.over(begun_s, min(ended_s, span.end_s))
+    held = _held_low(scene, phase, view) if len(view) else None
+    return held is not None and not _long_enough(view, held)
+
+
+def _held_low(scene: Scene, phase: Phase, view: StationView) -> NDArray[np.bool_] | None:
+    """Which moments were flown level between a leg's minimum and the next one's; ``None`` where one is not published."""
+    low_ft, next_ft = scene.procedure.low_ft(phase), next_low_ft(scene, phase)
+    if low_ft is None or next_ft is None:
+        return None
     between = view.altitude_ft > next_ft + (low_ft - next_ft) / 3.0
-    level = between & (np.abs(view.vertical_speed_ft_min) < LEVEL_FT_MIN)
-    return float(np.sum(weights_s(view.t_s, view.segment)[level])) < _LEVELLED_S
+    return between & (np.abs(view.vertical_speed_ft_min) < LEVEL_FT_MIN)
+
+
+def _long_enough(view: StationView, level: NDArray[np.bool_]) -> bool:
+    return float(np.sum(weights_s(view.t_s, view.segment)[level])) >= _LEVELLED_S
 
 
 def next_low_ft(scene: Scene, phase: Phase) -> float | None:
@@ -81,6 +129,8 @@ def next_low_ft(scene: Scene, phase: Phase) -> float | None:
     procedure = scene.procedure
     if phase is Phase.INBOUND and procedure.outbound is not None and not scene.attempt.straight_in:
         return procedure.low_ft(Phase.OUTBOUND)
+    if phase is Phase.OUTBOUND:
+        return procedure.low_ft(Phase.COURSE_REVERSAL)
     if phase is Phase.COURSE_REVERSAL and procedure.has_intermediate:
         return procedure.low_ft(Phase.INTERMEDIATE)
     final = procedure.final

@@ -15,7 +15,7 @@ from datetime import datetime
 
 import numpy as np
 
-from debrief.grading.altitude_breaks import left_before_joined
+from debrief.grading.altitude_breaks import left_before_joined, left_for_next
 from debrief.grading.way_back import came_back
 from debrief.grading.words import degrees, feet_a_minute, knots, nautical_miles, seconds
 from debrief.language import tr
@@ -288,6 +288,13 @@ def begun_on_the_way_in(at: Situation, low: Finding) -> bool:
     if low.start is None or low.end is None or not is_low(low):
         return False
     return left_before_joined(at.scene, at.t_s(low.start), at.t_s(low.end))
+
+
+def left_too_early(at: Situation, low: Finding) -> bool:
+    """Whether a leg's altitude was kept at first, and left for that of the next leg before its end."""
+    if low.start is None or low.end is None or low.phase is None or not is_low(low):
+        return False
+    return left_for_next(at.scene, Phase(low.phase), at.t_s(low.start), at.t_s(low.end))
 
 
 def let_down_beyond(at: Situation, overshoot: Finding, low: Finding) -> Facts | None:

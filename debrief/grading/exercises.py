@@ -34,6 +34,12 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "track along the course, and only then reduce the power.",
         "Within 50 ft of {target} until established.",
     ),
+    ("altitude", "left"): Exercise(
+        "Keeping {published} to the end of {leg}",
+        "Fly {leg} three times at {published}: say beforehand what ends it, say it again as it comes, and only then "
+        "reduce the power.",
+        "Within 50 ft of {target} to the end of the leg.",
+    ),
     ("altitude", "high"): Exercise(
         "Getting down on {leg}",
         "Fly {leg} three times: begin the descent as the leg begins, and be level at {target} in its first half.",

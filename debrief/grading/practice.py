@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from debrief.grading.evidence import Situation, begun_on_the_way_in, is_low, published_length
+from debrief.grading.evidence import Situation, begun_on_the_way_in, is_low, left_too_early, published_length
 from debrief.grading.exercises import EXERCISES, POINTER_EXERCISES
 from debrief.grading.needle_scale import by_pointer
 from debrief.grading.path_advised import path_advised
@@ -100,7 +100,8 @@ def _altitude(at: Situation, finding: Finding) -> Facts:
     if published_ft is None:
         published_ft = _limit(finding)
     early = low and finding.phase == Phase.COURSE_REVERSAL and begun_on_the_way_in(at, finding)
-    return "early" if early else "low" if low else "high", {
+    left = low and not early and left_too_early(at, finding)
+    return "early" if early else "left" if left else "low" if low else "high", {
         "leg": phase_name(finding.phase or Phase.INBOUND),
         "published": feet(published_ft, exact=True),
         "target": feet(published_ft + (_CUSHION_FT if low else -_CUSHION_FT)),

@@ -21,6 +21,8 @@ from debrief.grading.altitude_breaks import (
     as_sure_as_the_log,
     counts,
     left_before_joined,
+    left_for_next,
+    left_from_below,
     next_low_ft,
     of_break,
     unseen_altitude,
@@ -279,7 +281,22 @@ def _broken(case: Case, tolerance: Tolerance, phase: Phase, a_break: LimitBreak)
         facts |= {"course": heading(case.procedure.inbound_course_deg)}
         facts |= {"began": began["where"], "began_at": began["at"]}
         return of_break(case, tolerance, phase, _as_sure_as_established(case, a_break), "early", facts)
+    from_below = (
+        left_from_below(case.scene, begun_s, ended_s) if phase is Phase.COURSE_REVERSAL and low else None
+    )
+    if from_below is not None:
+        began = case.place(from_below[0])
+        facts |= {"course": heading(case.procedure.inbound_course_deg), "held": feet(from_below[1])}
+        facts |= {"began": began["where"], "began_at": began["at"]}
+        return of_break(case, tolerance, phase, a_break, "low and early", facts)
+    if low and left_for_next(case.scene, phase, begun_s, ended_s):
+        return of_break(case, tolerance, phase, a_break, "left", facts | {"until": _until(case, phase)})
     return of_break(case, tolerance, phase, a_break, "low" if low else "high", facts)
+
+
+def _until(case: Case, phase: Phase) -> str:
+    """What a leg's minimum is to be held for."""
+    return tr("the turn off the outbound course has begun") if phase is Phase.OUTBOUND else _passed(case)
 
 
 def _as_sure_as_established(case: Case, a_break: LimitBreak) -> LimitBreak:

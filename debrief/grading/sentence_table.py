@@ -44,6 +44,23 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "Hold {published} until the needle is within half its scale and the track along the course, then start down.",
         "",
     ),
+    ("altitude", "low and early"): Sentences(
+        "The course reversal was flown at {held}, and the descent from there began at {began_at}, {began}, before the "
+        "{course} course was joined: the altitude was down to {value}, {depth} below the published {published}, where "
+        "{allowed} is allowed.",
+        "The course reversal was flown at {held}, and the descent from there began at {began_at}, {began}, before the "
+        "{course} course was joined: the altitude read {value}, {depth} below the published {published}, where "
+        "{allowed} is allowed; the log is only sure to {sure}.",
+        "Level off at {target}, a little above the minimum, and start down from there only once established on the "
+        "{course} course.",
+    ),
+    ("altitude", "left"): Sentences(
+        "{In} the altitude fell to {value} at {at}, {where}: {depth} below the published {published}, "
+        "where {allowed} is allowed.",
+        "{In} the altitude read {value} at {at}, {where}: {depth} below the published {published}, where "
+        "{allowed} is allowed; the log is only sure to {sure}.",
+        "Hold {published} until {until}, then start down.",
+    ),
     ("altitude", "high"): Sentences(
         "{In} the altitude was as high as {value} at {at}, {where}: {depth} above the published {published}, "
         "where {allowed} is allowed.",

@@ -11,7 +11,9 @@ import pytest
 
 from debrief.grading.evidence import Situation
 from debrief.grading.exercises import EXERCISES
+from debrief.grading.findings import findings
 from debrief.grading.practice import practice
+from debrief.grading.rules import assess
 from debrief.grading.standard import RuleName
 from debrief.procedures.model import Procedure
 from debrief.result import CirclingMeasures, Finding, Gate, Practice, Range, Wind
@@ -330,6 +332,7 @@ ASKED = (
         plan=BY_ARC,
     ),
 )
+LEFT = ("altitude", "left")  # hangs on the altitude flown: see its own test
 NO_POSITION = ("intercept_overshoot", "")  # where nothing was observed at that moment: see its own test
 
 
@@ -387,8 +390,22 @@ def test_every_text_is_whole_and_speaks_of_the_flying(asked: Asked, verdict: Any
     assert re.search(r"\d|three", said.exercise), said.exercise
 
 
+def test_who_left_a_leg_for_the_next_ones_altitude_practises_keeping_it() -> None:
+    off_s = builders.whole_approach().marks["turn off"]
+    flown = approach.case(higher=[(off_s - 8.0, off_s + 60.0, -300.0)])
+    low = next(f for f in findings(flown, assess(flown)) if f.rule == "altitude")
+
+    said = practice(Situation(scene=flown.scene, measures=flown.measures), [low])[0]
+
+    assert said.what == "Keeping 3,500 ft to the end of the outbound leg"
+    assert said.exercise.startswith(
+        "Fly the outbound leg three times at 3,500 ft: say beforehand what ends it"
+    )
+    assert said.aim == "Within 50 ft of 3,550 ft to the end of the leg."
+
+
 def test_every_exercise_is_given_here_and_every_rule_has_one() -> None:
-    given = {(asked.finding[0], asked.variant) for asked in ASKED} | {NO_POSITION}
+    given = {(asked.finding[0], asked.variant) for asked in ASKED} | {NO_POSITION, LEFT}
 
     assert given == set(EXERCISES)
     assert {rule for rule, _ in EXERCISES} == set(get_args(RuleName)) - {"log_quality"}

@@ -8,7 +8,7 @@ import pytest
 
 from debrief.grading.findings import went_well
 from debrief.grading.rules import assess
-from debrief.grading.sentences import item_name, message
+from debrief.grading.sentences import advice, item_name, message
 from debrief.grading.words import clock
 from tests.grading.approach import assessed, case, outcomes, with_rule
 from tests.measures import builders
@@ -55,6 +55,37 @@ def test_the_next_legs_descent_begun_before_the_course_is_joined_is_told_as_that
 
     assert (judged.outcome, judged.variant) == ("exceeded", variant)
     assert ("before the 228 course was joined" in message(judged)) is (variant == "early")
+
+
+def test_a_reversal_flown_too_low_and_left_too_early_is_told_as_both() -> None:
+    """The pilot was told to level off, and nothing of the descent that began before the course was joined."""
+    low, early = ("turn off + 5", "established + 40", -250.0), ("onto course - 5", "established + 30", -600.0)
+
+    lower = builders.procedure(intermediate={"altitude": {"at_or_above_ft": 1800}})
+
+    judged = assessed(case(lower, higher=[low, early]), "altitude", "course_reversal")
+
+    assert (judged.outcome, judged.variant) == ("exceeded", "low and early")
+    assert "was flown at 2,550 ft" in message(judged)
+    assert judged.value == pytest.approx(1950.0, abs=5.0)
+    assert advice(judged) == (
+        "Level off at 2,850 ft, a little above the minimum, and start down from there only once established on the 228 "
+        "course."
+    )
+
+
+@pytest.mark.parametrize(("before_s", "variant"), [(8.0, "left"), (60.0, "low")])
+def test_who_left_a_leg_for_the_next_ones_altitude_is_not_told_to_level_off(
+    before_s: float, variant: str
+) -> None:
+    """Who levels off between the two minima is."""
+    judged = assessed(
+        case(higher=[(f"turn off - {before_s:g}", "turn off + 60", -300.0)]), "altitude", "outbound"
+    )
+
+    assert (judged.outcome, judged.variant) == ("exceeded", variant)
+    assert ("Level off" in advice(judged)) is (variant == "low")
+    assert ("Hold 3,500 ft until the turn off" in advice(judged)) is (variant == "left")
 
 
 def test_a_dip_of_three_seconds_is_none() -> None:

@@ -74,6 +74,16 @@ def _rule_cases() -> Iterator[Case]:
         level = [(M["into cone"] - 20.0 + 2.0 * n, M["into cone"], depth_ft / 10.0) for n in range(1, 11)]
         yield case(higher=level)
         yield case(NDB, higher=level)
+        yield case(higher=[("turn off - 8", "turn off + 60", depth_ft)])
+        low = ("turn off + 5", "established + 40", depth_ft + 20.0)
+        lower = builders.procedure(intermediate={"altitude": {"at_or_above_ft": 1800}})
+        yield case(lower, higher=[low, ("onto course - 5", "established + 30", -600.0)])
+    low, down = ("turn off + 5", "established + 40", -110.0), ("onto course - 5", "established + 30", -105.0)
+    yield case(
+        builders.procedure(intermediate={"altitude": {"at_or_above_ft": 2550}}),
+        higher=[low, down],
+        sure_ft=120.0,
+    )
     for beyond_ft in (20.0, 200.0):
         high = builders.procedure(
             intermediate={"altitude": {"at_ft": 2800}},
