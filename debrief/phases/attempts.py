@@ -22,7 +22,15 @@ from debrief.phases.circuit import BEGUN_DESCENT_FT, TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Circle, Ground
 from debrief.phases.events import At, Crossing, crossings, turns
-from debrief.phases.finals import FINAL_LOOK_S, Reading, came_down_ft, descends, ending_from, is_final
+from debrief.phases.finals import (
+    FINAL_DESCENT_FT,
+    FINAL_LOOK_S,
+    Reading,
+    came_down_ft,
+    descends,
+    ending_from,
+    is_final,
+)
 from debrief.phases.following import (
     circuit_after,
     circuit_again,
@@ -31,6 +39,7 @@ from debrief.phases.following import (
     stretch_after,
 )
 from debrief.phases.holding import holds_after_missed, is_hold
+from debrief.phases.led_past import departs, flies_a_downwind, flies_past
 from debrief.phases.meant import means_the_station
 from debrief.phases.model import Floats, FoundAttempt, StationView
 from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, has_two_turns, is_racetrack
@@ -52,7 +61,6 @@ BESIDE_RADIAL_NM, BESIDE_RACETRACK_NM, BESIDE_SHARE = 1.0, 5.0, 0.4  # tan 22 de
 #: Of the speed: the half circle at the station, at the standard rate.
 ACROSS_A_TURN_H = 2.0 / math.radians(3.0) / 3600.0
 FASTEST_KT = 180.0
-STRAIGHT_PAST_S = 30.0
 AS_NEAR_NM = 0.3  # two closest points of one missed station
 TURNING_OUTBOUND_DEG = 60.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
@@ -126,20 +134,10 @@ def _without_abeam(found: list[Crossing], at: At, procedure: Procedure) -> list[
             again = kept[-1].missed and crossing.distance_nm > kept[-1].distance_nm - AS_NEAR_NM
             if racetrack or (again and off_deg <= TURNING_OUTBOUND_DEG):
                 continue
-        if crossing.missed and _flies_past(crossing, at, course_deg):
+        if crossing.missed and flies_past(crossing, at, course_deg):
             continue
         kept.append(crossing)
     return kept
-
-
-def _flies_past(crossing: Crossing, at: At, course_deg: float) -> bool:
-    """Whether the aircraft flies straight past the station, far from it, on the way to join the inbound course farther out.
-
-    It is led downwind to it: who meant to cross the station turns there, or is nearer.
-    """
-    about = at(np.array([crossing.t_s - STRAIGHT_PAST_S, crossing.t_s, crossing.t_s + STRAIGHT_PAST_S]))
-    off_deg = np.abs(difference_deg(about.ground_track_deg, course_deg))
-    return crossing.distance_nm > NEAR_STATION_NM and bool(np.all(off_deg <= OUTBOUND_TRACK_WIDE_DEG))
 
 
 def _circle(procedure: Procedure, log: Conditioned) -> Circle | None:
@@ -181,7 +179,12 @@ def _attempt_from(reading: Reading, number: int, done_s: float) -> FoundAttempt 
     if end_s <= start_s:
         return hidden_on_the_way(reading, first, done_s)
     circuit = circuit_after(reading, number, done_s) or resumed_in_reversal(reading, number, done_s)
-    if circuit is None or not _may_come_from_station(reading, number, circuit):
+    if (
+        circuit is None
+        or not _may_come_from_station(reading, number, circuit)
+        or flies_a_downwind(reading, first, circuit)
+        or departs(reading, first, circuit)
+    ):
         return (
             late_beginning(reading, number, done_s)
             or straight_in(reading, number, first, done_s)
@@ -283,9 +286,9 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
     ending = ending_at_aerodrome(reading, circuit) if reading.procedure.station_on_aerodrome else None
     if ending is not None and circuit.inbound_start_s is None:
         return True
+    crossing = reading.crossings[following] if following < len(reading.crossings) else None
     if circuit_again(reading, following, ending) is not None:
         return False
-    crossing = reading.crossings[following] if following < len(reading.crossings) else None
     if crossing is None or float(reading.view.t_s[-1]) - crossing.exit_s < FINAL_LOOK_S:
         return _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT
     if reading.procedure.station_on_aerodrome:

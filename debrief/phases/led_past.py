@@ -1,0 +1,92 @@
+"""What looks like an outbound leg: a downwind, led past the station to join the inbound course farther out; a departure.
+
+Owns      ``flies_past``, ``flies_a_downwind``, ``flies_a_base_leg``, ``departs``.
+Not here  what else is no outbound leg (``circuit``, ``attempts``), holds (``holding``).
+Source    DEVELOPERS.md, "Definitions": straight in. The margins: common practice.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from debrief.navigation.angles import difference_deg
+from debrief.phases.circuit import TURN_ROUND_S, Circuit, in_the_circuit
+from debrief.phases.events import ABEAM_WITHIN_NM, MISSED_BEYOND_NM, At, Crossing, runs
+from debrief.phases.finals import Reading
+from debrief.phases.model import StationView
+from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, has_two_turns, is_racetrack
+from debrief.procedures.model import Procedure
+
+STRAIGHT_PAST_S = 30.0
+BASE_S = (
+    15.0  # a turn inbound does not stand still across the course; an intercept leads to it more shallowly
+)
+BASE_DEG = (70.0, 110.0)  # off the inbound course
+LEG_S = 30.0
+CLIMBED_FT = (
+    1000.0  # on an outbound leg the aircraft comes down, or keeps its height but for a few hundred feet
+)
+BESIDE_DEG = 10.0  # of the outbound radial, full scale of the needle: an outbound leg comes nearer
+
+
+def flies_past(crossing: Crossing, at: At, course_deg: float) -> bool:
+    """Whether the aircraft flies straight past the station, far from it, on the way to join the inbound course farther out.
+
+    It is led downwind to it: who meant to cross the station turns there, or is nearer.
+    """
+    about = at(np.array([crossing.t_s - STRAIGHT_PAST_S, crossing.t_s, crossing.t_s + STRAIGHT_PAST_S]))
+    off_deg = np.abs(difference_deg(about.ground_track_deg, course_deg))
+    return crossing.distance_nm > ABEAM_WITHIN_NM and bool(np.all(off_deg <= OUTBOUND_TRACK_WIDE_DEG))
+
+
+def flies_a_downwind(reading: Reading, first: Crossing | None, circuit: Circuit) -> bool:
+    """Whether a leg that does not come from over the station is a downwind: a base leg follows, or it stays beside its radial.
+
+    A racetrack's outbound leg lies on no radial, and a pattern of two turns tells itself from a downwind.
+    """
+    view, procedure = reading.view, reading.procedure
+    turned_s, course_deg = circuit.reversal_start_s, procedure.outbound_course_deg
+    if turned_s is None or course_deg is None or (first is not None and first.in_cone):
+        return False
+    if first is not None and has_two_turns(procedure) and not (first.missed or first.hidden):
+        return False
+    until_s = circuit.reversal_end_s if circuit.reversal_end_s is not None else circuit.end_s
+    if flies_a_base_leg(view.between(turned_s, until_s), procedure):
+        return True
+    leg = view.between(circuit.outbound_start_s, circuit.outbound_end_s)
+    if is_racetrack(procedure) or has_two_turns(procedure) or len(leg) < LEG_S:
+        return False
+    if leg.segment[0] != leg.segment[-1]:
+        return False
+    off_deg = np.abs(difference_deg(leg.radial_deg, course_deg))
+    beside_nm = leg.distance_nm * np.sin(np.radians(np.minimum(off_deg, 90.0)))
+    return bool(np.all((beside_nm > MISSED_BEYOND_NM) & (off_deg > BESIDE_DEG)))
+
+
+def flies_a_base_leg(part: StationView, procedure: Procedure) -> bool:
+    """Whether the aircraft flies straight at the inbound course, across it, for some seconds, as before a vectored final."""
+    off_deg = difference_deg(part.ground_track_deg, procedure.inbound_course_deg)
+    course_rad = np.radians(difference_deg(part.radial_deg, procedure.inbound_course_deg))
+    right_nm = part.distance_nm * np.sin(course_rad)
+    across = (np.abs(off_deg) >= BASE_DEG[0]) & (np.abs(off_deg) <= BASE_DEG[1])
+    towards = off_deg * right_nm < 0.0
+    steady = np.abs(part.turn_rate_deg_s) < STEADY_DEG_S
+    return any(
+        part.t_s[b - 1] - part.t_s[a] >= BASE_S for a, b in runs(across & towards & steady, part.segment)
+    )
+
+
+def departs(reading: Reading, first: Crossing | None, circuit: Circuit) -> bool:
+    """Whether the aircraft comes over the station from a take-off, and climbs on what looks like an outbound leg.
+
+    After a missed approach it may come over the station as low, on its way out again.
+    """
+    if first is None or first.hidden:
+        return False
+    last = reading.attempts[-1] if reading.attempts else None
+    if last is not None and last.ending != "landing" and first.entry_s - last.end_s < TURN_ROUND_S:
+        return False
+    over = reading.view.between(first.entry_s, first.exit_s + 1.0).altitude_ft
+    out = reading.view.between(circuit.outbound_start_s, circuit.outbound_end_s).altitude_ft
+    climbs_ft = np.fmax.reduce(out, initial=-np.inf) - np.fmin.reduce(over, initial=np.inf)
+    return in_the_circuit(over, reading.procedure) and bool(climbs_ft >= CLIMBED_FT)

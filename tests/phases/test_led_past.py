@@ -1,0 +1,99 @@
+"""Legs that look outbound and lead to a vectored final, or away from a take-off; and outbound legs that look like neither.
+
+Flown by the second generator. The patterns' own ones are found by the tests beside this one.
+"""
+
+from __future__ import annotations
+
+import pytest
+
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Pattern, Procedure
+from tests.phases.aeroplane import Aeroplane
+from tests.phases.pilots import base_turn, down_to_the_minimum, inbound_and_down, racetrack, true_deg
+
+KESTREY = load_procedure("kestrey-ndb-09")
+
+
+def phases(plane: Aeroplane, procedure: Procedure) -> list[list[str]]:
+    flight = look(plane.log(procedure), procedure)
+    return [[str(span.phase) for span in attempt.spans] for attempt in flight.attempts]
+
+
+def with_a_racetrack(procedure: Procedure) -> Procedure:
+    """Kestrey, whose beacon stands on the aerodrome, with a racetrack in place of its base turn."""
+    course_deg = (procedure.inbound_course_deg + 180.0) % 360.0
+    changes = {
+        "outbound": {"radial_deg": None, "course_deg": course_deg, "length": None},
+        "course_reversal": {"pattern": Pattern.RACETRACK, "leg_seconds": 120.0},
+    }
+    legs = tuple(leg.model_copy(update=changes.get(leg.phase, {})) for leg in procedure.leg)
+    return procedure.model_copy(update={"leg": legs})
+
+
+def vectored(plane: Aeroplane, procedure: Procedure, side: float, *, beside_nm: float, out_nm: float) -> None:
+    """Led from the climb away along a downwind and a base leg to a final, and away again."""
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane.turn_to(course_deg + side * 90.0)
+    plane.hold_until(lambda: side * plane.across_nm(course_deg) >= beside_nm - 0.6)
+    plane.turn_to(course_deg + 180.0)
+    plane.to_ft = 2300.0
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -out_nm)
+    plane.turn_to(course_deg - side * 90.0)
+    plane.hold_until(lambda: side * plane.across_nm(course_deg) <= 1.2)
+    plane.turn_to(course_deg - side * 30.0)
+    inbound_and_down(plane, procedure)
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+@pytest.mark.parametrize("beside_nm", [2.4, 3.2, 4.5])
+def test_a_vectored_final_after_a_missed_approach_is_straight_in(side, beside_nm):
+    """Round from the climb away, and past the beacon of the aerodrome: the way to the course is no outbound leg."""
+    flown = base_turn("kestrey-ndb-09", from_deg=110.0)
+    vectored(flown.plane, KESTREY, side, beside_nm=beside_nm, out_nm=7.0)
+
+    whole, led = phases(flown.plane, KESTREY)
+    assert whole == [phase for phase, _, _ in flown.phases]
+    assert led == ["inbound", "final", "missed_approach"]
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+@pytest.mark.parametrize("beside_nm", [2.2, 2.8])
+def test_a_downwind_beside_the_station_of_a_racetrack_is_no_outbound_leg(side, beside_nm):
+    """On either side of the station before the aerodrome, within the three miles in which a turn at it may lead abeam."""
+    flown = racetrack("marrow-vor-31", from_deg=120.0)
+    vectored(flown.plane, flown.procedure, side, beside_nm=beside_nm, out_nm=6.0)
+
+    assert phases(flown.plane, flown.procedure)[1:] == [
+        ["inbound", "station_passage", "final", "missed_approach"]
+    ]
+
+
+@pytest.mark.parametrize("climbs", [True, False])
+def test_a_departure_over_the_beacon_is_no_circuit_of_the_racetrack(climbs):
+    """Up from the runway over the beacon and out, and back along the inbound course, where the approach begins.
+
+    At one height all the way, it is the racetrack's first circuit.
+    """
+    procedure = with_a_racetrack(KESTREY)
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = Aeroplane(0.0, -1.5, course_deg + 180.0, 500.0 if climbs else 3040.0, to_ft=3040.0)
+    plane.turn_to(course_deg + 270.0)
+    plane.hold_until(lambda: plane.across_nm(course_deg) <= 0.3)
+    plane.turn_to(course_deg + 180.0)
+    plane.follow(course_deg + 180.0, lambda: plane.distance_nm() >= 6.0)
+    plane.turn_to(course_deg - 35.0, "left")
+    plane.join(course_deg)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
+    plane.turn_to(course_deg + 180.0, "right")
+    plane.to_ft = 2040.0
+    plane.hold(120.0)
+    plane.turn_to(course_deg - 25.0, "right")
+    plane.join(course_deg)
+    down_to_the_minimum(plane, procedure)
+
+    (found,) = phases(plane, procedure)
+    circuits = 1 if climbs else 2
+    assert found.count("outbound") == circuits
+    assert found[-3:] == ["course_reversal", "final", "missed_approach"]
