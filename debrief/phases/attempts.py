@@ -266,7 +266,7 @@ def _goes_round_at_one_height(reading: Reading, number: int, circuit: Circuit) -
     if has_two_turns(reading.procedure) and not hidden:
         return False  # it shows its shape
     following = number + 1
-    if following >= len(reading.crossings) or _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT:
+    if following >= len(reading.crossings) or _came_down_ft(reading, circuit) >= FINAL_DESCENT_FT:
         return False
     if not reading.procedure.station_on_aerodrome and is_final(reading, reading.crossings[following]):
         return False
@@ -287,10 +287,11 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
     if ending is not None and circuit.inbound_start_s is None:
         return True
     crossing = reading.crossings[following] if following < len(reading.crossings) else None
-    if circuit_again(reading, following, ending) is not None:
+    on_final = crossing is not None and ending is None and is_final(reading, crossing)
+    if not on_final and circuit_again(reading, following, ending) is not None:
         return False
     if crossing is None or float(reading.view.t_s[-1]) - crossing.exit_s < FINAL_LOOK_S:
-        return _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT
+        return _came_down_ft(reading, circuit) >= FINAL_DESCENT_FT
     if reading.procedure.station_on_aerodrome:
         start_s = circuit.inbound_start_s if circuit.inbound_start_s is not None else crossing.exit_s
     elif not is_final(reading, crossing):

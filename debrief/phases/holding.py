@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
+from debrief.navigation.units import SECONDS_PER_HOUR
 from debrief.phases.circuit import Circuit, published_length_nm
 from debrief.phases.finals import Reading, descends, ending_from
 from debrief.phases.model import FoundAttempt, Turn
@@ -20,6 +21,8 @@ FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry ...
 LEG_OFF_S = 25.0  # ... unless it leaves the outbound radial for a leg: that of a 45/180 is flown for a minute
 ON_RADIAL_S = 20.0  # so long on its radial ...
 SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it an outbound leg
+MOST_OF_LENGTH = 0.85  # beside it; no hold's outbound leg is as long as one published for this time:
+LONGER_THAN_A_HOLD_S = 90.0  # Source: ICAO Doc 8168, holding: one minute, one and a half above 14,000 ft
 
 
 def is_hold(reading: Reading, circuit: Circuit) -> bool:
@@ -84,5 +87,7 @@ def _on_its_radial(reading: Reading, circuit: Circuit) -> bool:
         return True
     on_radial = np.abs(difference_deg(view.radial_deg, course_deg)) <= ESTABLISHED_DEG
     length_nm = published_length_nm(reading.procedure, float(np.median(view.groundspeed_kt)))
-    far_enough = float(view.distance_nm.max()) >= SHARE_OF_LENGTH * length_nm
-    return far_enough and float(np.count_nonzero(on_radial)) >= ON_RADIAL_S
+    share = float(view.distance_nm.max()) / length_nm if length_nm > 0.0 else np.inf
+    long_s = length_nm / float(np.median(view.groundspeed_kt)) * SECONDS_PER_HOUR
+    longer = share >= MOST_OF_LENGTH and long_s > LONGER_THAN_A_HOLD_S
+    return longer or (share >= SHARE_OF_LENGTH and float(np.count_nonzero(on_radial)) >= ON_RADIAL_S)

@@ -238,5 +238,11 @@ def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:
     back = [p for p in found.passages if reversal is not None and p.t_s > reversal.start_s]
     if not back or found.last(Phase.INTERMEDIATE) is not None:
         return False
-    track_deg = float(reading.at(np.array([back[-1].t_s])).ground_track_deg[0])
-    return bool(abs(difference_deg(track_deg, reading.procedure.inbound_course_deg)) > ANOTHER_COURSE_DEG)
+    way = reading.view.between(reversal.start_s, back[-1].t_s) if reversal is not None else reading.view
+    off_deg = np.abs(difference_deg(way.ground_track_deg, reading.procedure.inbound_course_deg))
+    if off_deg[-1] <= ANOTHER_COURSE_DEG:
+        return False
+    # who turns outbound too early comes over the station in that turn
+    steady = np.abs(way.turn_rate_deg_s) < STEADY_DEG_S
+    came_along = np.count_nonzero(steady & (off_deg <= ANOTHER_COURSE_DEG) & (way.closing_kt > 0.0))
+    return came_along < SETTLED_S

@@ -1,0 +1,131 @@
+"""Reversals flown so that they look like a hold, and holds flown so that they look like the reversal."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from debrief.pipeline import look
+from debrief.procedures import load_procedure
+from debrief.procedures.model import Procedure
+from tests.phases.aeroplane import Aeroplane
+from tests.phases.pilots import (
+    WHOLE,
+    arriving,
+    inbound_and_down,
+    out_deg,
+    outbound,
+    procedure_turn,
+    true_deg,
+)
+
+NO_WIND = (0.0, 0.0)
+KESTREY = load_procedure("kestrey-ndb-09")
+LANTERN = load_procedure("lantern-vor-22")
+
+
+def home_to(plane: Aeroplane, nm: float) -> None:
+    """Turned to the station, and once more to where it lies then, and straight on to within a distance of it."""
+    for _ in range(2):
+        plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)))
+    plane.hold_until(lambda: plane.distance_nm() <= nm)
+
+
+def phases(plane: Aeroplane, procedure: Procedure) -> list[list[str]]:
+    flight = look(plane.log(procedure), procedure)
+    return [[str(span.phase) for span in attempt.spans] for attempt in flight.attempts]
+
+
+@pytest.mark.parametrize(("out_nm", "found"), [(6.0, True), (2.2, False)])
+def test_a_base_turn_beside_its_radial_and_as_long_as_published_is_no_hold(out_nm, found):
+    """Turned a mile too early onto the outbound heading, and not steered to the radial; the log ends level, on the way back.
+
+    Three minutes are published, which no hold's leg lasts; one of a minute there is a hold's.
+    """
+    plane = arriving(KESTREY, from_deg=out_deg(KESTREY) + 150.0, tas_kt=110.0, wind=NO_WIND, up_to_nm=1.3)
+    plane.turn_to(out_deg(KESTREY))
+    plane.hold_until(lambda: plane.distance_nm() >= out_nm)
+    plane.turn_to(true_deg(KESTREY, KESTREY.inbound_course_deg) - 20.0, "right")
+    plane.hold(20.0)
+
+    attempts = phases(plane, KESTREY)
+    assert [attempt[0] for attempt in attempts] == ["inbound"] * found
+    assert all("course_reversal" in attempt for attempt in attempts)
+
+
+def test_one_turn_round_and_a_final_are_an_approach_though_a_downwind_follows():
+    """The downwind after its missed approach is no further circuit, with which the first would be a hold."""
+    course_deg = true_deg(LANTERN, LANTERN.inbound_course_deg)
+    plane = arriving(LANTERN, from_deg=250.0, tas_kt=105.0, wind=NO_WIND)
+    outbound(plane, LANTERN, 4.8)
+    plane.turn_to(course_deg - 30.0, "left")
+    inbound_and_down(plane, LANTERN)
+    plane.turn(90.0)
+    plane.hold(60.0)
+    plane.turn_to(course_deg + 180.0)
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -7.0)
+    plane.turn(90.0)
+    plane.join(course_deg)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -2.0)
+
+    assert phases(plane, LANTERN) == [WHOLE]
+
+
+@pytest.mark.parametrize(("down_ft", "count"), [(160.0, 1), (600.0, 2)])
+def test_a_hold_after_a_missed_approach_that_wanders_in_height_is_no_second_one(down_ft, count):
+    """Over the station again, out, round in one turn, and back along the course, where the log ends."""
+    flown = procedure_turn("lantern-vor-22", from_deg=250.0)
+    plane, course_deg = flown.plane, true_deg(LANTERN, LANTERN.inbound_course_deg)
+    plane.to_ft = plane.altitude_ft + 1500.0
+    plane.turn(180.0)
+    home_to(plane, 0.2)
+    plane.follow(course_deg + 180.0, lambda: plane.along_nm(course_deg) <= -3.5)
+    plane.to_ft = plane.altitude_ft - down_ft
+    plane.turn_to(course_deg, "left")
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -1.5)
+
+    assert len(phases(plane, LANTERN)) == count
+
+
+def test_holds_along_the_radial_that_wander_in_height_are_before_the_approach():
+    """Two of two minutes out along the base turn's radial, and the base turn itself: its way in begins after them."""
+    course_deg = true_deg(KESTREY, KESTREY.inbound_course_deg)
+    plane = arriving(KESTREY, from_deg=out_deg(KESTREY) + 120.0, tas_kt=100.0, wind=NO_WIND)
+    for down_ft in (160.0, 180.0):
+        plane.turn_to(out_deg(KESTREY))
+        plane.follow(out_deg(KESTREY), lambda: plane.distance_nm() >= 3.6)
+        plane.to_ft = 3040.0 - down_ft
+        plane.turn_to(course_deg, "right")
+        plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -0.05)
+        plane.mark("held")
+    outbound(plane, KESTREY, 6.0)
+    plane.turn_to(course_deg - 25.0, "right")
+    inbound_and_down(plane, KESTREY)
+
+    flight = look(plane.log(KESTREY), KESTREY)
+    (found,) = flight.attempts
+    assert [str(span.phase) for span in found.spans].count("outbound") == 1
+    assert found.start_s > plane.marks["held"] - 200.0
+
+
+@pytest.mark.parametrize("circuits", [2, 3])
+def test_a_racetrack_turned_outbound_before_the_station_is_one(circuits):
+    """Back along the inbound course, never established, and turned a mile early, so that the turn leads over the station.
+
+    The log ends on the last way out.
+    """
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=90.0, wind=NO_WIND)
+    for _ in range(circuits):
+        plane.turn_to(course_deg + 165.0, "right")
+        plane.to_ft = 2040.0
+        plane.hold_until(lambda: plane.along_nm(course_deg) <= -4.5)
+        plane.turn_to(course_deg, "right")
+        home_to(plane, 1.0)
+    plane.turn_to(course_deg + 180.0, "right")
+    plane.hold(10.0)
+
+    (found,) = phases(plane, procedure)
+    assert found.count("outbound") >= circuits
