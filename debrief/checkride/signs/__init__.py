@@ -31,6 +31,7 @@ from debrief.checkride.signs.renumbered import renumbered_signs
 from debrief.checkride.signs.repeats import repeat_signs
 from debrief.checkride.signs.restless import restless_signs
 from debrief.checkride.signs.rounded import rounded_signs
+from debrief.checkride.signs.shifted import shifted_signs
 from debrief.checkride.signs.stamps import stamp_signs
 from debrief.checkride.signs.standing import standing_signs
 from debrief.checkride.signs.steep import steep_signs
@@ -98,6 +99,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     yield from column_signs(trace)
     yield from computed_signs(trace)
     yield from drift_signs(trace)
+    yield from shifted_signs(trace)
     yield from integrated_signs(trace)
     yield from lifted_signs(trace)
     yield from aside_signs(trace)

@@ -39,11 +39,12 @@ _FITTED_S, _FITTED_OVERLAP = 16.0, 4
 # that a column is late by besides, also of how late it is: a filter is not late by one time; and where it shows
 _LEFT_LATE_S, _LEFT_LATE, _ENDS_S = 1.5, 0.25, 3.0
 _MEAN_S = 2.0  # on each side: what scatters from sample to sample
-_NOISES = 8.0
+_NOISES = 6.5
 _MOVED_M, _LIFTED_FT = 45.0, 40.0  # less changes nothing that is judged
 # where all a log says lies on straight lines, as over a dropout: what those miss of a flight
 _DRAWN_M, _DRAWN_FT, _DRAWN_LATE = 120.0, 110.0, 3.0
 _OFF_RATE = 0.15  # of a height: a rate of climb in air far from the standard atmosphere's temperature
+_OFF_AIR, _CLIMB_S, _CLIMB_FT = 0.05, 32.0, 100.0  # of that air from height to height
 _ROUNDED = 1.4  # steps, two ends together
 _OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to be one that tells of it
 _JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN = 4.0, 4.0, 150.0  # of a column that is received again
@@ -115,7 +116,14 @@ def _lifted(trace: Trace, hindered: Bools) -> Iterator[Flag]:
     rounded_ft = _ROUNDED * trace.altitude_step_ft
     least_ft = _LIFTED_FT + rounded_ft, _DRAWN_FT + rounded_ft
     found = _furthest(
-        trace, _Sums(altitude_ft[None], rate_ft_min[None] / 60.0, hindered, least_ft, scale=_OFF_RATE)
+        trace,
+        _Sums(
+            altitude_ft[None],
+            rate_ft_min[None] / 60.0,
+            hindered,
+            least_ft,
+            scale=_off_rate(trace, altitude_ft, rate_ft_min / 60.0, hindered),
+        ),
     )
     if found is not None:
         yield Flag(
@@ -126,6 +134,19 @@ def _lifted(trace: Trace, hindered: Bools) -> Iterator[Flag]:
                 "rate of climb, summed up over the same time, knows nothing"
             ),
         )
+
+
+def _off_rate(trace: Trace, altitude_ft: Floats, rate_ft_s: Floats, hindered: Bools) -> float:
+    """The share by which a rate of climb may be off: what the log's climbs show, and some, as the air changes with height."""
+    over = trace.samples(_CLIMB_S, 2)
+    first = np.arange(0, len(trace) - over, max(1, over // _FITTED_OVERLAP))
+    first = first[trace.whole(first, first + over, hindered | ~np.isfinite(rate_ft_s))]
+    told_ft = trace.summed(rate_ft_s)
+    told, made = (values[first + over] - values[first] for values in (told_ft, altitude_ft))
+    climbs = np.abs(told) > _CLIMB_FT
+    if climbs.sum() < _FEWEST:
+        return _OFF_RATE
+    return min(_OFF_RATE, _OFF_AIR + abs(median_of(made[climbs] / told[climbs]) - 1.0))
 
 
 def _furthest(trace: Trace, sums: _Sums) -> _Found | None:
@@ -155,7 +176,7 @@ def _furthest(trace: Trace, sums: _Sums) -> _Found | None:
         far = np.sqrt((off**2).sum(axis=0))
         if not (far[valid] > sums.least[0]).any():
             continue
-        noise = usual_excess(far, valid, over)
+        noise = usual_excess(far, valid, over, between=True)
         if not np.isfinite(noise):
             continue
         valid &= _agree_beside(trace, sums, apart, ((start, first), (last, end)))

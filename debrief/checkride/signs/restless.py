@@ -44,7 +44,8 @@ def restless_signs(trace: Trace) -> Iterator[Flag]:
         return
     weights, size = cubic(trace.t_s)
     usable = _usable(trace)
-    blocks = _blocks(np.where(usable, off_cubic(altitude_ft, weights) / size, np.nan), wide)
+    off_ft = np.where(usable, off_cubic(altitude_ft, weights) / size, np.nan)
+    blocks = _blocks(off_ft, wide)
     known = np.isfinite(blocks)
     if known.sum() < _FEWEST_BLOCKS:
         return
@@ -68,9 +69,12 @@ def restless_signs(trace: Trace) -> Iterator[Flag]:
     start, end = first * wide + 2, (last + 1) * wide + 1
     if _positions_too(trace, usable, wide, (first, last)) or not _at_once(trace, start, end):
         return
+    # of so few samples a median is a chance value, and one wild sample makes a mean of squares
+    squares_ft2 = off_ft[first * wide : (last + 1) * wide] ** 2
+    surely_ft = min(level_ft, float(np.sqrt(np.nanmean(squares_ft2))))
     usual_ft = float(np.hypot(usual_ft, _late_ft(trace, usable, start, end)))
     limit_ft = max(limit_ft, _ROUGH * usual_ft)
-    share = (level_ft / max(usual_ft, 1e-3)) ** 2
+    share = max(surely_ft / max(usual_ft, 1e-3), 1.0) ** 2
     # Chernoff, chi-squared
     log_chance = -_INDEPENDENT * (end - start + 1) / 2.0 * (share - 1.0 - np.log(share))
     if not limit_ft < level_ft < _MOST_FT or log_chance > _LOG_CHANCE:

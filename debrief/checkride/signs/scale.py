@@ -18,7 +18,7 @@ from debrief.tracks.model import Floats
 SPARSE_S = 2.5  # at longer intervals few samples make a stretch, and late positions show
 MISSING = 1.7  # of the usual interval: a sample is missing
 PACES = (0.25, 0.5, 2.0, 4.0, 8.0)  # of a simulator's clock
-_PLACES = 2
+_PLACES, _OUTSIDE = 2, 0.5
 _STRETCH_S, _FEWEST_OF_ANY = 40.0, 4
 _TAIL, _TAIL_DEVIATIONS = 0.98, 2.33
 
@@ -35,19 +35,25 @@ def _spread(sizes: Floats, *also: tuple[float, float]) -> float:
     return float(np.max(np.quantile(sizes, shares) / deviations))
 
 
-def usual_excess(values: Floats, valid: Bools, beside: int) -> float:
+def usual_excess(values: Floats, valid: Bools, beside: int, *, between: bool = False) -> float:
     """The same with the tail of what happens elsewhere: without the two greatest places, which an edit makes.
 
-    Received logs have positions that are late by seconds, now and then: then a step tells nothing.
+    Received logs have positions that are late by seconds, now and then: then a step tells nothing. ``between``: without
+    what lies between the two, too, which is the edited part, unless that is most of the log.
     """
     rest = valid & np.isfinite(values)
     size = np.abs(values)
+    found = list[int]()
     for _ in range(_PLACES):
         if not rest.any():
             return np.inf
-        at = int(np.argmax(np.where(rest, size, -np.inf)))
+        found.append(int(np.argmax(np.where(rest, size, -np.inf))))
         rest = rest.copy()
-        rest[max(at - beside, 0) : at + beside + 1] = False
+        rest[max(found[-1] - beside, 0) : found[-1] + beside + 1] = False
+    if between:
+        outside = rest.copy()
+        outside[min(found) : max(found)] = False
+        rest = outside if outside.sum() > _OUTSIDE * rest.sum() else rest
     if not rest.any():
         return np.inf
     return _spread(size[rest], (_TAIL, _TAIL_DEVIATIONS))
