@@ -22,6 +22,7 @@ from debrief.measures.shown import shown
 from debrief.measures.wind import NoWind, estimate_wind
 from debrief.phases.attempts import find_attempts
 from debrief.phases.model import Flight, FoundAttempt
+from debrief.phases.pace import clock_doubt, clock_words
 from debrief.phases.station_view import WINDOW_NM, nearest_nm, observe
 from debrief.procedures.model import Phase, Procedure
 from debrief.result import (
@@ -246,8 +247,9 @@ def find_wind(flight: Flight, found: FoundAttempt) -> tuple[Wind | None, str]:
     view = flight.view.between(found.start_s, found.end_s)
     if not len(view):
         return None, tr("nothing of the attempt was observed")
-    if flight.log.pace_in(found.start_s, found.end_s) is not None:
-        return None, tr("the log's clock and its ground speed do not agree")
+    doubt = clock_doubt(flight, found)
+    if doubt is not None:
+        return None, clock_words(doubt)
     reversal = found.last(Phase.COURSE_REVERSAL)
     air = air_along(flight, found, view, None)
     track_true = np.radians(view.ground_track_true_deg)

@@ -20,6 +20,7 @@ from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.units import SECONDS_PER_MINUTE
 from debrief.phases.attempts import find_attempts
 from debrief.phases.model import Flight, FoundAttempt
+from debrief.phases.pace import clock_doubt
 from debrief.phases.station_view import observe
 from debrief.procedures.model import Phase, Procedure
 from debrief.reference_plan import STEP_S, Speeds, Start, plan_of, speeds_of, start_of
@@ -93,8 +94,8 @@ def reference_flight(
         return None, ""
     procedure = flight.procedure
     speeds = speeds_of(procedure, found, measures, wind)
-    # by a clock that the log's own ground speed contradicts no speed is the pilot's
-    if speeds is None or flight.log.pace_in(found.start_s, found.end_s) is not None:
+    # by a clock that something speaks against no speed is the pilot's
+    if speeds is None or clock_doubt(flight, found) is not None:
         return None, tr("No flight without error stands beside it: the pilot's speeds are not known.")
     slowest_ktas = float(true_airspeed_kt(min(speeds.approach, speeds.inbound), 0.0, isa_temperature_c(0.0)))
     if wind is not None and wind.speed_kt > STRONGEST_WIND_SHARE * slowest_ktas:

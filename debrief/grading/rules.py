@@ -27,7 +27,7 @@ from debrief.grading.rules_reversal import (
 from debrief.grading.rules_steering import needle_chasing, reverse_sensing, weaving
 from debrief.grading.rules_tracking import not_established, tracking
 from debrief.grading.standard import Tolerance
-from debrief.language import tr
+from debrief.phases.pace import ClockDoubt, clock_doubt, clock_words
 
 Rule = Callable[[Case, Tolerance], Iterator[Assessment]]
 
@@ -68,26 +68,30 @@ _TIMED_UNITS: Final = ("s", "kt", "ft/min")
 
 def assess(case: Case) -> tuple[Assessment, ...]:
     """Hold the attempt against each rule of the standard, in the order of its file."""
+    doubt = clock_doubt(case.scene.flight, case.scene.attempt)
     return worst_of(
-        _as_sure_as_the_clock(case, assessment)
+        _as_sure_as_the_clock(case, assessment, doubt)
         for tolerance in case.standard.rule
         for assessment in RULES[tolerance.rule](case, tolerance)
     )
 
 
-def _as_sure_as_the_clock(case: Case, assessment: Assessment) -> Assessment:
-    """The same, or not assessable where it goes by a time that the log's own ground speed contradicts."""
+def _as_sure_as_the_clock(case: Case, assessment: Assessment, doubt: ClockDoubt | None) -> Assessment:
+    """The same, or not assessable where it goes by a time that something speaks against (see ``phases.pace``)."""
+    if doubt is None:
+        return assessment
     timed = assessment.rule in _TIMED_RULES or assessment.tolerance.unit in _TIMED_UNITS
     attempt = case.scene.attempt
     start_s = attempt.start_s if assessment.start_s is None else assessment.start_s
     end_s = attempt.end_s if assessment.end_s is None else assessment.end_s
     judged = assessment.outcome in ("within", "marginal", "exceeded") and assessment.rule != "log_quality"
-    if not (timed and judged and case.scene.flight.log.pace_in(start_s, end_s) is not None):
+    here = doubt.pace is None or case.scene.flight.log.pace_in(start_s, end_s) is not None
+    if not (timed and judged and here):
         return assessment
     return Assessment(
         tolerance=assessment.tolerance,
         outcome="not assessable",
         phase=assessment.phase,
         kind=assessment.kind,
-        reason=tr("the log's clock and its ground speed do not agree"),
+        reason=clock_words(doubt),
     )

@@ -11,8 +11,9 @@ from collections.abc import Iterator
 from debrief.grading.assessment import Assessment
 from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
-from debrief.grading.words import phase_name, seconds, span_of_time
+from debrief.grading.words import degrees, knots, phase_name, seconds, span_of_time
 from debrief.language import tr
+from debrief.phases.pace import ClockDoubt, clock_doubt
 from debrief.procedures.model import Phase
 
 _ON_THE_WAY = (
@@ -34,13 +35,23 @@ def log_quality(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if case.too_sparse:
         interval = seconds(case.scene.flight.log.median_interval_s)
         yield _whole(case, tolerance, "sparse", {"value": interval})
-    attempt = case.scene.attempt
-    pace = case.scene.flight.log.pace_in(attempt.start_s, attempt.end_s)
-    if pace is not None:
-        yield _whole(case, tolerance, "clock", {"pace": f"{pace:.1f}"})
+    doubt = clock_doubt(case.scene.flight, case.scene.attempt)
+    if doubt is not None:
+        yield _of_clock(case, tolerance, doubt)
     for phase in _ON_THE_WAY:
         if case.procedure.leg_of(phase) is not None or case.leg_spans(phase):
             yield from _gaps(case, tolerance, phase)
+
+
+def _of_clock(case: Case, tolerance: Tolerance, doubt: ClockDoubt) -> Assessment:
+    if doubt.pace is not None:
+        return _whole(case, tolerance, "clock", {"pace": f"{doubt.pace:.1f}"})
+    speed = knots(doubt.speed_kt if doubt.speed_kt is not None else float("nan"))
+    if doubt.bank_deg is None:
+        return _whole(case, tolerance, "clock fast", {"speed": speed})
+    return _whole(
+        case, tolerance, "clock turns", {"speed": speed, "bank": degrees(doubt.bank_deg, nearest=1.0)}
+    )
 
 
 def _whole(case: Case, tolerance: Tolerance, variant: str, facts: dict[str, str]) -> Assessment:

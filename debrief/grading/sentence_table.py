@@ -525,6 +525,20 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "rates could be judged.",
         "Fly approaches at a simulation rate of 1 to have times, speeds and rates of descent judged.",
     ),
+    ("log_quality", "clock turns"): Sentences(
+        "",
+        "By the log's times the course reversal was turned at {bank} of bank and {speed} over the ground, which no aircraft "
+        "flies there: its clock probably runs fast, as at a simulation rate of 3 or more, so nothing that goes by times, "
+        "speeds or rates could be judged.",
+        "Fly approaches at a simulation rate of 1 to have times, speeds and rates of descent judged.",
+    ),
+    ("log_quality", "clock fast"): Sentences(
+        "",
+        "By the log's times the final was flown at {speed} over the ground, which no aircraft flies there: its clock "
+        "probably runs fast, as at a simulation rate of 3 or more, so nothing that goes by times, speeds or rates could be "
+        "judged.",
+        "Fly approaches at a simulation rate of 1 to have times, speeds and rates of descent judged.",
+    ),
     ("log_quality", "sparse"): Sentences(
         "",
         "The log has one position every {value}, too few to judge the legs.",

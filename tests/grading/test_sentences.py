@@ -246,6 +246,25 @@ def _rule_cases() -> Iterator[Case]:
     yield _without(Phase.INTERMEDIATE)
     yield _with_log(median_interval_s=30.0)
     yield _with_log(other_pace=((0.0, 1e6, 2.0),))
+    yield _at_a_rate("lantern-vor-22", 4.0)
+    yield _at_a_rate("brandel-vor-09", 5.0)
+
+
+def _at_a_rate(name: str, rate: float) -> Case:
+    """A flight at another simulation rate, and no ground speed that would tell of it; straight in without a reversal."""
+    procedure = load_procedure(name)
+    course_deg = procedure.outbound_course_deg
+    bearing_deg = procedure.inbound_course_deg + 180.0 if course_deg is None else course_deg + 150.0
+    plan = FlightPlan(
+        start_bearing_true_deg=procedure.true_deg(bearing_deg),
+        start_distance_nm=20.0,
+        attempts=(Attempt(straight_in=course_deg is None),),
+    )
+    track = record(fly(procedure, plan), Sensor(columns=()))
+    flight = look(replace(track, t_s=track.t_s / rate), procedure)
+    found, standard = flight.attempts[0], load_standard()
+    measured = measure(flight, found, None, gate_limits=standard.gate_limits)
+    return Case(scene=scene_of(flight, found, None), measures=measured, standard=standard)
 
 
 def _never_established(off_deg: float) -> Case:
