@@ -14,6 +14,7 @@ from typing import Literal
 UNREADABLE = "unreadable"
 NOT_ASSESSABLE = "not assessable"
 SATISFACTORY, MARGINAL, UNSATISFACTORY = "satisfactory", "marginal", "unsatisfactory"
+VERDICTS = (SATISFACTORY, MARGINAL, UNSATISFACTORY, NOT_ASSESSABLE)
 #: A flag of this strength goes to the examiner; a weaker one is only told.
 TO_EXAMINER = 0.5
 #: The name under which the result of a whole flight is overruled, as an item is.

@@ -18,10 +18,11 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import chain
 from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args, get_origin, get_type_hints
 
-from debrief.checkride.model import Flag, Item, Overrule, Row
+from debrief.checkride.model import UNREADABLE, VERDICTS, Flag, Item, Overrule, Row
 from debrief.errors import DebriefError, Place
 from debrief.whole_files import no_formula, read_ordinary
 
@@ -34,6 +35,7 @@ COLUMNS = (
     "flags", "reason", "decided", "to_examiner",
 )  # fmt: skip
 _FORMAT = 1
+_FROM_A_COPY = "Put the file back from a copy."
 _DERIVED = ("decided", "to_examiner")
 _KINDS = (Row, Item, Flag, Overrule)
 #: Of each part of a row, its fields in order, and those that a file must have.
@@ -222,7 +224,10 @@ def read_results(path: Path) -> Results:
             (name for name, count in Counter(row.file for row in flights).items() if count > 1), None
         )
         if twice is not None:  # of which one would be signed, and the other be read
-            raise DebriefError(f"holds {twice} twice", where=where, remedy="Put the file back from a copy.")
+            raise DebriefError(f"holds {twice} twice", where=where, remedy=_FROM_A_COPY)
+        strange = next(chain.from_iterable(map(_strange_verdicts, flights)), None)
+        if strange is not None:
+            raise DebriefError(strange, where=where, remedy=_FROM_A_COPY)
         return Results(
             program=str(told["program"]),
             flights=flights,
@@ -238,6 +243,18 @@ def read_results(path: Path) -> Results:
         raise DebriefError(f"is incomplete: {error} is missing", where=where, remedy=remedy) from error
     except (TypeError, ValueError, AttributeError) as error:
         raise DebriefError("holds something else than flights", where=where, remedy=remedy) from error
+
+
+def _strange_verdicts(row: Row) -> Iterator[str]:
+    """Verdicts that no version gives: a word that nobody knows neither passes nor fails, and would be signed as if it did."""
+    of_all = (row.result, *([row.overruled.result] if row.overruled is not None else []))
+    for word in of_all:
+        if word not in (*VERDICTS, UNREADABLE):
+            yield f"the result of {row.file} is {word!r}, which is none of {', '.join((*VERDICTS, UNREADABLE))}"
+    for item in row.items:
+        for word in (item.verdict, item.decided):
+            if word not in VERDICTS:
+                yield f"the verdict of {row.file} on {item.item} is {word!r}, which is none of {', '.join(VERDICTS)}"
 
 
 def told_otherwise(path: Path, results: Results) -> tuple[str, ...]:

@@ -15,10 +15,11 @@ from debrief.checkride.overrules import Decision, decisions_json, read_decisions
 from debrief.checkride.results import Results, read_results, results_csv, results_json
 from debrief.checkride.signatures import NAME, read_signatures
 from debrief.checkride.submissions import find_submissions
+from debrief.cli import main
 from debrief.errors import DebriefError
 from tests.cli.conftest import CLEAN
 
-ITEM = Item(item="bank", value=1.0, limit=2.0, unit="deg", margin=None, verdict="within")
+ITEM = Item(item="bank", value=1.0, limit=2.0, unit="deg", margin=None, verdict="satisfactory")
 ROW = Row(file="a.gpx", pilot="Ann", result="satisfactory", items=(ITEM,))
 
 
@@ -157,3 +158,42 @@ def test_a_flight_that_stands_twice_is_refused(tmp_path: Path) -> None:
     assert refused(lambda: read_results(tmp_path)) == (
         f"{tmp_path / 'results.json'}: holds a.gpx twice. Put the file back from a copy."
     )
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda flight: flight.update(result="passed"), "the result of a.gpx is 'passed', which is none of"),
+        (
+            lambda flight: flight["items"][0].update(verdict="Satisfactory"),
+            "the verdict of a.gpx on bank is 'Satisfactory', which is none of satisfactory, marginal, unsat",
+        ),
+        (
+            lambda flight: flight["items"][0].update(
+                overruled={"result": "fine", "by": "Q", "time": "2026-03-05T10:00:00Z", "because": "seen"}
+            ),
+            "the verdict of a.gpx on bank is 'fine', which is none of",
+        ),
+    ],
+    ids=("result", "verdict", "overruled"),
+)
+def test_a_verdict_that_nobody_knows_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], change: Callable[[Any], None], said: str
+) -> None:
+    """Typed in by hand it was listed by review as it stood, counted as met, and signed."""
+    told = json.loads(results_json(results_of(ROW)))
+    change(told["flights"][0])
+    (tmp_path / "results.json").write_text(json.dumps(told))
+
+    refusal = refused(lambda: read_results(tmp_path))
+
+    assert refusal.startswith(f"{tmp_path / 'results.json'}: {said}")
+    assert refusal.endswith(". Put the file back from a copy.")
+    key = tmp_path / "quill.key"
+    with pytest.raises(SystemExit):
+        main(["keys", "new", str(key), "--name", "R. Quill"])
+    for words in (["review", tmp_path], ["sign", tmp_path, "--key", key]):
+        with pytest.raises(SystemExit) as left:
+            main([str(word) for word in words])
+        assert left.value.code == 2
+        assert said in capsys.readouterr().err.replace("\n", " ")
