@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
 from debrief.simulation.sensor import Sensor, record
+from debrief.tracks.model import Track
 from tests.checkride.logs import strong, written
 from tests.ensembles import GOOD, clean_flights
 
@@ -61,3 +63,32 @@ def test_legs_that_a_simulator_without_noise_begins_twice_alike_are_honest() -> 
     track = written(t_s, latitude_deg, longitude_deg, np.round(3000.0 + 30.0 * np.sin(t_s / 90.0)))
 
     assert not any("come again" in words for words in strong(track))
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "back_m"),
+    [(0.5, -450.0), (0.5, 600.0), (1.0, 600.0), (2.0, -450.0), (2.0, 600.0), (5.0, 600.0)],
+)
+def test_a_step_in_the_middle_of_a_turn_is_found(interval_s: float, back_m: float) -> None:
+    """Backwards, so that the flight seems slow across it, or forwards; and joined again on a leg where none steps."""
+    t_s = np.arange(0.0, 1500.0, interval_s)
+    way = np.radians(80.0 + 2.5 * np.clip(t_s - 700.0, 0.0, 144.0))
+    draw = np.random.default_rng(3)
+    moved_m = back_m * np.clip((t_s - 300.0) / 300.0, 0.0, 1.0) * (t_s < 770.0)
+    east, north = (
+        np.cumsum(55.0 * interval_s * part) + draw.normal(0.0, 1.0, len(t_s))
+        for part in (np.sin(way), np.cos(way))
+    )
+    altitude_ft = np.round(3000.0 + 20.0 * np.sin(t_s / 50.0))
+
+    def log(along_m: np.ndarray) -> Track:
+        course = np.radians(80.0 + 2.5 * 70.0)
+        return written(
+            t_s,
+            np.round(48.0 + (north + along_m * np.cos(course)) / 111_195.0, 6),
+            np.round(11.0 + (east + along_m * np.sin(course)) / 111_195.0 / np.cos(np.radians(48.0)), 6),
+            altitude_ft,
+        )
+
+    assert any(words.startswith("spliced") for words in strong(log(moved_m)))
+    assert strong(log(0.0 * moved_m)) == []

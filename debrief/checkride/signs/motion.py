@@ -92,8 +92,12 @@ def _valid(trace: Trace, count: int) -> Bools:
     at = np.arange(count - 1, len(trace) - count)  # the step from ``at`` to ``at + 1``
     first, last = at - count + 1, at + count
     whole = trace.whole(first, last, trace.bridged | trace.standing)
-    dense = trace.t_s[last] - trace.t_s[first] <= _THINNED * (2 * count - 1) * trace.interval_s
-    return np.asarray(whole & dense & trace.flying[at] & trace.flying[at + 1])
+    aside_s = np.concatenate([[0.0], np.cumsum(trace.aside_s)])
+    lapse_s = trace.t_s[last] - trace.t_s[first] - (aside_s[last] - aside_s[first])
+    dense = lapse_s <= _THINNED * (2 * count - 1) * trace.interval_s
+    # across a step back a flight seems slow
+    ago, then = np.maximum(first - 1, 0), np.minimum(last + 1, len(trace) - 1)
+    return np.asarray(whole & dense & trace.flying[ago] & trace.flying[then])
 
 
 def _meet(sides: Lines, values: Floats) -> _Meeting:

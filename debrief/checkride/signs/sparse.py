@@ -17,13 +17,14 @@ import numpy as np
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.scale import MISSING, greatest, strength_of, usual_excess
 from debrief.checkride.signs.stepped import ABSURD_FT, stepped
-from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace
+from debrief.checkride.signs.trace import FLYING_M_S, Bools, Ints, Trace
 from debrief.tracks.model import Floats
 
 LONGEST_INTERVAL_S = 20.0
 _MOST_MISSING = 4.0  # intervals that one step may take
 _ONE_WAY = 0.978  # cosine of 12 deg
 _STEP_M, _STEP_ALONG_M = 60.0, 100.0
+_STEP_TURNING_M, _TURNING_SHARE, _BENDS, _STEADY = 120.0, 0.35, 0.75, 0.3
 _ACROSS_SHARE, _ALONG_SHARE = 0.35, 0.15  # of the way from sample to sample
 _LATE_S = 1.5  # whole seconds cut at both ends
 _NOISES, _NOISES_ALONG = 7.0, 11.0
@@ -82,6 +83,7 @@ def _positions(trace: Trace) -> Iterator[Flag]:
     along_noise_m = _NOISES_ALONG * usual_excess(along_m, valid, _BESIDE)
     along_limit_m = np.maximum(max(_STEP_ALONG_M, along_noise_m), _ALONG_SHARE * way_m)
     times = np.where(valid & alone, np.maximum(across_m / limit_m, along_m / along_limit_m), -np.inf)
+    times = np.maximum(times, _in_a_turn(trace, way, at))
     k = greatest(times, 1.0)
     if k is not None:
         yield Flag(
@@ -92,6 +94,26 @@ def _positions(trace: Trace) -> Iterator[Flag]:
                 "and the flight goes on from there"
             ),
         )
+
+
+def _in_a_turn(trace: Trace, way: Floats, at: Ints) -> Floats:
+    """How many times its limit a step is off the mean of those beside it, which go on steadily; -inf where they do not.
+
+    Whatever is flown within one step, it is a bend between the one before and the one after.
+    """
+    velocity = way / trace.step_s
+    speed = np.hypot(*velocity)
+    beside = np.stack([speed[at + k] for k in (-2, -1, 1, 2)])
+    usual_m_s = np.median(beside, axis=0)
+    steady = (np.abs(beside / np.maximum(usual_m_s, 1.0) - 1.0) < _STEADY).all(axis=0)
+    valid = steady & (usual_m_s > FLYING_M_S) & _whole(trace, 2)[at]
+    lapse_s = trace.step_s[at]
+    off_m = np.hypot(*(way[:, at] - (velocity[:, at - 1] + velocity[:, at + 1]) / 2.0 * lapse_s))
+    bend_m = np.hypot(*(velocity[:, at + 1] - velocity[:, at - 1])) * lapse_s
+    way_m = usual_m_s * lapse_s
+    limit_m = np.maximum(_STEP_TURNING_M, _NOISES * usual_excess(off_m, valid, _BESIDE))
+    limit_m = np.maximum(limit_m, _TURNING_SHARE * way_m) + _BENDS * bend_m + _LATE_S * usual_m_s
+    return np.where(valid, off_m / limit_m, -np.inf)
 
 
 def _altitudes(trace: Trace) -> Iterator[Flag]:

@@ -24,7 +24,7 @@ FLYING_M_S = 20.0
 METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample here
 _WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
-_GAP_INTERVALS, _ASIDE_S = 4.0, 4.0
+_GAP_INTERVALS, _ASIDE_S, _ASIDE = 4.0, 4.0, 4.0
 _PER_DEGREE = (1e3, 3.6e3, 6e3, 1e4, 3.6e4, 6e4, 1e5, 3.6e5, 6e5, 1e6, 1e7)  # seconds and minutes of arc, too
 _DRAWN_COLUMNS = (
     "groundspeed_kt",
@@ -100,9 +100,14 @@ class Trace:
 
         Beside a step in position those on its one side are taken for wild: they leave no gap.
         """
-        aside_s = np.minimum((np.diff(self.index) - 1) * self.interval_s, _ASIDE_S)
-        return np.asarray(
-            self.step_s - aside_s > max(_GAP_INTERVALS * self.interval_s, self.interval_s + 1.5)
+        longest_s = max(_GAP_INTERVALS * self.interval_s, self.interval_s + 1.5)
+        return np.asarray(self.step_s - self.aside_s > longest_s)
+
+    @cached_property
+    def aside_s(self) -> Floats:
+        """For each step: how long it is for samples between that were set aside, up to some seconds."""
+        return np.minimum(
+            (np.diff(self.index) - 1) * self.interval_s, max(_ASIDE_S, _ASIDE * self.interval_s)
         )
 
     @cached_property
