@@ -33,6 +33,7 @@ from debrief.cli_options import (
     AltitudeUnit,
     Columns,
     Day,
+    LogFormat,
     OneProcedure,
     Paper,
     ProcedureFolder,
@@ -138,13 +139,7 @@ def report(
     altitude_offset_ft: AltitudeOffset = 0.0,
     units_altitude: AltitudeUnit = None,
     column: Columns = None,
-    format: Annotated[
-        str | None,
-        typer.Option(
-            metavar="NAME",
-            help="The log's format, where its content leaves a doubt: gpx, csv, igc, kml, geojson.",
-        ),
-    ] = None,
+    format: LogFormat = None,
     date: Day = None,
 ) -> None:
     """Debrief flights: for each TRACK write NAME.pdf, NAME.png (page one) and NAME.json.

@@ -6,17 +6,18 @@ Not here  the work (``checkride``), catching errors (``cli``).
 
 from __future__ import annotations
 
+import datetime as dt
 import sys
 import time
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
-from debrief.cli_options import Paper, ToleranceStandard, day_given
+from debrief.cli_options import AltitudeUnit, Columns, Paper, ToleranceStandard, columns_given, day_given
 from debrief.cli_terminal import complain, say, stop_if_asked
 
 if TYPE_CHECKING:
@@ -76,6 +77,8 @@ def grade(
             help="The day (UTC) of the logs that leave it open: that have only the time of day, or count from a start.",
         ),
     ] = None,
+    units_altitude: AltitudeUnit = None,
+    column: Columns = None,
     paper: Paper = "A4",
     workers: Annotated[
         int | None,
@@ -103,7 +106,17 @@ def grade(
     from debrief.checkride.written import write_results
     from debrief.whole_files import check_folder
 
-    settings = _settings(procedure, procedures, standard, out, reports, paper, date)
+    settings = _settings(
+        procedure,
+        procedures,
+        standard,
+        out,
+        reports,
+        paper,
+        date=day_given(date) if date is not None else None,
+        altitude_unit=units_altitude,
+        columns=columns_given(column or []),
+    )
     check_folder(out)
     old = read_results(against) if against is not None else None
     with _progress_bar() as progress:
@@ -133,13 +146,18 @@ def _settings(
     out: Path,
     reports: Literal["all", "failed", "none"],
     paper: Literal["A4", "Letter"],
-    date: str | None,
+    *,
+    date: dt.date | None,
+    altitude_unit: Literal["ft", "m"] | None,
+    columns: Mapping[str, str],
 ) -> Settings:
     from debrief.checkride.task import Settings
     from debrief.errors import ProcedureError
     from debrief.grading import load_standard
     from debrief.procedures import bundled_procedures, load_procedure, procedures_in
+    from debrief.tracks.readers.csv_columns import refuse_unknown_names
 
+    refuse_unknown_names(columns)
     best_fit = procedure == AUTO
     paths: tuple[str, ...] = ()
     if best_fit:
@@ -160,7 +178,9 @@ def _settings(
         reports=reports,
         paper=paper,
         out=out,
-        date=day_given(date) if date is not None else None,
+        date=date,
+        altitude_unit=altitude_unit,
+        columns=tuple(sorted(columns.items())),
         procedure_paths=paths,
         standard_path=_path_of(standard),
     )

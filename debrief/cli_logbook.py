@@ -19,6 +19,7 @@ from debrief.cli_options import (
     AltitudeUnit,
     Columns,
     Day,
+    LogFormat,
     OneProcedure,
     ProcedureFolder,
     Qnh,
@@ -75,6 +76,7 @@ def add(
     altitude_offset_ft: AltitudeOffset = 0.0,
     units_altitude: AltitudeUnit = None,
     column: Columns = None,
+    format: LogFormat = None,
     date: Day = None,
     logbook: Address = None,
 ) -> None:
@@ -91,6 +93,7 @@ def add(
         columns=columns,
         date=day,
         altitude_unit=units_altitude,
+        format=format,
         qnh_hpa=qnh,
         altitude_offset_ft=altitude_offset_ft,
     )

@@ -49,6 +49,15 @@ AltitudeUnit = Annotated[
 ]
 
 
+LogFormat = Annotated[
+    str | None,
+    typer.Option(
+        metavar="NAME",
+        help="The log's format, where its content leaves a doubt: gpx, csv, igc, kml, geojson.",
+    ),
+]
+
+
 def _paper_given(given: str) -> str:
     """A paper size, typed with small letters or capitals."""
     for paper in ("A4", "Letter"):

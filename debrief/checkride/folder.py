@@ -117,6 +117,8 @@ def grade_folder(
         },
         left_aside=found.left_aside,
         date=settings.date.isoformat() if settings.date is not None else "",
+        altitude_unit=settings.altitude_unit or "",
+        columns=dict(settings.columns),
     )
     return Run(results=results, graded=len(jobs), kept=len(wanted) - len(jobs), missing=found.missing)
 

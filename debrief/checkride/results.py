@@ -63,6 +63,8 @@ class Results:
     standard: Mapping[str, str] = dataclasses.field(default_factory=dict)  # the same of the standard
     left_aside: tuple[str, ...] = ()  # files that are no logs
     date: str = ""  # the day that was given for logs that leave it open
+    altitude_unit: str = ""  # that was given for every log
+    columns: Mapping[str, str] = dataclasses.field(default_factory=dict)  # that were named
 
 
 def results_json(results: Results) -> str:
@@ -75,6 +77,8 @@ def results_json(results: Results) -> str:
         "standard": dict(results.standard),
         "left_aside": list(results.left_aside),
         **({"date": results.date} if results.date else {}),
+        **({"altitude_unit": results.altitude_unit} if results.altitude_unit else {}),
+        **({"columns": dict(results.columns)} if results.columns else {}),
         "flights": [],
     }
     if not results.flights:
@@ -238,6 +242,8 @@ def read_results(path: Path) -> Results:
             standard=_texts(told.get("standard", {})),
             left_aside=tuple(map(str, told.get("left_aside", ()))),
             date=str(told.get("date", "")),
+            altitude_unit=str(told.get("altitude_unit", "")),
+            columns=_texts(told.get("columns", {})),
         )
     except KeyError as error:
         raise DebriefError(f"is incomplete: {error} is missing", where=where, remedy=remedy) from error

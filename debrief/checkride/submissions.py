@@ -31,7 +31,6 @@ _LONGEST_HEADINGS = 4096  # of a list of names
 _PASSED_OVER = ("__MACOSX", "Thumbs.db", "desktop.ini")
 _LONGEST_PILOT = 120
 _RESULTS_BEGIN = (",".join(COLUMNS[:3]).encode(), b'{\n "format": 1,\n "program": "debrief', b"%PDF")
-_NOT_OF_ALL = "A folder is graded without such options: rename the headings in the log, or debrief it alone."
 #: What lies beside logs and may hold a table all the same.
 _DOCUMENTS = frozenset(
     (
@@ -235,8 +234,7 @@ def reason_of(error: DebriefError) -> str:
         parts += [f"column {where.column!r}" if where.column else "", f"key {where.key}" if where.key else ""]
         place = ", ".join(part for part in parts if part)
     head = f"{place}: " if place else ""
-    remedy = f"{error.remedy} {_NOT_OF_ALL}" if error.needs == "columns" else error.remedy
-    return " ".join(f"{head}{error.what.rstrip('.')}. {remedy}".split())
+    return " ".join(f"{head}{error.what.rstrip('.')}. {error.remedy}".split())
 
 
 def _sidecar_of(path: Path) -> tuple[str, str]:

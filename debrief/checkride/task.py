@@ -49,6 +49,8 @@ class Settings:
     paper: Paper = "A4"
     out: Path = Path()
     date: dt.date | None = None  # of logs that leave open which day it was
+    altitude_unit: Literal["ft", "m"] | None = None  # of every log, whatever it says
+    columns: tuple[tuple[str, str], ...] = ()  # which column of a CSV holds what, of those logs that have it
     procedure_paths: tuple[str, ...] = ()  # where each was read; "" of a bundled one
     standard_path: str = ""
 
@@ -58,6 +60,9 @@ class Settings:
         parts = [PROGRAM, self.standard.sha256, str(self.best_fit), *(p.sha256 for p in self.procedures)]
         if self.date is not None:
             parts.append(self.date.isoformat())
+        if self.altitude_unit is not None:
+            parts.append(f"altitude in {self.altitude_unit}")
+        parts += [f"{name}={heading}" for name, heading in self.columns]
         return hashlib.sha256("\n".join(parts).encode()).hexdigest()
 
 
@@ -127,7 +132,7 @@ def _sum_of(path: Path) -> str:
 
 
 def _graded(job: Job, settings: Settings, path: Path, blank: Row) -> Graded:
-    track = replace(read_track(path, date=settings.date), file=job.file.rpartition("/")[2])
+    track = replace(_read(path, settings), file=job.file.rpartition("/")[2])
     blank = replace(blank, pilot=track.pilot or "")
     shape = shape_of(track)
     try:
@@ -142,6 +147,20 @@ def _graded(job: Job, settings: Settings, path: Path, blank: Row) -> Graded:
     if settings.reports == "all" or (settings.reports == "failed" and row.result != SATISFACTORY):
         row = replace(row, report=_report(result, job, settings))
     return Graded(row=row, shape=shape)
+
+
+def _read(path: Path, settings: Settings) -> Track:
+    """A log with the columns that were named for it; one that has no such headings may need none named."""
+    columns = dict(settings.columns)
+    try:
+        return read_track(path, columns=columns, date=settings.date, altitude_unit=settings.altitude_unit)
+    except TrackError as error:
+        if not columns or error.needs != "columns":
+            raise
+        try:
+            return read_track(path, date=settings.date, altitude_unit=settings.altitude_unit)
+        except TrackError:
+            raise error from None
 
 
 def _result(track: Track, settings: Settings) -> Result:

@@ -121,7 +121,7 @@ def test_a_log_whose_columns_must_be_named_is_told_what_can_be_done_in_a_folder(
     (row,) = grade_folder(tmp_path, settings(), workers=0).results.flights
 
     assert row.result == "unreadable"
-    assert row.reason.endswith("rename the headings in the log, or debrief it alone.")
+    assert row.reason.endswith("Name yours: --column latitude=HEADING --column longitude=HEADING.")
 
 
 def test_an_earlier_runs_results_are_no_submissions(
@@ -218,6 +218,34 @@ def test_a_changed_log_standard_or_procedure_is_graded_again(
     done.clear()
     grade_folder(folder, settings(standard="training", procedure="frosthelm-vor-04"))
     assert len(done) == 3
+
+
+def test_columns_and_the_altitudes_unit_are_given_once_for_all(
+    tmp_path: Path, settings: MakeSettings, done: list[str]
+) -> None:
+    """A log whose headings are not recognised, one that has others, and one that needs none named."""
+    folder = tmp_path / "submissions"
+    folder.mkdir()
+    text = (SAMPLES / "brandel-sparse.csv").read_text(encoding="utf-8")
+    (folder / "odd.csv").write_text(
+        text.replace(";Breite;", ";P1;", 1).replace(";Länge;", ";P2;", 1), encoding="utf-8"
+    )
+    (folder / "usual.csv").write_text(text, encoding="utf-8")
+    shutil.copy(SAMPLES / "lantern-wrong-side.gpx", folder)
+    asked = replace(settings(procedure="brandel-ndb-27"), columns=(("latitude", "P1"), ("longitude", "P2")))
+
+    own = grade_folder(folder, settings(procedure="brandel-ndb-27"))
+    named = grade_folder(folder, asked)
+    in_feet = grade_folder(folder, replace(asked, altitude_unit="ft"))
+
+    assert [row.result for row in own.results.flights][1:] == ["unreadable", "satisfactory"]
+    assert [row.result for row in named.results.flights][1:] == ["satisfactory", "satisfactory"]
+    assert named.results.flights[1].items == named.results.flights[2].items
+    assert in_feet.results.flights[2].result == "unsatisfactory"  # its metres taken for feet
+    assert len(done) == 9  # other settings are another grade
+    told = json.loads(results_json(in_feet.results))
+    assert (told["columns"], told["altitude_unit"]) == ({"latitude": "P1", "longitude": "P2"}, "ft")
+    assert not {"columns", "altitude_unit"} & set(json.loads(results_json(own.results)))
 
 
 def test_the_day_that_logs_leave_open_is_given_once_for_all(

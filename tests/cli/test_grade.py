@@ -389,3 +389,11 @@ def test_results_never_take_the_place_of_a_submission(run: Run, tmp_path: Path) 
         f"{log}: this is a submission, and the results would take its place. Choose another folder with --out.\n"
     )
     assert log.read_bytes() == before
+
+
+def test_a_column_by_a_name_that_nothing_has_is_told_before_any_log_is_read(run: Run, tmp_path: Path) -> None:
+    ran = run("grade", SUBMISSIONS, "--out", tmp_path / "g", "--column", "lattitude=Y")
+
+    assert ran.status == 2
+    assert ran.err == ("--column lattitude=Y: there is no column named 'lattitude'. Did you mean latitude?\n")
+    assert not (tmp_path / "g").exists()

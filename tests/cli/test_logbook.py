@@ -311,3 +311,11 @@ def test_a_watched_folder_gives_its_new_logs_to_the_logbook(tmp_path: Path):
     _, rest = child.communicate(timeout=30)
     assert rest == "Stopped. No file was left half written.\n"
     assert child.returncode == 128 + 15
+
+
+def test_the_format_is_taken_as_it_is_told(run):
+    added = run("logbook", "add", CLEAN, "--pilot", "Wren", "--format", "csv")
+
+    assert added.status == 2
+    assert "no column is recognised" in added.err  # read as a table
+    assert run("logbook", "add", CLEAN, "--pilot", "Wren", "--format", "gpx").status == 0

@@ -238,21 +238,27 @@ def _date_order(lower: str) -> DateOrder | None:
     return order if order in ("ymd", "dmy", "mdy") else None  # type: ignore[return-value]  # narrowed by the test
 
 
+def refuse_unknown_names(asked: Mapping[str, str], path: Path | None = None) -> None:
+    """``TrackError`` where a column is asked for by a name that no quantity has."""
+    for name, where in asked.items():
+        if name not in NAMES:
+            near = difflib.get_close_matches(name, NAMES, n=1)
+            raise TrackError(
+                f"--column {plain(name)}={plain(where)}: there is no column named {plain(name)!r}",
+                where=None if path is None else Place(path=path),
+                remedy=f"Did you mean {near[0]}?" if near else f"Known are {', '.join(NAMES)}.",
+                needs="columns",
+            )
+
+
 def asked_columns(
     path: Path, headings: Sequence[str], asked: Mapping[str, str], line: int | None
 ) -> list[Column]:
     """The columns a person named, by heading or by position; ``TrackError`` where one is not there."""
     columns: list[Column] = []
     plain_headings = [plain_words(heading.lstrip("#")) for heading in headings]
+    refuse_unknown_names(asked, path)
     for name, where in asked.items():
-        if name not in NAMES:
-            near = difflib.get_close_matches(name, NAMES, n=1)
-            raise TrackError(
-                f"--column {plain(name)}={plain(where)}: there is no column named {plain(name)!r}",
-                where=Place(path=path),
-                remedy=f"Did you mean {near[0]}?" if near else f"Known are {', '.join(NAMES)}.",
-                needs="columns",
-            )
         quantity, qualifiers, unit = NAMES[name]
         exact = [i for i, heading in enumerate(headings) if heading.strip() == where.strip()]
         alike = exact or [
