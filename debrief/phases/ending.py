@@ -126,6 +126,14 @@ def find_ending(
     landed = _landed(rest.where(slice(0, min(climb + 1, len(rest)))), grounds, flags)
     if landed is not None and landed <= off:
         return _landing(rest, at, landed, flags, grounds)
+    over = None if ground is None or np.isfinite(altitude).any() else _flown_over(rest, ground)
+    if over is not None and over < off:
+        return Ending(
+            how="broken off",
+            final_end_s=float(rest.t_s[over]),
+            end_s=float(rest.t_s[over]),
+            lowest_ft=float("nan"),
+        )
     if off < climb and not _low(altitude, off, climb):
         return Ending(
             how="broken off",
@@ -137,6 +145,24 @@ def find_ending(
         return _missed(rest, at, climb, float(lowest[climb]))
     last = float(rest.t_s[-1])
     return Ending(how="end of log", final_end_s=last, end_s=last, lowest_ft=float(lowest[-1]))
+
+
+def _flown_over(rest: StationView, ground: Ground) -> int | None:
+    """Index of the moment over the threshold, where the aircraft flies on beyond the runway; ``None`` where it does not.
+
+    Without altitudes nothing else tells that it went around.
+    """
+    along_nm = _from_threshold_nm(rest, ground)[0]
+    past = np.flatnonzero((along_nm > LONGEST_RUNWAY_NM) & (rest.groundspeed_kt > SLOW_KT))
+    before = np.flatnonzero(along_nm[: past[0]] < 0.0) if len(past) else past
+    return int(before[-1]) + 1 if len(before) else None
+
+
+def _from_threshold_nm(view: StationView, ground: Ground) -> tuple[Floats, Floats]:
+    """Along the runway from its threshold, and beside its centreline, right positive. [NM]"""
+    course = np.radians(ground.course_true_deg)
+    east, north = view.east_nm - ground.east_nm, view.north_nm - ground.north_nm
+    return east * np.sin(course) + north * np.cos(course), east * np.cos(course) - north * np.sin(course)
 
 
 def _circling(view: StationView, circle: Circle) -> Mask:
@@ -267,10 +293,7 @@ def _mean_ahead(values: Floats, entries: int) -> Floats:
 
 
 def _on_runway(view: StationView, ground: Ground) -> Mask:
-    course = np.radians(ground.course_true_deg)
-    east, north = view.east_nm - ground.east_nm, view.north_nm - ground.north_nm
-    along = east * np.sin(course) + north * np.cos(course)
-    across = east * np.cos(course) - north * np.sin(course)
+    along, across = _from_threshold_nm(view, ground)
     with np.errstate(invalid="ignore"):
         low = np.abs(view.altitude_ft - ground.elevation_ft) <= np.clip(
             ground.within_ft, NEAR_ELEVATION_FT, SURE_WITHIN_FT
