@@ -7,13 +7,15 @@ Source    DEVELOPERS.md, "Definitions": straight in. The margins: common practic
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.phases.circuit import TURN_ROUND_S, Circuit, in_the_circuit
 from debrief.phases.events import ABEAM_WITHIN_NM, MISSED_BEYOND_NM, At, Crossing, runs
 from debrief.phases.finals import Reading
-from debrief.phases.model import StationView
+from debrief.phases.model import StationView, Turn
 from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, has_two_turns, is_racetrack
 from debrief.procedures.model import Procedure
 
@@ -46,21 +48,31 @@ def flies_a_downwind(reading: Reading, first: Crossing | None, circuit: Circuit)
     """
     view, procedure = reading.view, reading.procedure
     turned_s, course_deg = circuit.reversal_start_s, procedure.outbound_course_deg
-    if turned_s is None or course_deg is None or (first is not None and first.in_cone):
-        return False
-    if first is not None and has_two_turns(procedure) and not (first.missed or first.hidden):
+    two_turns = has_two_turns(procedure)
+    if turned_s is None or course_deg is None or (first is not None and first.in_cone and not two_turns):
         return False
     until_s = circuit.reversal_end_s if circuit.reversal_end_s is not None else circuit.end_s
+    if two_turns and _turns_both_ways(reading.turns, turned_s, until_s):
+        return False
     if flies_a_base_leg(view.between(turned_s, until_s), procedure):
         return True
     leg = view.between(circuit.outbound_start_s, circuit.outbound_end_s)
-    if is_racetrack(procedure) or has_two_turns(procedure) or len(leg) < LEG_S:
+    if is_racetrack(procedure) or two_turns or len(leg) < LEG_S:
         return False
     if leg.segment[0] != leg.segment[-1]:
         return False
     off_deg = np.abs(difference_deg(leg.radial_deg, course_deg))
     beside_nm = leg.distance_nm * np.sin(np.radians(np.minimum(off_deg, 90.0)))
     return bool(np.all((beside_nm > MISSED_BEYOND_NM) & (off_deg > BESIDE_DEG)))
+
+
+def _turns_both_ways(turns: Sequence[Turn], start_s: float, end_s: float) -> bool:
+    """Whether a turn the other way comes before the greatest one, as in a 45/180 and an 80/260."""
+    within = [turn for turn in turns if start_s - 1.0 <= turn.start_s < end_s]
+    back = max(within, key=lambda turn: abs(turn.change_deg), default=None)
+    return back is not None and any(
+        turn.start_s < back.start_s and turn.change_deg * back.change_deg < 0.0 for turn in within
+    )
 
 
 def flies_a_base_leg(part: StationView, procedure: Procedure) -> bool:

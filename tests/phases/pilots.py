@@ -140,6 +140,13 @@ def arriving(
     return plane
 
 
+def home_to(plane: Aeroplane, nm: float) -> None:
+    """Turned to the station, and once more to where it lies then, and straight on to within a distance of it."""
+    for _ in range(2):
+        plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)))
+    plane.hold_until(lambda: plane.distance_nm() <= nm)
+
+
 def level_of(procedure: Procedure, leg: str) -> float | None:
     flown = procedure.leg_of(leg)
     low_ft = flown.altitude.low_ft if flown is not None and flown.altitude is not None else None

@@ -11,7 +11,15 @@ from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Pattern, Procedure
 from tests.phases.aeroplane import Aeroplane
-from tests.phases.pilots import base_turn, down_to_the_minimum, inbound_and_down, racetrack, true_deg
+from tests.phases.pilots import (
+    base_turn,
+    down_to_the_minimum,
+    home_to,
+    inbound_and_down,
+    procedure_turn,
+    racetrack,
+    true_deg,
+)
 
 KESTREY = load_procedure("kestrey-ndb-09")
 
@@ -68,6 +76,22 @@ def test_a_downwind_beside_the_station_of_a_racetrack_is_no_outbound_leg(side, b
     assert phases(flown.plane, flown.procedure)[1:] == [
         ["inbound", "station_passage", "final", "missed_approach"]
     ]
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_downwind_from_over_the_station_is_no_pattern_of_two_turns(side):
+    """Sent over the station after the missed approach, and away beside the outbound course: no turn the other way follows."""
+    flown = procedure_turn("lantern-vor-22", from_deg=250.0)
+    plane, course_deg = flown.plane, true_deg(flown.procedure, flown.procedure.inbound_course_deg)
+    home_to(plane, 0.1)
+    plane.turn_to(course_deg + 180.0 - side * 22.0)
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -7.0)
+    plane.turn_to(course_deg - side * 90.0)
+    plane.hold_until(lambda: side * plane.across_nm(course_deg) <= 1.2)
+    plane.turn_to(course_deg - side * 30.0)
+    inbound_and_down(plane, flown.procedure)
+
+    assert phases(plane, flown.procedure)[1:] == [["inbound", "station_passage", "final", "missed_approach"]]
 
 
 @pytest.mark.parametrize("climbs", [True, False])

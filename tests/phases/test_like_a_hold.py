@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import pytest
 
 from debrief.pipeline import look
@@ -13,6 +11,7 @@ from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     WHOLE,
     arriving,
+    home_to,
     inbound_and_down,
     out_deg,
     outbound,
@@ -23,13 +22,6 @@ from tests.phases.pilots import (
 NO_WIND = (0.0, 0.0)
 KESTREY = load_procedure("kestrey-ndb-09")
 LANTERN = load_procedure("lantern-vor-22")
-
-
-def home_to(plane: Aeroplane, nm: float) -> None:
-    """Turned to the station, and once more to where it lies then, and straight on to within a distance of it."""
-    for _ in range(2):
-        plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)))
-    plane.hold_until(lambda: plane.distance_nm() <= nm)
 
 
 def phases(plane: Aeroplane, procedure: Procedure) -> list[list[str]]:
