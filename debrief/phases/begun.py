@@ -16,6 +16,7 @@ from debrief.procedures.model import Procedure
 BELOW_FT = 200.0
 ABOVE_FT = 700.0
 LATEST_S = 180.0  # from the station: a turn of 180 degrees and an intercept included
+LONG_WAY_DEG = 120.0  # who turns so far at the station turns there, whatever the track before
 TOWARDS_DEG = 90.0  # off the outbound course, at the end
 
 
@@ -38,8 +39,14 @@ def turns_outbound(arriving: StationView, part: StationView, procedure: Procedur
     off_deg = np.abs(
         difference_deg(np.array([arriving.ground_track_deg[0], part.ground_track_deg[-1]]), course_deg)
     )
-    turned = off_deg[0] - off_deg[1] >= TURN_AT_LEAST_DEG and off_deg[1] <= TOWARDS_DEG
-    return bool(turned) and at_its_altitude(float(arriving.altitude_ft[-1]), procedure)
+    track_deg = np.concatenate([arriving.ground_track_deg, part.ground_track_deg])
+    round_deg = abs(float(np.sum(difference_deg(track_deg[1:], track_deg[:-1]))))  # perhaps the long way
+    turned = off_deg[0] - off_deg[1] >= TURN_AT_LEAST_DEG or round_deg >= LONG_WAY_DEG
+    return (
+        bool(turned)
+        and bool(off_deg[1] <= TOWARDS_DEG)
+        and at_its_altitude(float(arriving.altitude_ft[-1]), procedure)
+    )
 
 
 def at_its_altitude(altitude_ft: float, procedure: Procedure) -> bool:

@@ -40,6 +40,7 @@ from debrief.phases.on_course import (
     inbound_mask,
     intercept_mask,
     is_racetrack,
+    offset_mask,
     outbound_mask,
 )
 from debrief.phases.turn_off import find_turn_off
@@ -137,10 +138,11 @@ def read_circuit(
     tries = (
         outbound_mask(part, procedure, OUTBOUND_TRACK_DEG),
         outbound_mask(part, procedure, OUTBOUND_TRACK_WIDE_DEG),
+        offset_mask(part, procedure),
         outbound_mask(part, procedure, INBOUND_TRACK_DEG, steady=False),  # never settled on the way out
     )
     out = next((mask for mask in tries if np.count_nonzero(mask) >= OUTBOUND_AT_LEAST_S), None)
-    if out is not None and out is tries[2] and not has_two_turns(procedure):
+    if out is not None and out is tries[-1] and not has_two_turns(procedure):
         elsewhere = part.where(out & ~intercept_mask(part, procedure))
         if _settled_s(elsewhere) > ELSEWHERE_S:
             return None  # it settled on another course

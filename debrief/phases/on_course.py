@@ -1,6 +1,6 @@
 """Moments along the courses of a procedure: flying outbound, flying back, established inbound.
 
-Owns      ``outbound_mask``, ``intercept_mask``, ``inbound_mask``, ``established_mask`` and ``find_established``.
+Owns      ``outbound_mask``, ``offset_mask``, ``intercept_mask``, ``inbound_mask``, ``established_mask`` and ``find_established``.
 Not here  which of them make a circuit (``circuit``), where outbound turns to reversal (``turn_off``).
 Source    DEVELOPERS.md, "Definitions": established.
 """
@@ -22,7 +22,9 @@ ESTABLISHED_S = 10.0
 STEADY_DEG_S = 1.0
 OUTBOUND_TRACK_DEG = 25.0  # flying along the outbound course, wind and corrections included
 OUTBOUND_TRACK_WIDE_DEG = 40.0  # a poor outbound leg
+OFFSET_DEG = 30.0  # of the entry into a racetrack. Source: ICAO Doc 8168
 OUTBOUND_SIDE_DEG = 50.0  # of the outbound radial, seen from the station
+BESIDE_STATION_NM = 1.5  # the half circle at 120 kt, and some wind
 INBOUND_TRACK_DEG = 60.0
 INBOUND_SIDE_DEG = 45.0
 INTERCEPT_DEG = 60.0  # 45 of heading, and what a crosswind adds
@@ -99,7 +101,27 @@ def outbound_mask(view: StationView, procedure: Procedure, within_deg: float, *,
         if steady:
             mask &= np.abs(view.turn_rate_deg_s) < STEADY_DEG_S
         if not is_racetrack(procedure):
-            mask &= np.abs(difference_deg(view.radial_deg, course)) <= OUTBOUND_SIDE_DEG
+            mask &= _on_side(view, difference_deg(view.radial_deg, course), OUTBOUND_SIDE_DEG)
+    return np.asarray(mask, dtype=bool)
+
+
+def _on_side(view: StationView, beside_deg: Floats, within_deg: float) -> Mask:
+    """Moments on that side of the station: in a sector, or so near it that a turn leaves the aircraft beside it."""
+    off_deg = np.abs(beside_deg)
+    mask: Mask = (off_deg <= within_deg) | ((off_deg <= 90.0) & (view.distance_nm <= BESIDE_STATION_NM))
+    return mask
+
+
+def offset_mask(view: StationView, procedure: Procedure) -> Mask:
+    """Moments of steady flight away from the station on the track of an offset entry, 30 degrees into the holding side."""
+    course, reversal = procedure.outbound_course_deg, procedure.reversal
+    if course is None or reversal is None or reversal.side is None or not is_racetrack(procedure):
+        return np.zeros(len(view), dtype=bool)
+    side_deg = -OFFSET_DEG if reversal.side == "right" else OFFSET_DEG
+    with np.errstate(invalid="ignore"):
+        along = np.abs(difference_deg(view.ground_track_deg, course + side_deg)) <= OUTBOUND_TRACK_DEG
+        steady = np.abs(view.turn_rate_deg_s) < STEADY_DEG_S
+        mask = along & steady & (view.closing_kt < 0)
     return np.asarray(mask, dtype=bool)
 
 
@@ -128,7 +150,7 @@ def inbound_mask(view: StationView, procedure: Procedure) -> Mask:
     with np.errstate(invalid="ignore"):
         mask = (
             (np.abs(difference_deg(view.ground_track_deg, procedure.inbound_course_deg)) <= INBOUND_TRACK_DEG)
-            & (np.abs(inbound_deviation_deg(view, procedure)) <= INBOUND_SIDE_DEG)
+            & _on_side(view, inbound_deviation_deg(view, procedure), INBOUND_SIDE_DEG)
             & (view.closing_kt > 0)
         )
     return np.asarray(mask, dtype=bool)
