@@ -18,6 +18,7 @@ THRESHOLD_CROSSING_FT = 50.0
 #: Source: FAA Order 8260.3 (TERPS), the most of a non-precision final. Mark: seen (2nd hand).
 STEEPEST_FOR_THE_POINT_FT_NM = 400.0
 ORDINARY_FT_NM = FT_PER_NM * math.tan(math.radians(3.0))
+LEVELLING_OFF_NM = 0.2
 BACK_TO_PATH_PER_MIN = 6.0  # of the height above the path is lost at this rate
 BACK_TO_PATH_FT_MIN = 300.0  # and no faster than this
 
@@ -62,7 +63,7 @@ def path_down(pilot: Pilot, minimum_ft: float) -> Path:
     path = Path(foot_nm, foot_ft, max(published_ft_nm or 0.0, needed_ft_nm), foot_nm == threshold_nm)
     if end_nm is None or end_nm <= along_nm or path.altitude_ft(end_nm) <= minimum_ft:
         return path
-    in_time_ft_nm = (altitude_ft - minimum_ft) / (end_nm - along_nm)
+    in_time_ft_nm = (altitude_ft - minimum_ft) / max(end_nm - LEVELLING_OFF_NM - along_nm, LEVELLING_OFF_NM)
     steepest_ft_nm = max(path.ft_per_nm, STEEPEST_FOR_THE_POINT_FT_NM)
     return Path(along_nm, altitude_ft, min(in_time_ft_nm, steepest_ft_nm))
 
