@@ -211,7 +211,9 @@ def _attempt(
     wind, why_no_wind = find_wind(flight, found)
     measures = measure(flight, found, wind, gate_limits=standard.gate_limits, statistics=not verdicts_only)
     judged = judge(flight, found, measures, wind, standard)
-    why = explain(flight, found, measures, wind, judged.findings)
+    needed = {(item.rule, item.unit) for item in judged.grade.items if item.required}
+    advisory = {(item.rule, item.unit) for item in judged.grade.items} - needed
+    why = explain(flight, found, measures, wind, judged.findings, advisory=advisory)
     return Attempt(
         number=number,
         phases=tuple(

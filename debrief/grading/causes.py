@@ -10,7 +10,7 @@ cause; the first is the earliest whose chain holds a grave finding, or the earli
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from debrief.grading.evidence import Situation, seconds_between
@@ -62,7 +62,13 @@ class Step:
 
 
 def explain(
-    flight: Flight, attempt: FoundAttempt, measures: Measures, wind: Wind | None, findings: Sequence[Finding]
+    flight: Flight,
+    attempt: FoundAttempt,
+    measures: Measures,
+    wind: Wind | None,
+    findings: Sequence[Finding],
+    *,
+    advisory: Collection[tuple[str, str | None]] = (),
 ) -> Why:
     """Put the findings of one attempt in the order in which they came about.
 
@@ -71,12 +77,13 @@ def explain(
     flight, attempt, measures, wind : the attempt, and what was measured on it.
     findings : as ``judge`` gives them, the gravest first. What the log did not show explains nothing, and is
         explained by nothing.
+    advisory : the rules, with their units, on which the result does not depend.
     """
     if not findings:
         return Why()
     at = Situation(scene=scene_of(flight, attempt, wind), measures=measures)
     steps = steps_between(at, findings)
-    chains = chains_of(findings, steps)
+    chains = chains_of(findings, steps, advisory)
     return Why(
         causes=tuple(_cause(findings, root, effects, steps) for root, effects in chains),
         practice=practice(at, [findings[root] for root, _ in chains]),
@@ -102,10 +109,13 @@ def steps_between(at: Situation, findings: Sequence[Finding]) -> list[Step]:
     return steps
 
 
-def chains_of(findings: Sequence[Finding], steps: Sequence[Step]) -> list[tuple[int, tuple[int, ...]]]:
+def chains_of(
+    findings: Sequence[Finding], steps: Sequence[Step], advisory: Collection[tuple[str, str | None]] = ()
+) -> list[tuple[int, tuple[int, ...]]]:
     """Each finding that nothing explains, with all that follows from it; the first cause first.
 
-    Certain ones before doubtful ones, chains with a grave finding before others, and of these the earlier first.
+    Certain ones before doubtful ones, chains with a grave finding before others, what decides the result before what is
+    advisory only, and of these the earlier first.
     """
     explained = {step.effect for step in steps}
     chains = [
@@ -114,7 +124,7 @@ def chains_of(findings: Sequence[Finding], steps: Sequence[Step]) -> list[tuple[
         if root not in explained and finding.rule != _ABOUT_THE_LOG
     ]
 
-    def order(chain: tuple[int, tuple[int, ...]]) -> tuple[bool, bool, bool, float, int]:
+    def order(chain: tuple[int, tuple[int, ...]]) -> tuple[bool, bool, bool, bool, float, int]:
         root, effects = chain
         told = [findings[number] for number in (root, *effects)]
         certain = [finding for finding in told if finding.verdict != "marginal"]
@@ -122,6 +132,7 @@ def chains_of(findings: Sequence[Finding], steps: Sequence[Step]) -> list[tuple[
         return (
             not certain,
             not any(finding.rule in _GRAVE for finding in certain or told),
+            all((finding.rule, finding.unit) in advisory for finding in certain or told),
             start is None,
             start.timestamp() if start is not None else 0.0,
             root,

@@ -277,7 +277,7 @@ def to_work_on(result: Result) -> list[tuple[Attempt, Finding]]:
     """
     in_turn = sorted(
         (
-            (order, *_in_turn(attempt), attempt, finding)
+            (attempt.grade.result != "unsatisfactory", order, attempt.number, attempt, finding)
             for attempt in result.attempts
             for order, finding in enumerate(_unexplained(attempt))
         ),
@@ -297,10 +297,6 @@ def _unexplained(attempt: Attempt) -> list[Finding]:
     found = [finding for finding in attempt.findings if finding.rule != ABOUT_THE_LOG]
     causes = [_finding_of(attempt, cause) for cause in attempt.causes]
     return [finding for finding in causes if finding is not None] or found
-
-
-def _in_turn(attempt: Attempt) -> tuple[bool, int]:
-    return attempt.grade.result != "unsatisfactory", attempt.number
 
 
 def nothing_to_work_on(result: Result) -> str:

@@ -743,3 +743,16 @@ def test_the_injected_fault_is_the_first_cause(faulty: list[Case], number: int) 
         next(f.message for f in attempt.findings if f.rule == attempt.causes[0].rule)
     )
     assert 1 <= len(attempt.practice) <= 3
+
+
+def test_what_decides_the_result_is_told_before_what_is_advisory_only() -> None:
+    """A steep intercept, on which the result did not depend, took the place on page one of a failed final."""
+    case = approach.case()
+    found = [replace(f, number=number) for number, f in enumerate((STEEP, OFF_FINAL, SINKING), start=1)]
+
+    def rules(**given: Any) -> list[str]:
+        why = explain(case.scene.flight, case.scene.attempt, case.measures, None, found, **given)
+        return [cause.rule for cause in why.causes]
+
+    assert rules()[0] == "intercept_angle"  # the earlier, where all decide
+    assert rules(advisory={("intercept_angle", "deg")})[-1] == "intercept_angle"

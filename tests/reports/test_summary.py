@@ -97,6 +97,22 @@ def test_the_things_to_work_on_are_three_and_of_three_kinds() -> None:
     assert summary.also_in(result, *chosen[0]) == "Also in attempt 2."
 
 
+def test_what_made_an_attempt_fail_stands_before_what_another_one_could_improve() -> None:
+    """The only fault of a satisfactory attempt stood before the second one of an attempt that failed."""
+    result = fake.result(attempts=2, findings=4)
+    failed, good = result.attempts
+    assert failed.grade.result == "unsatisfactory"
+    good = replace(
+        good,
+        grade=replace(good.grade, result="satisfactory"),
+        findings=(replace(good.findings[0], rule="weaving"),),
+    )
+
+    chosen = summary.to_work_on(replace(result, attempts=(failed, good)))
+
+    assert [(attempt.number, finding.number) for attempt, finding in chosen] == [(1, 1), (1, 2), (1, 3)]
+
+
 def test_the_same_kind_twice_is_better_than_nothing() -> None:
     result = fake.result(findings=2)
     attempt = result.attempts[0]
