@@ -214,6 +214,12 @@ EXERCISES: dict[tuple[str, str], Exercise] = {
         "{needed}.",
         "Between {least} and {most} down to the minimum.",
     ),
+    ("descent_rate", "steep"): Exercise(
+        "Joining the course far enough out",
+        "Fly the reversal three times so as to be on the course {far} or more before the runway; say the distance "
+        "as it is joined, and climb away if it is less.",
+        "On the course {far} before the runway in three of three.",
+    ),
     ("stabilised", ""): Exercise(
         "Being stable at the gate",
         "Fly the final three times: at {gate} above the runway say rate, course and speed aloud, and climb away if "

@@ -14,7 +14,7 @@ import numpy as np
 from debrief.grading.evidence import Situation, begun_on_the_way_in, is_low, left_too_early, published_length
 from debrief.grading.exercises import EXERCISES, POINTER_EXERCISES
 from debrief.grading.needle_scale import by_pointer
-from debrief.grading.path_advised import path_advised
+from debrief.grading.path_advised import join_before_nm, path_advised
 from debrief.grading.rules_final import MARGIN_SHARE
 from debrief.grading.rules_intercept import crossed_turning
 from debrief.grading.words import (
@@ -293,6 +293,9 @@ def _descent_rate(at: Situation, finding: Finding) -> Facts:
     speeds = final.groundspeed_kt if final is not None else None
     speed_kt = speeds.mean if speeds is not None else float("nan")
     path_deg, path = path_advised(at.scene, final)
+    far_nm = join_before_nm(at.scene, path_deg)
+    if far_nm is not None:
+        return "steep", {"far": nautical_miles(far_nm), "path": path}
     needed_ft_min = float(descent_rate_ft_min(speed_kt, path_deg))
     variant = ""
     if needed_ft_min > MARGIN_SHARE * limit_ft_min:

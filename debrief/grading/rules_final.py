@@ -12,7 +12,7 @@ import numpy as np
 
 from debrief.grading.assessment import Assessment, Outcome, guarded
 from debrief.grading.case import NO_ALTITUDE, Case
-from debrief.grading.path_advised import path_advised
+from debrief.grading.path_advised import join_before_nm, path_advised
 from debrief.grading.rules_missed import missed_altitude, missed_course
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import (
@@ -70,12 +70,13 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     path_deg, path = path_advised(case.scene, final)
     needed_ft_min = float(descent_rate_ft_min(speed_kt, path_deg))
     outcome = guarded(rate_ft_min - limit_ft_min, sure_ft_min)
-    too_fast = outcome == "exceeded" and needed_ft_min > limit_ft_min
+    far_nm = join_before_nm(case.scene, path_deg) if outcome == "exceeded" else None
+    too_fast = outcome == "exceeded" and far_nm is None and needed_ft_min > limit_ft_min
     yield Assessment(
         tolerance=tolerance,
         outcome=outcome,
         phase=Phase.FINAL,
-        variant="slower" if too_fast else "",
+        variant="steep" if far_nm is not None else "slower" if too_fast else "",
         value=rate_ft_min,
         limit=limit_ft_min,
         unit="ft/min",
@@ -93,6 +94,7 @@ def descent_rate(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "sure": feet_a_minute_sure(sure_ft_min),
         }
         | ({"slower": knots(MARGIN_SHARE * speed_kt * limit_ft_min / needed_ft_min)} if too_fast else {})
+        | ({} if far_nm is None else {"far": nautical_miles(far_nm)})
         | case.place(at_s),
     )
 

@@ -414,6 +414,13 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "At {speed} a path of {path} takes {needed}: slow down before the final, to {slower} over the ground or less.",
         "",
     ),
+    ("descent_rate", "steep"): Sentences(
+        "On final the descent reached {value} over 10 s at {at}, {where}; {limit} is the most.",
+        "",
+        "Where the final was begun it takes a path of {path}, which is too steep: be on the course {far} or more before the "
+        "runway, or go around.",
+        "",
+    ),
     ("stabilised", ""): Sentences(
         "The approach was not stabilised below {gate} above the runway, passed at {at}: {what}.",
         "The approach may not have been stabilised below {gate} above the runway, passed at {at}: {what}; the "

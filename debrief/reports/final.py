@@ -150,9 +150,7 @@ def _published(
         chart.limit(x, end, low_ft, forbidden_below=True)
         limit_label(chart, placer, (x, end), low_ft, below=True)
     if "missed_approach_point" in points:
-        by_clock = _clocked_s(scene) is not None
-        name = tr("missed approach point, by the clock") if by_clock else tr("missed approach point")
-        _pole(chart, placer, end, name)
+        _pole(chart, placer, end, _point_name(scene))
     if "threshold" in points and procedure.runway is not None:
         y = float(chart.y(procedure.runway.elevation_ft))
         left = float(chart.x(points["threshold"]))
@@ -160,6 +158,17 @@ def _published(
         placer.take(Rect(left, y - 2.0, chart.box.right, y + 2.0))
         _label(chart, placer, (left, y), tr("threshold {ident}", ident=procedure.runway.ident))
     _published_path(chart, placer, scene, points, x_start=begin)
+
+
+def _point_name(scene: Scene) -> str:
+    """The missed approach point by what tells it: beside the poles of steps its name alone seemed to be theirs."""
+    leg = scene.flight.procedure.final
+    point = leg.missed_approach_point if leg is not None else None
+    if _clocked_s(scene) is not None:
+        return tr("missed approach point, by the clock")
+    if point is not None and point.dme_nm is not None:
+        return tr("missed approach point, {dme} DME", dme=number(point.dme_nm, 1))
+    return tr("missed approach point")
 
 
 def _published_path(

@@ -10,7 +10,7 @@ import pytest
 from debrief import debrief
 from debrief.navigation.geodesy import inverse
 from debrief.procedures import load_procedure
-from debrief.simulation import Attempt, Faults, FlightPlan, fly
+from debrief.simulation import Attempt, Faults, FlightPlan, Wind, fly
 from debrief.simulation.sensor import Sensor, record
 
 
@@ -61,3 +61,31 @@ def test_where_the_angle_is_published_it_is_that_one() -> None:
 
     told = [f for a in result.attempts for f in a.findings if f.rule == "descent_rate"]
     assert any("a path of 3 degrees takes" in f.advice for f in told)
+
+
+def test_who_joined_the_course_too_near_is_told_from_where_to_join_it() -> None:
+    """400 ft/NM at the most (FAA Order 8260.3, TERPS; seen, 2nd hand): he was told to slow down to 70 kt for 6.5 degrees."""
+    procedure = load_procedure("kestrey-ndb-09")
+    runway, turned = procedure.runway, procedure.leg_of("course_reversal")
+    assert procedure.outbound_course_deg is not None
+    assert runway is not None
+    assert turned is not None
+    assert turned.altitude is not None
+    assert turned.altitude.low_ft is not None
+    faults = Faults(overshoot_nm=0.8, final_rate_ft_min=1300.0)
+    plan = FlightPlan(
+        start_bearing_true_deg=procedure.true_deg(procedure.outbound_course_deg) + 230.0,
+        wind=Wind(from_true_deg=200.0, speed_kt=20.0),
+        descent_ft_min=1300.0,
+        attempts=(Attempt(ending="landing", faults=faults),),
+    )
+
+    (attempt,) = debrief(record(fly(procedure, plan), Sensor()), procedure).attempts
+
+    (told,) = [finding for finding in attempt.findings if finding.rule == "descent_rate"]
+    said = re.search(r"be on the course ([0-9.]+) NM or more before the runway, or go around", told.advice)
+    assert said is not None, told.advice
+    far_nm = (turned.altitude.low_ft - runway.elevation_ft - 50.0) / 400.0
+    assert float(said[1]) == pytest.approx(far_nm, abs=0.06)
+    assert "slow down" not in told.advice
+    assert any(f"{float(said[1]):.1f} NM or more" in asked.exercise for asked in attempt.practice)

@@ -38,10 +38,11 @@ from debrief.phases.model import NotSeen
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.guidance import MOST_LOCALISER_DEG, Guidance
-from debrief.procedures.model import AltitudeLimit, Arc, Phase
+from debrief.procedures.model import AltitudeLimit, Arc, Phase, Procedure
 from debrief.reports.text import text_report
 from debrief.result import ArcMeasures, Arrival, Spread, Wind
 from debrief.simulation import Attempt, Faults, FlightPlan, fly
+from debrief.simulation import Wind as Blowing
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Track
 from tests.grading.approach import SURE_NM, case, with_rule
@@ -248,6 +249,7 @@ def _rule_cases() -> Iterator[Case]:
     yield _with_log(other_pace=((0.0, 1e6, 2.0),))
     yield _at_a_rate("lantern-vor-22", 4.0)
     yield _at_a_rate("brandel-vor-09", 5.0)
+    yield _joined_too_near()
 
 
 def _at_a_rate(name: str, rate: float) -> Case:
@@ -260,6 +262,21 @@ def _at_a_rate(name: str, rate: float) -> Case:
         start_distance_nm=20.0,
         attempts=(Attempt(straight_in=course_deg is None),),
     )
+    return _case_of(procedure, plan, rate)
+
+
+def _joined_too_near() -> Case:
+    procedure = load_procedure("kestrey-ndb-09")
+    plan = FlightPlan(
+        start_bearing_true_deg=procedure.true_deg((procedure.outbound_course_deg or 0.0) + 230.0),
+        wind=Blowing(from_true_deg=200.0, speed_kt=20.0),
+        descent_ft_min=1300.0,
+        attempts=(Attempt(ending="landing", faults=Faults(overshoot_nm=0.8, final_rate_ft_min=1300.0)),),
+    )
+    return _case_of(procedure, plan)
+
+
+def _case_of(procedure: Procedure, plan: FlightPlan, rate: float = 1.0) -> Case:
     track = record(fly(procedure, plan), Sensor(columns=()))
     flight = look(replace(track, t_s=track.t_s / rate), procedure)
     found, standard = flight.attempts[0], load_standard()

@@ -611,3 +611,17 @@ def test_a_missed_approach_point_by_the_clock_stands_where_the_clock_said_so() -
     from_station_nm = (left["missed approach point, by the clock"] - left["QLW"]) / a_mile_pt
 
     assert from_station_nm == pytest.approx(float(passed.distance_nm[0]), abs=0.05)
+
+
+def test_the_missed_approach_point_is_named_with_its_distance() -> None:
+    """Its name alone, under that of the step before it, seemed to be the step's."""
+    procedure = load_procedure("brandel-ndb-27")
+    result = debrief(record(fly(procedure, FlightPlan()), Sensor()), procedure)
+    assert result.flight is not None
+    (scene,) = scenes(result.flight, result.attempts)
+    page = Page(595.0, 842.0)
+
+    draw_final(page, BOX, scene)
+
+    said = {text.text for text in page.texts}
+    assert {"3.8 DME", "missed approach point, 5.2 DME"} <= said
