@@ -58,6 +58,8 @@ _STEEP_FIRST_DEG = (
     80.0  # a first turn with a leg after it is of 45 degrees, whatever the wind makes of it ...
 )
 _STEEP_AT_ONCE_DEG = 55.0  # ... and one that is reversed at once is of 80
+#: Nearly the whole way round behind so steep a turn: an 80/260 with a leg in it, flown against the wind.
+_STEEP_AND_ROUND_DEG = (70.0, 240.0)
 _TEARDROP_FIRST_DEG = 36.0  # 30 degrees off, less than the 45 of a procedure turn
 _TEARDROP_BACK_DEG = 195.0
 _AT_ONCE_S = 15.0  # an 80/260 has no leg between its turns
@@ -119,7 +121,8 @@ def pattern_of(shape: Shape, published: Pattern | None, offset_deg: float | None
         if first_deg <= _TEARDROP_FIRST_DEG and back_deg >= _TEARDROP_BACK_DEG:
             return TEARDROP
         at_once = shape.back.start_s - shape.first.end_s < _AT_ONCE_S
-        if first_deg > (_STEEP_AT_ONCE_DEG if at_once else _STEEP_FIRST_DEG):
+        round_again = first_deg > _STEEP_AND_ROUND_DEG[0] and back_deg > _STEEP_AND_ROUND_DEG[1]
+        if round_again or first_deg > (_STEEP_AT_ONCE_DEG if at_once else _STEEP_FIRST_DEG):
             return Pattern.PROCEDURE_TURN_80_260.value if back_deg >= _LONG_BACK_DEG else None
         return Pattern.PROCEDURE_TURN_45_180.value
     if back_deg > _BACK_DEG[1] - 60.0:

@@ -216,6 +216,8 @@ def episode(start_s: float, change_deg: float) -> Episode:
         (95.0, -270.0, 32.0, "80/260"),
         (62.0, -245.0, 24.0, "80/260"),
         (78.0, -185.0, 28.0, "80/260"),  # the rest flown after an intercept at 75 degrees
+        (78.0, -256.0, 45.0, "80/260"),  # a leg between its turns, held against the wind
+        (66.0, -255.0, 60.0, "45/180"),  # through the course, and back to it
         (45.0, -225.0, 60.0, "45/180"),  # the last 45 degrees flown without a pause
         (30.0, -210.0, 60.0, "teardrop"),
         (80.0, -130.0, 27.0, None),
