@@ -7,6 +7,7 @@ Definitions, says that it is.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -288,3 +289,12 @@ def racetrack(name: str, *, from_deg: float, wind: tuple[float, float] = (0.0, 0
     plane.turn_to(plane.heading_for(course_deg - side * 25.0), way)
     inbound_and_down(plane, procedure)
     return truth_of(f"racetrack {name}, wind {wind}", plane, procedure)
+
+
+#: One flight of each pattern, by its name.
+MAKERS: dict[str, Callable[[], Flown]] = {
+    "45/180": lambda: procedure_turn("lantern-vor-22", from_deg=250.0),
+    "80/260": lambda: eighty_and_back("quillow-ndb-18", from_deg=140.0),
+    "racetrack": lambda: racetrack("marrow-vor-31", from_deg=120.0),
+    "base turn": lambda: base_turn("kestrey-ndb-09", from_deg=110.0),
+}

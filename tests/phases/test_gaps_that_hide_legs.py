@@ -12,22 +12,12 @@ from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Phase
 from tests.phases.pilots import (
+    MAKERS,
     Flown,
-    base_turn,
     down_to_the_minimum,
-    eighty_and_back,
     inbound_at,
-    procedure_turn,
-    racetrack,
     true_deg,
 )
-
-MAKERS = {
-    "45/180": lambda: procedure_turn("lantern-vor-22", from_deg=250.0),
-    "80/260": lambda: eighty_and_back("quillow-ndb-18", from_deg=140.0),
-    "racetrack": lambda: racetrack("marrow-vor-31", from_deg=120.0),
-    "base turn": lambda: base_turn("kestrey-ndb-09", from_deg=110.0),
-}
 
 
 def moment(case: Flown, phase: str, *, end: bool = False, last: bool = False) -> float:
