@@ -41,7 +41,6 @@ _JOINING_S = 60.0  # of the final, where an error of joining the course still sh
 _SAME_DESCENT_S = 10.0
 _LATE_DESCENT_S = 20.0
 _LEG_WITHIN_FT = 150.0  # flown at the altitude of a leg, but for so much
-_EVERY_S = 1.0
 _USUAL_INTERCEPT_DEG = 45.0
 #: Patterns of which a published side is that of their turns; the others lie to that side of the course.
 _TURNS_TO_THE_SIDE = (Pattern.RACETRACK, Pattern.BASE_TURN)

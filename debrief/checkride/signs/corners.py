@@ -30,7 +30,6 @@ _LEAST_M_S, _TURN_M_S2, _TURN_S, _TURN_STEPS = 3.0, 17.0, 2.0, 1.25
 _EXACT_S, _BESIDE_S, _BEGUN = 0.9, 0.5, 0.15
 _FASTER_M_S, _FASTER_M_S2 = 8.0, 6.9  # no engine and no brake makes it so at once
 _NOISES = 7.0
-_ROUNDED = 4.0  # steps off at one end of a side
 _MISFIT, _MISFIT_M = 2.0, 0.5  # of the log's usual misfit: beyond it neither side is a parabola
 # an edit makes two to four places; who has more flies, or is drawn, from corner to corner
 _MOST_PLACES, _APART_S = 6, 8.0

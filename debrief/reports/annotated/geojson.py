@@ -21,7 +21,7 @@ from debrief.reports.style import LIMIT, SOFT, Look
 
 Json = dict[str, "Json"] | list["Json"] | str | float | None
 
-_HALF_TURN_DEG, _TURN_DEG = 180.0, 360.0
+_HALF_TURN_DEG = 180.0
 _DECIMALS = 7  # of degrees
 _FT_DECIMALS = 1
 
