@@ -40,16 +40,15 @@ from debrief.phases.following import (
 )
 from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.led_past import departs, flies_a_downwind, flies_past
+from debrief.phases.leg_off import begun_in_reversal, straight_onto_the_leg_off
 from debrief.phases.meant import means_the_station
 from debrief.phases.model import Floats, FoundAttempt, StationView
 from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, has_two_turns, is_racetrack
 from debrief.phases.partial import (
-    begun_in_reversal,
     beyond_the_reversal,
     hidden_on_the_way,
     late_beginning,
     resumed_in_reversal,
-    straight_onto_the_leg_off,
 )
 from debrief.phases.straight_in import straight_in
 from debrief.procedures.model import Phase, Procedure, Runway

@@ -1,6 +1,6 @@
 """What looks like an outbound leg: a downwind, led past the station to join the inbound course farther out; a departure.
 
-Owns      ``flies_past``, ``flies_a_downwind``, ``flies_a_base_leg``, ``departs``.
+Owns      ``flies_past``, ``flies_a_downwind``, ``flies_a_base_leg``, ``leaves_the_course``, ``departs``.
 Not here  what else is no outbound leg (``circuit``, ``attempts``), holds (``holding``).
 Source    DEVELOPERS.md, "Definitions": straight in. The margins: common practice.
 """
@@ -13,6 +13,7 @@ import numpy as np
 
 from debrief.navigation.angles import difference_deg
 from debrief.phases.circuit import TURN_ROUND_S, Circuit, in_the_circuit
+from debrief.phases.ending import AWAY_DEG, AWAY_S
 from debrief.phases.events import ABEAM_WITHIN_NM, MISSED_BEYOND_NM, At, Crossing, runs
 from debrief.phases.finals import Reading
 from debrief.phases.model import StationView, Turn
@@ -20,14 +21,13 @@ from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, has_
 from debrief.procedures.model import Procedure
 
 STRAIGHT_PAST_S = 30.0
-BASE_S = (
-    15.0  # a turn inbound does not stand still across the course; an intercept leads to it more shallowly
-)
-BASE_DEG = (70.0, 110.0)  # off the inbound course
+#: A turn inbound does not stand still across the course, and an intercept leads to it more shallowly.
+BASE_S = 15.0
+#: Off the inbound course: across it, with the drift of a heading that does not allow for the wind.
+BASE_DEG = (60.0, 120.0)
 LEG_S = 30.0
-CLIMBED_FT = (
-    1000.0  # on an outbound leg the aircraft comes down, or keeps its height but for a few hundred feet
-)
+#: On an outbound leg the aircraft comes down, or keeps its height but for a few hundred feet.
+CLIMBED_FT = 1000.0
 BESIDE_DEG = 10.0  # of the outbound radial, full scale of the needle: an outbound leg comes nearer
 
 
@@ -46,22 +46,24 @@ def flies_a_downwind(reading: Reading, first: Crossing | None, circuit: Circuit)
 
     A racetrack's outbound leg lies on no radial, and a pattern of two turns tells itself from a downwind.
     """
-    view, procedure = reading.view, reading.procedure
-    turned_s, course_deg = circuit.reversal_start_s, procedure.outbound_course_deg
+    procedure, turned_s = reading.procedure, circuit.reversal_start_s
     two_turns = has_two_turns(procedure)
-    if turned_s is None or course_deg is None or (first is not None and first.in_cone and not two_turns):
+    if turned_s is None or (first is not None and first.in_cone and not two_turns):
         return False
     until_s = circuit.reversal_end_s if circuit.reversal_end_s is not None else circuit.end_s
     if two_turns and _turns_both_ways(reading.turns, turned_s, until_s):
         return False
-    if flies_a_base_leg(view.between(turned_s, until_s), procedure):
+    if flies_a_base_leg(reading.view.between(turned_s, until_s), procedure):
         return True
-    leg = view.between(circuit.outbound_start_s, circuit.outbound_end_s)
-    if is_racetrack(procedure) or two_turns or len(leg) < LEG_S:
+    return not is_racetrack(procedure) and _beside_its_radial(reading, circuit)
+
+
+def _beside_its_radial(reading: Reading, circuit: Circuit) -> bool:
+    """Whether an outbound leg that was seen whole never comes near the radial it is published on."""
+    leg = reading.view.between(circuit.outbound_start_s, circuit.outbound_end_s)
+    if len(leg) < LEG_S or leg.segment[0] != leg.segment[-1]:
         return False
-    if leg.segment[0] != leg.segment[-1]:
-        return False
-    off_deg = np.abs(difference_deg(leg.radial_deg, course_deg))
+    off_deg = np.abs(difference_deg(leg.radial_deg, reading.procedure.outbound_course_deg or 0.0))
     beside_nm = leg.distance_nm * np.sin(np.radians(np.minimum(off_deg, 90.0)))
     return bool(np.all((beside_nm > MISSED_BEYOND_NM) & (off_deg > BESIDE_DEG)))
 
@@ -86,6 +88,12 @@ def flies_a_base_leg(part: StationView, procedure: Procedure) -> bool:
     return any(
         part.t_s[b - 1] - part.t_s[a] >= BASE_S for a, b in runs(across & towards & steady, part.segment)
     )
+
+
+def leaves_the_course(part: StationView, procedure: Procedure) -> bool:
+    """Whether an aircraft on its way along the inbound course turns away from it, for longer than a turn swings through."""
+    off_deg = np.abs(difference_deg(part.ground_track_deg, procedure.inbound_course_deg))
+    return any(part.t_s[b - 1] - part.t_s[a] >= AWAY_S for a, b in runs(off_deg > AWAY_DEG, part.segment))
 
 
 def departs(reading: Reading, first: Crossing | None, circuit: Circuit) -> bool:

@@ -47,19 +47,15 @@ from debrief.phases.following import (
     follow,
     stretch_after,
 )
+from debrief.phases.led_past import leaves_the_course
 from debrief.phases.meant import came_down_on_final
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import (
     ESTABLISHED_S,
-    OUTBOUND_TRACK_DEG,
-    OUTBOUND_TRACK_WIDE_DEG,
     established_mask,
     find_established,
-    has_two_turns,
     is_racetrack,
-    outbound_mask,
 )
-from debrief.phases.turn_off import RETURNED_DEG, TURNED_BACK_DEG, off_course
 from debrief.procedures.model import Phase, Procedure
 
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome
@@ -101,6 +97,8 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
         return _never_established(reading, following, limit_nm, done_s)
     if view.distance_nm[0] > limit_nm + 2.0 or established[1] - start_s > TURN_ROUND_S:
         return None
+    if leaves_the_course(view.between(established[1], end_s), procedure):
+        return None  # it came along the course by chance, and was led round to it
     on_course = bool(established_mask(view.where(slice(0, 1)), procedure)[0])
     arriving = not _turning_back(view, procedure, established[0]) and not _below_arrival(view, procedure)
     circling = in_the_circuit(view.between(start_s, established[0]).altitude_ft, procedure)
@@ -351,53 +349,6 @@ def _below_arrival(view: StationView, procedure: Procedure) -> bool:
     """Whether the log begins so far below the altitude to arrive at that the station was crossed before."""
     low_ft = procedure.low_ft(Phase.INBOUND)
     return low_ft is not None and bool(view.altitude_ft[0] < low_ft - BELOW_ARRIVAL_FT)
-
-
-def begun_in_reversal(reading: Reading, circuit: Circuit) -> Circuit:
-    """A circuit with which the log begins (or goes on after a gap), on the leg off the outbound course.
-
-    Its outbound leg is not in the log.
-    So it is where the aircraft never flew along the outbound course, and the turn that ends that leg is the turn
-    back.
-    """
-    if not _ends_in_the_turn_back(reading, circuit, RETURNED_DEG):
-        return circuit
-    return replace(
-        circuit,
-        outbound_end_s=circuit.outbound_start_s,
-        reversal_start_s=circuit.outbound_start_s,
-        turn_off_s=None,
-    )
-
-
-def straight_onto_the_leg_off(reading: Reading, circuit: Circuit) -> Circuit:
-    """A circuit of which a late turn at the station led across the outbound course onto the leg off it.
-
-    No turn parts the two: the reversal begins where the aircraft last flew outbound, or else crossed the radial.
-    """
-    if circuit.turn_off_s is None or not _ends_in_the_turn_back(reading, circuit, OUTBOUND_TRACK_DEG):
-        return circuit
-    leg = reading.view.between(circuit.outbound_start_s, circuit.turn_off_s)
-    out = np.flatnonzero(outbound_mask(leg, reading.procedure, OUTBOUND_TRACK_WIDE_DEG))
-    off_deg = np.abs(difference_deg(leg.radial_deg, reading.procedure.outbound_course_deg or 0.0))
-    here_s = float(leg.t_s[out[-1] if len(out) else int(np.argmin(off_deg))])
-    return replace(circuit, outbound_end_s=here_s, reversal_start_s=here_s, turn_off_s=here_s)
-
-
-def _ends_in_the_turn_back(reading: Reading, circuit: Circuit, along_deg: float) -> bool:
-    """Whether what was taken for the turn off is the turn back: the aircraft never flew along the course before."""
-    procedure, off_s, course_deg = (
-        reading.procedure,
-        circuit.turn_off_s,
-        reading.procedure.outbound_course_deg,
-    )
-    turn = next((t for t in reading.turns if t.start_s == off_s), None)
-    if off_s is None or turn is None or course_deg is None or not has_two_turns(procedure):
-        return False
-    leg = reading.view.between(circuit.outbound_start_s, off_s)
-    if not len(leg) or outbound_mask(leg, procedure, along_deg).any():
-        return False
-    return off_course(leg, course_deg, turn)[1] >= TURNED_BACK_DEG
 
 
 def _late_final(reading: Reading, start_s: float) -> FoundAttempt | None:

@@ -16,6 +16,7 @@ from tests.phases.pilots import (
     down_to_the_minimum,
     home_to,
     inbound_and_down,
+    inbound_at,
     procedure_turn,
     racetrack,
     true_deg,
@@ -92,6 +93,44 @@ def test_a_downwind_from_over_the_station_is_no_pattern_of_two_turns(side):
     inbound_and_down(plane, flown.procedure)
 
     assert phases(plane, flown.procedure)[1:] == [["inbound", "station_passage", "final", "missed_approach"]]
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_base_leg_flown_by_heading_drifts_and_is_one(side):
+    """Against 45 kt on the final: the track across the course leads 22 degrees back from it."""
+    course_deg = true_deg(load_procedure("marrow-vor-31"), 308.0)
+    flown = racetrack("marrow-vor-31", from_deg=120.0, wind=(course_deg, 45.0))
+    vectored(flown.plane, flown.procedure, side, beside_nm=2.6, out_nm=5.0)
+
+    assert phases(flown.plane, flown.procedure)[1:] == [
+        ["inbound", "station_passage", "final", "missed_approach"]
+    ]
+
+
+@pytest.mark.parametrize("turns_away", [True, False])
+def test_a_log_that_begins_along_the_course_and_is_led_round_to_it_is_straight_in(turns_away):
+    """By chance its first seconds lie on the inbound course; then it is led away, and round to the final."""
+    procedure = load_procedure("lantern-vor-22")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = inbound_at(6.0, course_deg, beside_deg=0.0, cut_deg=0.0, altitude_ft=3000.0)
+    plane.hold(25.0)
+    if turns_away:
+        plane.turn(100.0)
+        plane.hold(70.0)
+        plane.turn(80.0)
+        plane.hold(60.0)
+        plane.turn_to(course_deg - 90.0)
+        plane.hold_until(lambda: plane.across_nm(course_deg) <= 1.4)
+        plane.turn_to(course_deg - 30.0)
+    inbound_and_down(plane, procedure)
+
+    (found,) = phases(plane, procedure)
+    assert found == [
+        "inbound" if turns_away else "intermediate",
+        "station_passage",
+        "final",
+        "missed_approach",
+    ]
 
 
 @pytest.mark.parametrize("climbs", [True, False])
