@@ -36,7 +36,8 @@ _COMES = 0.8
 _CHORD_S, _WEAVING = 2.0, 1.03  # shorter chords are longer by noise
 _PACE_OFF = 0.06
 # of a column that was held down: samples, how far below it the others are, what it changes by, beyond it
-_FEWEST_HELD, _BELOW_KT, _SMOOTH_KT, _FASTER_KT, _FASTER_SHARE = 20, 2.0, 2.5, 4.0, 0.75
+_FEWEST_HELD, _BELOW_KT, _SMOOTH_KT, _FASTER_KT = 20, 2.0, 2.5, 4.0
+_FASTER_SHARE, _SLOWER_SHARE = 0.75, 0.05
 
 
 def column_signs(trace: Trace) -> Iterator[Flag]:
@@ -142,17 +143,21 @@ def _held_down(trace: Trace, column: Floats, made_kt: Floats, whole: Bools) -> I
     if abs(float(np.median(made_kt[elsewhere] / column[elsewhere])) - 1.0) > _SPEED_SHARE / 2.0:
         return  # another unit, or an airspeed
     usual_kt, noise_kt = float(np.median(off_kt[elsewhere])), spread(off_kt[elsewhere])
-    held = []
+    held, edges_kt = [], []
     for first, last in runs(column == most_kt, 3):
-        edges = [column[k] for k in (first - 1, last + 1) if 0 <= k < len(column)]
-        if all(most_kt - edge < _SMOOTH_KT for edge in edges):
+        edges = [k for k in (first - 1, last + 1) if 0 <= k < len(column)]
+        if all(most_kt - column[k] < _SMOOTH_KT for k in edges):
             held += [k for k in range(first, last + 1) if whole[k]]
+            edges_kt += [abs(off_kt[k] - usual_kt) for k in edges if whole[k]]
     if len(held) < _FEWEST_HELD:
         return
     beyond_kt = float(np.quantile(off_kt[held], _FASTER_SHARE)) - usual_kt
-    least_kt = float(np.quantile(off_kt[held], 1.0 - _FASTER_SHARE)) - usual_kt
+    least_kt = float(np.quantile(off_kt[held], _SLOWER_SHARE)) - usual_kt
     limit_kt = max(_FASTER_KT, _NOISES * noise_kt)
-    if beyond_kt > limit_kt and least_kt > -noise_kt - 1.0:
+    # an airspeed that is held is off by the wind at once, on either side
+    if edges_kt and float(np.median(edges_kt)) > limit_kt:
+        return
+    if beyond_kt > limit_kt and least_kt > -2.0 * noise_kt - 1.0:
         yield Flag(
             sign="speed_disagrees",
             strength=_strength(beyond_kt / limit_kt),

@@ -1,6 +1,6 @@
 """Columns that stand where what they tell of does not, while the others of the same receiver go on.
 
-Owns      ``speed_disagrees`` of a track that stands at one course, ``altitude_disagrees`` of a rate of climb that was held
+Owns      ``speed_disagrees`` of a ground speed that stands at one number or a track at one course, ``altitude_disagrees`` of a rate of climb that was held
           to a least one.
 Not here  a ground speed that was held down (``columns``), columns that were not received at all.
 """
@@ -21,21 +21,63 @@ _COLUMNS = ("ground_track_true_deg", "vertical_speed_ft_min")  # one of them at 
 _CHORD_S = 8.0
 _STANDS_S, _FEWEST, _CHANGES = 30.0, 8, 6  # of the ground speed meanwhile
 _TURNS_DEG, _NOISES, _AGREES_DEG, _INNER = 3.0, 6.0, 10.0, (0.1, 0.9)
+# of a ground speed
+_AT_FIRST = 3
+_MOST_STANDS, _AGREES_KT, _FASTER_KT, _NOISES_SPEED, _CHANGING, _KT = 2, 2.0, 4.0, 4.0, 0.2, 3.6 / 1.852
 _FEWEST_HELD, _SMOOTH_FT_MIN, _BEYOND_FT_MIN, _SLOW_FT_MIN = 10, 250.0, 120.0, 1800.0
 _AGREE_FT_MIN, _BELOW_FT_MIN, _HELD_SHARE = 60.0, 60.0, 0.75
 _STRENGTH = 0.65
 
 
 def standing_signs(trace: Trace) -> Iterator[Flag]:
-    """The longest stand of the track; the lowest rate of climb."""
+    """Stands of the ground speed and of the track; the lowest rate of climb."""
     if not any(name in trace.track.columns for name in _COLUMNS):
         return
     if trace.interval_s > LONGEST_INTERVAL_S or len(trace) < 8 * trace.samples(_CHORD_S / 2.0):
         return
     first, last = trace.around(_CHORD_S)
     whole = trace.whole(first, last, trace.hindered | trace.drawn)
+    yield from _speed(trace, first, last, whole)
     yield from _track(trace, first, last, whole)
     yield from _rate(trace, first, last, whole)
+
+
+def _speed(trace: Trace, first: np.ndarray, last: np.ndarray, whole: Bools) -> Iterator[Flag]:
+    speed_kt = trace.column("groundspeed_kt")
+    others = [values for name in _COLUMNS if (values := trace.column(name)) is not None]
+    stands = runs(np.diff(speed_kt) == 0.0, _FEWEST) if speed_kt is not None and others else []
+    stands = [(a, b + 1) for a, b in stands if trace.t_s[b + 1] - trace.t_s[a] >= _STANDS_S]
+    if speed_kt is None or not 0 < len(stands) <= _MOST_STANDS:
+        return
+    made_kt = np.hypot(trace.x_m[last] - trace.x_m[first], trace.y_m[last] - trace.y_m[first])
+    made_kt *= _KT / (trace.t_s[last] - trace.t_s[first])
+    off_kt = made_kt - speed_kt
+    known = whole & np.isfinite(off_kt) & trace.flying
+    elsewhere = known.copy()
+    for a, b in stands:
+        elsewhere[a : b + 1] = False
+    # of the airspeed that some logs have there a wind makes more
+    if elsewhere.sum() < 4 * _FEWEST or abs(median_of(off_kt[elsewhere])) > _AGREES_KT:
+        return
+    limit_kt = max(_FASTER_KT, _NOISES_SPEED * spread(off_kt[elsewhere]))
+    for a, b in stands:
+        inside = known[a : b + 1]
+        changes = max(int((np.diff(values[a : b + 1]) != 0.0).sum()) for values in others)
+        if changes < max(_CHANGES, _CHANGING * (b - a)) or inside.sum() < _FEWEST:
+            continue
+        off_there_kt = np.abs(off_kt[a : b + 1][inside])
+        most_kt = float(np.median(off_there_kt))
+        # one that is not received stands at what it was
+        if min(most_kt, float(np.median(off_there_kt[:_AT_FIRST]))) > limit_kt:
+            yield Flag(
+                sign="speed_disagrees",
+                strength=_STRENGTH,
+                evidence=(
+                    f"from {trace.when(a, b)} the log's ground speed stands at {speed_kt[a]:.1f} kt to the last digit, while its "
+                    f"other columns go on changing; the positions go at another by {most_kt:.0f} kt, and elsewhere the two agree"
+                ),
+            )
+            return
 
 
 def _track(trace: Trace, first: np.ndarray, last: np.ndarray, whole: Bools) -> Iterator[Flag]:
