@@ -9,7 +9,7 @@ straight line from the test for bridges.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from debrief.tracks.bridges import find_bridges
 from debrief.tracks.clock import look_at_clock
 from debrief.tracks.drawn_out import drawn_out_s, drawn_out_warnings, on_lines
 from debrief.tracks.gaps import find_gaps
-from debrief.tracks.headings import heading_warnings
+from debrief.tracks.headings import look_at_headings
 from debrief.tracks.jitter import jitter_warnings, rounding_warnings
 from debrief.tracks.jumps import find_jumps
 from debrief.tracks.landing import RunwayPlace
@@ -152,14 +152,17 @@ def sift(track: Track) -> Sifted:
             remedy=f"Record at least every 15 s, or check the times: {LONGEST_INTERVAL_S:.0f} s is the limit.",
         )
     segment, gaps, gap_words = find_gaps(points, breaks, reasons)
-    clock, headings, every_s = look_at_clock(points), heading_warnings(points), drawn_out_s(points)
+    clock, headings, every_s = look_at_clock(points), look_at_headings(points), drawn_out_s(points)
+    if headings.magnetic:
+        points = replace(points, track=_with_magnetic_heading(points.track))
     warnings += [
         *gap_words,
         *jitter_warnings(points),
         *rounding_warnings(points),
         *drawn_out_warnings(every_s, points.interval_s),
         *clock.words,
-        *headings.values(),
+        *headings.warnings.values(),
+        *([headings.magnetic] if headings.magnetic else []),
     ]
     return Sifted(
         points=points,
@@ -167,11 +170,17 @@ def sift(track: Track) -> Sifted:
         segment=segment,
         gaps=gaps,
         warnings=tuple(warnings),
-        doubtful_columns=frozenset([*(["groundspeed_kt"] if clock.words else []), *headings]),
+        doubtful_columns=frozenset([*(["groundspeed_kt"] if clock.words else []), *headings.warnings]),
         other_pace=clock.other_pace,
         drawn_out_s=every_s,
         on_lines=on_lines(points),
     )
+
+
+def _with_magnetic_heading(track: Track) -> Track:
+    """The same with the heading under the name of the north it counts from; no number changes."""
+    names = {"heading_true_deg": "heading_mag_deg"}
+    return replace(track, columns={names.get(name, name): values for name, values in track.columns.items()})
 
 
 def _why(reasons: Reasons) -> str:

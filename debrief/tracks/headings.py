@@ -1,7 +1,8 @@
 """Directions that the log gives, held against the direction in which its positions move.
 
 Owns      remarks on a column that stands still, does not follow the flight, or is measured from the other north.
-Not here  wind and drift as measures (``measures.wind``). Nothing is corrected.
+Not here  wind and drift as measures (``measures.wind``). No number is corrected; a heading whose north the file leaves open
+          is told by which one it proves to count from.
 
 A heading differs from the track by drift, which changes sign as the aircraft turns; a wrong north does not.
 So a constant is looked for beside a drift that goes with the sine and cosine of the track.
@@ -9,7 +10,8 @@ So a constant is looked for beside a drift that goes with the sine and cosine of
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -51,28 +53,70 @@ class _Held:
     all_round: bool
 
 
-def heading_warnings(points: Points) -> dict[str, str]:
-    """Return the direction columns that disagree with the positions, and how."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Headings:
+    """What the positions say of the log's directions."""
+
+    warnings: Mapping[str, str] = field(
+        default_factory=dict
+    )  # of the columns that disagree with them, by name
+    magnetic: str = (
+        ""  # that a heading which leaves its north open is magnetic, in words; empty where it is not
+    )
+
+
+def look_at_headings(points: Points) -> Headings:
+    """Hold the direction columns against the positions.
+
+    A heading that does not say its north is magnetic where it plainly is: tracks all round, so that drift falls out, and a
+    constant that is the variation and no other.
+    """
+    warnings, held = _held(points)
+    heading = held.get("heading_true_deg")
+    if not points.track.heading_north_open or heading is None or "heading_true_deg" not in warnings:
+        return Headings(warnings=warnings)
+    variation = _variation(points)
+    if not (heading.all_round and abs(float(difference_deg(heading.offset_deg, -variation))) < _SAME_DEG):
+        return Headings(warnings=warnings)
+    if heading.still or heading.loose_deg > _LOOSE_DEG or "heading_mag_deg" in points.track.columns:
+        return Headings(warnings=warnings)
+    said = tr(
+        "The log's heading does not say which north: it differs from the positions by {offset_deg:+.0f} degrees, and the "
+        "variation here is {variation_deg:+.0f} (east positive), so it was used as magnetic.",
+        offset_deg=heading.offset_deg,
+        variation_deg=variation,
+    )
+    return Headings(
+        warnings={name: words for name, words in warnings.items() if name != "heading_true_deg"},
+        magnetic=said,
+    )
+
+
+def _held(points: Points) -> tuple[dict[str, str], dict[str, _Held]]:
+    """The direction columns that disagree with the positions, and how; and each column held against them."""
     columns = {name: points.track.columns[name] for name in _NAMES if name in points.track.columns}
     if not columns or len(points) < _FEWEST:
-        return {}
+        return {}, {}
     half = points.reach(2.0)
     here = np.arange(half, len(points) - half)
     east, north = points.offset_m(here - half, here + half)
     speed_kt = np.hypot(east, north) / (points.t_s[here + half] - points.t_s[here - half]) * KT_PER_M_S
     moving = (speed_kt > _MOVING_KT) & (points.local_speed_m_s[here] * KT_PER_M_S > _MOVING_KT)
     if moving.sum() < _FEWEST:
-        return {}
+        return {}, {}
     track_deg = np.degrees(np.arctan2(east, north))[moving]
     here = here[moving]
     variation = _variation(points)
-    warnings = {}
+    warnings, all_held = dict[str, str](), dict[str, _Held]()
     for name, column in columns.items():
         held = _hold(column[points.index[here]], track_deg, drifting=name != "ground_track_true_deg")
-        words = _words(name, held, variation) if held else None
+        if held is None:
+            continue
+        all_held[name] = held
+        words = _words(name, held, variation)
         if words:
             warnings[name] = words
-    return warnings
+    return warnings, all_held
 
 
 def _variation(points: Points) -> float:

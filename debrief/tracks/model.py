@@ -77,6 +77,7 @@ class Track:
     pilot: str | None = None
     assumed: tuple[str, ...] = ()  # the notes among ``notes`` that are assumptions a person should confirm
     altitude_unit_notes: tuple[str, ...] = ()  # among ``notes``: of a unit that the file does not name
+    heading_north_open: bool = False  # its heading does not say from which north, and stands as a true one
 
     def __post_init__(self) -> None:
         if self.epoch.tzinfo is None:

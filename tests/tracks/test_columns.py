@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -234,6 +236,35 @@ def test_a_heading_from_the_other_north(wind_kt):
         .warnings[0]
         .startswith("The log's heading is called magnetic but is true: it differs from the positions by ")
     )
+
+
+@pytest.mark.parametrize("wind_kt", [0.0, 30.0])
+def test_a_heading_that_does_not_say_its_north_is_used_as_what_it_proves_to_be(wind_kt):
+    """It was taken as true, found to be magnetic, and left out."""
+    drift = np.degrees(np.arcsin(wind_kt / 110 * np.sin(np.radians(290.0 - LOG.track_true_deg))))
+    true = (LOG.track_true_deg + drift) % 360
+    magnetic = (true - VARIATION_DEG) % 360
+
+    def conditioned(heading_deg):
+        return condition(replace(LOG.track(heading_true_deg=heading_deg), heading_north_open=True))
+
+    proved, right = conditioned(magnetic), conditioned(true)
+
+    assert set(proved.track.columns) == {"heading_mag_deg"}
+    assert np.array_equal(proved.track.columns["heading_mag_deg"], magnetic)
+    assert proved.doubtful_columns == frozenset()
+    (said,) = proved.warnings
+    assert said.startswith("The log's heading does not say which north: it differs from the positions by +")
+    assert said.endswith("so it was used as magnetic.")
+    assert set(right.track.columns) == {"heading_true_deg"}
+    assert not right.warnings
+    # off by something else, or flown one way only, it proves nothing
+    assert set(conditioned((magnetic + 7.0) % 360).track.columns) == {"heading_true_deg"}
+    straight = np.abs(np.diff(LOG.track_true_deg, prepend=LOG.track_true_deg[0])) < 0.1
+    one_way = np.where(
+        straight & (np.abs(LOG.track_true_deg - LOG.track_true_deg[0]) < 5.0), magnetic, np.nan
+    )
+    assert set(conditioned(one_way).track.columns) == {"heading_true_deg"}
 
 
 def test_a_ground_track_that_is_magnetic():

@@ -10,6 +10,7 @@ Note      Rows are split by Python's own ``csv``: it tells the line of every row
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -102,7 +103,7 @@ def read(path: Path, wishes: Wishes) -> Track:
         columns=measures.columns,
     )
     pilots = read_in.names.get("pilot", set())
-    return make_track(
+    track = make_track(
         path,
         samples,
         remarks,
@@ -111,6 +112,7 @@ def read(path: Path, wishes: Wishes) -> Track:
         altitude_source=measures.altitude_source,
         pilot=next(iter(pilots)) if len(pilots) == 1 else None,
     )
+    return replace(track, heading_north_open=measures.north_open)
 
 
 # The cells

@@ -69,6 +69,7 @@ class Measures:
     altitude_ft: Floats
     altitude_source: AltitudeSource = "unknown"
     columns: dict[str, Floats] = field(default_factory=dict)
+    north_open: bool = False  # of the heading: taken as true
 
 
 def measures_of(
@@ -178,7 +179,11 @@ def _directions(found: list[Measured], measures: Measures, remarks: Remarks) -> 
         elif "true" in item.column.meaning.qualifiers:
             measures.columns.setdefault("heading_true_deg", degrees)
         elif "heading_true_deg" not in measures.columns:
-            remarks.assume(f"Column {item.column} does not say which north: it was taken as true heading.")
+            remarks.assume(
+                f"Column {item.column} does not say which north: it was taken as true heading, unless the flight shows "
+                "that it is magnetic."
+            )
+            measures.north_open = True
             measures.columns["heading_true_deg"] = degrees
 
 

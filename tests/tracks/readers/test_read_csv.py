@@ -177,7 +177,10 @@ def test_a_row_of_units_over_the_headings(tmp_path, with_engine):
         "heading_true_deg": 45,
     }
     assert track.notes == (
-        "Column 'HDG' does not say which north: it was taken as true heading.",
+        (
+            "Column 'HDG' does not say which north: it was taken as true heading, unless the flight shows that it is "
+            "magnetic."
+        ),
         "Altitude was taken from column 'AltB', not from 'AltMSL'.",
     )
 
@@ -636,7 +639,11 @@ def test_a_log_of_a_receiver_network(tmp_path):
     np.testing.assert_allclose(track.columns["groundspeed_kt"], SPEED_KT, rtol=0, atol=TENTH_OF_A_KNOT)
     np.testing.assert_allclose(track.columns["vertical_speed_ft_min"], CLIMB_FT_MIN, rtol=0, atol=0.01)
     assert (track.columns["on_ground"] == 0).all()
-    assert track.assumed == ("Column 'heading' does not say which north: it was taken as true heading.",)
+    (assumed,) = track.assumed
+    assert assumed.startswith(
+        "Column 'heading' does not say which north: it was taken as true heading, unless "
+    )
+    assert track.heading_north_open
     assert (
         "Column 'geoaltitude' comes from a transponder: it is height above the ellipsoid, which lies up to 350 ft "
         "off the sea's level." in track.notes
