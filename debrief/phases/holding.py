@@ -22,6 +22,7 @@ LEG_OFF_S = 25.0  # ... unless it leaves the outbound radial for a leg: that of 
 ON_RADIAL_S = 20.0  # so long on its radial ...
 SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it an outbound leg
 MOST_OF_LENGTH = 0.85  # beside it; no hold's outbound leg is as long as one published for this time:
+BESIDE_DEG = 20.0  # twice full scale, where it ends
 LONGER_THAN_A_HOLD_S = 90.0  # Source: ICAO Doc 8168, holding: one minute, one and a half above 14,000 ft
 
 
@@ -89,5 +90,6 @@ def _on_its_radial(reading: Reading, circuit: Circuit) -> bool:
     length_nm = published_length_nm(reading.procedure, float(np.median(view.groundspeed_kt)))
     share = float(view.distance_nm.max()) / length_nm if length_nm > 0.0 else np.inf
     long_s = length_nm / float(np.median(view.groundspeed_kt)) * SECONDS_PER_HOUR
-    longer = share >= MOST_OF_LENGTH and long_s > LONGER_THAN_A_HOLD_S
+    beside_deg = abs(float(difference_deg(view.radial_deg[-1], course_deg)))
+    longer = share >= MOST_OF_LENGTH and long_s > LONGER_THAN_A_HOLD_S and beside_deg <= BESIDE_DEG
     return longer or (share >= SHARE_OF_LENGTH and float(np.count_nonzero(on_radial)) >= ON_RADIAL_S)

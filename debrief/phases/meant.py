@@ -35,6 +35,7 @@ CIRCLING_DEG = 90.0
 CIRCLE_DEG = 300.0  # an 80/260 turns 260 degrees in one turn
 BEYOND_NM, BESIDE_NM = 15.0, 2.0
 SETTLED_S = 20.0
+EARLY_TURN_S = 90.0  # before the station: some seconds along the inbound course, and half a turn
 ELSEWHERE_NM = 5.0  # beyond the published limit; a reversal flown too far out, by a mile or three, is one
 LEVEL_FINAL_S = 40.0  # without a descent from the station on, nobody is on final
 
@@ -238,7 +239,7 @@ def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:
     back = [p for p in found.passages if reversal is not None and p.t_s > reversal.start_s]
     if not back or found.last(Phase.INTERMEDIATE) is not None:
         return False
-    way = reading.view.between(reversal.start_s, back[-1].t_s) if reversal is not None else reading.view
+    way = reading.view.between(back[-1].t_s - EARLY_TURN_S, back[-1].t_s)
     off_deg = np.abs(difference_deg(way.ground_track_deg, reading.procedure.inbound_course_deg))
     if off_deg[-1] <= ANOTHER_COURSE_DEG:
         return False
