@@ -246,4 +246,4 @@ def _back_on_another_course(reading: Reading, found: FoundAttempt) -> bool:
     # who turns outbound too early comes over the station in that turn
     steady = np.abs(way.turn_rate_deg_s) < STEADY_DEG_S
     came_along = np.count_nonzero(steady & (off_deg <= ANOTHER_COURSE_DEG) & (way.closing_kt > 0.0))
-    return came_along < SETTLED_S
+    return bool(came_along < SETTLED_S)
