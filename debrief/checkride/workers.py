@@ -13,8 +13,8 @@ import threading
 import time
 from collections import deque
 from collections.abc import Generator, Iterator, Sequence
-from contextlib import contextmanager
-from typing import TYPE_CHECKING
+from contextlib import contextmanager, suppress
+from typing import TYPE_CHECKING, Any
 
 from debrief.checkride.task import PROGRAM, Graded, Job, Settings, grade_job, grade_jobs, lost
 from debrief.errors import DebriefError, Place
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 _BATCH = 8  # jobs that travel together
 _BATCHES_A_WORKER = 4  # at least, so that none waits long for the others at the end
 _SENT_A_WORKER = 2  # batches: one under way, and the next, so that it never waits
-_LOOKS_S = 1.0  # how often a worker looks whether there is still somebody to work for
+_LOOKS_S = 1.0  # how often a worker looks whether there is still somebody to work for, and this process for dead workers
 _UNDOING_S = 5.0  # for so long it may take away what is half written
 _ADDRESS = re.compile(r"((tcp|tls|ws|wss|ucx)://)?([\w.-]+|\[[0-9a-fA-F:.]+\]):[0-9]{1,5}")
 _DIED = "the worker that read it was ended by the system, twice: the log may need more memory than there is."
@@ -99,7 +99,10 @@ def _until_one_dies(
                     under_way += batch
             if not waiting:
                 return under_way
-            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+            done = wait(waiting, timeout=_LOOKS_S, return_when=FIRST_COMPLETED).done
+            if not done:
+                _wake_if_one_died(pool)
+            for future in done:
                 batch = waiting.pop(future)
                 try:
                     outcomes = future.result()
@@ -111,10 +114,27 @@ def _until_one_dies(
         pool.shutdown(wait=False, kill_workers=True)
 
 
+def _wake_if_one_died(pool: Any) -> None:
+    """End a pool that does not see that a worker died: one killed half-way through sending what it had done.
+
+    The pool's own thread waits for the rest then, and the other workers for their turn to send. It sees the end once
+    nobody holds the sending side of that pipe any more.
+    """
+    from multiprocessing import connection
+
+    processes = list(pool._processes.values())
+    if connection.wait([process.sentinel for process in processes], timeout=0):
+        for process in processes:
+            with suppress(ProcessLookupError):
+                os.kill(process.pid, signal.SIGKILL)
+        pool._result_queue._writer.close()
+
+
 def _end_with(parent: int) -> None:
     """Make this worker end with the process it works for: one that was killed cannot tell it to.
 
-    Where a system gives no other parent to such a worker, it stays; so it does where a launcher stands between the two.
+    Where a system gives no other parent to such a worker, it stays; so it does on one where a launcher may stand between
+    the two.
     """
 
     def look() -> None:
@@ -126,6 +146,8 @@ def _end_with(parent: int) -> None:
 
     if os.getppid() == parent:
         threading.Thread(target=look, daemon=True).start()
+    elif os.name == "posix":  # it was killed before this worker was ready
+        os._exit(1)
 
 
 def _on_cluster(jobs: Sequence[Job], settings: Settings, address: str) -> Iterator[Graded]:

@@ -7,14 +7,18 @@ import gzip
 import json
 import os
 import shutil
+import signal
+import struct
 import threading
 import zipfile
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
+from joblib.externals.loky import get_reusable_executor
 
 from debrief.checkride import folder as folder_module
 from debrief.checkride.folder import Run, grade_folder
@@ -465,6 +469,33 @@ def test_a_worker_that_dies_takes_no_other_log_along(folder: Path, settings: Mak
         "week 9/brandel-sparse.csv": "satisfactory",
     }
     assert "the worker that read it was ended" in outcomes["lantern-wrong-side.gpx"].reason
+
+
+def test_a_worker_killed_while_it_sends_takes_no_log_along(
+    folder: Path, settings: MakeSettings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What reads the results waited for the rest of its message for ever."""
+    jobs = [Job(file=s.file, path=s.path) for s in find_submissions(folder).submissions]
+    pools = []
+
+    def kept(**given: Any) -> Any:
+        pools.append(get_reusable_executor(**given))
+        return pools[-1]
+
+    monkeypatch.setattr("joblib.externals.loky.get_reusable_executor", kept)
+    outcomes = graded(jobs, settings(), workers=1)
+    taken = [next(outcomes)]
+
+    os.write(
+        pools[0]._result_queue._writer.fileno(), struct.pack("!i", 1_000_000)
+    )  # says how long it will be
+    for process in list(pools[0]._processes.values()):
+        os.kill(process.pid, signal.SIGKILL)
+    taking = threading.Thread(target=lambda: taken.extend(outcomes), daemon=True)
+    taking.start()
+    taking.join(60.0)
+
+    assert sorted(g.row.file for g in taken) == sorted(job.file for job in jobs)
 
 
 def test_a_log_that_was_graded_says_by_which_program(folder: Path, settings: MakeSettings) -> None:

@@ -72,6 +72,14 @@ def test_a_killed_run_leaves_no_workers_behind(tmp_path: Path) -> None:
     assert process.returncode == -signal.SIGKILL
 
 
+def test_a_worker_ends_whose_run_was_killed_before_it_was_ready() -> None:
+    of_another = f"from debrief.checkride.workers import _end_with; _end_with({os.getppid()}); print('stays')"
+
+    ended = subprocess.run([sys.executable, "-c", of_another], cwd=ROOT, capture_output=True, text=True)
+
+    assert (ended.returncode, ended.stdout, ended.stderr) == (1, "", "")
+
+
 def test_a_run_that_is_stopped_says_so_in_one_line(tmp_path: Path) -> None:
     """What still waited for a worker made the pool's own thread fail, with a traceback after the line."""
     process = started(tmp_path / "submissions", tmp_path / "out")
