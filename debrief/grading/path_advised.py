@@ -9,9 +9,9 @@ from __future__ import annotations
 
 from debrief.grading.words import degrees, feet
 from debrief.language import tr
-from debrief.measures.descent import THRESHOLD_CROSSING_FT, angle_from_deg
+from debrief.measures.descent import angle_from_deg
 from debrief.measures.scene import Scene
-from debrief.navigation.descent import gradient_ft_nm
+from debrief.navigation.descent import THRESHOLD_CROSSING_FT, gradient_ft_nm
 from debrief.procedures.model import Procedure
 from debrief.result import FinalMeasures
 

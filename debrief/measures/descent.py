@@ -27,7 +27,7 @@ from debrief.measures.moments import altitude_passing_ft, over_limit, passing, r
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import known, weights_s
 from debrief.measures.stretches import Stretch, stretches
-from debrief.navigation.descent import angle_deg
+from debrief.navigation.descent import THRESHOLD_CROSSING_FT, angle_deg
 from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import along_track_nm
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR, SECONDS_PER_MINUTE
@@ -45,9 +45,6 @@ AT_MINIMUM_FT = 100.0
 _LEVEL_S = 5.0
 #: The greatest rate is that over this time. Source: DEVELOPERS.md, Definitions.
 RATE_OVER_S = 10.0
-#: Height over the threshold at which a descent path crosses it.
-#: Source: ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen.
-THRESHOLD_CROSSING_FT = 50.0
 
 #: Steeper than this nobody flies an aeroplane down a final: at 90 kt it is 1,600 ft/min. Mark: common practice.
 STEEPEST_FLYABLE_DEG = 10.0

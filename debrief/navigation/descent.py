@@ -12,6 +12,10 @@ import numpy as np
 
 from debrief.navigation.units import FEET_PER_NM, MINUTES_PER_HOUR, F, plain
 
+#: Height over the threshold at which a descent path crosses it.
+#: Source: ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen.
+THRESHOLD_CROSSING_FT = 50.0
+
 
 def gradient_ft_nm(angle_deg: F) -> F:
     """Height lost in each mile at a descent angle [ft/NM].

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from debrief.navigation.descent import angle_deg, descent_rate_ft_min, gradient_ft_nm
+from debrief.navigation.descent import THRESHOLD_CROSSING_FT, angle_deg, descent_rate_ft_min, gradient_ft_nm
 from debrief.navigation.radials import dme_nm, ground_distance_nm
 from debrief.navigation.timing import leg_seconds
 from debrief.navigation.units import SECONDS_PER_MINUTE
@@ -30,7 +30,6 @@ from debrief.procedures.model import Procedure, StepDown
 from debrief.procedures.steps import step_dme_nm, step_ground_nm
 from debrief.procedures.words import until_words
 
-THRESHOLD_CROSSING_FT = 50.0
 RULE_RATE_PER_KT = 5.0  # ft/min for each knot, for 3 degrees. Mark: common practice
 MOST_ROWS = 8
 _STEPS_NM = (0.5, 1.0, 2.0, 3.0, 5.0, 10.0)

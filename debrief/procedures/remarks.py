@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.navigation.descent import angle_deg
+from debrief.navigation.descent import THRESHOLD_CROSSING_FT, angle_deg
 from debrief.navigation.magnetism import variation_deg
 from debrief.navigation.turns import STANDARD_RATE_DEG_S
 from debrief.navigation.units import SECONDS_PER_MINUTE
@@ -32,7 +32,6 @@ DESCENT_DEG = (
     2.5,
     3.8,
 )  # 3.77 is the most in FAA Order 8260.3. Mark: seen (2nd hand); the least: common practice
-THRESHOLD_CROSSING_FT = 50.0  # ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen
 LEAST_TO_RUNWAY_NM = 0.1
 LEAST_RACETRACK_LEG_S = 30.0  # shorter is no leg. Mark: common practice
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from debrief.language import tr
 from debrief.navigation.angles import difference_deg
-from debrief.navigation.descent import gradient_ft_nm
+from debrief.navigation.descent import THRESHOLD_CROSSING_FT, gradient_ft_nm
 from debrief.navigation.radials import along_track_nm
 from debrief.phases.model import StationView
 from debrief.procedures.geometry import MarkName, final_course_true_deg, marks
@@ -47,8 +47,6 @@ _BEYOND_NM = 0.8
 _FLOWN_IN_DEG = 90.0  # of the course: flown in its direction
 _BEFORE_S, _AFTER_S = 120.0, 60.0
 _POLE_STEP_PT = 4.0
-#: Height at which the published path is taken to cross the threshold. Mark: common practice.
-_THRESHOLD_CROSSING_FT = 50.0
 
 
 def draw_final(page: Page, box: Rect, scene: Scene) -> None:
@@ -179,7 +177,7 @@ def _published_path(
     if leg is None or leg.descent_angle_deg is None:
         return
     if "threshold" in points and procedure.runway is not None:
-        foot, foot_ft = points["threshold"], procedure.runway.elevation_ft + _THRESHOLD_CROSSING_FT
+        foot, foot_ft = points["threshold"], procedure.runway.elevation_ft + THRESHOLD_CROSSING_FT
     elif "missed_approach_point" in points and leg.altitude is not None and leg.altitude.low_ft is not None:
         foot, foot_ft = points["missed_approach_point"], leg.altitude.low_ft
     else:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 
+from debrief.navigation.descent import THRESHOLD_CROSSING_FT
 from debrief.procedures.model import Extent, Phase, Runway, StepDown
 from debrief.procedures.steps import crossing_along_nm
 from debrief.simulation import holding
@@ -18,7 +19,6 @@ from debrief.simulation.pilot import FT_PER_NM, Pilot
 from debrief.simulation.plan import Attempt, Faults
 
 PATH_FT_PER_NM = FT_PER_NM * math.tan(math.radians(3.0))
-THRESHOLD_CROSSING_FT = 50.0
 FLARE_FT = 25.0
 WIDEST_TO_THE_RUNWAY_DEG = 30.0
 LINING_UP_DEG = 25.0  # flown at the centre line with, at the least

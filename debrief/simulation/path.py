@@ -2,7 +2,6 @@
 
 Owns      the path from where the final begins, and the rate of descent that keeps the aircraft on it.
 Not here  a final flown by one suitable rate, the steps and minima that hold on the way (``ending``).
-Source    The path ends 50 ft over the threshold: ICAO Doc 8168 Vol II, I-4-5, 5.5.1. Mark: seen.
 """
 
 from __future__ import annotations
@@ -10,10 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from debrief.navigation.descent import THRESHOLD_CROSSING_FT
 from debrief.procedures.geometry import missed_approach_distance_nm, threshold_along_nm
 from debrief.simulation.pilot import FT_PER_NM, Pilot
 
-THRESHOLD_CROSSING_FT = 50.0
 #: Steeper than this nobody is asked to go for the sake of a missed approach point that comes early.
 #: Source: FAA Order 8260.3 (TERPS), the most of a non-precision final. Mark: seen (2nd hand).
 STEEPEST_FOR_THE_POINT_FT_NM = 400.0
