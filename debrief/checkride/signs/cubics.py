@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from debrief.checkride.signs.trace import Trace
 from debrief.tracks.model import Floats
 
 
@@ -33,9 +32,9 @@ def off_cubic(values: Floats, weights: Floats) -> Floats:
     return np.asarray(values[2:-2] - (weights * around).sum(axis=0))
 
 
-def along_across(trace: Trace, weights: Floats) -> tuple[Floats, Floats]:
+def along_across(x_m: Floats, y_m: Floats, weights: Floats) -> tuple[Floats, Floats]:
     """How far positions are off such cubics along the track and across it, to the right."""
-    east, north = off_cubic(trace.x_m, weights), off_cubic(trace.y_m, weights)
-    vx, vy = trace.x_m[4:] - trace.x_m[:-4], trace.y_m[4:] - trace.y_m[:-4]
+    east, north = off_cubic(x_m, weights), off_cubic(y_m, weights)
+    vx, vy = x_m[4:] - x_m[:-4], y_m[4:] - y_m[:-4]
     way = np.maximum(np.hypot(vx, vy), 1.0)
     return (east * vx + north * vy) / way, (east * vy - north * vx) / way

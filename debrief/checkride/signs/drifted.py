@@ -76,7 +76,7 @@ class _Found:
 
 def drift_signs(trace: Trace) -> Iterator[Flag]:
     """The greatest move aside that speed and track do not know, and the greatest lift that the rate of climb does not."""
-    if trace.interval_s > LONGEST_INTERVAL_S or not any(name in trace.track.columns for name in _COLUMNS):
+    if trace.interval_s > LONGEST_INTERVAL_S or not trace.has_any(_COLUMNS):
         return
     hindered = untold(trace)
     yield from _moved(trace, hindered)

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.cubics import cubic, off_cubic
+from debrief.checkride.signs.cubics import off_cubic
 from debrief.checkride.signs.scale import SPARSE_S
 from debrief.checkride.signs.trace import Trace
 from debrief.tracks.middles import spread
@@ -52,7 +52,7 @@ def floor_signs(trace: Trace) -> Iterator[Flag]:
     elsewhere = level & (altitude_ft[2:-2] != floor_ft)
     if elsewhere.sum() < _FEWEST_LEVEL:
         return
-    weights, size = cubic(trace.t_s)
+    weights, size = trace.cubic
     noise_ft = spread(np.where(elsewhere, off_cubic(altitude_ft, weights) / size, np.nan))
     step_ft = max(trace.altitude_step_ft, 0.1)
     if noise_ft <= max(_LEAST_FT, _NOISY * _ROUNDING * step_ft):

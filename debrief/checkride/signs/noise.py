@@ -53,8 +53,8 @@ def noise_signs(trace: Trace) -> Iterator[Flag]:
     """Parts too quiet or too rough, in position and in altitude."""
     if trace.interval_s > _LONGEST_INTERVAL_S:
         return
-    weights, size = cubic(trace.t_s)
-    along, across = (part / size for part in along_across(trace, weights))
+    weights, size = trace.cubic
+    along, across = (part / size for part in along_across(trace.x_m, trace.y_m, weights))
     usable = _usable(trace)
     hard = _hard(trace, (trace.x_m, trace.y_m), _HARD_M)
     late_m = _LATE * _blocks(np.where(usable & ~hard, along, np.nan))

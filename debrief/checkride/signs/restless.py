@@ -42,7 +42,7 @@ def restless_signs(trace: Trace) -> Iterator[Flag]:
     wide = _BLOCK if trace.interval_s <= SPARSE_S else _BLOCK_SPARSE
     if trace.interval_s > LONGEST_INTERVAL_S or len(trace) < _FEWEST_BLOCKS * wide + 4:
         return
-    weights, size = cubic(trace.t_s)
+    weights, size = trace.cubic
     usable = _usable(trace)
     off_ft = np.where(usable, off_cubic(altitude_ft, weights) / size, np.nan)
     blocks = _blocks(off_ft, wide)
@@ -107,7 +107,7 @@ def _blocks(off: Floats, wide: int) -> Floats:
 
 def _positions_too(trace: Trace, usable: Bools, wide: int, part: tuple[int, int]) -> bool:
     """Whether positions scatter more in that part, too."""
-    weights, size = cubic(trace.t_s)
+    weights, size = trace.cubic
     off_m = np.hypot(*(off_cubic(values, weights) / size for values in (trace.x_m, trace.y_m)))
     blocks = _blocks(np.where(usable, off_m, np.nan), wide)
     inside = np.zeros(len(blocks), dtype=np.bool_)
@@ -121,8 +121,8 @@ def _positions_too(trace: Trace, usable: Bools, wide: int, part: tuple[int, int]
 
 def _late_ft(trace: Trace, usable: Bools, start: int, end: int) -> float:
     """What stamps that are early or late make of the part's climb. They move positions along the track, not across."""
-    weights, size = cubic(trace.t_s)
-    along, across = along_across(trace, weights)
+    weights, size = trace.cubic
+    along, across = along_across(trace.x_m, trace.y_m, weights)
     scatter_m = [spread(np.where(usable, part / size, np.nan)) for part in (along, across)]
     late_s = np.sqrt(max(scatter_m[0] ** 2 - scatter_m[1] ** 2, 0.0)) / max(median_of(trace.speed_m_s), 1.0)
     rate_ft_s = np.abs(np.diff(trace.altitude_ft[start : end + 1 : _CLIMB])) / np.diff(

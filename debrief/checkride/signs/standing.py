@@ -31,7 +31,7 @@ _STRENGTH = 0.65
 
 def standing_signs(trace: Trace) -> Iterator[Flag]:
     """Stands of the ground speed and of the track; the lowest rate of climb."""
-    if not any(name in trace.track.columns for name in _COLUMNS):
+    if not trace.has_any(_COLUMNS):
         return
     if trace.interval_s > LONGEST_INTERVAL_S or len(trace) < 8 * trace.samples(_CHORD_S / 2.0):
         return

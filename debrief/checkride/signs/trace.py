@@ -6,12 +6,14 @@ Not here  any sign.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from debrief.checkride.signs.cubics import cubic
 from debrief.tracks.middles import median_of
 from debrief.tracks.model import Conditioned, Floats, Track
 from debrief.tracks.words import clock, time_of_day
@@ -116,6 +118,11 @@ class Trace:
         return np.asarray(np.diff(self.index) > 1)
 
     @cached_property
+    def cubic(self) -> tuple[Floats, Floats]:
+        """Weights of the cubic through each sample's neighbours, and the size of white noise left (see ``cubics``)."""
+        return cubic(self.t_s)
+
+    @cached_property
     def speed_m_s(self) -> Floats:
         """Ground speed over some twelve seconds around each sample."""
         return self._speed_over(*self.around(_SPEED_OVER_S))
@@ -153,6 +160,10 @@ class Trace:
         """Whether from the first to the last sample of each window there is no gap, and none of those hindered."""
         gaps, hindrances = (np.concatenate([[0], np.cumsum(part)]) for part in (self.gap, hindered))
         return np.asarray((gaps[last] == gaps[first]) & (hindrances[last + 1] == hindrances[first]))
+
+    def has_any(self, names: Collection[str]) -> bool:
+        """Whether the log has one of these columns at least."""
+        return any(name in self.track.columns for name in names)
 
     def around(self, seconds: float) -> tuple[Ints, Ints]:
         """The first and the last sample of so many seconds around each."""

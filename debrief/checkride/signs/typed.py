@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.cubics import cubic, off_cubic
+from debrief.checkride.signs.cubics import off_cubic
 from debrief.checkride.signs.scale import MISSING, SPARSE_S
 from debrief.checkride.signs.trace import Bools, Trace, runs
 from debrief.tracks.middles import spread
@@ -37,7 +37,7 @@ def typed_signs(trace: Trace) -> Iterator[Flag]:
     """The first line beside which something that a receiver measures is alive."""
     if trace.interval_s > SPARSE_S:
         return
-    weights, size = cubic(trace.t_s)
+    weights, size = trace.cubic
     free = ~trace.bridged & trace.flying
     free = free & ~np.concatenate([trace.gap, [False]]) & ~np.concatenate([[False], trace.gap])
     scatter_m = min(_usual(off_cubic(values, weights) / size, free) for values in (trace.x_m, trace.y_m))

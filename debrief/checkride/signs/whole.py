@@ -48,7 +48,7 @@ _KT = 3.6 / 1.852
 
 def whole_signs(trace: Trace) -> Iterator[Flag]:
     """What speaks of the whole log."""
-    if trace.interval_s > LONGEST_INTERVAL_S or not any(name in trace.track.columns for name in _COLUMNS):
+    if trace.interval_s > LONGEST_INTERVAL_S or not trace.has_any(_COLUMNS):
         return
     half = trace.samples(_CHORD_S / 2.0)
     here = np.arange(half, len(trace) - half)
