@@ -20,9 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from debrief.checkride.model import (
-    NOT_ASSESSABLE,
-    SATISFACTORY,
-    UNSATISFACTORY,
+    VERDICTS,
     WHOLE_RESULT,
     Item,
     Overrule,
@@ -34,7 +32,7 @@ from debrief.whole_files import on_one_line, read_ordinary
 
 NAME = "overrules.json"
 WITHDRAW = "withdraw"
-RESULTS = (SATISFACTORY, "marginal", UNSATISFACTORY, NOT_ASSESSABLE, WITHDRAW)
+RESULTS = (*VERDICTS, WITHDRAW)
 _FORMAT = 1
 
 

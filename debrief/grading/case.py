@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -18,6 +19,7 @@ from debrief.language import mark, tr
 from debrief.measures import uncertainty
 from debrief.measures.scene import Scene
 from debrief.phases.model import Span, StationView
+from debrief.phases.pace import ClockDoubt, clock_doubt
 from debrief.procedures.model import Phase, Procedure
 from debrief.result import Measures
 
@@ -41,7 +43,7 @@ class Standing(NamedTuple):
     reason: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Case:
     """What every rule is given."""
 
@@ -95,6 +97,11 @@ class Case:
                 "not seen", tr("the log has only one position every {interval:.0f} s", interval=interval_s)
             )
         return Standing("seen")
+
+    @cached_property
+    def clock_doubt(self) -> ClockDoubt | None:
+        """What speaks against the log's clock in this attempt; ``None`` where nothing does."""
+        return clock_doubt(self.scene.flight, self.scene.attempt)
 
     @property
     def too_sparse(self) -> bool:

@@ -27,7 +27,7 @@ from debrief.grading.rules_reversal import (
 from debrief.grading.rules_steering import needle_chasing, reverse_sensing, weaving
 from debrief.grading.rules_tracking import not_established, tracking
 from debrief.grading.standard import Tolerance
-from debrief.phases.pace import ClockDoubt, clock_doubt, clock_words
+from debrief.phases.pace import clock_words
 
 Rule = Callable[[Case, Tolerance], Iterator[Assessment]]
 
@@ -68,16 +68,16 @@ _TIMED_UNITS: Final = ("s", "kt", "ft/min")
 
 def assess(case: Case) -> tuple[Assessment, ...]:
     """Hold the attempt against each rule of the standard, in the order of its file."""
-    doubt = clock_doubt(case.scene.flight, case.scene.attempt)
     return worst_of(
-        _as_sure_as_the_clock(case, assessment, doubt)
+        _as_sure_as_the_clock(case, assessment)
         for tolerance in case.standard.rule
         for assessment in RULES[tolerance.rule](case, tolerance)
     )
 
 
-def _as_sure_as_the_clock(case: Case, assessment: Assessment, doubt: ClockDoubt | None) -> Assessment:
+def _as_sure_as_the_clock(case: Case, assessment: Assessment) -> Assessment:
     """The same, or not assessable where it goes by a time that something speaks against (see ``phases.pace``)."""
+    doubt = case.clock_doubt
     if doubt is None:
         return assessment
     timed = assessment.rule in _TIMED_RULES or assessment.tolerance.unit in _TIMED_UNITS

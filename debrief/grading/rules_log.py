@@ -13,7 +13,7 @@ from debrief.grading.case import NO_ALTITUDE, Case
 from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, knots, phase_name, seconds, span_of_time
 from debrief.language import tr
-from debrief.phases.pace import ClockDoubt, clock_doubt
+from debrief.phases.pace import ClockDoubt
 from debrief.procedures.model import Phase
 
 _ON_THE_WAY = (
@@ -35,9 +35,8 @@ def log_quality(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if case.too_sparse:
         interval = seconds(case.scene.flight.log.median_interval_s)
         yield _whole(case, tolerance, "sparse", {"value": interval})
-    doubt = clock_doubt(case.scene.flight, case.scene.attempt)
-    if doubt is not None:
-        yield _of_clock(case, tolerance, doubt)
+    if case.clock_doubt is not None:
+        yield _of_clock(case, tolerance, case.clock_doubt)
     for phase in _ON_THE_WAY:
         if case.procedure.leg_of(phase) is not None or case.leg_spans(phase):
             yield from _gaps(case, tolerance, phase)

@@ -21,9 +21,9 @@ FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry ...
 LEG_OFF_S = 25.0  # ... unless it leaves the outbound radial for a leg: that of a 45/180 is flown for a minute
 ON_RADIAL_S = 20.0  # so long on its radial ...
 SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it an outbound leg
-MOST_OF_LENGTH = 0.85  # beside it; no hold's outbound leg is as long as one published for this time:
-BESIDE_DEG = 20.0  # twice full scale, where it ends
-LONGER_THAN_A_HOLD_S = 90.0  # Source: ICAO Doc 8168, holding: one minute, one and a half above 14,000 ft
+#: Beside it, by twice full scale where the leg ends, it takes this much of a leg that is published for longer than any
+#: hold's. Source: ICAO Doc 8168, holding: one minute, one and a half above 14,000 ft.
+BESIDE_DEG, MOST_OF_LENGTH, LONGER_THAN_A_HOLD_S = 20.0, 0.85, 90.0
 
 
 def is_hold(reading: Reading, circuit: Circuit) -> bool:

@@ -62,9 +62,8 @@ def clock_doubt(flight: Flight, found: FoundAttempt) -> ClockDoubt | None:
             speed_kt = float(np.median(view.groundspeed_kt[steep]))
             return ClockDoubt(bank_deg=float(np.median(bank[steep])), speed_kt=speed_kt)
     final = found.last(Phase.FINAL)
-    view = (
-        flight.view.between(final.start_s, final.end_s) if final is not None else flight.view.where(slice(0))
-    )
-    if len(view) and float(np.mean(view.groundspeed_kt)) > FASTEST_KT:
-        return ClockDoubt(speed_kt=float(np.mean(view.groundspeed_kt)))
-    return None
+    if final is None:
+        return None
+    speeds_kt = flight.view.between(final.start_s, final.end_s).groundspeed_kt
+    mean_kt = float(np.mean(speeds_kt)) if len(speeds_kt) else 0.0
+    return ClockDoubt(speed_kt=mean_kt) if mean_kt > FASTEST_KT else None

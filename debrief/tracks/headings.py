@@ -57,12 +57,10 @@ class _Held:
 class Headings:
     """What the positions say of the log's directions."""
 
-    warnings: Mapping[str, str] = field(
-        default_factory=dict
-    )  # of the columns that disagree with them, by name
-    magnetic: str = (
-        ""  # that a heading which leaves its north open is magnetic, in words; empty where it is not
-    )
+    #: Of the columns that disagree with them, by name.
+    warnings: Mapping[str, str] = field(default_factory=dict)
+    #: That a heading which leaves its north open is magnetic, in words; empty where it is not.
+    magnetic: str = ""
 
 
 def look_at_headings(points: Points) -> Headings:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.responses import Response
 
+from debrief.checkride.model import VERDICTS
 from debrief.errors import DebriefError
 from debrief.language import mark, tr
 from debrief.web import accounts, flights
@@ -35,7 +36,6 @@ SHOWN = mark(
         "decided": "decided by an examiner",
     }
 )
-RESULTS = ("satisfactory", "marginal", "unsatisfactory", "not assessable")
 _RANK = {"unsatisfactory": 0, "not assessable": 1, "unreadable": 2, "satisfactory": 3}
 _RANK_OF_ITEM = {"unsatisfactory": 0, "marginal": 1}
 _LONGEST_WAIT_S = 15.0
@@ -159,7 +159,7 @@ def _flight_page(ask: Ask, wrong: str, entered: dict[str, str]) -> Response:
         before=around[0] and around[0].partition("/")[0],
         after=around[1] and around[1].partition("/")[0],
         asked=asked,
-        results=RESULTS,
+        results=VERDICTS,
         wrong=wrong,
         entered=entered,
         copies_known=pile.copies_known,
