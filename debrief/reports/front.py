@@ -238,7 +238,7 @@ def plan_entries(scene: Scene) -> list[Entry]:
         entries.append(Entry(tr(OUTSIDE_LOOK.name), look=OUTSIDE_LOOK))
     entries.append(Entry(tr("phase begins, min:s from {moment}", moment=scene.zero_name), "change"))
     entries.append(Entry(tr("a minute"), "minute"))
-    if scene.attempt.findings:
+    if any(scene.moment_of(finding) is not None for finding in scene.attempt.findings):
         entries.append(Entry(tr("a finding, by its number"), "finding"))
     return entries
 

@@ -421,6 +421,23 @@ def test_a_legend_names_the_grey_line_for_what_it_is() -> None:
     assert grey == [["other attempts, before and after"], ["Before and after"]]
 
 
+def test_of_a_clock_far_too_fast_speeds_have_round_figures_and_no_number_is_in_the_legend() -> None:
+    """The scale had two figures, 601 and -44 kt; all that was found is of the whole log, which has no place on the map."""
+    from dataclasses import replace
+
+    procedure = load_procedure("lantern-vor-22")
+    track = record(fly(procedure, FlightPlan(attempts=(Attempt(ending="landing"),))), Sensor(), seed=1)
+    result = debrief(replace(track, t_s=track.t_s / 5.0), procedure)
+    (scene,) = scenes(result.flight, result.attempts)
+    page = Page(595.0, 842.0)
+
+    draw_strips(page, BOX, scene)
+
+    assert {"200", "400", "600"} <= set(words_of(page))
+    assert [finding.rule for finding in scene.attempt.findings] == ["log_quality"]
+    assert "finding" not in [entry.sign for entry in plan_entries(scene)]
+
+
 def test_a_log_of_one_attempt_and_no_more_has_no_grey_line() -> None:
     from dataclasses import replace
 
