@@ -172,7 +172,7 @@ def attempt_sentence(attempt: Attempt) -> str:
     if arc is not None:
         parts.append(
             tr(
-                "by the DME arc from radial {first} to radial {last}",
+                "by the DME arc, from {first} to {last} as seen from the station",
                 first=bearing(arc.from_radial_deg),
                 last=bearing(arc.to_radial_deg),
             )

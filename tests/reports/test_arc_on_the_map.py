@@ -42,7 +42,7 @@ def test_the_map_holds_the_arc_that_was_flown_and_the_sentence_tells_of_it(by_ar
     assert ("DME arc" in {entry.text for entry in plan_entries(scene)}) == by_arc
     first, flown = limit_stretches(scene)[0], scene.attempt.measures.arc
     assert flown is None or first.start_s >= scene.seconds(flown.end)  # the leg's own from the turn off it on
-    told = "by the DME arc from radial" if by_arc else "without the published DME arc"
+    told = "by the DME arc, from " if by_arc else "without the published DME arc"
     assert told in attempt_sentence(result.attempts[0])
 
 

@@ -267,6 +267,19 @@ def test_the_replay_obeys_the_keyboard_and_tells_what_it_shows(server, open_page
     assert at() == held
 
 
+def test_the_replay_of_an_ndb_speaks_of_the_course_and_of_no_needle(server, open_page):
+    page = open_page(server.address, f"/flights/{server.ids['ndb']}/replay")
+    page.wait_for_selector("#replay[data-ready]")
+    slider = page.get_by_role("slider", name="Time")
+    page.keyboard.press("Home")
+    said = []
+    for _ in range(60):
+        said.append(slider.get_attribute("aria-valuetext"))
+        page.keyboard.press("Shift+ArrowRight")
+    assert any("on the course" in words or "degrees left" in words for words in said)
+    assert not any("needle" in words for words in said)
+
+
 def test_the_replay_obeys_the_mouse_on_strips_and_map(server, open_page):
     page = open_page(server.address, f"/flights/{server.ids['done']}/replay")
     page.wait_for_selector("#replay[data-ready]")

@@ -194,7 +194,7 @@ function start(flights) {
     else {
       if (moment.altitude !== null) parts.push(tr("{feet} feet", { feet: grouped(moment.altitude) }));
       if (moment.dme !== null) parts.push(`${moment.dme.toFixed(1)} DME`);
-      if (moment.needle !== null) parts.push(needleWords(moment.needle));
+      if (moment.needle !== null) parts.push((flight.data.procedure.ndb ? courseWords : needleWords)(moment.needle));
       const direction = moment.heading ?? moment.track;
       if (direction !== null) parts.push(moment.heading === null ? tr("track {direction}", { direction: threeFigures(direction) }) : tr("heading {direction}", { direction: threeFigures(direction) }));
     }
@@ -267,6 +267,15 @@ function start(flights) {
   }
   requestAnimationFrame(still);
   root.dataset.ready = "yes";
+}
+
+// By an NDB there is no needle with a middle and stops: where the course lies, seen from the aircraft.
+function courseWords(off) {
+  const size = Math.abs(off);
+  if (size < 0.05) return tr("on the course");
+  const degrees = Math.round(size * 10);
+  if (size >= 0.99) return off > 0 ? tr("course 10 or more degrees left") : tr("course 10 or more degrees right");
+  return off > 0 ? tr("course {degrees} degrees left", { degrees }) : tr("course {degrees} degrees right", { degrees });
 }
 
 function needleWords(needle) {

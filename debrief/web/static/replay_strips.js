@@ -8,7 +8,7 @@ const AXIS = 20;
 const GAP = 8;
 const STRIPS = [
   { name: "altitude", title: tr("altitude, ft"), share: 2.2, read: (s, i) => s.altitude[i], least: 600, text: grouped },
-  { name: "needle", title: tr("needle"), share: 1, read: (s, i) => (s.needle[i] === null ? null : -s.needle[i]), fixed: [-1.05, 1.05], marks: [-1, 0, 1], text: (v) => ({ "-1": tr("left"), 0: "0", 1: tr("right") })[v] },
+  { name: "needle", title: tr("needle"), ofPointer: tr("course lies"), share: 1, read: (s, i) => (s.needle[i] === null ? null : -s.needle[i]), fixed: [-1.05, 1.05], marks: [-1, 0, 1], text: (v) => ({ "-1": tr("left"), 0: "0", 1: tr("right") })[v] },
   { name: "groundspeed", title: tr("over ground, kt"), share: 1, read: (s, i) => s.groundspeed[i], least: 40, text: grouped },
   { name: "vertical", title: tr("climb, ft/min"), share: 1, read: (s, i) => s.vertical[i], least: 800, text: grouped },
 ];
@@ -104,7 +104,8 @@ export class Strips {
     this.boxes = STRIPS.map((strip) => {
       const tall = (room * strip.share) / shares;
       const [low, high] = strip.fixed || this.reach(strip);
-      const box = { ...strip, top, bottom: top + tall, low, high };
+      const title = (this.flights[0].data.procedure.ndb && strip.ofPointer) || strip.title;
+      const box = { ...strip, title, top, bottom: top + tall, low, high };
       box.y = (value) => box.bottom - ((Math.min(Math.max(value, low), high) - low) / (high - low)) * tall;
       top += tall + GAP;
       return box;
