@@ -60,9 +60,16 @@ _STEEP_FIRST_DEG = (
 _STEEP_AT_ONCE_DEG = 55.0  # ... and one that is reversed at once is of 80
 #: Nearly the whole way round behind so steep a turn: an 80/260 with a leg in it, flown against the wind.
 _STEEP_AND_ROUND_DEG = (70.0, 240.0)
+_STEEP_IN_AIR_DEG = 62.5  # midway between 45 and 80, where the heading is known: no wind is in it
+_ROUND_AT_ONCE_DEG = (
+    240.0  # back, with no leg before: what is left of 260 where the first turn fell short of 80
+)
+_TURN_OFF_DEG = 45.0
 _TEARDROP_FIRST_DEG = 36.0  # 30 degrees off, less than the 45 of a procedure turn
 _TEARDROP_BACK_DEG = 195.0
 _AT_ONCE_S = 15.0  # an 80/260 has no leg between its turns
+_SHORT_LEG_S = 30.0  # the leg of a 45/180 is longer
+_ROLLING_S = 3.0  # a turn goes on for so long before and after its rate passes that of turning
 _OFFSET_DEG = (12.0, 50.0)  # of a teardrop's outbound track
 _JUST_BEFORE_S = 2.0  # not observed: the reversal began before the log did, or in a gap
 _ENTRY_S = 3.0  # the entry speed is the mean of so long before and after
@@ -108,10 +115,35 @@ def shape_of(view: StationView) -> Shape:
     return Shape(first, back)
 
 
-def pattern_of(shape: Shape, published: Pattern | None, offset_deg: float | None) -> str | None:
+def from_leg_to_leg(view: StationView, direction_deg: Floats, shape: Shape) -> Shape:
+    """The same turns, as large as what they change from the leg before to the one behind.
+
+    A turn is rolled into and out of, and its last degrees are flown at no turning rate. ``direction_deg``: of the
+    view's moments, the heading or the track, from true north; the leg between the turns is where it stood in the
+    middle, or as far as it came where there was hardly one.
+    """
+    if shape.first is None or shape.back is None:
+        return shape
+    first, back = shape.first, shape.back
+    turned_deg = unwrap_deg(direction_deg)
+    before, after = np.interp([first.start_s - _ROLLING_S, back.end_s + _ROLLING_S], view.t_s, turned_deg)
+    between = view.between(first.end_s + _ROLLING_S, back.start_s - _ROLLING_S)
+    way = float(np.copysign(1.0, first.change_deg))
+    if len(between) and back.start_s - first.end_s > 3.0 * _ROLLING_S:
+        leg = float(np.median(np.interp(between.t_s, view.t_s, turned_deg)))
+    else:
+        reached = turned_deg[(view.t_s >= first.start_s) & (view.t_s <= back.start_s)]
+        leg = way * float(np.max(way * reached)) if len(reached) else before + first.change_deg
+    return Shape(replace(first, change_deg=float(leg - before)), replace(back, change_deg=float(after - leg)))
+
+
+def pattern_of(
+    shape: Shape, published: Pattern | None, offset_deg: float | None, *, in_air: bool = False
+) -> str | None:
     """Name the pattern; ``None`` where the turns make none that is known.
 
     ``offset_deg``: the ground track just before the first of the turns, off the outbound course, any sign.
+    ``in_air``: the turns are those of the heading, and not of the track.
     """
     if shape.back is None:
         return None
@@ -120,9 +152,12 @@ def pattern_of(shape: Shape, published: Pattern | None, offset_deg: float | None
         first_deg = abs(shape.first.change_deg)
         if first_deg <= _TEARDROP_FIRST_DEG and back_deg >= _TEARDROP_BACK_DEG:
             return TEARDROP
-        at_once = shape.back.start_s - shape.first.end_s < _AT_ONCE_S
+        pause_s = shape.back.start_s - shape.first.end_s
+        at_once = pause_s < _AT_ONCE_S
+        short = in_air and pause_s < _SHORT_LEG_S
+        steep_deg = _STEEP_AT_ONCE_DEG if at_once else _STEEP_IN_AIR_DEG if short else _STEEP_FIRST_DEG
         round_again = first_deg > _STEEP_AND_ROUND_DEG[0] and back_deg > _STEEP_AND_ROUND_DEG[1]
-        if round_again or first_deg > (_STEEP_AT_ONCE_DEG if at_once else _STEEP_FIRST_DEG):
+        if round_again or first_deg > steep_deg or (at_once and back_deg > _ROUND_AT_ONCE_DEG):
             return Pattern.PROCEDURE_TURN_80_260.value if back_deg >= _LONG_BACK_DEG else None
         return Pattern.PROCEDURE_TURN_45_180.value
     if back_deg > _BACK_DEG[1] - 60.0:
@@ -141,13 +176,14 @@ def patterns_of(
     *,
     turn_sure_deg: float,
     pause_sure_s: float,
+    in_air: bool = False,
 ) -> tuple[str | None, ...]:
     """Every pattern that the turns may make, the likeliest first: one, where the log tells it.
 
     Of a log with few samples the turns are known to ``turn_sure_deg`` only (half-width at 95 %), and the pause between
     them to ``pause_sure_s``.
     """
-    likeliest = pattern_of(shape, published, offset_deg)
+    likeliest = pattern_of(shape, published, offset_deg, in_air=in_air)
     if shape.first is None or shape.back is None:
         return (likeliest,)
     found = {likeliest: None}
@@ -156,7 +192,7 @@ def patterns_of(
             _bent(shape.first, first * turn_sure_deg, pause * pause_sure_s),
             _bent(shape.back, back * turn_sure_deg),
         )
-        found.setdefault(pattern_of(bent, published, offset_deg))
+        found.setdefault(pattern_of(bent, published, offset_deg, in_air=in_air))
     return tuple(found)
 
 
@@ -164,6 +200,27 @@ def _bent(turn: Episode, by_deg: float, ends_later_s: float = 0.0) -> Episode:
     """The turn made larger, and ending later."""
     change_deg = float(np.copysign(max(abs(turn.change_deg) + by_deg, 0.0), turn.change_deg))
     return replace(turn, change_deg=change_deg, end_s=turn.end_s + ends_later_s)
+
+
+def _between_legs(scene: Scene, part: slice, shape: Shape) -> tuple[Shape, bool]:
+    """The turns from leg to leg, and whether they are those of the heading.
+
+    Where the heading is known, it is what was turned; but who corrects for the wind on the leg turns by the track, and
+    then the larger first turn is what was meant. Samples too far apart to see a turn's ends leave it as it is.
+    """
+    if scene.flight.log.median_interval_s > 2.0 * _ROLLING_S:
+        return shape, False
+    view, heading_deg = scene.view.where(part), scene.air.heading_true_deg[part]
+    by_track = from_leg_to_leg(view, view.ground_track_true_deg, shape)
+    if shape.first is None or not np.isfinite(heading_deg).all():
+        return by_track, False
+    by_heading = from_leg_to_leg(view, heading_deg, shape)
+    if by_track.first is None or by_heading.first is None:
+        return by_track, False
+    turned_deg = abs(by_heading.first.change_deg)
+    if turned_deg < min(_TURN_OFF_DEG, abs(by_track.first.change_deg)):
+        return by_track, False
+    return by_heading, True
 
 
 def _turn_sure_deg(scene: Scene, view: StationView) -> float:
@@ -188,16 +245,20 @@ def reversal_measures(
         why.append(tr("Side and pattern not told: too little of the reversal was observed."))
         return ReversalMeasures(**with_reasons(leg, why))
 
-    shape = shape_of(scene.over(span.start_s - _ENTRY_S, span.end_s + _ROLL_OUT_S))
+    around = scene.part(span.start_s - 2.0 * _ENTRY_S, span.end_s + _ROLL_OUT_S)
+    view_around = scene.view.where(around)
+    shape = shape_of(view_around)
+    legs, in_air = _between_legs(scene, around, shape)
     begun = scene.at(span.start_s)
     complete = bool(scene.at(span.start_s - _JUST_BEFORE_S).segment[0] >= 0)
     turn_sure_deg = _turn_sure_deg(scene, view)
     likeliest, *others = patterns_of(
-        shape,
+        legs,
         published,
         _offset_deg(scene, span),
         turn_sure_deg=turn_sure_deg,
         pause_sure_s=scene.flight.log.median_interval_s / 2.0,
+        in_air=in_air,
     )
     pattern = likeliest if complete and not others else None
     may_be = tuple(name for name in (likeliest, *others) if name is not None) if complete and others else ()

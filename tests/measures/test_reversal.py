@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
 
 import numpy as np
@@ -39,7 +39,7 @@ def outbound_at(speed_kt: float, along_nm: float = 4.0) -> Path:
     )
 
 
-def reversal_of(path: Path, plan=None, wind: Wind | None = None, **log):
+def reversal_of(path, plan=None, wind: Wind | None = None, **log):
     m = path.marks
     end_s = m.get("established", path.now_s)
     found = attempt(
@@ -217,6 +217,7 @@ def episode(start_s: float, change_deg: float) -> Episode:
         (62.0, -245.0, 24.0, "80/260"),
         (78.0, -185.0, 28.0, "80/260"),  # the rest flown after an intercept at 75 degrees
         (78.0, -256.0, 45.0, "80/260"),  # a leg between its turns, held against the wind
+        (49.0, -279.0, 18.0, "80/260"),  # a wind across it: at once nearly all the way round
         (66.0, -255.0, 60.0, "45/180"),  # through the course, and back to it
         (45.0, -225.0, 60.0, "45/180"),  # the last 45 degrees flown without a pause
         (30.0, -210.0, 60.0, "teardrop"),
@@ -229,6 +230,70 @@ def test_patterns_are_told_by_signs_and_sizes(first_deg, back_deg, leg_s, name):
 
     assert pattern_of(shape, Pattern.PROCEDURE_TURN_45_180, 0.0) == name
     assert pattern_of(mirrored, Pattern.PROCEDURE_TURN_45_180, 0.0) == name
+
+
+@pytest.mark.parametrize(
+    ("first_deg", "leg_s", "name"), [(66.0, 44.0, "80/260"), (58.0, 44.0, "45/180"), (66.0, 60.0, "45/180")]
+)
+def test_turns_of_the_heading_part_the_patterns_midway_where_the_leg_is_short(first_deg, leg_s, name):
+    shape = Shape(episode(0.0, first_deg), episode(leg_s, -230.0))
+
+    assert pattern_of(shape, Pattern.PROCEDURE_TURN_45_180, 0.0, in_air=True) == name
+    assert pattern_of(shape, Pattern.PROCEDURE_TURN_45_180, 0.0) == "45/180"
+
+
+def test_a_turn_off_that_is_rolled_out_of_slowly_is_as_large_as_its_leg_is_off():
+    """45 degrees, of which the last 12 come at less than a degree a second: 33 make a teardrop of the rest."""
+    path = outbound_at(120.0).turn(-33.0).turn(-12.0, 0.8).straight(35.0).turn(225.0)
+    leg = reversal_of(path.mark("established").straight(1.0))
+
+    assert (leg.pattern, leg.side) == ("45/180", "left")
+
+
+@pytest.mark.parametrize("wind_from_deg", [0.0, 60.0, 120.0, 180.0, 240.0, 300.0])
+def test_an_80_260_in_a_strong_wind_is_told_by_its_headings(wind_from_deg):
+    """40 kt at 85 kt, and 72 of the 80 degrees flown: the track of the first turn changes by 49 to 108."""
+    from_deg = (OUTBOUND_TRUE_DEG + wind_from_deg) % 360.0
+    still = outbound_at(85.0).turn(-72.0).turn(227.0).mark("established").straight(1.0)
+    found = Wind(from_true_deg=from_deg, speed_kt=40.0, speed_uncertainty_kt=1.0, tas_kt=85.0, method="turns")
+
+    assert reversal_of(Blown(still, from_deg, 40.0), wind=found).pattern == "80/260"
+
+
+@dataclass
+class Blown:
+    """A path flown in moving air: its speeds are airspeeds, its directions headings."""
+
+    still: Path
+    from_deg: float
+    speed_kt: float
+
+    @property
+    def marks(self) -> dict[str, float]:
+        return self.still.marks
+
+    @property
+    def now_s(self) -> float:
+        return self.still.now_s
+
+    def at(self, t_s):
+        air = self.still.at(t_s)
+        wind_kt = -self.speed_kt * np.array(
+            [math.sin(math.radians(self.from_deg)), math.cos(math.radians(self.from_deg))]
+        )
+        ahead = np.array([np.sin(np.radians(air["track"])), np.cos(np.radians(air["track"]))])
+        ground_kt = ahead * air["speed"] + wind_kt[:, None]
+        speed_kt = np.hypot(*ground_kt)
+        # the pull of the turn is across the heading; what of it is across the track turns the track
+        pull = air["speed"] * air["rate"]
+        across = (ahead[0] * ground_kt[0] + ahead[1] * ground_kt[1]) / speed_kt
+        return air | {
+            "east": air["east"] + wind_kt[0] * t_s / 3600.0,
+            "north": air["north"] + wind_kt[1] * t_s / 3600.0,
+            "track": np.degrees(np.unwrap(np.arctan2(ground_kt[0], ground_kt[1]))),
+            "speed": speed_kt,
+            "rate": pull * across / speed_kt,
+        }
 
 
 @pytest.mark.parametrize(
