@@ -164,6 +164,34 @@ def test_a_simulators_exact_rate_of_climb_is_honest(interval_s: float) -> None:
         assert not any(flag.sign == "spliced" for flag in strong(told))
 
 
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0])
+@pytest.mark.parametrize("latitude_deg", [10.0, 15.0, 20.0])
+def test_a_simulators_exact_ground_speed_on_another_earth_is_honest(
+    latitude_deg: float, interval_s: float
+) -> None:
+    """On the ellipsoid a degree of latitude is half a percent shorter there than on a sphere, one of longitude longer.
+
+    So a difference of positions on a sphere is the speed to its digits on some courses, and on others it is not.
+    """
+    fine_s = np.arange(0.0, 900.0, 0.05)
+    speed_kt = 110.0 + 9.0 * np.sin(fine_s / 9.0) + 4.0 * np.sin(fine_s / 3.1)
+    course = np.radians(np.interp(fine_s, [300.0, 320.0, 420.0, 440.0], [0.0, 60.0, 60.0, 0.0]))
+    # radii of curvature of WGS 84 (NGA.STND.0036)
+    axis_m, squared = 6_378_137.0, 0.00669437999014
+    wide = 1.0 - squared * np.sin(np.radians(latitude_deg)) ** 2
+    north_m, east_m = (np.cumsum(speed_kt * part(course)) * 0.05 / 1.943844 for part in (np.cos, np.sin))
+    at = np.round(np.arange(0.0, 895.0, interval_s) / 0.05).astype(int)
+    across_m = axis_m / wide**0.5 * np.cos(np.radians(latitude_deg))
+    track = written(
+        fine_s[at],
+        np.round(latitude_deg + np.degrees(north_m[at] * wide**1.5 / (axis_m * (1.0 - squared))), 7),
+        np.round(11.0 + np.degrees(east_m[at] / across_m), 7),
+        np.full(len(at), 3000.0),
+    )
+
+    assert strong(replace(track, columns={"groundspeed_kt": np.round(speed_kt[at], 1)})) == []
+
+
 def test_evidence_says_how_far_the_columns_are_off() -> None:
     track = logs()[0]
     aside_deg = eased(track, random.Random("aside 0"), 20.0) * 600.0 / 111_200.0

@@ -5,7 +5,9 @@ Not here  columns that disagree with the positions (``columns``, ``drifted``).
 
 Who moves a part, and knows that its speeds would tell, makes them anew from what was moved: then a ground speed is the
 way from sample to sample over the time, to its last digit. A receiver measures speed by other means than position, and
-what scatters in the one is not in the other.
+what scatters in the one is not in the other. That difference is a scatter: a simulator's exact speed leaves the one of
+another Earth, or of a chord, by what is the same for many samples, and is by it the same to the digit on some courses and
+not on others.
 """
 
 from __future__ import annotations
@@ -106,6 +108,8 @@ def _parts(trace: Trace, column: Floats, computed: Floats, tolerance: Floats) ->
     others = share[told & ~edge]
     if not of_all.any() or of_all.sum() > _MOST_COMPUTED * told.sum() or len(others) < _FEWEST_BLOCKS:
         return
+    scattered = _within_of_their_mean(column - computed, known, tolerance, wide)[told & ~edge]
+    others = np.maximum(others, scattered)
     if np.median(others) > _FEW or np.quantile(others, _OTHERS) > _MOST:
         return
     beside = np.repeat(told & ~edge, wide)[1:] & np.isfinite(np.diff(column))[: count * wide - 1]
@@ -120,3 +124,12 @@ def _parts(trace: Trace, column: Floats, computed: Floats, tolerance: Floats) ->
         lively = float(np.nanmedian(change[start:end])) > least
         if lively and log_chance < _LOG_CHANCE and not trace.gap[start:end].any():
             yield start, end
+
+
+def _within_of_their_mean(off: Floats, known: Bools, tolerance: Floats, wide: int) -> Floats:
+    """Of each block the share of samples that are no more than the tolerance off as the others of the block are."""
+    count = len(off) // wide
+    off, known, tolerance = (part[: count * wide].reshape(count, wide) for part in (off, known, tolerance))
+    number = np.maximum(known.sum(axis=1), 1)
+    mean = np.where(known, off, 0.0).sum(axis=1) / number
+    return np.asarray((known & (np.abs(off - mean[:, None]) <= tolerance)).sum(axis=1) / number)
