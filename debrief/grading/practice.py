@@ -17,6 +17,7 @@ from debrief.grading.needle_scale import by_pointer
 from debrief.grading.path_advised import join_before_nm, path_advised
 from debrief.grading.rules_final import MARGIN_SHARE
 from debrief.grading.rules_intercept import crossed_turning
+from debrief.grading.rules_reversal import aimed_within_nm
 from debrief.grading.words import (
     course_name,
     degrees,
@@ -49,7 +50,6 @@ _HALF = 0.5
 _STATION_SHARE = 1.0 / 3.0
 OVERHEAD_FROM_DEG = 110.0  # a change of course from which a turn begun overhead is as good
 _READY_NM = 0.5
-_INSIDE_NM = 0.5
 _SLOWER_KT = 10.0
 _INTERCEPT_DEG = 45.0
 _AROUND_FT_MIN = 150.0
@@ -249,7 +249,7 @@ def _reversal_side(at: Situation, _: Finding) -> Facts:
 def _reversal_distance(at: Situation, finding: Finding) -> Facts:
     leg, flown = at.scene.procedure.reversal, at.measures.course_reversal
     published_nm = (leg.within_nm if leg is not None else None) or _limit(finding)
-    inside_nm = max(published_nm - _INSIDE_NM, _HALF * published_nm)
+    inside_nm = aimed_within_nm(published_nm)
     facts = {"published": nautical_miles(published_nm, exact=True), "inside": nautical_miles(inside_nm)}
     begun_nm = flown.turn_start_distance_nm if flown is not None else None
     if begun_nm is None or finding.value is None:

@@ -23,6 +23,7 @@ from debrief.result import ReversalMeasures
 
 _FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
+_INSIDE_NM = 0.5
 #: A reversal may lie so long before what was found of an approach. [s]
 _JUST_BEFORE_S = 300.0
 _BEGUN_UNSEEN = mark("its beginning was not observed")
@@ -216,6 +217,11 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     )
 
 
+def aimed_within_nm(published_nm: float) -> float:
+    """What is aimed at to stay within a published distance: half a mile inside it, and no less than half of it."""
+    return max(published_nm - _INSIDE_NM, published_nm / 2.0)
+
+
 def reversal_distance(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     """Farthest distance from the station, from the passage to the end of the reversal."""
     leg, flown, unseen = _seen(case, tolerance)
@@ -233,7 +239,8 @@ def reversal_distance(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     limit_nm = leg.within_nm + tolerance.limit("above")
     sure_nm = flown.uncertainties.get("max_distance_nm", case.position_uncertainty_nm())
     begun_nm = flown.turn_start_distance_nm
-    turn_by_nm = leg.within_nm - (far_nm - begun_nm) if begun_nm is not None else None
+    aim_nm = aimed_within_nm(leg.within_nm)
+    turn_by_nm = aim_nm - (far_nm - begun_nm) if begun_nm is not None else None
     usable = turn_by_nm is not None and turn_by_nm > 0
     yield Assessment(
         tolerance=tolerance,

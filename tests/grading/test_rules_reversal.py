@@ -103,6 +103,19 @@ def test_the_farthest_point(within: float, outcome: str) -> None:
     assert judged.value == pytest.approx(farthest_nm, abs=0.002)
 
 
+def test_the_advice_keeps_the_margin_that_the_exercise_asks_for() -> None:
+    """Half a mile inside the limit, as the exercise says: the two named different distances to begin the turn at."""
+    at = BUILT.path.at(np.arange(BUILT.marks["turn off"], BUILT.marks["established"], 0.05))
+    farthest_nm = float(np.hypot(at["east"], at["north"]).max())
+    judged = assessed(
+        case(builders.procedure(course_reversal={"within_nm": farthest_nm - 0.5})), "reversal_distance"
+    )
+    begun_nm = BUILT.path.distance_nm(BUILT.marks["turn off"])
+
+    assert judged.variant == "turn by"
+    assert float(judged.facts["turn_by"].split()[0]) == pytest.approx(begun_nm - 1.0, abs=0.06)
+
+
 @pytest.mark.parametrize(("kias", "outcome"), [(209.0, "within"), (213.0, "marginal"), (216.0, "exceeded")])
 def test_ten_knots_over_the_published_speed_are_allowed(kias: float, outcome: str) -> None:
     speed = {"max_airspeed_kias": kias, "max_airspeed_uncertainty_kt": 5.0}
