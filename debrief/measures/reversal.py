@@ -95,12 +95,17 @@ class Shape:
 
 
 def shape_of(view: StationView) -> Shape:
-    """Take the turns apart: the turn back is the largest, the first is one the other way before it."""
+    """Take the turns apart: the turn back is the largest, the first is one the other way before it.
+
+    A circle for spacing, before or behind, is larger, and none of the pattern's turns.
+    """
     turns = episodes(view, _LEAST_TURN_DEG, pause_s=_ONE_TURN_PAUSE_S)
-    if not turns:
-        return Shape(None, None)
-    back = max(turns, key=lambda turn: abs(turn.change_deg))
-    if not _BACK_DEG[0] <= abs(back.change_deg) <= _BACK_DEG[1]:
+    back = max(
+        (turn for turn in turns if _BACK_DEG[0] <= abs(turn.change_deg) <= _BACK_DEG[1]),
+        key=lambda turn: abs(turn.change_deg),
+        default=None,
+    )
+    if back is None:
         return Shape(None, None)
     first = next(
         (

@@ -109,9 +109,10 @@ def station_turn(scene: Scene, *, statistics: bool = True) -> tuple[StationTurn 
     outbound_true_deg = scene.procedure.true_deg(course_deg)
     view = _way_to_station(scene, passage, min(outbound.end_s, passage.t_s + _LATEST_S))
     view = view.where(view.distance_nm < _EARLIEST_NM)
-    start_s, before_deg = _turn_onto(scene, passage, view, outbound_true_deg)
-    if start_s is not None and before_deg is not None:
-        turn = _measured(scene, start_s, passage.t_s, before_deg, outbound_true_deg)
+    begun = _turn_onto(scene, passage, view, outbound_true_deg)
+    if begun is not None:
+        start_s, change_deg = begun
+        turn = _measured(scene, start_s, passage.t_s, change_deg)
         if statistics:
             turn = replace(turn, uncertainties=all_known(_turn_sure(scene, turn, start_s)))
         why = [] if turn.lead_dme_nm is not None else [tr(_NO_SLANT)]
@@ -151,15 +152,14 @@ def _way_to_station(scene: Scene, passage: Passage, until_s: float) -> StationVi
 
 def _turn_onto(
     scene: Scene, passage: Passage, view: StationView, outbound_true_deg: float
-) -> tuple[float | None, float | None]:
-    """When the turn onto the outbound course began, and the track before it [s, deg true].
+) -> tuple[float, float] | None:
+    """When the turn onto the outbound course began [s], and how far it leads the way it is flown [deg, right positive].
 
     The first turn that leads there. A later one where the first was a correction on the way in: one that stopped
     short of the outbound course, or far out, and was flown back.
     """
     start_s: float | None = None
-    track_deg: float | None = None
-    whole_deg = 0.0
+    whole_deg = change_deg = 0.0
     for turn in episodes(view, _LEAST_TURN_DEG):
         before_deg = track_before_deg(view, turn.start_s)
         if before_deg is None:
@@ -171,20 +171,25 @@ def _turn_onto(
         if _ends_an_offset_entry(scene, passage, turn, left_deg):
             continue
         if start_s is None or left_deg * np.sign(whole_deg) >= _UNDONE_SHARE * abs(whole_deg):
-            start_s, track_deg, whole_deg = turn.start_s, before_deg, left_deg
+            start_s, whole_deg = turn.start_s, left_deg
+            other_way = np.sign(left_deg) != np.sign(turn.change_deg)
+            change_deg = left_deg - np.sign(left_deg) * 360.0 if other_way else left_deg
         near = float(scene.at(start_s).distance_nm[0]) <= _PREMATURE_NM
         if near and abs(turn.change_deg) >= _COMPLETE_SHARE * abs(left_deg):
             break
-    return start_s, track_deg
+    return None if start_s is None else (start_s, float(change_deg))
 
 
 def track_before_deg(view: StationView, t_s: float) -> float | None:
-    """Mean ground track over the last seconds before a moment, without the roll into a turn. [deg true]"""
-    before = (view.t_s <= t_s - _ROLL_S) & (view.t_s >= t_s - _TRACK_S)
-    before &= np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
-    if not before.any():
+    """Mean ground track over the last seconds before a moment, without the roll into a turn. [deg true]
+
+    Between two turns there may be no more than that roll: then it is all that there is.
+    """
+    steady = (view.t_s <= t_s) & (view.t_s >= t_s - _TRACK_S) & (np.abs(view.turn_rate_deg_s) < TURNING_DEG_S)
+    if not steady.any():
         return None
-    picked = view.where(before)
+    before = steady & (view.t_s <= t_s - _ROLL_S)
+    picked = view.where(before if before.any() else steady)
     return mean_direction_deg(picked.ground_track_true_deg, weights_s(picked.t_s, picked.segment))
 
 
@@ -213,10 +218,11 @@ def _leads_outbound(scene: Scene, passage: Passage, turn: Episode, left_deg: flo
         return False
     if far_out and _ends_at_station(scene, turn):
         return False
-    either_way = abs(left_deg) > 180.0 - _TOWARDS_STATION_DEG  # nearly straight back: both ways lead there
-    if np.sign(left_deg) != np.sign(turn.change_deg) and not either_way:
-        return False
     made_deg, whole_deg = abs(turn.change_deg), abs(left_deg)
+    either_way = whole_deg > 180.0 - _TOWARDS_STATION_DEG  # nearly straight back: both ways lead there
+    if np.sign(left_deg) != np.sign(turn.change_deg) and not either_way:
+        long_way_deg = 360.0 - whole_deg
+        return not far_out and _COMPLETE_SHARE * long_way_deg <= made_deg <= long_way_deg + _BEYOND_DEG
     return _LEAST_SHARE * whole_deg <= made_deg <= whole_deg + _BEYOND_DEG
 
 
@@ -235,11 +241,8 @@ def _ends_at_station(scene: Scene, turn: Episode) -> bool:
     return abs(off_station_deg) <= _AHEAD_SHARE * abs(turn.change_deg)
 
 
-def _measured(
-    scene: Scene, start_s: float, passage_s: float, before_deg: float, outbound_true_deg: float
-) -> StationTurn:
+def _measured(scene: Scene, start_s: float, passage_s: float, change_deg: float) -> StationTurn:
     at = scene.at(start_s)
-    change_deg = float(difference_deg(outbound_true_deg, before_deg))
     groundspeed_kt = float(at.groundspeed_kt[0])
     distance_nm = float(at.distance_nm[0])
     height_ft = float(at.altitude_ft[0]) - scene.procedure.station.elevation_ft

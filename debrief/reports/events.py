@@ -7,11 +7,10 @@ Not here  the measures of whole phases, how a table is set (``flow``), how a num
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from debrief.grading.words import pattern_name, side_name
 from debrief.language import figure, mark, tr
-from debrief.navigation.turns import LARGEST_WITH_LEAD_DEG
 from debrief.reports.flow import Group, Row
 from debrief.reports.words import (
     NOTHING,
@@ -58,8 +57,6 @@ LEGS = (
 )
 
 REPEATED = ("outbound", "course_reversal", "intermediate")  # flown once a circuit of a racetrack
-
-_SAME_TURN = timedelta(seconds=5.0)  # between its beginning as it is measured and as it is listed
 
 
 def _row(name: str, value: str, beside: str = "") -> Iterator[Row]:
@@ -218,9 +215,10 @@ def _turn(attempt: Attempt) -> Iterator[Row]:
             tr("at {groundspeed} over the ground", groundspeed=_sure(turn, "groundspeed_kt", "kt")),
         )
     )
-    change_deg, side = _change(turn, attempt)
-    change = uncertain(change_deg, turn.uncertainties.get("change_deg"), "deg")
-    yield Row((tr("change of track"), f"{change} {side_name(side)}", ""))
+    change = uncertain(abs(turn.change_deg), turn.uncertainties.get("change_deg"), "deg")
+    yield Row(
+        (tr("change of track"), f"{change} {side_name('right' if turn.change_deg > 0 else 'left')}", "")
+    )
     lead = uncertain(turn.lead_nm, turn.lead_uncertainty_nm, "NM", signed=True)
     yield Row(
         (
@@ -237,18 +235,6 @@ def _turn(attempt: Attempt) -> Iterator[Row]:
         _sure(turn, "rule_of_thumb_nm", "NM"),
         tr("a slant range, as a DME shows it; a help to think, no limit"),
     )
-
-
-def _change(turn: StationTurn, attempt: Attempt) -> tuple[float, str]:
-    """How far the track changes, and to which side: nearly straight back the side that was flown. [deg]"""
-    size_deg, side = abs(turn.change_deg), "right" if turn.change_deg > 0 else "left"
-    if size_deg > LARGEST_WITH_LEAD_DEG:
-        flown = next(
-            (one.direction for one in attempt.turns if abs(one.start - turn.start) < _SAME_TURN), side
-        )
-        if flown != side:
-            return 360.0 - size_deg, flown
-    return size_deg, side
 
 
 def last_of(title: str, measures: Measures) -> str:

@@ -164,7 +164,7 @@ class StationTurn:
     """The turn at the station onto the outbound course."""
 
     start: datetime
-    change_deg: float  # ground track in to outbound course, right positive
+    change_deg: float  # ground track in to outbound course the way it was turned, right positive
     lead_nm: float  # over the ground; negative after passing the station
     lead_uncertainty_nm: float
     lead_dme_nm: float | None  # slant range at that moment; needs an altitude

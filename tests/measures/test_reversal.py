@@ -111,6 +111,14 @@ def test_an_overshoot_on_the_way_back_does_not_change_the_side():
     assert (leg.pattern, leg.side) == ("80/260", "left")
 
 
+def test_a_circle_for_spacing_behind_the_pattern_is_none_of_its_turns():
+    """Its side was taken from where the circle lay, its pattern was not known."""
+    path = outbound_at(120.0).turn(80.0).turn(-215.0).straight(4.0).turn(330.0).mark("established")
+    leg = reversal_of(path.straight(1.0), procedure(course_reversal={"pattern": "80/260", "side": "right"}))
+
+    assert (leg.pattern, leg.side) == ("80/260", "right")
+
+
 def test_the_turn_back_has_its_rate_and_the_bank_it_implies():
     built = whole_approach()
     leg = measure(built.flight, built.attempt, None).course_reversal

@@ -58,3 +58,29 @@ def test_a_turn_so_early_that_the_station_falls_back_is_found():
     reversed_and_down(plane)
 
     assert turn_of(plane).lead_nm == pytest.approx(begun_nm - ROLLING_IN_NM, abs=0.05)
+
+
+@pytest.mark.parametrize("by_deg", [-182.0, -210.0, 210.0])
+def test_a_turn_the_long_way_round_is_as_large_as_it_was_flown(by_deg):
+    """Overhead, away from the shorter side: it was no turn, and the needle was scored while it was being made."""
+    from_deg = OUTBOUND_DEG - by_deg + 180.0
+    plane = arriving(LANTERN, from_deg=from_deg, tas_kt=105.0, wind=(0.0, 0.0), up_to_nm=0.05)
+    plane.mark("station")
+    plane.turn(by_deg)
+    outbound(plane, LANTERN, 6.8)
+    reversed_and_down(plane)
+
+    assert turn_of(plane).change_deg == pytest.approx(by_deg, abs=1.0)
+
+
+def test_a_turn_right_behind_another_is_measured_from_the_track_between_them():
+    """No straight flight between the turn to the station and the turn over it."""
+    from_deg = OUTBOUND_DEG - 60.0 + 180.0
+    plane = arriving(LANTERN, from_deg=from_deg, tas_kt=105.0, wind=(0.0, 0.0), up_to_nm=0.6)
+    plane.turn(-80.0)
+    plane.mark("station")
+    plane.turn(140.0)
+    outbound(plane, LANTERN, 6.8)
+    reversed_and_down(plane)
+
+    assert turn_of(plane).change_deg == pytest.approx(140.0, abs=5.0)
