@@ -47,7 +47,7 @@ class Draft:
         """Add the way to the station, from where the aircraft began to close on it or turned off the arc."""
         start_s = max(inbound_start_s(self.reading, until_s), self.done_s)
         arc = self.reading.procedure.arc
-        off_s = None if arc is None else turn_off_arc_s(arc, self.reading.turns, self.reading.at, until_s)
+        off_s = None if arc is None else turn_off_arc_s(arc, self.reading.turns, self.reading.view, until_s)
         # on it the aircraft does not come to the station, though it drifts a little nearer
         if off_s is not None:
             start_s = max(start_s, off_s)

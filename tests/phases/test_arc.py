@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
-from debrief.pipeline import debrief
+from debrief.pipeline import debrief, look
 from debrief.procedures import load_procedure
+from debrief.procedures.model import Phase
 from debrief.simulation import Attempt, Faults, FlightPlan, Wind, fly
 from debrief.simulation.sensor import Sensor, record
+from tests.phases.aeroplane import Aeroplane
+from tests.phases.pilots import level_of, true_deg
 
 SECONDS = 3.0  # where a turn begins, in a log of a sample a second
 
@@ -32,3 +37,34 @@ def test_inbound_begins_with_the_turn_off_the_arc(off_nm: float) -> None:
     assert (inbound.start - track.epoch).total_seconds() == pytest.approx(turned_s, abs=SECONDS)
     assert found.measures.arc is not None
     assert found.measures.arc.end <= inbound.start
+
+
+@pytest.mark.parametrize("beside_nm", [7.8, 9.5])
+def test_a_straight_leg_at_the_distance_of_the_arc_is_not_on_it(beside_nm: float) -> None:
+    """Led past the station by heading, the aircraft closes on it from abeam on, and turns 60 degrees to the course."""
+    procedure = load_procedure("gannetstone-vor-12")
+    assert procedure.arc is not None
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    # clockwise or not, along the tangent of the arc where it meets the inbound course
+    way = 1.0 if procedure.arc.direction == "clockwise" else -1.0
+    leg_deg = course_deg - way * 90.0
+    beyond = math.radians(course_deg + 180.0)
+    back = math.radians(leg_deg + 180.0)
+    plane = Aeroplane(
+        east_nm=beside_nm * math.sin(beyond) + 9.0 * math.sin(back),
+        north_nm=beside_nm * math.cos(beyond) + 9.0 * math.cos(back),
+        heading_deg=leg_deg,
+        altitude_ft=2840.0,
+    )
+    plane.hold_until(lambda: way * plane.across_nm(course_deg) <= 1.4)
+    plane.turn_to(course_deg - way * 30.0)
+    plane.join(course_deg)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.5)
+    plane.to_ft = level_of(procedure, "final")
+    plane.follow(course_deg, lambda: plane.altitude_ft == plane.to_ft)
+    plane.hold(30.0)
+
+    (found,) = look(plane.log(procedure), procedure).attempts
+
+    assert found.spans[0].phase is Phase.INBOUND
+    assert found.start_s == pytest.approx(0.0, abs=SECONDS)
