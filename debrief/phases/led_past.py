@@ -12,8 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.circuit import TURN_ROUND_S, Circuit, in_the_circuit
-from debrief.phases.ending import AWAY_DEG, AWAY_S
+from debrief.phases.circuit import CIRCUIT_FT, TURN_ROUND_S, Circuit, in_the_circuit
+from debrief.phases.ending import AWAY_DEG, AWAY_S, CLIMBING_FT_MIN
 from debrief.phases.events import ABEAM_WITHIN_NM, MISSED_BEYOND_NM, At, Crossing, runs
 from debrief.phases.finals import Reading
 from debrief.phases.model import StationView, Turn
@@ -28,6 +28,8 @@ BASE_DEG = (60.0, 120.0)
 LEG_S = 30.0
 #: On an outbound leg the aircraft comes down, or keeps its height but for a few hundred feet.
 CLIMBED_FT = 1000.0
+STILL_CLIMBED_FT = 300.0  # past the station, in the climb that began at the take-off
+MOST = 0.9  # of the time
 BESIDE_DEG = 10.0  # of the outbound radial, full scale of the needle: an outbound leg comes nearer
 
 
@@ -48,7 +50,7 @@ def flies_a_downwind(reading: Reading, first: Crossing | None, circuit: Circuit)
     """
     procedure, turned_s = reading.procedure, circuit.reversal_start_s
     two_turns = has_two_turns(procedure)
-    if turned_s is None or (first is not None and first.in_cone and not two_turns):
+    if turned_s is None or (not two_turns and _turns_outbound_there(reading, first, circuit)):
         return False
     until_s = circuit.reversal_end_s if circuit.reversal_end_s is not None else circuit.end_s
     if two_turns and _turns_both_ways(reading.turns, turned_s, until_s):
@@ -56,6 +58,16 @@ def flies_a_downwind(reading: Reading, first: Crossing | None, circuit: Circuit)
     if flies_a_base_leg(reading.view.between(turned_s, until_s), procedure):
         return True
     return not is_racetrack(procedure) and _beside_its_radial(reading, circuit)
+
+
+def _turns_outbound_there(reading: Reading, first: Crossing | None, circuit: Circuit) -> bool:
+    """Whether the aircraft crossed the station and turned outbound near it, not after miles another way."""
+    if first is None or not first.in_cone:
+        return False
+    leg = reading.view.between(first.exit_s, circuit.outbound_end_s)
+    off_deg = np.abs(difference_deg(leg.ground_track_deg, reading.procedure.outbound_course_deg or 0.0))
+    outbound_nm = leg.distance_nm[off_deg <= OUTBOUND_TRACK_WIDE_DEG]
+    return not len(outbound_nm) or bool(outbound_nm[0] <= ABEAM_WITHIN_NM)
 
 
 def _beside_its_radial(reading: Reading, circuit: Circuit) -> bool:
@@ -109,4 +121,16 @@ def departs(reading: Reading, first: Crossing | None, circuit: Circuit) -> bool:
     over = reading.view.between(first.entry_s, first.exit_s + 1.0).altitude_ft
     out = reading.view.between(circuit.outbound_start_s, circuit.outbound_end_s).altitude_ft
     climbs_ft = np.fmax.reduce(out, initial=-np.inf) - np.fmin.reduce(over, initial=np.inf)
-    return in_the_circuit(over, reading.procedure) and bool(climbs_ft >= CLIMBED_FT)
+    if in_the_circuit(over, reading.procedure):
+        return bool(climbs_ft >= CLIMBED_FT)
+    return bool(climbs_ft >= STILL_CLIMBED_FT) and _climbs_from_the_ground(
+        reading, -np.inf if last is None else last.end_s, first.entry_s
+    )
+
+
+def _climbs_from_the_ground(reading: Reading, from_s: float, until_s: float) -> bool:
+    """Whether the aircraft has climbed without a pause since it was last no higher than a circuit of the aerodrome."""
+    way = reading.view.between(from_s, until_s)
+    low = np.flatnonzero(way.altitude_ft <= reading.procedure.ground_ft + CIRCUIT_FT)
+    climb_ft_min = way.vertical_speed_ft_min[int(low[-1]) + 1 :] if len(low) else way.altitude_ft[:0]
+    return bool(len(climb_ft_min)) and bool(np.mean(climb_ft_min > CLIMBING_FT_MIN) >= MOST)

@@ -47,7 +47,7 @@ from debrief.phases.following import (
     follow,
     stretch_after,
 )
-from debrief.phases.led_past import leaves_the_course
+from debrief.phases.led_past import flies_a_base_leg, leaves_the_course
 from debrief.phases.meant import came_down_on_final
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import (
@@ -104,6 +104,8 @@ def late_beginning(reading: Reading, number: int, done_s: float) -> FoundAttempt
     circling = in_the_circuit(view.between(start_s, established[0]).altitude_ft, procedure)
     if not on_course and (arriving or circling):
         return None
+    if flies_a_base_leg(view.between(start_s, established[0]), procedure):
+        return None  # led to the course from the side
     comes_round = _off_inbound_deg(view, procedure) > (TURN_AT_LEAST_DEG if is_racetrack(procedure) else 90.0)
     if not comes_round and beyond_the_reversal(reading) and not _below_arrival(view, procedure):
         return None  # a straight-in arrival

@@ -5,13 +5,16 @@ Flown by the second generator. The patterns' own ones are found by the tests bes
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
-from debrief.procedures.model import Pattern, Procedure
+from debrief.procedures.model import Pattern, Phase, Procedure
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
+    arriving,
     base_turn,
     down_to_the_minimum,
     home_to,
@@ -131,6 +134,72 @@ def test_a_log_that_begins_along_the_course_and_is_led_round_to_it_is_straight_i
         "final",
         "missed_approach",
     ]
+
+
+@pytest.mark.parametrize("name", ["lantern-vor-22", "quillow-ndb-18", "dateline-ndb-35"])
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_log_that_begins_on_a_base_leg_is_straight_in(name, side):
+    """Straight at the course from the side, and in below the altitude to arrive at: no turn back of a reversal."""
+    procedure = load_procedure(name)
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    course = math.radians(course_deg)
+    plane = Aeroplane(
+        east_nm=-6.0 * math.sin(course) + side * 3.0 * math.cos(course),
+        north_nm=-6.0 * math.cos(course) - side * 3.0 * math.sin(course),
+        heading_deg=course_deg - side * 120.0,
+        altitude_ft=(procedure.low_ft(Phase.INBOUND) or 3000.0) - 400.0,
+    )
+    plane.turn(side * 30.0)
+    plane.hold_until(lambda: side * plane.across_nm(course_deg) <= 1.2)
+    plane.turn_to(course_deg - side * 30.0)
+    inbound_and_down(plane, procedure)
+
+    assert phases(plane, procedure) == [["inbound", "station_passage", "final", "missed_approach"]]
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_a_downwind_that_begins_miles_from_the_station_is_no_outbound_leg_of_a_racetrack(side):
+    """Over the beacon after the climb away, and straight on for three miles before it: outbound begins at the station."""
+    procedure = with_a_racetrack(KESTREY)
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + side * 90.0, tas_kt=100.0, wind=(0.0, 0.0))
+    plane.hold_until(lambda: side * plane.across_nm(course_deg) <= -3.6)
+    plane.turn_to(course_deg + 180.0)
+    plane.to_ft = 2300.0
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -7.0)
+    plane.turn_to(course_deg + side * 90.0)
+    plane.hold_until(lambda: side * plane.across_nm(course_deg) >= -1.2)
+    plane.turn_to(course_deg + side * 30.0)
+    inbound_and_down(plane, procedure)
+
+    assert phases(plane, procedure) == [["inbound", "final", "missed_approach"]]
+
+
+@pytest.mark.parametrize("climbs", [True, False])
+def test_a_departure_beside_the_station_is_no_circuit_of_the_racetrack(climbs):
+    """Still climbing from the runway four miles off, it comes by within a mile, and turns back to begin the approach."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    course = math.radians(course_deg)
+    plane = Aeroplane(
+        east_nm=6.0 * math.sin(course) - 0.9 * math.cos(course),
+        north_nm=6.0 * math.cos(course) + 0.9 * math.sin(course),
+        heading_deg=course_deg + 180.0,
+        altitude_ft=700.0 if climbs else 3300.0,
+        to_ft=3300.0,
+    )
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -2.6)
+    plane.to_ft = 2540.0
+    plane.turn_to(course_deg + 35.0, "right")
+    plane.join(course_deg)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 0.0)
+    plane.turn_to(course_deg + 180.0, "right")
+    plane.hold(120.0)
+    plane.turn_to(course_deg - 25.0, "right")
+    inbound_and_down(plane, procedure)
+
+    (found,) = phases(plane, procedure)
+    assert found.count("outbound") == (1 if climbs else 2)
 
 
 @pytest.mark.parametrize("climbs", [True, False])
