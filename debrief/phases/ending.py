@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from debrief.navigation.angles import difference_deg
 from debrief.navigation.units import SECONDS_PER_MINUTE
@@ -123,7 +124,9 @@ def find_ending(
     off = _first_long(away, rest, AWAY_S)
     flags = None if on_ground is None else on_ground[first:]
     grounds = [place for place in (ground, None if circle is None else circle.ground) if place is not None]
-    landed = _landed(rest.where(slice(0, min(climb + 1, len(rest)))), grounds, flags)
+    landed = _landed(
+        rest.where(slice(0, min(climb + 1, len(rest)))), grounds, flags, climbs=climb < len(rest)
+    )
     if landed is not None and landed <= off:
         return _landing(rest, at, landed, flags, grounds)
     over = None if ground is None or np.isfinite(altitude).any() else _flown_over(rest, ground)
@@ -236,8 +239,13 @@ def _first_long(mask: Mask, view: StationView, seconds: float) -> int:
     return len(view)
 
 
-def _landed(view: StationView, grounds: Sequence[Ground], on_ground: Floats | None) -> int | None:
-    """Index of a moment surely on the ground, the earliest found; ``None`` where there is none."""
+def _landed(
+    view: StationView, grounds: Sequence[Ground], on_ground: Floats | None, *, climbs: bool
+) -> int | None:
+    """Index of a moment surely on the ground, the earliest found; ``None`` where there is none.
+
+    ``climbs``: the aircraft climbs where the view ends. If it never slowed before, it only came low over the runway.
+    """
     candidates = []
     if on_ground is not None:
         flagged = np.flatnonzero(on_ground[: len(view)] > FLAG)
@@ -255,10 +263,22 @@ def _landed(view: StationView, grounds: Sequence[Ground], on_ground: Floats | No
             # level just over the runway may still be a float: nothing lower comes after the wheels touch
             lowest_ft = np.min(view.altitude_ft, initial=np.inf, where=np.isfinite(view.altitude_ft))
             down = np.max(height, axis=1) - lowest_ft < LEVEL_FT
-            over = [int(i) for i in np.flatnonzero(level & down & _on_runway(view, ground)[: len(level)])[:1]]
+            low = np.flatnonzero(level & down & _on_runway(view, ground)[: len(level)])
+            over = [] if climbs and _keeps_its_speed(view, low) else [int(i) for i in low[:1]]
             floating = bool(over and rolling) and 0 < view.t_s[rolling[0]] - view.t_s[over[0]] < FLOAT_S
             candidates += [] if floating else over
     return min(candidates, default=None)
+
+
+def _keeps_its_speed(view: StationView, low: NDArray[np.int64]) -> bool:
+    """Whether the aircraft is as fast at all these moments, and some seconds on, as it was before the first of them."""
+    before_kt = (
+        view.groundspeed_kt[max(int(low[0]) - int(FLYING_LATE_S), 0) : int(low[0])] if len(low) else low
+    )
+    if not len(before_kt):
+        return False
+    slowest_kt = float(np.min(_mean_ahead(view.groundspeed_kt, LEVEL_S)[low]))
+    return slowest_kt >= FLYING_SHARE * float(np.median(before_kt))
 
 
 def _slowly(view: StationView, grounds: Sequence[Ground]) -> Mask:

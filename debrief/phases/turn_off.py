@@ -77,7 +77,8 @@ def find_turn_off(
             off = None
         if off is not None and not is_racetrack(procedure) and _still_corrects(part, course, off, turn):
             off = None
-        if abs(turn.change_deg) < TURN_AT_LEAST_DEG and not first_of_two:
+        shallow = abs(turn.change_deg) < TURN_AT_LEAST_DEG
+        if shallow and not (first_of_two and not _corrects_into_a_gap(part, course, turn, turns[number + 1])):
             continue
         before, after = off_course(part, course, turn)
         begins_a_pattern = first_of_two and after > RETURNED_DEG and before <= AT_THE_STATION_DEG
@@ -143,6 +144,17 @@ def _still_corrects(part: StationView, course_deg: float, off: Turn, following: 
         part.radial_deg[[_at(part, off.end_s), _at(part, following.start_s)]], course_deg
     )
     towards = np.sign(off.change_deg) * beside_deg
+    return bool(towards[0] < -CORRECTS_FROM_DEG and towards[1] < CORRECTS_FROM_DEG)
+
+
+def _corrects_into_a_gap(part: StationView, course_deg: float, turn: Turn, following: Turn) -> bool:
+    """Whether a turn leads back to the radial, and a gap begins before the aircraft is there: it may hide the turn off."""
+    start, end = _at(part, turn.end_s), _at(part, following.start_s)
+    gap = _gap_between(part, start, end)
+    if gap is None:
+        return False
+    beside_deg = difference_deg(part.radial_deg[[start, _at(part, gap[0])]], course_deg)
+    towards = np.sign(turn.change_deg) * beside_deg
     return bool(towards[0] < -CORRECTS_FROM_DEG and towards[1] < CORRECTS_FROM_DEG)
 
 

@@ -9,7 +9,7 @@ import pytest
 from debrief.phases.model import FoundAttempt
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Phase, Procedure
 from tests.phases.aeroplane import RATE_DEG_S, ROLL_S, Aeroplane
 from tests.phases.pilots import WHOLE, arriving, inbound_and_down, level_of, out_deg, outbound, true_deg
 
@@ -187,3 +187,29 @@ def test_a_base_turn_in_pieces_begun_beside_its_radial_begins_with_the_first():
     inbound_and_down(plane, procedure)
 
     assert only(plane, procedure).turn_off_s == pytest.approx(back_s, abs=3.0)
+
+
+@pytest.mark.parametrize("gap", [True, False])
+def test_a_correction_that_leads_into_a_gap_is_no_turn_off(gap):
+    """From beside the station 24 degrees towards the radial, which is reached where a gap hides the turn off it."""
+    procedure = load_procedure("lantern-vor-22")
+    out, side = out_deg(procedure), side_of(procedure)
+    plane = arriving(procedure, from_deg=out + 180.0 - side * 90.0, tas_kt=100.0, wind=(0.0, 0.0))
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.turn_to(out)
+    plane.hold(25.0)
+    plane.turn(math.copysign(24.0, -plane.across_nm(out)))
+    plane.hold_until(lambda: abs(plane.across_nm(out)) <= 0.15)
+    plane.turn_to(out)
+    off_s = plane.t_s
+    plane.turn_to(out + side * 45.0)
+    plane.hold(60.0)
+    resumes_s = plane.t_s
+    plane.turn(-side * 180.0)
+    inbound_and_down(plane, procedure)
+
+    gap_s = (off_s - 12.0, resumes_s + 2.0) if gap else (0.0, 0.0)
+    (attempt,) = look(plane.log(procedure, gap_s=gap_s), procedure).attempts
+
+    outbound_leg = attempt.spans_of(Phase.OUTBOUND)[0]
+    assert outbound_leg.end_s == pytest.approx(gap_s[0] if gap else off_s, abs=4.0)

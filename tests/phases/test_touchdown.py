@@ -131,3 +131,21 @@ def test_a_missed_approach_whose_lowest_part_a_gap_hides_ends_where_it_levels_of
 
     assert attempt.ending == "missed approach"
     assert attempt.end_s <= level_s
+
+
+@pytest.mark.parametrize("slows", [True, False])
+def test_a_low_approach_over_the_runway_is_a_landing_only_if_it_slowed(slows):
+    """Level for ten seconds at the height of the runway, and up again: a touch and go, or an altimeter's error above it."""
+    plane = on_the_runway()
+    lowest_s = plane.t_s
+    if slows:
+        brake(plane, 60.0, 2.5)
+    else:
+        plane.hold(8.0)
+    plane.to_ft = 1600.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+
+    (attempt,) = look(plane.log(KESTREY, noise_m=2.0), KESTREY).attempts
+
+    assert attempt.ending == ("landing" if slows else "missed approach")
+    assert attempt.spans[-1].start_s == pytest.approx(lowest_s if slows else lowest_s + 13.0, abs=4.0)
