@@ -105,8 +105,22 @@ def _attempts_in(
             continue
         reading.attempts.append(attempt)
         done_s = attempt.end_s
+        reading.crossings = _looked_for_anew(reading, done_s)
         number = max(number + 1, sum(c.entry_s < done_s for c in reading.crossings) - 1)
     return tuple(reading.attempts)
+
+
+def _looked_for_anew(reading: Reading, done_s: float) -> list[Crossing]:
+    """The crossings up to the end of an attempt, and those of the rest of the flight taken by itself.
+
+    A closest point soon after the passage in a climb away is not the same visit to the station.
+    """
+    before = [crossing for crossing in reading.crossings if crossing.entry_s < done_s]
+    rest = reading.view.where(reading.view.t_s >= max([done_s, *(crossing.exit_s for crossing in before)]))
+    if len(rest) < 2:
+        return before
+    found = crossings(rest, reading.at, _courses_deg(reading.procedure))
+    return before + _without_abeam(found, reading.at, reading.procedure)
 
 
 def _courses_deg(procedure: Procedure) -> tuple[float, float] | None:
@@ -284,7 +298,7 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
     """
     ending = ending_at_aerodrome(reading, circuit) if reading.procedure.station_on_aerodrome else None
     if ending is not None and circuit.inbound_start_s is None:
-        return True
+        return circuit_again(reading, following, ending) is None
     crossing = reading.crossings[following] if following < len(reading.crossings) else None
     on_final = crossing is not None and ending is None and is_final(reading, crossing)
     if not on_final and circuit_again(reading, following, ending) is not None:
@@ -306,7 +320,7 @@ def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None
     A log that begins on an outbound leg has no passage either; who flew that came down on it or on the way back.
     """
     following = number + 1
-    if first is not None and not first.missed:
+    if first is not None and not first.missed and not _abeam_after_another(reading, first):
         return False
     begins = first is None and circuit.outbound_start_s - float(reading.view.t_s[0]) < LOG_BEGINS_S
     if begins and _came_down_ft(reading, circuit) >= BEGUN_DESCENT_FT:
@@ -316,6 +330,13 @@ def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None
     if _below_arrivals(reading, reading.crossings[following]):
         return False
     return circuit_after(reading, following) is not None
+
+
+def _abeam_after_another(reading: Reading, first: Crossing) -> bool:
+    """Whether an aircraft that has just climbed away, and turns round, comes by beside the station rather than over it."""
+    if first.in_cone or first.hidden or not reading.attempts:
+        return False
+    return first.entry_s - reading.attempts[-1].end_s < TURN_ROUND_S
 
 
 def _below_arrivals(reading: Reading, crossing: Crossing) -> bool:

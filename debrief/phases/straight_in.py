@@ -142,7 +142,10 @@ def _stays_on_course(part: StationView, procedure: Procedure) -> list[tuple[int,
         if seconds < ESTABLISHED_S - 1.0:
             continue
         off_deg = np.abs(difference_deg(part.ground_track_deg[ended:a], procedure.inbound_course_deg))
-        if held and part.segment[ended] == part.segment[a] and np.all(off_deg <= INBOUND_TRACK_DEG):
+        # a gap with the aircraft on the course at both its edges parts nothing
+        at_its_edges = a == ended + 1
+        same = part.segment[ended] == part.segment[a] or at_its_edges
+        if held and same and np.all(off_deg <= INBOUND_TRACK_DEG):
             held[-1] = held[-1][0], held[-1][1] + seconds
         else:
             held.append((a, seconds))

@@ -6,13 +6,14 @@ import pytest
 
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Phase, Procedure
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     WHOLE,
     arriving,
     home_to,
     inbound_and_down,
+    level_of,
     out_deg,
     outbound,
     procedure_turn,
@@ -121,3 +122,37 @@ def test_a_racetrack_turned_outbound_before_the_station_is_one(circuits):
 
     (found,) = phases(plane, procedure)
     assert found.count("outbound") >= circuits
+
+
+def hold_at(plane: Aeroplane, course_deg: float, circuits: int) -> None:
+    """Right turns at the station, a minute out, and home to it again."""
+    for _ in range(circuits):
+        plane.turn_to(course_deg + 180.0, "right")
+        plane.hold(60.0)
+        plane.turn_to(course_deg - 20.0, "right")
+        home_to(plane, 0.1)
+
+
+@pytest.mark.parametrize("circuits", [2, 3])
+def test_a_hold_before_a_base_turn_that_never_gets_established_is_none_of_it(circuits):
+    """Round the beacon of the aerodrome on another course, before an approach that ends in a climb away over it."""
+    procedure = load_procedure("kestrey-ndb-09")
+    in_deg, out = true_deg(procedure, procedure.inbound_course_deg), out_deg(procedure)
+    plane = arriving(procedure, from_deg=in_deg + 140.0, tas_kt=105.0, wind=(0.0, 0.0))
+    plane.to_ft = level_of(procedure, "outbound")
+    hold_at(plane, in_deg - 40.0, circuits)
+    station_s = plane.t_s
+    plane.turn_to(out)
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.follow(out, lambda: plane.distance_nm() >= 6.0)
+    plane.turn_to(in_deg - 45.0, "right")
+    plane.hold_until(lambda: plane.across_nm(in_deg) <= -1.0)
+    home_to(plane, 0.3)
+    plane.to_ft = plane.altitude_ft + 1500.0
+    plane.turn_to(in_deg)
+    plane.hold(180.0)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert len(attempt.spans_of(Phase.OUTBOUND)) == 1
+    assert attempt.passages[0].t_s == pytest.approx(station_s, abs=6.0)

@@ -16,6 +16,7 @@ from tests.phases.pilots import (
     WHOLE,
     arriving,
     down_to_the_minimum,
+    home_to,
     inbound_and_down,
     level_of,
     out_deg,
@@ -211,3 +212,69 @@ def test_a_log_that_begins_flying_outbound_and_comes_back_as_high_as_it_was_is_o
 
     assert [str(span.phase) for span in attempt.spans] == WHOLE
     assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=3.0)
+
+
+def with_a_racetrack(procedure: Procedure) -> Procedure:
+    """A base turn's procedure, with a racetrack in its place."""
+    course_deg = (procedure.inbound_course_deg + 180.0) % 360.0
+    changes = {
+        "outbound": {"radial_deg": None, "course_deg": course_deg, "length": None},
+        "course_reversal": {"pattern": Pattern.RACETRACK, "leg_seconds": 120.0},
+    }
+    legs = tuple(leg.model_copy(update=changes.get(leg.phase, {})) for leg in procedure.leg)
+    return procedure.model_copy(update={"leg": legs})
+
+
+def climbs_away_and_turns_back() -> tuple[Aeroplane, Procedure]:
+    """A racetrack's approach to a beacon on the aerodrome, and back beside the beacon along the outbound course."""
+    procedure = with_a_racetrack(load_procedure("kestrey-ndb-09"))
+    in_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=in_deg + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    plane.turn_to(in_deg + 180.0, "right")
+    plane.hold(120.0)
+    plane.turn_to(in_deg - 25.0, "right")
+    plane.join(in_deg)
+    plane.to_ft = level_of(procedure, "final")
+    plane.follow(in_deg, lambda: plane.along_nm(in_deg) >= -0.3)
+    plane.climb_ft_min, plane.to_ft = 1800.0, 3040.0
+    plane.follow(in_deg, lambda: plane.along_nm(in_deg) >= 1.0)
+    plane.turn_to(in_deg + 180.0, "right")
+    plane.hold_until(lambda: plane.along_nm(in_deg) <= 0.0)
+    plane.mark("abeam")
+    plane.climb_ft_min, plane.to_ft = 600.0, 2040.0
+    return plane, procedure
+
+
+def test_a_closest_point_soon_after_a_missed_approach_is_a_passage_of_its_own():
+    """Within the turn that a pass abeam may follow a passage by; but that passage was the climb away's."""
+    plane, procedure = climbs_away_and_turns_back()
+    in_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane.hold_until(lambda: plane.along_nm(in_deg) <= -5.0)
+    plane.turn_to(in_deg - 25.0, "right")
+    inbound_and_down(plane, procedure)
+
+    attempts = look(plane.log(procedure), procedure).attempts
+
+    assert [str(span.phase) for span in attempts[1].spans][:3] == ["inbound", "station_passage", "outbound"]
+    assert attempts[1].passages[0].t_s == pytest.approx(plane.marks["abeam"], abs=3.0)
+
+
+def test_a_way_out_and_back_to_begin_again_over_the_station_is_no_circuit_of_the_racetrack():
+    """Beside the beacon and out for a minute, to come back over it, and only then out and round to the final."""
+    plane, procedure = climbs_away_and_turns_back()
+    in_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane.to_ft = 3040.0
+    plane.hold(60.0)
+    plane.turn_to(in_deg - 25.0, "right")
+    home_to(plane, 0.05)
+    station_s = plane.t_s
+    plane.turn_to(in_deg + 180.0, "right")
+    plane.to_ft = 2040.0
+    plane.hold(120.0)
+    plane.turn_to(in_deg - 25.0, "right")
+    inbound_and_down(plane, procedure)
+
+    attempts = look(plane.log(procedure), procedure).attempts
+
+    assert len(attempts[1].spans_of(Phase.OUTBOUND)) == 1
+    assert attempts[1].passages[0].t_s == pytest.approx(station_s, abs=4.0)

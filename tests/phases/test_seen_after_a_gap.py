@@ -15,6 +15,8 @@ from tests.phases.pilots import (
     Flown,
     arriving,
     base_turn,
+    down_to_the_minimum,
+    inbound_at,
     outbound,
     racetrack,
     true_deg,
@@ -131,3 +133,22 @@ def test_a_gap_in_the_reversal_after_which_the_aircraft_comes_from_far_away_ends
 
     assert seen(found[0])[-1] == "course_reversal"
     assert found[0].end_s == pytest.approx(gap_s, abs=2.0)
+
+
+@pytest.mark.parametrize("gap_s", [40.0, 90.0])
+def test_a_gap_on_the_course_soon_after_it_was_joined_leaves_the_final_its_beginning(gap_s):
+    """Straight in to the beacon of the aerodrome, 15 seconds on the course before the gap, and on it after."""
+    procedure = load_procedure("kestrey-ndb-09")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = inbound_at(11.0, course_deg, beside_deg=15.0, cut_deg=30.0, altitude_ft=3040.0)
+    plane.join(course_deg)
+    down_to_the_minimum(plane, procedure)
+    (whole,) = look(plane.log(procedure), procedure).attempts
+    final = whole.last(Phase.FINAL)
+    assert final is not None
+    begin_s = final.start_s + 15.0
+
+    (attempt,) = look(plane.log(procedure, gap_s=(begin_s, begin_s + gap_s)), procedure).attempts
+
+    assert [str(span.phase) for span in attempt.spans] == ["inbound", "final", "missed_approach"]
+    assert attempt.spans[1].start_s == pytest.approx(final.start_s, abs=2.0)
