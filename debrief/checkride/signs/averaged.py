@@ -16,6 +16,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
+from debrief.checkride.signs.renumbered import slips
 from debrief.checkride.signs.scale import SPARSE_S, greatest
 from debrief.checkride.signs.trace import Bools, Trace
 from debrief.tracks.middles import median_of, spread
@@ -26,6 +27,7 @@ _FEWEST_LAGS, _FEWEST = 12, 300  # lags to tell one from; samples
 _EVEN, _EVEN_SHARE = 0.15, 0.9  # of the interval: a window of samples is one of seconds
 # of differences: the second has most of what was averaged, the third least of what was flown; both must tell the same
 _ORDERS = (3, 2)
+_NOISY = 0.06  # of nine in ten changes at most: of white noise it is 0.6
 _WILDEST, _MOST_EACH = 4.0, 6.0  # robust standard deviations
 _TOGETHER, _SECOND = 9.8, 3.0  # of all three columns; of the second of them at least
 _STRENGTH, _SURE, _SURE_TIMES = 0.6, 0.75, 1.4
@@ -44,6 +46,8 @@ def averaged_signs(trace: Trace) -> Iterator[Flag]:
         k = greatest(together, 1.0)
         if k is None:
             return
+    if slips(trace):  # every so many steps one is off
+        return
     yield Flag(
         sign="smoothed",
         strength=_SURE if together[k] > _SURE_TIMES else _STRENGTH,
@@ -73,7 +77,8 @@ def _stands_out(change: Floats, whole: Bools, lags: np.ndarray) -> Floats | None
     if known.sum() < _FEWEST:
         return None
     middle, scatter = median_of(change[known]), spread(change[known])
-    if scatter == 0.0:
+    # where there is no noise, rolls of one length come again as well
+    if scatter <= _NOISY * float(np.quantile(np.abs(change[known] - middle), 0.9)):
         return None
     off = np.clip(np.where(known, change - middle, 0.0) / scatter, -_WILDEST, _WILDEST)
     beside = np.arange(lags[0] - 1, lags[-1] + 2)

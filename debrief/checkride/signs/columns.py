@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.scale import of_a_clock
+from debrief.checkride.signs.scale import noise_of, of_a_clock
 from debrief.checkride.signs.trace import Bools, Trace, runs
 from debrief.tracks.middles import spread
 from debrief.tracks.model import Floats
@@ -142,7 +142,8 @@ def _held_down(trace: Trace, column: Floats, made_kt: Floats, whole: Bools) -> I
         return
     if abs(float(np.median(made_kt[elsewhere] / column[elsewhere])) - 1.0) > _SPEED_SHARE / 2.0:
         return  # another unit, or an airspeed
-    usual_kt, noise_kt = float(np.median(off_kt[elsewhere])), spread(off_kt[elsewhere])
+    usual_kt = float(np.median(off_kt[elsewhere]))
+    noise_kt = noise_of(off_kt - usual_kt, elsewhere)
     held, edges_kt = [], []
     for first, last in runs(column == most_kt, 3):
         edges = [k for k in (first - 1, last + 1) if 0 <= k < len(column)]

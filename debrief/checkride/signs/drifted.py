@@ -49,6 +49,7 @@ _ROUNDED = 1.4  # steps, two ends together
 _OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to be one that tells of it
 _JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN = 4.0, 4.0, 150.0  # of a column that is received again
 _FEWEST, _STEEP = 10, 0.4
+_UNSURE, _FEWEST_APART = 2.0, 4.0
 _M_S = 1852.0 / 3600.0
 
 
@@ -179,6 +180,8 @@ def _furthest(trace: Trace, sums: _Sums) -> _Found | None:
         noise = usual_excess(far, valid, over, between=True)
         if not np.isfinite(noise):
             continue
+        # what so few windows apart from each other are off by tells little of what they may be
+        noise *= 1.0 + _UNSURE / max(float(valid.sum()) / over - _FEWEST_APART, 1.0)
         valid &= _agree_beside(trace, sums, apart, ((start, first), (last, end)))
         straight = drawn[end + 1] > drawn[start]
         least = np.maximum(np.where(straight, sums.least[1], sums.least[0]), _NOISES * noise)

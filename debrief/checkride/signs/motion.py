@@ -17,7 +17,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import Lines, medians
-from debrief.checkride.signs.scale import greatest, noise_of, of_a_clock, strength_of
+from debrief.checkride.signs.scale import greatest, noise_of, of_a_clock, peaks, strength_of
 from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
 from debrief.checkride.signs.stepped import ABSURD_FT, stepped
 from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, runs
@@ -239,9 +239,10 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
         return
     pace = after / before
     simulator = bool(of_a_clock(pace, _PACE_OFF))
+    wind = trace.another_wind([k + count for k in peaks(step, limit, 2 * count, 2 * count)])
     yield Flag(
         sign="impossible_motion",
-        strength=0.4 if simulator else strength_of(float(step[at]) / limit),
+        strength=0.4 if simulator or wind else strength_of(float(step[at]) / limit),
         evidence=(
             f"at {trace.when(at + count)} the ground speed goes from {before * 3.6 / 1.852:.0f} to "
             f"{after * 3.6 / 1.852:.0f} kt from one sample to the next"

@@ -60,6 +60,7 @@ def pace_signs(trace: Trace) -> Iterator[Flag]:
         if _SHORTEST_S < trace.t_s[at[b]] - trace.t_s[at[a]] < _LONGEST_S
         and abs(step[a] + step[b]) < _SAME * abs(step[a]) + _SAME_NOISES * noise
         and not of_a_clock(float(np.exp(step[a])), _PACE_OFF)
+        and not trace.through_one_height(int(at[a]), int(at[b]))
     ]
     if not pairs:
         return

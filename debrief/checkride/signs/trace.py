@@ -36,6 +36,9 @@ _DRAWN_COLUMNS = (
 )
 _DRAWN_S, _FEWEST_DRAWN, _BENT_STEPS, _LEAST_STEP = 8.0, 5, 1.5, 0.05
 _STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
+# 155 kt; of the speeds that nine in ten steps keep below; steps
+_SLEWED_M_S, _SLEWED, _FEWEST_SLEWED = 80.0, 1.5, 3
+_CLIMB_OVER_S, _CLIMBS_FT_S, _ONE_HEIGHT_FT = 6.0, 3.0, 60.0
 _STEEP_OVER_S, _STEEP_M_S2, _STEEP_SHARE = 3.0, 9.8, 0.03
 
 
@@ -161,6 +164,32 @@ class Trace:
         gaps, hindrances = (np.concatenate([[0], np.cumsum(part)]) for part in (self.gap, hindered))
         return np.asarray((gaps[last] == gaps[first]) & (hindrances[last + 1] == hindrances[first]))
 
+    def climb_ft_s(self, at: int) -> float:
+        """Rate of climb over some seconds around a sample; nan where the altitude is not known."""
+        beside = self.samples(_CLIMB_OVER_S / 2.0)
+        first, last = max(at - beside, 0), min(at + beside, len(self) - 1)
+        return float((self.altitude_ft[last] - self.altitude_ft[first]) / (self.t_s[last] - self.t_s[first]))
+
+    def through_one_height(self, there: int, back: int) -> bool:
+        """Whether the flight climbs through a height at the one sample, and sinks through it at the other."""
+        rates_ft_s = [self.climb_ft_s(k) for k in (there, back)]
+        slowest_ft_s, fastest_ft_s = sorted(map(abs, rates_ft_s))
+        apart_ft = abs(self.altitude_ft[there] - self.altitude_ft[back])
+        return bool(
+            rates_ft_s[0] * rates_ft_s[1] < 0.0
+            and slowest_ft_s > _CLIMBS_FT_S
+            and apart_ft < _ONE_HEIGHT_FT + 2.0 * fastest_ft_s * self.interval_s
+        )
+
+    def another_wind(self, steps: list[int]) -> bool:
+        """Whether these steps in speed are where a simulator's wind is another at once from some height on.
+
+        Sunk or climbed through once, or to and fro; ``steps`` are the samples of all that the log has.
+        """
+        if len(steps) == 1:
+            return abs(self.climb_ft_s(steps[0])) > _CLIMBS_FT_S
+        return len(steps) == 2 and self.through_one_height(*steps)
+
     def has_any(self, names: Collection[str]) -> bool:
         """Whether the log has one of these columns at least."""
         return any(name in self.track.columns for name in names)
@@ -218,6 +247,7 @@ def trace_of(track: Track, log: Conditioned | None) -> Trace | None:
     if len(index) < FEWEST:
         return None
     x_m, y_m = _in_metres(track, index)
+    bridged = bridged_raw[index] | _slewed(track.t_s[index], x_m, y_m)
     return Trace(
         track=track,
         index=index,
@@ -225,7 +255,7 @@ def trace_of(track: Track, log: Conditioned | None) -> Trace | None:
         x_m=x_m,
         y_m=y_m,
         altitude_ft=_without_wild(track.altitude_ft[index]),
-        bridged=bridged_raw[index],
+        bridged=bridged,
     )
 
 
@@ -261,6 +291,18 @@ def _wild(places: tuple[Floats, Floats]) -> Bools:
     across = np.hypot(x[2:] - x[:-2], y[2:] - y[:-2])
     wild[1:-1] = (np.minimum(to_next[:-1], to_next[1:]) > _WILD_M + 2.0 * across) & (across < 20 * _WILD_M)
     return wild
+
+
+def _slewed(t_s: Floats, x_m: Floats, y_m: Floats) -> Bools:
+    """Where a simulator's aircraft is moved to where its flight begins: far faster than it flies, to or from a stand."""
+    speed = np.hypot(np.diff(x_m), np.diff(y_m)) / np.diff(t_s)
+    least_m_s = max(_SLEWED_M_S, _SLEWED * float(np.quantile(speed, 0.9)))
+    found: Bools = np.zeros(len(t_s), dtype=np.bool_)
+    for first, last in runs(speed > least_m_s, _FEWEST_SLEWED):
+        sides = speed[max(first - _FEWEST_SLEWED, 0) : first], speed[last + 1 : last + 1 + _FEWEST_SLEWED]
+        if any(not len(side) or median_of(side) < _STANDING_M_S for side in sides):
+            found[max(first - 1, 0) : last + 3] = True
+    return found
 
 
 def _without_wild(altitude_ft: Floats) -> Floats:
