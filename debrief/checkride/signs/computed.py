@@ -129,7 +129,8 @@ def _parts(trace: Trace, column: Floats, computed: Floats, tolerance: Floats) ->
 def _within_of_their_mean(off: Floats, known: Bools, tolerance: Floats, wide: int) -> Floats:
     """Of each block the share of samples that are no more than the tolerance off as the others of the block are."""
     count = len(off) // wide
-    off, known, tolerance = (part[: count * wide].reshape(count, wide) for part in (off, known, tolerance))
-    number = np.maximum(known.sum(axis=1), 1)
-    mean = np.where(known, off, 0.0).sum(axis=1) / number
-    return np.asarray((known & (np.abs(off - mean[:, None]) <= tolerance)).sum(axis=1) / number)
+    there: Bools = known[: count * wide].reshape(count, wide)
+    off, tolerance = (part[: count * wide].reshape(count, wide) for part in (off, tolerance))
+    number = np.maximum(there.sum(axis=1), 1)
+    mean = np.where(there, off, 0.0).sum(axis=1) / number
+    return np.asarray((there & (np.abs(off - mean[:, None]) <= tolerance)).sum(axis=1) / number)
