@@ -155,7 +155,7 @@ def quality(track: TrackInfo, attempts: Sequence[Attempt], standard: Standard) -
 def _why_poor(track: TrackInfo, attempts: Sequence[Attempt], standard: Standard) -> str:
     asked = standard.assessable
     if track.median_interval_s > asked.longest_interval_s:
-        return f"its samples are {track.median_interval_s:g} s apart, {asked.longest_interval_s:g} s are allowed."
+        return f"its samples are {track.median_interval_s:.3g} s apart, {asked.longest_interval_s:g} s are allowed."
     for attempt in attempts:
         long_s = (attempt.phases[-1].end - attempt.phases[0].start).total_seconds()
         seen = 1.0 - _lost_s(track, attempt) / max(long_s, 1.0)

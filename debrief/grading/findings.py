@@ -42,6 +42,7 @@ _SIDES = {
     for rule in rules
 }
 _FAR_ABOVE_FT = 100.0  # of who flies at a minimum. Mark: common practice
+_PUBLISHED_LIMITS = ("altitude", "arc")
 #: Nothing is said for how near the course a leg was that swung about it, for how a course was met that was
 #: never joined, or for where another reversal was flown.
 _BELIED_BY = {
@@ -157,6 +158,11 @@ def _belied(assessment: Assessment, every: list[Assessment]) -> bool:
     """Whether the praise is hollow: something beside it was not met, or nothing was done for it."""
     if assessment.rule == "minimum_descent_altitude" and (assessment.excess or 0.0) < -_FAR_ABOVE_FT:
         return True  # kept by never coming down to it
+    if assessment.rule in _PUBLISHED_LIMITS and assessment.unit == "ft" and assessment.excess is not None:
+        tolerance = assessment.tolerance
+        allowed_ft = (tolerance.above if assessment.variant == "high" else tolerance.below) or 0.0
+        if assessment.excess > -allowed_ft:
+            return True  # beyond what is published, if by no more than is allowed
     met_again = assessment.rule == "tracking" and assessment.phase == Phase.INTERMEDIATE
     return any(
         other.is_finding

@@ -272,7 +272,7 @@ def reversal_measures(
     elif others:
         why.append(
             tr(
-                "Pattern not told: with samples {interval:g} s apart a turn is known to {sure:.0f}° only, and it may have "
+                "Pattern not told: with samples {interval:.3g} s apart a turn is known to {sure:.0f}° only, and it may have "
                 "been {patterns}.",
                 interval=scene.flight.log.median_interval_s,
                 sure=turn_sure_deg,

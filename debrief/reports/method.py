@@ -177,7 +177,7 @@ def _log_rows(result: Result) -> list[tuple[str, str]]:
         (
             tr("samples"),
             tr(
-                "{samples}, of which {aside} set aside; median interval {interval:g} s",
+                "{samples}, of which {aside} set aside; median interval {interval:.3g} s",
                 samples=number(track.samples),
                 aside=number(aside),
                 interval=track.median_interval_s,

@@ -79,7 +79,7 @@ def log_sentence(result: Result) -> str:
         )
     long = duration((track.end - track.start).total_seconds())
     return tr(
-        "{span} ({long}, {samples} samples, {interval:g} s apart)",
+        "{span} ({long}, {samples} samples, {interval:.3g} s apart)",
         span=span,
         long=long,
         samples=number(track.samples),

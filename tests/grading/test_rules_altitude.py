@@ -379,3 +379,13 @@ def test_a_descent_that_goes_on_from_far_above_the_limit_has_left_nothing_outsid
     judged = assessed(case(higher=higher), "altitude_before_station", "intermediate")
 
     assert judged.outcome in ("within", "marginal")
+
+
+@pytest.mark.parametrize(("higher_ft", "praised"), [(-40.0, False), (30.0, True)])
+def test_what_is_allowed_but_below_what_is_published_is_no_praise(higher_ft: float, praised: bool) -> None:
+    """That an altitude never fell below 5,060 ft, with 5,100 ft published, stood under what went well."""
+    whole = ("out of cone", "turn off")
+    judged = assessed(case(higher=[(*whole, higher_ft)]), "altitude", "outbound")
+
+    assert judged.outcome == "within"
+    assert bool(went_well([judged])) == praised
