@@ -19,7 +19,7 @@ from debrief.measures.moments import closest_point, read_at, slant_sure_nm, turn
 from debrief.measures.scene import Scene
 from debrief.measures.statistics import all_known, known, mean_direction_deg, weights_s
 from debrief.measures.turning import TURNING_DEG_S, Episode, episodes
-from debrief.navigation.angles import difference_deg
+from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.intervals import half_width
 from debrief.navigation.turns import LARGEST_WITH_LEAD_DEG, lead_distance_nm, rule_of_thumb_lead_nm
 from debrief.navigation.units import FEET_PER_NM, SECONDS_PER_HOUR
@@ -160,8 +160,10 @@ def _turn_onto(
     """
     start_s: float | None = None
     whole_deg = change_deg = 0.0
+    turned_s = -np.inf
     for turn in episodes(view, _LEAST_TURN_DEG):
-        before_deg = track_before_deg(view, turn.start_s)
+        before_deg = track_before_deg(view, turn.start_s, turned_s)
+        turned_s = turn.end_s
         if before_deg is None:
             continue
         left_deg = float(difference_deg(outbound_true_deg, before_deg))
@@ -180,13 +182,17 @@ def _turn_onto(
     return None if start_s is None else (start_s, float(change_deg))
 
 
-def track_before_deg(view: StationView, t_s: float) -> float | None:
+def track_before_deg(view: StationView, t_s: float, since_s: float = -np.inf) -> float | None:
     """Mean ground track over the last seconds before a moment, without the roll into a turn. [deg true]
 
-    Between two turns there may be no more than that roll: then it is all that there is.
+    ``since_s`` is when the turn before it ended: between two turns there may be no more than that roll, and then it is
+    all that there is.
     """
-    steady = (view.t_s <= t_s) & (view.t_s >= t_s - _TRACK_S) & (np.abs(view.turn_rate_deg_s) < TURNING_DEG_S)
+    steady = (view.t_s <= t_s) & (view.t_s >= max(t_s - _TRACK_S, since_s))
+    steady &= np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
     if not steady.any():
+        if t_s - _TRACK_S < since_s:
+            return float(np.interp(t_s, view.t_s, unwrap_deg(view.ground_track_true_deg)) % 360.0)
         return None
     before = steady & (view.t_s <= t_s - _ROLL_S)
     picked = view.where(before if before.any() else steady)

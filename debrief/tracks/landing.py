@@ -3,7 +3,7 @@
 Owns      ``RunwayPlace``, finding samples that stand on the runway, the altitude measured there, the slope of the descent to it.
 Not here  the landing as a phase (phases), correcting anything (``altitude`` does, when asked).
 
-On the runway is a sample within 60 m of its line behind the threshold, slower than 35 kt (or with the log's own
+On the runway is a sample within 90 m of its line behind the threshold, slower than 35 kt (or with the log's own
 flag for being on the ground). Faster ones may be a low pass.
 """
 
@@ -19,9 +19,9 @@ from debrief.tracks.model import Floats
 from debrief.tracks.points import Bools, Points
 
 _SLOW_KT = 35.0
-_BESIDE_M = 60.0
+_BESIDE_M = 90.0  # a runway typed to three decimals, a recorder off by its noise; a taxiway beside is as high
 _BEFORE_M, _BEHIND_M = -50.0, 3500.0
-_FEWEST = 3
+_FEWEST = 2
 _SHORTEST_S = 4.0
 _VISIT_S = 60.0
 _LEVEL_FT = 40.0

@@ -84,3 +84,18 @@ def test_a_turn_right_behind_another_is_measured_from_the_track_between_them():
     reversed_and_down(plane)
 
     assert turn_of(plane).change_deg == pytest.approx(140.0, abs=5.0)
+
+
+def test_the_track_before_the_turn_is_none_from_before_a_turn_to_the_other_side():
+    """A correction to the left right before the turn to the right: the track was a mean of both sides of it."""
+    from_deg = OUTBOUND_DEG - 60.0 + 180.0
+    plane = arriving(LANTERN, from_deg=from_deg, tas_kt=105.0, wind=(0.0, 0.0), up_to_nm=0.6)
+    plane.hold(4.0)
+    plane.turn(-36.0)
+    plane.hold(1.5)
+    plane.mark("station")
+    plane.turn(96.0)
+    outbound(plane, LANTERN, 6.8)
+    reversed_and_down(plane)
+
+    assert turn_of(plane).change_deg == pytest.approx(96.0, abs=5.0)

@@ -87,6 +87,20 @@ def test_the_landing_measures_the_offset_and_nothing_is_corrected(interval_s, of
     assert conditioned.altitude_uncertainty_ft >= abs(offset_ft)
 
 
+@pytest.mark.parametrize("interval_s", [1.0, 2.0, 5.0])
+def test_a_log_that_ends_soon_after_a_landing_beside_the_runways_line_measures_it_too(interval_s):
+    """Ten slow seconds, 70 m beside the line that the runway's coordinates give: two samples of a sparse log."""
+    log = recorded(flown((*TO_THE_RUNWAY[:-2], (10, 0, 20, 0)), altitude_ft=3117.0), interval_s)
+    aside_rad = math.radians(RUNWAY.course_true_deg + 90.0)
+    beside = log.moved(slice(None), 70.0 * math.sin(aside_rad), 70.0 * math.cos(aside_rad))
+
+    conditioned = condition(
+        with_altitude(beside, beside.altitude_ft + 150.0).track(source="gps"), runway=RUNWAY
+    )
+
+    assert conditioned.altitude_offset_ft == pytest.approx(150.0, abs=1.0)
+
+
 def test_the_words_for_an_offset():
     log = landing()
     high = with_altitude(log, log.altitude_ft + 150.0)
