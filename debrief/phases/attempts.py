@@ -11,6 +11,7 @@ its reversal, as a final, or as nothing; an attempt is a row of such readings in
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -42,7 +43,7 @@ from debrief.phases.holding import holds_after_missed, is_hold
 from debrief.phases.led_past import departs, flies_a_downwind, flies_past
 from debrief.phases.leg_off import begun_in_reversal, straight_onto_the_leg_off
 from debrief.phases.meant import means_the_station
-from debrief.phases.model import Floats, FoundAttempt, StationView
+from debrief.phases.model import Floats, FoundAttempt, StationView, Turn
 from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, has_two_turns, is_racetrack
 from debrief.phases.partial import (
     beyond_the_reversal,
@@ -62,6 +63,8 @@ ACROSS_A_TURN_H = 2.0 / math.radians(3.0) / 3600.0
 FASTEST_KT = 180.0
 AS_NEAR_NM = 0.3  # two closest points of one missed station
 TURNING_OUTBOUND_DEG = 60.0
+#: All the way round, and a quarter more to either side: the turn at a station leads no farther, the long way round.
+CIRCLE_DEG, INTO_IT_DEG = 360.0, 90.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -86,12 +89,13 @@ def _attempts_in(
 ) -> tuple[FoundAttempt, ...]:
     if len(view) < 2:
         return ()
+    turned = turns(view, at)
     reading = Reading(
         view=view,
         at=at,
         procedure=procedure,
-        crossings=_without_abeam(crossings(view, at, _courses_deg(procedure)), at, procedure),
-        turns=turns(view, at),
+        crossings=_crossings(view, at, procedure, turned),
+        turns=turned,
         ground=None if procedure.runway is None else _ground(procedure, procedure.runway, log),
         on_ground=_on_ground(view, log),
         circle=_circle(procedure, log),
@@ -119,8 +123,24 @@ def _looked_for_anew(reading: Reading, done_s: float) -> list[Crossing]:
     rest = reading.view.where(reading.view.t_s >= max([done_s, *(crossing.exit_s for crossing in before)]))
     if len(rest) < 2:
         return before
-    found = crossings(rest, reading.at, _courses_deg(reading.procedure))
-    return before + _without_abeam(found, reading.at, reading.procedure)
+    return before + _crossings(rest, reading.at, reading.procedure, reading.turns)
+
+
+def _crossings(view: StationView, at: At, procedure: Procedure, turned: Sequence[Turn]) -> list[Crossing]:
+    """The crossings of the station but for what only looks like one, abeam of it or in a circle beside it."""
+    found = _without_abeam(crossings(view, at, _courses_deg(procedure)), at, procedure)
+    return [crossing for crossing in found if not _in_a_circle(crossing, turned)]
+
+
+def _in_a_circle(crossing: Crossing, turned: Sequence[Turn]) -> bool:
+    """Whether a closest point beside the station lies in the midst of a circle, as it is flown for spacing."""
+    return not (crossing.in_cone or crossing.hidden) and any(
+        turn.start_s < crossing.t_s < turn.end_s
+        and abs(turn.change_deg) >= CIRCLE_DEG
+        and min(crossing.t_s - turn.start_s, turn.end_s - crossing.t_s)
+        >= INTO_IT_DEG / abs(turn.change_deg) * (turn.end_s - turn.start_s)
+        for turn in turned
+    )
 
 
 def _courses_deg(procedure: Procedure) -> tuple[float, float] | None:

@@ -188,7 +188,10 @@ def _goes_out_and_back(reading: Reading, found: FoundAttempt) -> bool:
     course_deg, reversal = reading.procedure.outbound_course_deg, reading.procedure.reversal
     if not legs or course_deg is None or reversal is None:
         return True
-    circles = any(
+    # one for spacing may be flown by who has come from over the station, and down from there
+    began = found.passages[:1] and not found.passages[0].missed and found.spans[0].phase is Phase.INBOUND
+    spaced = bool(began) and _came_down_ft(reading, found) >= FINAL_DESCENT_FT
+    circles = not spaced and any(
         abs(turn.change_deg) > CIRCLE_DEG and span.start_s <= turn.start_s <= span.end_s
         for turn in found.turns
         for span in found.spans

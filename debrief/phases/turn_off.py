@@ -64,13 +64,13 @@ def find_turn_off(
         if turn.end_s < from_s:
             continue
         first_of_two = two_turns and _turned_back_next(part, turns, number, course)
-        if at_the_station:
+        if at_the_station and not _settles(part, settled, from_s, turn.start_s):
             at_once = first_of_two and turns[number + 1].start_s - turn.end_s <= CARRIES_ON_S
             beyond_deg = OUTBOUND_TRACK_WIDE_DEG if at_once else TURNED_BACK_DEG
             parted_s = _points_outbound_s(part, course, turn, from_s, beyond_deg)
             if parted_s is not None:
                 return parted_s, parted_s, parted_s
-            at_the_station = False
+        at_the_station = False
         if turn.start_s < from_s:
             continue
         if off is not None and _weaves(part, course, off, turns, number, first_of_two=first_of_two):

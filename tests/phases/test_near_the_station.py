@@ -278,3 +278,21 @@ def test_a_way_out_and_back_to_begin_again_over_the_station_is_no_circuit_of_the
 
     assert len(attempts[1].spans_of(Phase.OUTBOUND)) == 1
     assert attempts[1].passages[0].t_s == pytest.approx(station_s, abs=4.0)
+
+
+def test_a_circle_for_spacing_in_the_turn_back_is_no_crossing_of_the_station():
+    """The turn back is carried on all the way round once, and comes within a mile of the station in it."""
+    procedure = base_turn_of_a_minute()
+    course_deg, in_deg = out_deg(procedure), true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=75.0, wind=(0.0, 0.0))
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.follow(course_deg, lambda: plane.t_s >= plane.marks["station"] + 60.0)
+    off_s = plane.t_s
+    plane.turn(360.0 + 205.0)
+    home_to(plane, 0.05)
+    down_to_the_minimum(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert len(attempt.passages) == 2
+    assert attempt.turn_off_s == pytest.approx(off_s, abs=4.0)
