@@ -115,15 +115,17 @@ def _attempts_in(
 
 
 def _looked_for_anew(reading: Reading, done_s: float) -> list[Crossing]:
-    """The crossings up to the end of an attempt, and those of the rest of the flight taken by itself.
+    """The crossings, those soon after the end of an attempt looked for without what comes before it.
 
-    A closest point soon after the passage in a climb away is not the same visit to the station.
+    A closest point on the way round from a climb away is not the same visit to the station.
     """
     before = [crossing for crossing in reading.crossings if crossing.entry_s < done_s]
-    rest = reading.view.where(reading.view.t_s >= max([done_s, *(crossing.exit_s for crossing in before)]))
-    if len(rest) < 2:
-        return before
-    return before + _crossings(rest, reading.at, reading.procedure, reading.turns)
+    from_s = max([done_s, *(crossing.exit_s for crossing in before)])
+    rest = reading.view.between(from_s, done_s + 2 * TURN_ROUND_S)
+    found = _crossings(rest, reading.at, reading.procedure, reading.turns) if len(rest) > 1 else []
+    soon = [crossing for crossing in found if crossing.entry_s < done_s + TURN_ROUND_S]
+    until_s = soon[-1].exit_s if soon else done_s
+    return before + soon + [c for c in reading.crossings[len(before) :] if c.entry_s >= until_s]
 
 
 def _crossings(view: StationView, at: At, procedure: Procedure, turned: Sequence[Turn]) -> list[Crossing]:

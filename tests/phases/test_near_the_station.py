@@ -283,7 +283,7 @@ def test_a_way_out_and_back_to_begin_again_over_the_station_is_no_circuit_of_the
 def test_a_circle_for_spacing_in_the_turn_back_is_no_crossing_of_the_station():
     """The turn back is carried on all the way round once, and comes within a mile of the station in it."""
     procedure = base_turn_of_a_minute()
-    course_deg, in_deg = out_deg(procedure), true_deg(procedure, procedure.inbound_course_deg)
+    course_deg = out_deg(procedure)
     plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=75.0, wind=(0.0, 0.0))
     plane.to_ft = level_of(procedure, "outbound")
     plane.follow(course_deg, lambda: plane.t_s >= plane.marks["station"] + 60.0)
