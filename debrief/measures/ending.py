@@ -7,6 +7,8 @@ Not here  whether the runway was to be seen (nobody knows), the descent before (
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from debrief.language import tr
@@ -24,6 +26,7 @@ from debrief.measures.uncertainty import COVERAGE
 from debrief.navigation.intervals import half_width
 from debrief.navigation.radials import along_track_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
+from debrief.phases.ending import LOWEST_WITHIN_FT
 from debrief.phases.model import Span
 from debrief.procedures.geometry import place_nm
 from debrief.result import LandingMeasures, MissedMeasures
@@ -32,6 +35,7 @@ from debrief.tracks.altitude import LANDED_FT
 #: A touchdown farther than this from the published runway was made elsewhere. [NM]
 ELSEWHERE_NM = 3.0
 _SHORTEST_CLIMB_S = 3.0
+_LEVEL_S = 20.0  # within 50 ft of the top, where a climb at 500 ft/min takes 6 s
 
 
 def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
@@ -46,7 +50,8 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
         why.append(
             tr("Start of the climb not measured: the missed approach point is not published or not known.")
         )
-    view = scene.over(span.start_s, span.end_s)
+    climbs = replace(span, end_s=_climbs_until_s(scene, span))
+    view = scene.over(climbs.start_s, climbs.end_s)
     view = view.where(np.isfinite(view.altitude_ft))
     rate = None
     if len(view) > 1 and view.t_s[-1] - view.t_s[0] >= _SHORTEST_CLIMB_S:
@@ -59,7 +64,7 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
     sure = {
         **path.sure,
         "start_past_point_nm": None if past_nm is None else climb_sure_nm(scene, span),
-        "climb_rate_ft_min": None if rate is None else climb_rate_sure_ft_min(scene, span, span.start_s),
+        "climb_rate_ft_min": None if rate is None else climb_rate_sure_ft_min(scene, climbs, climbs.start_s),
     }
     return MissedMeasures(
         **with_reasons(leg, why, sure),
@@ -72,6 +77,17 @@ def missed_measures(scene: Scene, span: Span, leg: LegFields) -> MissedMeasures:
         level_altitude_ft=path.level_altitude_ft,
         level_from=None if path.level_s is None else scene.time(path.level_s),
     )
+
+
+def _climbs_until_s(scene: Scene, span: Span) -> float:
+    """Until when the aircraft climbs: to the end, or to where it levels off below the altitude that ends the phase. [s]"""
+    view = scene.over(span.start_s, span.end_s)
+    view = view.where(np.isfinite(view.altitude_ft))
+    if len(view) == 0:
+        return span.end_s
+    near_top = view.altitude_ft >= float(np.max(view.altitude_ft)) - LOWEST_WITHIN_FT
+    level_s = float(view.t_s[np.argmax(near_top)])
+    return level_s if span.end_s - level_s >= _LEVEL_S else span.end_s
 
 
 def landing_measures(scene: Scene, span: Span, leg: LegFields) -> LandingMeasures:

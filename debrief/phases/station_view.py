@@ -219,7 +219,7 @@ def _altitudes(log: Conditioned, picked: NDArray[np.int64]) -> list[Spline]:
             metres[part, None],
             jerk_density=VERTICAL_JERK_DENSITY_M2_S5,
             floor=ALTITUDE_FLOOR_M,
-            quantum=_quantum(metres[part]),
+            quantum=max(_quantum(metres[part]), log.altitude_errors.step_ft * METRES_PER_FT),
         )
         for part in parts
         if len(part) > 1

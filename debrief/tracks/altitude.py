@@ -61,7 +61,8 @@ _RESET_FT = 15_000.0  # more than any setting, and than feet and metres mixed up
 
 _STEPS_FT = (100.0, 50.0, 10.0 * FEET_PER_METRE, 25.0, 10.0, FEET_PER_METRE, 1.0)
 _PRESSURE_STEPS_FT = (100.0, 25.0)
-_STEP_SHARE = 0.97
+_STEP_SHARE, _STEP_SHARE_DRAWN = 0.97, 0.8
+_DRAWN_BETWEEN = 4
 _COARSE_FT = 11.0
 _FEWEST_STEPS = 5
 _UNEVEN_SHARE = 0.2
@@ -420,13 +421,27 @@ def altitude_step_ft(altitude_ft: Floats) -> float:
         steps = altitude_ft / step_ft
         whole = np.round(steps)
         near = np.abs(steps - whole) < min(_STEP_NEAR_FT, step_ft / 12) / step_ft
-        if not len(near) or near.mean() < _STEP_SHARE or len(np.unique(whole[near])) < _FEWEST_STEPS:
+        if not len(near) or near.mean() < _STEP_SHARE_DRAWN or len(np.unique(whole[near])) < _FEWEST_STEPS:
+            continue
+        if near.mean() < _STEP_SHARE and (near | _drawn_between(steps, near)).mean() < _STEP_SHARE:
             continue
         # an even climb may take just one step a sample; rounding makes uneven steps of it
         moves = np.diff(whole[near])
         if (np.diff(moves) != 0).sum() >= _UNEVEN_SHARE * (moves != 0).sum():
             return step_ft
     return 0.0
+
+
+def _drawn_between(steps: Floats, near: Bools) -> Bools:
+    """A few samples on the way from one step to another: a recorder's own times lie between those of the steps."""
+    there = np.flatnonzero(near)
+    behind = np.searchsorted(there, np.arange(len(steps)))
+    inside = (behind > 0) & (behind < len(there)) & ~near
+    before, after = there[np.maximum(behind - 1, 0)], there[np.minimum(behind, len(there) - 1)]
+    low, high = np.minimum(steps[before], steps[after]), np.maximum(steps[before], steps[after])
+    few = after - before <= _DRAWN_BETWEEN + 1
+    between: Bools = inside & few & (steps > low) & (steps < high)
+    return between
 
 
 def _kind(

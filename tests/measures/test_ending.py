@@ -46,6 +46,19 @@ def test_where_the_climb_begins_past_the_published_dme(past_nm):
     assert missed.climb_rate_ft_min == pytest.approx(600.0, abs=0.5)
 
 
+def test_level_flight_just_below_the_altitude_that_ends_the_climb_is_none_of_it():
+    """980 ft in 98 s and level for a minute after: flown 20 ft higher, the phase had ended with the climb."""
+    path = on_final(2.5, 1000.0).straight(2.0).mark("climb").straight(seconds=98.0, to_ft=1980.0)
+    path.straight(seconds=60.0)
+    climb_s = path.marks["climb"]
+    missed = measured(
+        path, [("final", 0.0, climb_s), ("missed_approach", climb_s, path.now_s)], "missed approach"
+    ).missed_approach
+
+    assert missed is not None
+    assert missed.climb_rate_ft_min == pytest.approx(600.0, abs=1.0)
+
+
 def test_a_climb_that_begins_slowly_is_less_sure():
     """From 50 to 1,000 ft above the lowest in 10 s at 300 ft/min less 5 s, and 92.5 s at 600: 584.6 ft/min.
 

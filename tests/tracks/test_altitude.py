@@ -175,6 +175,20 @@ def test_steps(step_ft):
     assert altitude_step_ft(climb_ft) == 0.0
 
 
+@pytest.mark.parametrize(
+    ("step_ft", "interval_s"), [(25.0, 0.5), (25.0, 1.0), (100.0, 0.5), (100.0, 1.0), (100.0, 2.0)]
+)
+def test_steps_are_seen_in_a_log_drawn_at_times_between_theirs(step_ft, interval_s):
+    """Altitudes a second apart, in steps, and a recorder that draws lines between them: some lie between two steps."""
+    flown_s = np.arange(0.0, 900.0)
+    stepped_ft = (
+        np.round(np.interp(flown_s, [0, 400, 760, 900], [4000, 4000, 1000, 1000]) / step_ft) * step_ft
+    )
+    drawn_ft = np.interp(np.arange(0.3, 899.0, interval_s), flown_s, stepped_ft)
+
+    assert altitude_step_ft(drawn_ft) == step_ft
+
+
 def test_an_even_climb_that_takes_one_step_a_sample_is_not_rounded():
     """500 ft/min every 3 s is 25 ft a sample."""
     log = recorded(flown(((60, 0, 100, 0), (200, 0, 100, 500), (60, 0, 100, 0)), altitude_ft=3000.0), 3.0)
