@@ -133,3 +133,75 @@ def test_altitudes_that_wander_beside_an_exact_rate_of_climb_are_honest() -> Non
         rate_ft_min = np.round(np.gradient(altitude_ft, t_s) * 60.0, 1)
 
         assert strong(replace(flight, columns={"vertical_speed_ft_min": rate_ft_min})) == []
+
+
+def approach(interval_s: float) -> Track:
+    """Of an autopilot that holds everything, with its exact columns: straight legs, one speed on each, level or steady."""
+    t_s = np.arange(0.0, 800.0, interval_s)
+    course_deg = np.interp(t_s, [200.0, 260.0, 340.0, 400.0], [40.0, 220.0, 220.0, 400.0]) % 360.0
+    speed_kt = np.interp(t_s, [400.0, 430.0], [120.0, 95.0])
+    altitude_ft = np.interp(t_s, [250.0, 310.0, 480.0, 640.0], [4000.0, 3200.0, 3200.0, 1900.0])
+    return replace(
+        flown(t_s, course_deg, speed_kt, altitude_ft),
+        columns={
+            "groundspeed_kt": np.round(speed_kt, 1),
+            "ground_track_true_deg": np.round(course_deg, 1) % 360.0,
+            "vertical_speed_ft_min": np.round(np.gradient(altitude_ft, t_s) * 60.0),
+        },
+    )
+
+
+INTERVALS_S = pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0])
+
+
+@INTERVALS_S
+def test_a_flight_that_holds_everything_is_honest(interval_s: float) -> None:
+    assert strong(approach(interval_s)) == []
+
+
+@INTERVALS_S
+def test_a_part_moved_or_lifted_in_a_flight_that_holds_everything_is_found(interval_s: float) -> None:
+    """Its columns stand because the flight is steady, to the log's end too, and straight lines are no dropout's."""
+    track = approach(interval_s)
+    tapered = np.interp(track.t_s, [500.0, 520.0, 660.0, 680.0], [0.0, 1.0, 1.0, 0.0])
+    moved = replace(track, longitude_deg=track.longitude_deg + np.round(tapered * 0.0035, 6))
+    lifted = replace(track, altitude_ft=track.altitude_ft + np.round(tapered * 120.0))
+
+    assert any(sign.startswith("speed_disagrees") for sign in strong(moved))
+    assert any(sign.startswith("altitude_disagrees") for sign in strong(lifted))
+
+
+@INTERVALS_S
+def test_a_ground_speed_typed_or_scaled_over_a_third_of_a_steady_flight_is_found(interval_s: float) -> None:
+    track = approach(interval_s)
+    final = (track.t_s > 450.0) & (track.t_s < 700.0)
+    speed_kt = track.columns["groundspeed_kt"]
+    for edited in (np.where(final, 80.0, speed_kt), np.where(final, np.round(0.86 * speed_kt, 1), speed_kt)):
+        told = replace(track, columns=dict(track.columns) | {"groundspeed_kt": edited})
+
+        assert any(sign.startswith("speed_disagrees") for sign in strong(told))
+
+
+@INTERVALS_S
+def test_a_ground_speed_that_is_not_received_while_the_flight_slows_down_is_honest(interval_s: float) -> None:
+    """It stands at what it was, which came by a step as its values are renewed every few seconds."""
+    track = approach(interval_s)
+    wide = max(1, round(4.0 / interval_s))
+    renewed = np.arange(len(track)) // wide * wide
+    speed_kt = track.columns["groundspeed_kt"]
+    lost = (track.t_s > 402.0) & (track.t_s < 460.0)
+    last = speed_kt[np.flatnonzero(lost)[0]]
+    told = np.where(lost, last, np.round(speed_kt[renewed]))
+
+    assert strong(replace(track, columns=dict(track.columns) | {"groundspeed_kt": told})) == []
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0])
+def test_a_simulators_clock_at_four_times_its_rate_in_a_steep_turn_is_honest(interval_s: float) -> None:
+    t_s = np.arange(0.0, 900.0, interval_s)
+    rate = np.where((t_s > 430.0) & (t_s < 460.0), 4.0, 1.0)
+    turn_deg_s = np.where((t_s > 400.0) & (t_s < 470.0), 3.0, 0.0)
+    course_deg = 40.0 + np.cumsum(rate * turn_deg_s) * interval_s
+    flight = flown(t_s, course_deg, 140.0 * rate, np.interp(t_s, [500.0, 700.0], [4000.0, 2500.0]))
+
+    assert not any("times gravity" in sign for sign in strong(flight))

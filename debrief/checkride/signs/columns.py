@@ -26,10 +26,13 @@ _LASTING_S = 25.0
 _SPEED_SHARE, _SPEED_KT = 0.08, 6.0
 _TRACK_DEG = 20.0
 _NOISES = 5.0
-_AGREES = 0.6  # share of the flight in which the column agrees
+_AGREES, _NEAR = 0.45, 0.5  # share of the flight in which the column agrees, and of the limit
 _LONGEST_INTERVAL_S = 6.0  # at longer ones a column is older than its position
 _STALE = 0.6  # share of a part in which a column that was not received stands at its last value
 _STANDS_S, _CHANGES = 8.0, 0.2
+# of one that was typed: samples before it, how it steps to it, in knots and of how the steps in those differ
+_BEFORE, _TYPED_KT, _TYPED = 5, 4.0, 3.0
+_AT_ONCE_S, _AT_ONCE = 4.0, 0.6  # off by so much of what it is off by in the middle
 _KT = 3.6 / 1.852
 _ONE_WAY = 0.97  # cosine of 14 deg
 _COMES = 0.8
@@ -65,7 +68,12 @@ def _parts(trace: Trace, column: Floats, off: Floats, limit: float, whole: Bools
     if known.sum() < 40:
         return []
     middle = float(np.median(off[known]))
-    limit = max(limit, _NOISES * spread(off[known]))
+    near = np.abs(off[known]) < _NEAR * limit
+    if near.mean() > _AGREES:  # with nothing in between, where it may be another for half of the log
+        middle = float(np.median(off[known][near]))
+        limit = max(limit, _NOISES * spread(off[known][near]))
+    else:
+        limit = max(limit, _NOISES * spread(off[known]))
     with np.errstate(invalid="ignore"):
         beyond = known & (np.abs(off - middle) > limit)
     if beyond.sum() > (1.0 - _AGREES) * known.sum():
@@ -76,7 +84,7 @@ def _parts(trace: Trace, column: Floats, off: Floats, limit: float, whole: Bools
         for a, b in spans
         if trace.t_s[b] - trace.t_s[a] >= _LASTING_S
         and abs(float(np.nanmedian(off[a : b + 1])) - middle) > limit
-        and not _stale(column[a : b + 1])
+        and not (_stale(column[a : b + 1]) and not _typed(trace, column, a, b))
     ]
 
 
@@ -85,13 +93,34 @@ def _stale(part: Floats) -> bool:
     return not len(values) or bool(counts.max() > _STALE * len(part))
 
 
+def _typed(trace: Trace, column: Floats, first: int, last: int) -> bool:
+    """Whether a column that stands came to it by a step, and was off at once: one that is not received stands at what it was."""
+    beside = trace.samples(_AVERAGE_S)
+    ahead = trace.samples(_AT_ONCE_S, 2)
+    begin, end = max(first - beside, _BEFORE), min(first + beside, len(column) - ahead - 2)
+    if end <= begin or last <= end:
+        return False
+    at = begin + int(np.argmax(np.nan_to_num(np.abs(np.diff(column[begin : end + 1])))))
+    before = column[at - _BEFORE : at + 1]
+    step = abs(column[at + 1] - column[at])
+    way_m = np.hypot(np.diff(trace.x_m[at + 1 : last + 1]), np.diff(trace.y_m[at + 1 : last + 1]))
+    off_kt = way_m / trace.step_s[at + 1 : last] * _KT - column[at + 1 : last]
+    if not np.isfinite(off_kt[:ahead]).any():
+        return False
+    by_kt = float(np.nanmedian(off_kt))
+    at_once_kt = float(np.nanmean(off_kt[:ahead])) * np.sign(by_kt)
+    return bool(
+        step > max(_TYPED_KT, _TYPED * np.ptp(np.diff(before))) and at_once_kt > _AT_ONCE * abs(by_kt)
+    )
+
+
 def _not_received(trace: Trace, column: Floats, made_kt: Floats) -> Bools:
     """Where a speed stands for some seconds to the last digit while the flight becomes faster or slower, and beside it."""
     stands: Bools = np.zeros(len(trace), dtype=np.bool_)
     beside = trace.samples(_AVERAGE_S / 2)
     for first, last in runs(np.diff(column) == 0.0, trace.samples(_STANDS_S, 2)):
         made = made_kt[first : last + 2]
-        if np.ptp(made) > _CHANGES * np.median(made):
+        if np.ptp(made) > _CHANGES * np.median(made) and not _typed(trace, column, first, last + 1):
             stands[max(first - beside, 0) : last + 2 + beside] = True
     return stands
 

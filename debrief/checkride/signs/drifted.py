@@ -23,6 +23,8 @@ from debrief.checkride.signs.received import (
     NEVER_AGAIN_S,
     NOT_RENEWED,
     RENEWED_S,
+    made_ft_min,
+    made_kt_deg,
     stale,
     untold,
 )
@@ -48,6 +50,7 @@ _OFF_AIR, _CLIMB_S, _CLIMB_FT = 0.05, 32.0, 100.0  # of that air from height to 
 _ROUNDED = 1.4  # steps, two ends together
 _OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to be one that tells of it
 _JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN = 4.0, 4.0, 150.0  # of a column that is received again
+_IS_KT, _IS_DEG, _IS_FT_MIN = 2.5, 3.0, 80.0  # of one that stands because it is so
 _FEWEST, _STEEP = 10, 0.4
 _UNSURE, _FEWEST_APART = 2.0, 4.0
 _M_S = 1852.0 / 3600.0
@@ -90,8 +93,13 @@ def _moved(trace: Trace, hindered: Bools) -> Iterator[Flag]:
         return
     track = np.radians(track_deg)
     speeds = speed_kt * _M_S * np.stack([np.sin(track), np.cos(track)])
-    hindered = hindered | stale(trace, speed_kt, _JUMP_KT, to_the_end_s=NEVER_AGAIN_S)
-    hindered |= stale(trace, track_deg, _JUMP_DEG, full=360.0, to_the_end_s=NEVER_AGAIN_S)
+    made_kt, made_deg = made_kt_deg(trace)
+    hindered = hindered | stale(
+        trace, speed_kt, _JUMP_KT, made=made_kt, within=_IS_KT, to_the_end_s=NEVER_AGAIN_S
+    )
+    hindered |= stale(
+        trace, track_deg, _JUMP_DEG, made=made_deg, within=_IS_DEG, full=360.0, to_the_end_s=NEVER_AGAIN_S
+    )
     renewed = trace.interval_s <= RENEWED_S
     behind_m = 0.0 if renewed else NOT_RENEWED * trace.interval_s * median_of(trace.speed_m_s)
     places = np.stack([trace.x_m, trace.y_m])
@@ -112,7 +120,14 @@ def _lifted(trace: Trace, hindered: Bools) -> Iterator[Flag]:
     altitude_ft = trace.filled_altitude_ft
     if rate_ft_min is None or altitude_ft is None:
         return
-    hindered = hindered | stale(trace, rate_ft_min, _JUMP_FT_MIN, to_the_end_s=NEVER_AGAIN_S)
+    hindered = hindered | stale(
+        trace,
+        rate_ft_min,
+        _JUMP_FT_MIN,
+        made=made_ft_min(trace),
+        within=_IS_FT_MIN,
+        to_the_end_s=NEVER_AGAIN_S,
+    )
     hindered |= ~np.isfinite(trace.altitude_ft)
     rounded_ft = _ROUNDED * trace.altitude_step_ft
     least_ft = _LIFTED_FT + rounded_ft, _DRAWN_FT + rounded_ft

@@ -28,8 +28,14 @@ def habit_of(trace: Trace, log: Conditioned | None) -> str:
     if log.drawn_out_s is not None:
         return "the log is drawn out by straight lines"
     jumps_s = trace.track.t_s[set_aside(trace.track, log, ("spike", "jump"))]
-    broken_s = np.sort([*jumps_s, *(edge for gap in log.gaps for edge in (gap.start_s, gap.end_s))])
-    if max(len(log.gaps), places(broken_s, _APART_S)) >= _PATCHY_PLACES:
+    bridged_s = trace.t_s[trace.bridged]
+    gaps = [
+        gap
+        for gap in log.gaps
+        if gap.reason != "bridged" or ((bridged_s >= gap.start_s) & (bridged_s <= gap.end_s)).any()
+    ]
+    broken_s = np.sort([*jumps_s, *(edge for gap in gaps for edge in (gap.start_s, gap.end_s))])
+    if max(len(gaps), places(broken_s, _APART_S)) >= _PATCHY_PLACES:
         return "the log breaks off often"
     if trace.interval_s > SPARSE_S and late_s(trace) > _LATE_S:
         return "its positions are often late"

@@ -40,6 +40,7 @@ _PACE_OFF = 0.1  # a knot a second, gained or lost between the two sides
 _BANKED_M_S2 = 17.0  # at 60 degrees
 _USUAL_BEND, _MORE_BEND = 0.96, 1.5  # of the flight's own
 _LATERAL_M_S2 = 40.0
+_HASTENED = 1.7  # times the log's own speed: a simulator's clock at another rate
 _FAST_M_S = 360.0  # 700 kt
 _FALL_FT_MIN = 9000.0
 _FASTER, _FALLING = 0.7, 0.4  # aircraft do fall so: in weightless flights, and by single wrong altitudes
@@ -429,9 +430,11 @@ def _turning(trace: Trace) -> Iterator[Flag]:
     found = runs(whole & (lateral > max(_LATERAL_M_S2, 6 * noise)), max(3, trace.samples(4.0)))
     if found:
         first, last = found[0]
+        inside = np.hypot(vx[first : last + 1], vy[first : last + 1])
+        hastened = median_of(inside) > _HASTENED * median_of(trace.speed_m_s[trace.flying])
         yield Flag(
             sign="impossible_motion",
-            strength=0.65,
+            strength=0.4 if hastened else 0.65,
             evidence=(
                 f"from {trace.when(first + count, last + count)} it turns with "
                 f"{lateral[first : last + 1].max() / _G_M_S2:.1f} times gravity"

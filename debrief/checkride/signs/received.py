@@ -17,6 +17,7 @@ RENEWED_S = 1.5  # at longer intervals one position is a way of its own
 NOT_RENEWED = 1.3  # intervals
 NEVER_AGAIN_S = 60.0  # to the log's end: nobody flies at one speed or rate to the last digit for so long
 _STALE_S, _TURNS_ON = 8.0, 1.5
+_MADE_OVER_S, _MOSTLY, _FEWEST_SO = 8.0, 0.75, 3
 _PACE_OFF, _PACE_LASTING_S = 0.06, 6.0
 _M_S = 1852.0 / 3600.0
 
@@ -47,12 +48,20 @@ def _at_another_pace(trace: Trace) -> Bools:
 
 
 def stale(
-    trace: Trace, column: Floats, jump: float, *, full: float = np.inf, to_the_end_s: float = np.inf
+    trace: Trace,
+    column: Floats,
+    jump: float,
+    *,
+    made: Floats | None = None,
+    within: float = 0.0,
+    full: float = np.inf,
+    to_the_end_s: float = np.inf,
 ) -> Bools:
     """Where a column was not received for a while: it stands, and then is another by more than ``jump``.
 
-    One that stands because the flight is steady goes on where it stood. ``full`` is a whole circle, of a direction;
-    ``to_the_end_s`` is how long it may stand at the log's end, but for 0.
+    One that stands because the flight is steady goes on where it stood, or is ``within`` so much what positions or
+    altitudes ``made`` of it meanwhile. ``full`` is a whole circle, of a direction; ``to_the_end_s`` is how long it may
+    stand at the log's end, but for 0.
     """
     step = np.abs(np.diff(column))
     step = np.minimum(step, full - step)
@@ -63,5 +72,34 @@ def stale(
         lasts_s = trace.t_s[last + 1] - trace.t_s[first]
         # a turn that begins goes on by as much
         if again > max(jump, _TURNS_ON * then) or (never_again and lasts_s > to_the_end_s):
-            found[first : last + 2] = True
+            inside = slice(first, last + 2)
+            if made is None or not _is_so(made[inside] - column[inside], within, full):
+                found[inside] = True
     return found
+
+
+def made_kt_deg(trace: Trace) -> tuple[Floats, Floats]:
+    """Ground speed and track over some seconds around each sample, from its positions."""
+    first, last = trace.around(_MADE_OVER_S)
+    east, north = trace.x_m[last] - trace.x_m[first], trace.y_m[last] - trace.y_m[first]
+    speed_kt = np.hypot(east, north) / (trace.t_s[last] - trace.t_s[first]) / _M_S
+    return speed_kt, np.degrees(np.arctan2(east, north)) % 360.0
+
+
+def made_ft_min(trace: Trace) -> Floats:
+    """Rate of climb over some seconds around each sample, from its altitudes."""
+    first, last = trace.around(_MADE_OVER_S)
+    lapse_min = (trace.t_s[last] - trace.t_s[first]) / 60.0
+    return np.asarray((trace.altitude_ft[last] - trace.altitude_ft[first]) / lapse_min)
+
+
+def _is_so(off: Floats, within: float, full: float) -> bool:
+    """Whether a difference is small at first, at last and mostly."""
+    off = np.abs(off)
+    off = np.minimum(off, full - off)
+    off = off[np.isfinite(off)]
+    third = max(len(off) // 3, 1)
+    if len(off) < _FEWEST_SO:
+        return False
+    parts = np.median(off[:third]), np.median(off[-third:]), np.quantile(off, _MOSTLY)
+    return bool(max(parts) <= within)

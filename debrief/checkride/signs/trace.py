@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.checkride.signs.cubics import cubic
+from debrief.checkride.signs.cubics import cubic, off_cubic
 from debrief.tracks.middles import median_of
 from debrief.tracks.model import Conditioned, Floats, Track
 from debrief.tracks.words import clock, time_of_day
@@ -34,10 +34,11 @@ _DRAWN_COLUMNS = (
     "pressure_altitude_ft",
     "ground_track_true_deg",
 )
-_DRAWN_S, _FEWEST_DRAWN, _BENT_STEPS, _LEAST_STEP = 8.0, 5, 1.5, 0.05
+_DRAWN_S, _FEWEST_DRAWN, _BENT_STEPS, _LEAST_STEP, _MOST_DRAWN = 8.0, 5, 1.5, 0.05, 0.3
 _STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
 # 155 kt; of the speeds that nine in ten steps keep below; steps
 _SLEWED_M_S, _SLEWED, _FEWEST_SLEWED = 80.0, 1.5, 3
+_NO_NOISE_M = 0.12  # degrees with six decimals scatter by 0.06
 _CLIMB_OVER_S, _CLIMBS_FT_S, _ONE_HEIGHT_FT = 6.0, 3.0, 60.0
 _STEEP_OVER_S, _STEEP_M_S2, _STEEP_SHARE = 3.0, 9.8, 0.03
 
@@ -80,7 +81,10 @@ class Trace:
 
     @cached_property
     def drawn(self) -> Bools:
-        """On straight lines for a while in all that the log has, as where a program filled a dropout in every column."""
+        """On straight lines for a while in all that the log has, as where a program filled a dropout in every column.
+
+        Nowhere in a log that is so for much of it: a simulator's, that has no noise.
+        """
         bends = [(_bend(self.t_s, part), max(self.rounding_m, _LEAST_STEP)) for part in (self.x_m, self.y_m)]
         columns = [self.altitude_ft, *map(self.column, _DRAWN_COLUMNS)]
         bends += [(_bend(self.t_s, values), step_of(values)) for values in columns if values is not None]
@@ -88,7 +92,7 @@ class Trace:
         drawn: Bools = np.zeros(len(self), dtype=np.bool_)
         for first, last in runs(straight, self.samples(_DRAWN_S, _FEWEST_DRAWN)):
             drawn[first : last + 1] = True
-        return drawn
+        return drawn if drawn.mean() <= _MOST_DRAWN else np.zeros_like(drawn)
 
     @cached_property
     def rounding_m(self) -> float:
@@ -247,7 +251,10 @@ def trace_of(track: Track, log: Conditioned | None) -> Trace | None:
     if len(index) < FEWEST:
         return None
     x_m, y_m = _in_metres(track, index)
-    bridged = bridged_raw[index] | _slewed(track.t_s[index], x_m, y_m)
+    bridged = bridged_raw[index]
+    if bridged.any() and _has_no_noise(track.t_s[index], x_m, y_m, bridged):
+        bridged = np.zeros_like(bridged)
+    bridged |= _slewed(track.t_s[index], x_m, y_m)
     return Trace(
         track=track,
         index=index,
@@ -291,6 +298,16 @@ def _wild(places: tuple[Floats, Floats]) -> Bools:
     across = np.hypot(x[2:] - x[:-2], y[2:] - y[:-2])
     wild[1:-1] = (np.minimum(to_next[:-1], to_next[1:]) > _WILD_M + 2.0 * across) & (across < 20 * _WILD_M)
     return wild
+
+
+def _has_no_noise(t_s: Floats, x_m: Floats, y_m: Floats, bridged: Bools) -> bool:
+    """Whether positions beside bridges follow smooth curves to some centimetres: a simulator's, which loses no signal.
+
+    What looks like a bridge there is an autopilot's leg, with a corner that something else made.
+    """
+    weights, _ = cubic(t_s)
+    off_m = np.hypot(off_cubic(x_m, weights), off_cubic(y_m, weights))[~bridged[2:-2]]
+    return len(off_m) >= FEWEST and median_of(off_m) < _NO_NOISE_M
 
 
 def _slewed(t_s: Floats, x_m: Floats, y_m: Floats) -> Bools:
