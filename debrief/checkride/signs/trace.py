@@ -38,7 +38,7 @@ _DRAWN_S, _FEWEST_DRAWN, _BENT_STEPS, _LEAST_STEP, _MOST_DRAWN = 8.0, 5, 1.5, 0.
 _STANDING_M_S, _STANDING_OVER_S = 8.0, 3.0
 # 155 kt; of the speeds that nine in ten steps keep below; steps
 _SLEWED_M_S, _SLEWED, _FEWEST_SLEWED = 80.0, 1.5, 3
-_NO_NOISE_M = 0.12  # degrees with six decimals scatter by 0.06
+_NO_NOISE_M, _ROUNDED = 0.12, 0.6  # degrees with six decimals scatter by 0.06; of a step
 _CLIMB_OVER_S, _CLIMBS_FT_S, _ONE_HEIGHT_FT = 6.0, 3.0, 60.0
 _STEEP_OVER_S, _STEEP_M_S2, _STEEP_SHARE = 3.0, 9.8, 0.03
 
@@ -83,7 +83,7 @@ class Trace:
     def drawn(self) -> Bools:
         """On straight lines for a while in all that the log has, as where a program filled a dropout in every column.
 
-        Nowhere in a log that is so for much of it: a simulator's, that has no noise.
+        Nowhere in a log that is so for much of it and has no noise: a simulator's.
         """
         bends = [(_bend(self.t_s, part), max(self.rounding_m, _LEAST_STEP)) for part in (self.x_m, self.y_m)]
         columns = [self.altitude_ft, *map(self.column, _DRAWN_COLUMNS)]
@@ -92,7 +92,11 @@ class Trace:
         drawn: Bools = np.zeros(len(self), dtype=np.bool_)
         for first, last in runs(straight, self.samples(_DRAWN_S, _FEWEST_DRAWN)):
             drawn[first : last + 1] = True
-        return drawn if drawn.mean() <= _MOST_DRAWN else np.zeros_like(drawn)
+        if drawn.mean() > _MOST_DRAWN:
+            noise_m = _noise_m(self.t_s, self.x_m, self.y_m, np.zeros_like(drawn))
+            if noise_m < max(_NO_NOISE_M, _ROUNDED * self.rounding_m):
+                return np.zeros_like(drawn)
+        return drawn
 
     @cached_property
     def rounding_m(self) -> float:
@@ -252,7 +256,8 @@ def trace_of(track: Track, log: Conditioned | None) -> Trace | None:
         return None
     x_m, y_m = _in_metres(track, index)
     bridged = bridged_raw[index]
-    if bridged.any() and _has_no_noise(track.t_s[index], x_m, y_m, bridged):
+    # a simulator's log loses no signal: what looks like a bridge is a leg, with a corner that something else made
+    if bridged.any() and _noise_m(track.t_s[index], x_m, y_m, bridged) < _NO_NOISE_M:
         bridged = np.zeros_like(bridged)
     bridged |= _slewed(track.t_s[index], x_m, y_m)
     return Trace(
@@ -300,14 +305,11 @@ def _wild(places: tuple[Floats, Floats]) -> Bools:
     return wild
 
 
-def _has_no_noise(t_s: Floats, x_m: Floats, y_m: Floats, bridged: Bools) -> bool:
-    """Whether positions beside bridges follow smooth curves to some centimetres: a simulator's, which loses no signal.
-
-    What looks like a bridge there is an autopilot's leg, with a corner that something else made.
-    """
+def _noise_m(t_s: Floats, x_m: Floats, y_m: Floats, bridged: Bools) -> float:
+    """How far positions beside bridges are usually off smooth curves; inf where there are few."""
     weights, _ = cubic(t_s)
     off_m = np.hypot(off_cubic(x_m, weights), off_cubic(y_m, weights))[~bridged[2:-2]]
-    return len(off_m) >= FEWEST and median_of(off_m) < _NO_NOISE_M
+    return median_of(off_m) if len(off_m) >= FEWEST else np.inf
 
 
 def _slewed(t_s: Floats, x_m: Floats, y_m: Floats) -> Bools:
