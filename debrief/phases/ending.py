@@ -129,7 +129,7 @@ def find_ending(
     )
     if landed is not None and landed <= off:
         return _landing(rest, at, landed, flags, grounds)
-    over = None if ground is None or np.isfinite(altitude).any() else _flown_over(rest, ground, off)
+    over = None if ground is None or np.isfinite(altitude).any() else _flown_over(rest, ground)
     if over is not None and over < off:
         return Ending(
             how="broken off",
@@ -150,15 +150,14 @@ def find_ending(
     return Ending(how="end of log", final_end_s=last, end_s=last, lowest_ft=float(lowest[-1]))
 
 
-def _flown_over(rest: StationView, ground: Ground, off: int) -> int | None:
+def _flown_over(rest: StationView, ground: Ground) -> int | None:
     """Index of the moment over the threshold, where the aircraft flies on beyond the runway; ``None`` where it does not.
 
-    Without altitudes nothing else tells that it went around; ``off`` is where it turned away from the final course.
+    Without altitudes nothing else tells that it went around.
     """
     along_nm = _from_threshold_nm(rest, ground)[0]
     past = np.flatnonzero((along_nm > LONGEST_RUNWAY_NM) & (rest.groundspeed_kt > SLOW_KT))
-    until = min(int(past[0]) if len(past) else len(rest), off)
-    before = np.flatnonzero(along_nm[:until] < 0.0) if until < len(rest) else past
+    before = np.flatnonzero(along_nm[: past[0]] < 0.0) if len(past) else past
     return int(before[-1]) + 1 if len(before) else None
 
 

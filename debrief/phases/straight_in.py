@@ -78,7 +78,7 @@ def _passes_by(reading: Reading, start_s: float, ending: Ending) -> bool:
     height_ft = way.altitude_ft[: past[0]] if len(past) else way.altitude_ft
     lowest_ft = np.fmin.reduce(height_ft, initial=np.inf)
     if len(past):
-        return bool(np.inf > lowest_ft > minimum_ft + PASSING_BY_FT)
+        return bool(lowest_ft > minimum_ft + PASSING_BY_FT)
     gone = ending.how in ("broken off", "missed approach")
     return gone and bool(np.inf > lowest_ft > minimum_ft + GIVEN_UP_FT)
 
@@ -123,8 +123,7 @@ def _straight_in_at_aerodrome(
         still_on_it = ending.how == "end of log" and view.closing_kt[-1] > 0.0
         low = minimum_ft is None or still_on_it or not ending.lowest_ft > minimum_ft + NEAR_MINIMUM_FT
         low |= below_the_reversal(reading, ending.lowest_ft)
-        down = np.isnan(ending.lowest_ft) or descends(reading, established_s, ending)
-        if not low or not down or flown_over(reading, number, ending):
+        if not low or not descends(reading, established_s, ending) or flown_over(reading, number, ending):
             continue
         if _passes_by(reading, established_s, ending):
             continue
