@@ -205,3 +205,18 @@ def test_a_simulators_clock_at_four_times_its_rate_in_a_steep_turn_is_honest(int
     flight = flown(t_s, course_deg, 140.0 * rate, np.interp(t_s, [500.0, 700.0], [4000.0, 2500.0]))
 
     assert not any("times gravity" in sign for sign in strong(flight))
+
+
+def test_a_leg_pressed_together_in_whole_seconds_is_found() -> None:
+    """There samples are left out at an even beat, too, but on that leg alone."""
+    t_s = np.arange(0.0, 900.0, 1.0)
+    course_deg = np.interp(t_s, [300.0, 360.0, 600.0, 660.0], [40.0, 220.0, 220.0, 80.0])
+    flight = flown(
+        t_s, course_deg, np.full(len(t_s), 100.0), np.interp(t_s, [500.0, 700.0], [4000.0, 2500.0])
+    )
+    leg = (t_s > 380.0) & (t_s < 500.0)
+    stamps_s = np.floor(np.cumsum(np.where(leg, 0.8, 1.0)))
+    kept = np.diff(stamps_s, prepend=-1.0) > 0.0
+    samples = (flight.latitude_deg, flight.longitude_deg, flight.altitude_ft)
+
+    assert strong(written(stamps_s[kept], *(values[kept] for values in samples))) != []

@@ -19,7 +19,7 @@ import numpy as np
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import means
 from debrief.checkride.signs.scale import SPARSE_S, of_a_clock, peaks, places, strength_of, usual_excess
-from debrief.checkride.signs.trace import Bools, Trace
+from debrief.checkride.signs.trace import MOST_WIND_M_S, Bools, Trace
 from debrief.tracks.model import Floats
 
 _SIDE_S, _FEWEST = 6.0, 5  # samples: one more than a parabola and its scatter need
@@ -110,7 +110,11 @@ def corner_signs(trace: Trace) -> Iterator[Flag]:
     flown = not by_speed and (
         bool(steep.any()) or places(middle_s[sharp > _ALIKE * times[k]], _APART_S) > _MOST_ALIKE
     )
-    flown |= by_speed and trace.another_wind([int(at[j]) for j in peaks(times, 1.0, 2 * count, 2 * count)])
+    flown |= (
+        by_speed
+        and change[k] < MOST_WIND_M_S
+        and trace.another_wind([int(at[j]) for j in peaks(times, 1.0, 2 * count, 2 * count)])
+    )
     yield Flag(
         sign="impossible_motion",
         strength=_HABIT if corners > _MOST_PLACES or flown else min(strength_of(float(times[k])), _MOST),

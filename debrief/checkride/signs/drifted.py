@@ -52,7 +52,7 @@ _OFF_BESIDE = 0.2  # share of the way that a column may be off on both sides, to
 _JUMP_KT, _JUMP_DEG, _JUMP_FT_MIN = 4.0, 4.0, 150.0  # of a column that is received again
 _IS_KT, _IS_DEG, _IS_FT_MIN = 2.5, 3.0, 80.0  # of one that stands because it is so
 _FEWEST, _STEEP = 10, 0.4
-_UNSURE, _FEWEST_APART = 2.0, 4.0
+_UNSURE, _FEWEST_APART = 1.0, 4.0
 _M_S = 1852.0 / 3600.0
 
 

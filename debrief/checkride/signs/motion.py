@@ -20,7 +20,7 @@ from debrief.checkride.signs.lines import Lines, medians
 from debrief.checkride.signs.scale import greatest, noise_of, of_a_clock, peaks, strength_of
 from debrief.checkride.signs.sparse import LONGEST_INTERVAL_S, sparse_signs
 from debrief.checkride.signs.stepped import ABSURD_FT, stepped
-from debrief.checkride.signs.trace import FLYING_M_S, Bools, Trace, runs
+from debrief.checkride.signs.trace import FLYING_M_S, MOST_WIND_M_S, Bools, Trace, runs
 from debrief.navigation.units import METRES_PER_FT
 from debrief.tracks.middles import MAD_TO_SIGMA, median_of
 from debrief.tracks.model import Floats
@@ -240,7 +240,9 @@ def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:
         return
     pace = after / before
     simulator = bool(of_a_clock(pace, _PACE_OFF))
-    wind = trace.another_wind([k + count for k in peaks(step, limit, 2 * count, 2 * count)])
+    wind = step[at] < MOST_WIND_M_S and trace.another_wind(
+        [k + count for k in peaks(step, limit, 2 * count, 2 * count)]
+    )
     yield Flag(
         sign="impossible_motion",
         strength=0.4 if simulator or wind else strength_of(float(step[at]) / limit),

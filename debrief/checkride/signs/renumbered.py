@@ -20,7 +20,7 @@ _LONGER, _SHORTER = 1.5, 0.6
 _WHOLE, _MOST_WHOLE, _WHOLE_SHARE = 0.15, 3, 0.85
 _FEWEST, _MOST_SHARE, _SHORT_SHARE = 8, 0.3, 0.05
 _EVEN = 0.1
-_BEATS = 0.7  # of the steps between long ones
+_BEATS, _LONGEST_LEG = 0.7, 360  # of the steps between long ones; steps
 _STRENGTH = 0.65
 
 
@@ -72,5 +72,8 @@ def _long(trace: Trace, times: Floats, moving: Bools) -> Bools:
 
 
 def _at_a_beat(long: Bools) -> bool:
-    beat = np.diff(np.flatnonzero(long))
+    at = np.flatnonzero(long)
+    beat = np.diff(at)
+    if not len(beat) or at[-1] - at[0] < _LONGEST_LEG:  # a part whose time was pressed together
+        return False
     return len(beat) >= _FEWEST - 1 and bool(np.mean(np.abs(beat - np.median(beat)) <= 1.0) > _BEATS)

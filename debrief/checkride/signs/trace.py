@@ -23,6 +23,7 @@ Ints = NDArray[np.int64]
 
 FEWEST = 60  # samples; in less nothing can be told
 FLYING_M_S = 20.0
+MOST_WIND_M_S = 20.0  # by which a simulator's wind is another from one height to the next
 METRES_PER_DEG = 111_195.0  # a mean degree of latitude; half a percent is ample here
 _WILD_M, _WILD_FT, _ABSURD_FT = 250.0, 100.0, 1500.0
 _SPEED_OVER_S = 12.0
