@@ -23,8 +23,9 @@ from debrief.checkride.signs.received import (
     NEVER_AGAIN_S,
     NOT_RENEWED,
     RENEWED_S,
+    made_deg,
     made_ft_min,
-    made_kt_deg,
+    made_kt,
     stale,
     untold,
 )
@@ -93,7 +94,6 @@ def _moved(trace: Trace, hindered: Bools) -> Iterator[Flag]:
         return
     track = np.radians(track_deg)
     speeds = speed_kt * _M_S * np.stack([np.sin(track), np.cos(track)])
-    made_kt, made_deg = made_kt_deg(trace)
     hindered = hindered | stale(
         trace, speed_kt, _JUMP_KT, made=made_kt, within=_IS_KT, to_the_end_s=NEVER_AGAIN_S
     )
@@ -124,7 +124,7 @@ def _lifted(trace: Trace, hindered: Bools) -> Iterator[Flag]:
         trace,
         rate_ft_min,
         _JUMP_FT_MIN,
-        made=made_ft_min(trace),
+        made=made_ft_min,
         within=_IS_FT_MIN,
         to_the_end_s=NEVER_AGAIN_S,
     )

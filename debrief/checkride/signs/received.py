@@ -6,6 +6,8 @@ Not here  any sign.
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from debrief.checkride.signs.scale import MISSING, of_a_clock
@@ -52,7 +54,7 @@ def stale(
     column: Floats,
     jump: float,
     *,
-    made: Floats | None = None,
+    made: Callable[[Trace], Floats] | None = None,
     within: float = 0.0,
     full: float = np.inf,
     to_the_end_s: float = np.inf,
@@ -73,17 +75,23 @@ def stale(
         # a turn that begins goes on by as much
         if again > max(jump, _TURNS_ON * then) or (never_again and lasts_s > to_the_end_s):
             inside = slice(first, last + 2)
-            if made is None or not _is_so(made[inside] - column[inside], within, full):
+            if made is None or not _is_so(made(trace)[inside] - column[inside], within, full):
                 found[inside] = True
     return found
 
 
-def made_kt_deg(trace: Trace) -> tuple[Floats, Floats]:
-    """Ground speed and track over some seconds around each sample, from its positions."""
+def made_kt(trace: Trace) -> Floats:
+    """Ground speed over some seconds around each sample, from its positions."""
+    first, last = trace.around(_MADE_OVER_S)
+    way_m = np.hypot(trace.x_m[last] - trace.x_m[first], trace.y_m[last] - trace.y_m[first])
+    return np.asarray(way_m / (trace.t_s[last] - trace.t_s[first]) / _M_S)
+
+
+def made_deg(trace: Trace) -> Floats:
+    """Track over some seconds around each sample, from its positions."""
     first, last = trace.around(_MADE_OVER_S)
     east, north = trace.x_m[last] - trace.x_m[first], trace.y_m[last] - trace.y_m[first]
-    speed_kt = np.hypot(east, north) / (trace.t_s[last] - trace.t_s[first]) / _M_S
-    return speed_kt, np.degrees(np.arctan2(east, north)) % 360.0
+    return np.degrees(np.arctan2(east, north)) % 360.0
 
 
 def made_ft_min(trace: Trace) -> Floats:
