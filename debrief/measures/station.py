@@ -190,12 +190,14 @@ def track_before_deg(view: StationView, t_s: float, since_s: float = -np.inf) ->
     """
     steady = (view.t_s <= t_s) & (view.t_s >= max(t_s - _TRACK_S, since_s))
     steady &= np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
-    if not steady.any():
-        if t_s - _TRACK_S < since_s:
-            return float(np.interp(t_s, view.t_s, unwrap_deg(view.ground_track_true_deg)) % 360.0)
-        return None
     before = steady & (view.t_s <= t_s - _ROLL_S)
-    picked = view.where(before if before.any() else steady)
+    if not before.any():
+        if since_s < t_s - _TRACK_S:
+            return None
+        before = steady
+    if not before.any():
+        return float(np.interp(t_s, view.t_s, unwrap_deg(view.ground_track_true_deg)) % 360.0)
+    picked = view.where(before)
     return mean_direction_deg(picked.ground_track_true_deg, weights_s(picked.t_s, picked.segment))
 
 
