@@ -40,6 +40,7 @@ _BORROWED_DF = (
 )
 _MEDIAN_COST = np.pi / 2  # a median is worth so many times fewer values than a mean
 _LEAST_SHARE = 1e-12  # of the greatest variance: a smaller one is taken for so much
+_CELLS_TOGETHER = 100_000  # of deals worked out at once: many small ones in one go, a large one by itself
 _FAR = 37.0  # standard deviations: beyond it a probability is 0 in double precision
 
 
@@ -123,22 +124,23 @@ def _dealt(
     strays /= width
     draw = np.random.default_rng(seed)
     dealt = np.empty((deals, *seen.shape))
-    for number in range(deals):
-        deal = draw.permutation(everybody)
-        deal = place[deal[kept[deal]]]
+    together = max(1, _CELLS_TOGETHER // max(rows.size, 1))
+    for first in range(0, deals, together):
+        orders = [draw.permutation(everybody) for _ in range(min(together, deals - first))]
+        deal = np.stack([place[order[kept[order]]] for order in orders])
         dealt_rows = strays[deal] * width
-        dealt[number] = kind(sums(flight[deal]), sums(dealt_rows), sums(dealt_rows**2))
+        dealt[first : first + len(deal)] = kind(sums(flight[deal]), sums(dealt_rows), sums(dealt_rows**2))
     return seen, dealt
 
 
 def _sums_by(own: Ints, pilots: int) -> Callable[[Floats], Floats]:
-    """Adds up the rows of each pilot; they stand one pilot after the other."""
+    """Adds up the rows of each pilot, (..., n, m) to (..., pilots, m); they stand one pilot after the other."""
     starts = np.searchsorted(own, np.arange(pilots))
     present = np.bincount(own, minlength=pilots) > 0
 
     def sums(table: Floats) -> Floats:
-        each = np.zeros((pilots, table.shape[1]))
-        each[present] = np.add.reduceat(table, starts[present], axis=0)
+        each = np.zeros((*table.shape[:-2], pilots, table.shape[-1]))
+        each[..., present, :] = np.add.reduceat(table, starts[present], axis=-2)
         return each
 
     return sums
@@ -181,20 +183,22 @@ def _steadied(count: Floats, total: Floats, square: Floats) -> Floats:
     df = count - 1.0
     within = np.maximum(square - total**2 / count, 0.0)
     enough = count >= LEAST_FLIGHTS
-    usual = np.where(enough, within, 0.0).sum(axis=0) / np.maximum(np.where(enough, df, 0.0).sum(axis=0), 1.0)
+    usual = np.where(enough, within, 0.0).sum(axis=-2, keepdims=True) / np.maximum(
+        np.where(enough, df, 0.0).sum(axis=-2, keepdims=True), 1.0
+    )
     steadied: Floats = (_BORROWED_DF * usual + within) / (_BORROWED_DF + df)
     return steadied
 
 
 def _levels(count: Floats, total: Floats, square: Floats) -> Floats:
-    """(pilots, m): how far each pilot's mean is from the median of the others' means, in standard deviations."""
+    """(..., pilots, m): how far each pilot's mean is from the median of the others' means, in standard deviations."""
     from scipy.special import ndtri, stdtr
 
     enough = count >= LEAST_FLIGHTS
     with np.errstate(divide="ignore", invalid="ignore"):
         mean = np.where(enough, total / count, np.nan)
         variance = _steadied(count, total, square)
-        others = np.where(enough, count, 0.0).sum(axis=0) - count
+        others = np.where(enough, count, 0.0).sum(axis=-2, keepdims=True) - count
         usual = _median_of_others(np.where(enough, variance, np.nan))
         t = (mean - _median_of_others(mean)) / np.sqrt(variance / count + _MEDIAN_COST * usual / others)
         far = -ndtri(stdtr(_BORROWED_DF + count - 1.0, -np.abs(t)))
@@ -202,7 +206,7 @@ def _levels(count: Floats, total: Floats, square: Floats) -> Floats:
 
 
 def _spreads(count: Floats, total: Floats, square: Floats) -> Floats:
-    """(pilots, m): how far each pilot's variance is from the median of the others', in standard deviations."""
+    """(..., pilots, m): how far each pilot's variance is from the median of the others', in standard deviations."""
     from scipy.special import fdtr, fdtrc, ndtri
 
     enough = count >= LEAST_FLIGHTS
@@ -210,22 +214,22 @@ def _spreads(count: Floats, total: Floats, square: Floats) -> Floats:
         df = count - 1.0
         variance = np.where(enough, np.maximum(square - total**2 / count, 0.0) / df, np.nan)
         ratio = variance / _median_of_others(variance)
-        others = np.where(enough, count, 0.0).sum(axis=0) - count
+        others = np.where(enough, count, 0.0).sum(axis=-2, keepdims=True) - count
         others_df = np.maximum(others / _MEDIAN_COST, 1.0)
         far = -ndtri(np.minimum(fdtr(df, others_df, ratio), fdtrc(df, others_df, ratio)))
     return np.where(enough & ~np.isnan(far), np.minimum(far, _FAR), np.nan)
 
 
 def _median_of_others(values: Floats) -> Floats:
-    """(pilots, m): of each column the median without the own value; ``nan`` where there are no others."""
-    order = np.argsort(values, axis=0)  # unknown ones last
-    rank = np.argsort(order, axis=0)
-    ranked = np.take_along_axis(values, order, axis=0)
-    others = np.isfinite(values).sum(axis=0) - 1
+    """(..., pilots, m): of each column the median without the own value; ``nan`` where there are no others."""
+    order = np.argsort(values, axis=-2)  # unknown ones last
+    rank = np.argsort(order, axis=-2)
+    ranked = np.take_along_axis(values, order, axis=-2)
+    others = np.isfinite(values).sum(axis=-2, keepdims=True) - 1
     middle = []
     for place in ((others - 1) // 2, others // 2):
         at = place + (place >= rank)
-        middle.append(np.take_along_axis(ranked, np.clip(at, 0, len(values) - 1), axis=0))
+        middle.append(np.take_along_axis(ranked, np.clip(at, 0, values.shape[-2] - 1), axis=-2))
     return np.where(others > 0, (middle[0] + middle[1]) / 2.0, np.nan)
 
 

@@ -9,8 +9,10 @@ from debrief.comparison.comparing import compare
 from debrief.comparison.conditions import adjusted, unexplained
 from debrief.comparison.differences import (
     _apart,
+    _dealt,
     _levels,
     _median_of_others,
+    _spreads,
     difference_probabilities,
     stepped_down,
     trend_probabilities,
@@ -129,6 +131,21 @@ def test_it_does_not_matter_in_which_unit_or_order_flights_come():
     other = difference_probabilities(1852.0 * values + 7.0, pilot, 3, deals=99)
 
     assert one == pytest.approx(other)
+
+
+@pytest.mark.parametrize("kind", [_levels, _spreads])
+def test_deals_worked_out_together_are_those_worked_out_one_by_one(monkeypatch, kind):
+    draw = np.random.default_rng(12)
+    own = np.repeat(np.arange(6), [4, 7, 3, 9, 1, 5])
+    rows = draw.normal(size=(len(own), 5))
+    rows[draw.random(rows.shape) < 0.2] = np.nan
+    who = np.array([True, True, True, True, True, False])
+    together = _dealt(kind, rows, own, who, seed=3, deals=50)
+    monkeypatch.setattr("debrief.comparison.differences._CELLS_TOGETHER", 1)
+    by_one = _dealt(kind, rows, own, who, seed=3, deals=50)
+
+    np.testing.assert_array_equal(together[0], by_one[0])
+    np.testing.assert_array_equal(together[1], by_one[1])
 
 
 def test_stepping_down_is_what_a_slow_loop_does():
