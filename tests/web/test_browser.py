@@ -53,10 +53,8 @@ def open_page(chrome):
     """Opens pages; at the end none may have complained or asked elsewhere."""
     contexts, wrong = [], []
 
-    def opened(address, path="/", *, size=DESK, dark=False, refuses=False):
-        context = chrome.new_context(
-            viewport=size, color_scheme="dark" if dark else "light", bypass_csp=False
-        )
+    def opened(address, path="/", *, refuses=False):
+        context = chrome.new_context(viewport=DESK, color_scheme="light", bypass_csp=False)
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(PATIENCE_MS)
@@ -108,23 +106,25 @@ PAGES = {
 }
 
 
-@pytest.mark.parametrize(("size", "dark"), [(DESK, False), (PHONE, True)], ids=["desk, light", "phone, dark"])
 @pytest.mark.parametrize("path", PAGES.values(), ids=PAGES)
-def test_no_page_stands_in_anybodys_way(server, open_page, path, size, dark):
-    """Contrast, names, order, focus (axe-core); nothing runs off the side of the screen."""
-    page = open_page(server.address, path.format(**server.ids), size=size, dark=dark)
-    if "replay" in path:
-        page.wait_for_selector("#replay[data-ready]")
+def test_no_page_stands_in_anybodys_way(server, open_page, path):
+    """Contrast, names, order, focus (axe-core); nothing runs off the side of the screen: at a desk, on a phone at night."""
+    page = open_page(server.address, path.format(**server.ids))
     page.evaluate(AXE)
+    for size, colours in ((DESK, "light"), (PHONE, "dark")):
+        page.set_viewport_size(size)
+        page.emulate_media(color_scheme=colours)
+        if "replay" in path:
+            page.wait_for_selector("#replay[data-ready]")
 
-    found = page.evaluate(
-        "() => axe.run(document, {resultTypes: ['violations']}).then(r => r.violations.map(v => "
-        "({id: v.id, impact: v.impact, nodes: v.nodes.slice(0, 3).map(n => n.target + ': ' + n.failureSummary)})))"
-    )
+        found = page.evaluate(
+            "() => axe.run(document, {resultTypes: ['violations']}).then(r => r.violations.map(v => "
+            "({id: v.id, impact: v.impact, nodes: v.nodes.slice(0, 3).map(n => n.target + ': ' + n.failureSummary)})))"
+        )
 
-    assert [entry for entry in found if entry["impact"] in ("serious", "critical")] == []
-    wide = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
-    assert wide[0] <= wide[1]
+        assert [entry for entry in found if entry["impact"] in ("serious", "critical")] == [], colours
+        wide = page.evaluate("[document.documentElement.scrollWidth, document.documentElement.clientWidth]")
+        assert wide[0] <= wide[1], size
 
 
 @pytest.mark.parametrize("path", ["/", "/flights/{done}", "/flights/{done}/replay", "/procedures/new"])
