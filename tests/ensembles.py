@@ -189,10 +189,13 @@ def _clean(seed: int, number: int) -> tuple[Procedure, SimulatedFlight]:
     raise AssertionError(f"no clean flight of {procedure.name} found")
 
 
-def clean_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
-    """``n`` flights without a fault, procedure after procedure; recorders vary unless one is given."""
+def clean_flights(n: int, seed: int = 0, sensor: Sensor | None = None, first: int = 0) -> Iterator[Case]:
+    """``n`` flights without a fault, procedure after procedure; recorders vary unless one is given.
+
+    ``first``: how many of the seed's flights are passed over, without being flown.
+    """
     names = list(SENSORS)
-    for number in range(n):
+    for number in range(first, first + n):
         procedure, flight = _clean(seed, number)
         draw = random.Random(f"sensor {seed} {number}")
         name = draw.choice(names) if sensor is None else "given sensor"
