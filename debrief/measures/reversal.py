@@ -120,7 +120,7 @@ def shape_of(view: StationView) -> Shape:
     return Shape(first, back)
 
 
-def from_leg_to_leg(view: StationView, direction_deg: Floats, shape: Shape) -> Shape:
+def _from_leg_to_leg(view: StationView, direction_deg: Floats, shape: Shape) -> Shape:
     """The same turns, as large as what they change from the leg before to the one behind.
 
     A turn is rolled into and out of, and its last degrees are flown at no turning rate. ``direction_deg``: of the
@@ -216,10 +216,10 @@ def _between_legs(scene: Scene, part: slice, shape: Shape) -> tuple[Shape, bool]
     if scene.flight.log.median_interval_s > 2.0 * _ROLLING_S:
         return shape, False
     view, heading_deg = scene.view.where(part), scene.air.heading_true_deg[part]
-    by_track = from_leg_to_leg(view, view.ground_track_true_deg, shape)
+    by_track = _from_leg_to_leg(view, view.ground_track_true_deg, shape)
     if shape.first is None or not np.isfinite(heading_deg).all():
         return by_track, False
-    by_heading = from_leg_to_leg(view, heading_deg, shape)
+    by_heading = _from_leg_to_leg(view, heading_deg, shape)
     if by_track.first is None or by_heading.first is None:
         return by_track, False
     turned_deg = abs(by_heading.first.change_deg)

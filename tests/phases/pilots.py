@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from debrief.procedures import load_procedure
-from debrief.procedures.model import Procedure
+from debrief.procedures.model import Pattern, Procedure
 from tests.phases.aeroplane import STEP_S, Aeroplane, Floats
 
 #: The phases of an approach over a station before the aerodrome, with its reversal, down to the minimum and away.
@@ -146,6 +146,17 @@ def home_to(plane: Aeroplane, nm: float) -> None:
     for _ in range(2):
         plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)))
     plane.hold_until(lambda: plane.distance_nm() <= nm)
+
+
+def with_a_racetrack(procedure: Procedure) -> Procedure:
+    """A base turn's procedure, with a racetrack in its place."""
+    course_deg = (procedure.inbound_course_deg + 180.0) % 360.0
+    changes = {
+        "outbound": {"radial_deg": None, "course_deg": course_deg, "length": None},
+        "course_reversal": {"pattern": Pattern.RACETRACK, "leg_seconds": 120.0},
+    }
+    legs = tuple(leg.model_copy(update=changes.get(leg.phase, {})) for leg in procedure.leg)
+    return procedure.model_copy(update={"leg": legs})
 
 
 def level_of(procedure: Procedure, leg: str) -> float | None:

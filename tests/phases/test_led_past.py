@@ -11,7 +11,7 @@ import pytest
 
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
-from debrief.procedures.model import Pattern, Phase, Procedure
+from debrief.procedures.model import Phase, Procedure
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     arriving,
@@ -23,6 +23,7 @@ from tests.phases.pilots import (
     procedure_turn,
     racetrack,
     true_deg,
+    with_a_racetrack,
 )
 
 KESTREY = load_procedure("kestrey-ndb-09")
@@ -31,17 +32,6 @@ KESTREY = load_procedure("kestrey-ndb-09")
 def phases(plane: Aeroplane, procedure: Procedure) -> list[list[str]]:
     flight = look(plane.log(procedure), procedure)
     return [[str(span.phase) for span in attempt.spans] for attempt in flight.attempts]
-
-
-def with_a_racetrack(procedure: Procedure) -> Procedure:
-    """Kestrey, whose beacon stands on the aerodrome, with a racetrack in place of its base turn."""
-    course_deg = (procedure.inbound_course_deg + 180.0) % 360.0
-    changes = {
-        "outbound": {"radial_deg": None, "course_deg": course_deg, "length": None},
-        "course_reversal": {"pattern": Pattern.RACETRACK, "leg_seconds": 120.0},
-    }
-    legs = tuple(leg.model_copy(update=changes.get(leg.phase, {})) for leg in procedure.leg)
-    return procedure.model_copy(update={"leg": legs})
 
 
 def vectored(plane: Aeroplane, procedure: Procedure, side: float, *, beside_nm: float, out_nm: float) -> None:

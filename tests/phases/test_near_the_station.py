@@ -22,6 +22,7 @@ from tests.phases.pilots import (
     out_deg,
     outbound,
     true_deg,
+    with_a_racetrack,
 )
 
 
@@ -212,17 +213,6 @@ def test_a_log_that_begins_flying_outbound_and_comes_back_as_high_as_it_was_is_o
 
     assert [str(span.phase) for span in attempt.spans] == WHOLE
     assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=3.0)
-
-
-def with_a_racetrack(procedure: Procedure) -> Procedure:
-    """A base turn's procedure, with a racetrack in its place."""
-    course_deg = (procedure.inbound_course_deg + 180.0) % 360.0
-    changes = {
-        "outbound": {"radial_deg": None, "course_deg": course_deg, "length": None},
-        "course_reversal": {"pattern": Pattern.RACETRACK, "leg_seconds": 120.0},
-    }
-    legs = tuple(leg.model_copy(update=changes.get(leg.phase, {})) for leg in procedure.leg)
-    return procedure.model_copy(update={"leg": legs})
 
 
 def climbs_away_and_turns_back() -> tuple[Aeroplane, Procedure]:

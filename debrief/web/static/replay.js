@@ -194,7 +194,7 @@ function start(flights) {
     else {
       if (moment.altitude !== null) parts.push(tr("{feet} feet", { feet: grouped(moment.altitude) }));
       if (moment.dme !== null) parts.push(`${moment.dme.toFixed(1)} DME`);
-      if (moment.needle !== null) parts.push((flight.data.procedure.ndb ? courseWords : needleWords)(moment.needle));
+      if (moment.needle !== null) parts.push(offWords(moment.needle, flight.data.procedure.ndb ? BY_POINTER : BY_NEEDLE));
       const direction = moment.heading ?? moment.track;
       if (direction !== null) parts.push(moment.heading === null ? tr("track {direction}", { direction: threeFigures(direction) }) : tr("heading {direction}", { direction: threeFigures(direction) }));
     }
@@ -269,21 +269,23 @@ function start(flights) {
   root.dataset.ready = "yes";
 }
 
+const BY_NEEDLE = {
+  on: tr("needle in the middle"),
+  far: [tr("needle full scale left"), tr("needle full scale right")],
+  off: [tr("needle {degrees} degrees left"), tr("needle {degrees} degrees right")],
+};
 // By an NDB there is no needle with a middle and stops: where the course lies, seen from the aircraft.
-function courseWords(off) {
-  const size = Math.abs(off);
-  if (size < 0.05) return tr("on the course");
-  const degrees = Math.round(size * 10);
-  if (size >= 0.99) return off > 0 ? tr("course 10 or more degrees left") : tr("course 10 or more degrees right");
-  return off > 0 ? tr("course {degrees} degrees left", { degrees }) : tr("course {degrees} degrees right", { degrees });
-}
+const BY_POINTER = {
+  on: tr("on the course"),
+  far: [tr("course 10 or more degrees left"), tr("course 10 or more degrees right")],
+  off: [tr("course {degrees} degrees left"), tr("course {degrees} degrees right")],
+};
 
-function needleWords(needle) {
-  const size = Math.abs(needle);
-  if (size < 0.05) return tr("needle in the middle");
-  const degrees = Math.round(size * 10);
-  if (size >= 0.99) return needle > 0 ? tr("needle full scale left") : tr("needle full scale right");
-  return needle > 0 ? tr("needle {degrees} degrees left", { degrees }) : tr("needle {degrees} degrees right", { degrees });
+function offWords(off, words) {
+  const size = Math.abs(off);
+  const side = off > 0 ? 0 : 1;
+  if (size < 0.05) return words.on;
+  return size >= 0.99 ? words.far[side] : words.off[side].replace("{degrees}", Math.round(size * 10));
 }
 
 try {
