@@ -33,6 +33,7 @@ OUT_S = 12.0
 LONGEST_HIDING_S = 600.0  # what a gap hides can be told where it is one thing; in more time it may be any
 ROUND_DEG = 300.0  # a racetrack's circuit, less what its first turn was shorter by ...
 ROUND_S = 110.0  # ... which at the standard rate takes longer than any turn at the station
+LONG_WAY_DEG = 345.0  # a turn may lead so far round; a whole circle is flown to come back
 ROUND_ABOUT = 2.0  # times the way between a gap's ends: nobody flies straight on so slowly
 TURNING_DEG_S = 1.0
 TURN_AT_LEAST_DEG = 30.0
@@ -276,8 +277,10 @@ def _apart(
         out_and_back = courses_deg is not None and _out_and_back(between, *courses_deg, SHORTEST_OUT_NM)
         turns_outbound = courses_deg is not None and _turns_outbound(between, courses_deg[0])
         return other.entry_s > one.exit_s and (round_it or out_and_back) and not turns_outbound
-    if farthest >= ABEAM_WITHIN_NM or went_round(between):
+    if farthest >= ABEAM_WITHIN_NM:
         return True
+    if went_round(between):
+        return not (one.in_cone and courses_deg is not None and _turns_outbound(between, courses_deg[0]))
     return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg, SHORT_OUT_NM)
 
 
@@ -294,9 +297,10 @@ def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float,
 
 
 def _turns_outbound(between: StationView, outbound_deg: float) -> bool:
-    """Whether the aircraft did no more than turn to the outbound course, late or wide, and so came over the station again."""
+    """Whether the aircraft did no more than turn to the outbound course, late, wide or the long way round, and so came
+    to the station again."""
     soon = len(between) > 0 and between.t_s[-1] - between.t_s[0] <= TURNED_WITHIN_S
-    if not soon or went_round(between) or _hides_a_circuit(between):
+    if not soon or abs(_turned_deg(between)) >= LONG_WAY_DEG or _hides_a_circuit(between):
         return False
     return abs(float(difference_deg(between.ground_track_deg[-1], outbound_deg))) <= OUT_OR_BACK_DEG
 
@@ -315,8 +319,11 @@ def went_round(between: StationView) -> bool:
     """Whether the aircraft flew a whole circuit, however small a racetrack, and did not only turn."""
     if len(between) < ROUND_S:
         return False
-    turned_deg = float(np.sum(difference_deg(between.ground_track_deg[1:], between.ground_track_deg[:-1])))
-    return abs(turned_deg) >= ROUND_DEG
+    return abs(_turned_deg(between)) >= ROUND_DEG
+
+
+def _turned_deg(between: StationView) -> float:
+    return float(np.sum(difference_deg(between.ground_track_deg[1:], between.ground_track_deg[:-1])))
 
 
 def _hides_a_circuit(between: StationView) -> bool:

@@ -111,6 +111,36 @@ def test_a_late_turn_the_long_way_round_that_leads_over_the_station_again_is_no_
     assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=5.0)
 
 
+@pytest.mark.parametrize("turned_deg", [270.0, -290.0])
+def test_passing_abeam_on_the_way_out_after_the_long_way_round_is_no_second_passage(turned_deg):
+    """From overhead nearly all the way round, over two minutes, and past the station half a mile beside it.
+
+    That second closest point was taken for the passage, and all before it, with the station crossed overhead, had no
+    phase: so much of a turn counted as a circuit flown.
+    """
+    procedure = load_procedure("lantern-vor-22")
+    course_deg = out_deg(procedure)
+    plane = arriving(
+        procedure, from_deg=course_deg - turned_deg + 180.0, tas_kt=110.0, wind=(course_deg, 12.0)
+    )
+    plane.turn(turned_deg)
+    plane.mark("turned")
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
+    plane.to_ft = level_of(procedure, "course_reversal")
+    plane.turn_to(course_deg - 45.0)
+    plane.hold(60.0)
+    plane.turn(180.0)
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert plane.marks["turned"] - plane.marks["station"] > 85.0
+    assert [str(span.phase) for span in attempt.spans] == WHOLE
+    assert attempt.passages[0].t_s == pytest.approx(plane.marks["station"], abs=5.0)
+    assert attempt.passages[0].distance_nm < 0.05
+
+
 def test_a_straight_in_final_that_is_joined_late_comes_from_as_far_as_any():
     """Beside the course for 7 NM, and established 2 NM from the station: no circuit of the aerodrome comes like that."""
     procedure = load_procedure("sallow-vor-13")
