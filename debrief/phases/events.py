@@ -297,8 +297,10 @@ def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float,
 
 
 def _turns_outbound(between: StationView, outbound_deg: float) -> bool:
-    """Whether the aircraft did no more than turn to the outbound course, late, wide or the long way round, and so came
-    to the station again."""
+    """Whether the aircraft did no more than turn to the outbound course, and so came to the station again.
+
+    It may have turned late, wide or the long way round.
+    """
     soon = len(between) > 0 and between.t_s[-1] - between.t_s[0] <= TURNED_WITHIN_S
     if not soon or abs(_turned_deg(between)) >= LONG_WAY_DEG or _hides_a_circuit(between):
         return False
