@@ -39,6 +39,8 @@ def intercept_angle(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     intercept, reversal = case.measures.intercept, case.procedure.reversal
     if intercept is None or (reversal is not None and reversal.pattern is Pattern.BASE_TURN):
         return
+    if case.scene.attempt.straight_in:
+        return  # joined from wherever the aircraft came, or was led
     if intercept.angle_deg is None or intercept.angle_uncertainty_deg is None:
         return
     limit_deg = tolerance.limit("at_most")
@@ -126,6 +128,8 @@ def intercept_overshoot(case: Case, tolerance: Tolerance) -> Iterator[Assessment
     intercept = case.measures.intercept
     if intercept is None or intercept.overshoot_nm is None or intercept.overshoot_uncertainty_nm is None:
         return
+    if case.scene.attempt.straight_in:
+        return  # what is left of it once on final counts there
     limit_nm, over_nm = tolerance.limit("at_most"), intercept.overshoot_nm
     at_s = _moment_s(case, intercept.crossed, intercept.time)
     turning = crossed_turning(case.scene, intercept)

@@ -70,9 +70,10 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     )
     left_out = case.standing(Phase.COURSE_REVERSAL).state == "not flown" or attempt.straight_in
     if left_out:
-        at_s = attempt.passages[0].t_s if attempt.passages else attempt.start_s
         final = attempt.last(Phase.FINAL)
         until_s = final.start_s if final is not None else attempt.end_s
+        over_station = next((p.t_s for p in attempt.passages if p.t_s <= until_s), None)
+        at_s = until_s if over_station is None else over_station
         if case.gap_between(
             attempt.start_s - _JUST_BEFORE_S, until_s, case.standard.assessable.hides_reversal_s
         ):
@@ -81,13 +82,14 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         if case.measures.arc is not None:
             return  # by the arc, which leads onto the inbound course
         if leg.when_straight_in_deg is not None:
-            yield _straight_in(case, tolerance, leg.when_straight_in_deg, at_s, facts)
+            variant = "straight in" if over_station is not None else "straight in, joined"
+            yield _straight_in(case, tolerance, leg.when_straight_in_deg, at_s, variant, facts)
             return
         yield Assessment(
             tolerance=tolerance,
             outcome="not flown",
             phase=Phase.COURSE_REVERSAL,
-            variant="left out",
+            variant="left out" if over_station is not None else "left out, joined",
             start_s=at_s,
             end_s=at_s,
             at_s=at_s,
@@ -119,7 +121,7 @@ def reversal_missing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def _straight_in(
-    case: Case, tolerance: Tolerance, limit_deg: float, at_s: float, facts: dict[str, str]
+    case: Case, tolerance: Tolerance, limit_deg: float, at_s: float, variant: str, facts: dict[str, str]
 ) -> Assessment:
     """The reversal left out where the procedure allows that: the arrival's angle against the limit."""
     arrival = case.measures.arrival
@@ -133,7 +135,7 @@ def _straight_in(
         tolerance=tolerance,
         outcome="not flown" if outcome == "exceeded" else outcome,
         phase=Phase.COURSE_REVERSAL,
-        variant="straight in",
+        variant=variant,
         value=off_deg,
         limit=limit_deg,
         unit="deg",

@@ -275,9 +275,26 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "",
         "Fly the outbound leg and the {pattern} unless cleared for a straight-in approach.",
     ),
+    ("reversal_missing", "left out, joined"): Sentences(
+        "The published {pattern} was not flown: the approach joined the inbound course at {at}, {where}, and went "
+        "straight in.",
+        "",
+        "Fly the outbound leg and the {pattern} unless cleared for a straight-in approach.",
+    ),
     ("reversal_missing", "straight in"): Sentences(
         "The published {pattern} was not flown: from the station, at {at}, the approach went straight in. It may be "
         "left out on arriving within {published} of the inbound course; the arrival was {value} off it, {over} more.",
+        "The published {pattern} was not flown. It may be left out on arriving within {published} of the inbound "
+        "course; the arrival was {value} off it, which the log is only sure of to {sure}.",
+        "Fly the outbound leg and the {pattern} on arriving from farther round than {published}, unless cleared "
+        "for a straight-in approach.",
+        "The approach went straight in, as is allowed: the arrival was {value} off the inbound course, with "
+        "{published} published.",
+    ),
+    ("reversal_missing", "straight in, joined"): Sentences(
+        "The published {pattern} was not flown: the approach joined the inbound course at {at}, {where}, and went "
+        "straight in. It may be left out on arriving within {published} of the inbound course; the arrival was "
+        "{value} off it, {over} more.",
         "The published {pattern} was not flown. It may be left out on arriving within {published} of the inbound "
         "course; the arrival was {value} off it, which the log is only sure of to {sure}.",
         "Fly the outbound leg and the {pattern} on arriving from farther round than {published}, unless cleared "

@@ -171,14 +171,15 @@ def _back_in(flight: Flight, attempt: FoundAttempt, measures: Measures) -> Itera
     span = (
         attempt.last(Phase.COURSE_REVERSAL) or attempt.last(Phase.INTERMEDIATE) or attempt.last(Phase.FINAL)
     )
-    cut = _missing(attempt, Phase.COURSE_REVERSAL)
+    cut = "" if attempt.straight_in else _missing(attempt, Phase.COURSE_REVERSAL)
     alive = None if measures.intercept is None else measures.intercept.time
     alive_s, why = None, ""
     if alive is not None:
         alive_s = _seconds(flight, alive)
     elif span is not None and measures.intercept is not None:
         until_s = span.end_s if attempt.established_s is None else attempt.established_s
-        alive_s, why = _farthest_out_s(flight, span.start_s, until_s), _NEVER_AT_STOP
+        from_s = attempt.start_s if attempt.straight_in else span.start_s
+        alive_s, why = _farthest_out_s(flight, from_s, until_s), _NEVER_AT_STOP
     yield _Moment("needle alive", alive_s, span, why if alive_s is not None else cut or tr(_NO_WAY_IN))
     yield _Moment(
         "established", attempt.established_s, span, cut or tr("the inbound course was never joined")

@@ -129,6 +129,7 @@ def _straight_in_at_aerodrome(
             continue
         draft.inbound(arrives_s)
         draft.end(established_s, ending)
+        draft.established_s = established_s if start_s < established_s == arrives_s else None
         return draft.found()
     return None
 

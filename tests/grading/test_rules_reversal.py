@@ -10,7 +10,7 @@ import pytest
 
 from debrief.grading.sentences import message
 from debrief.measures.least_airspeed import least_airspeed_kias
-from debrief.phases.model import NotSeen
+from debrief.phases.model import FoundAttempt, NotSeen
 from debrief.procedures.model import Phase
 from tests.grading.approach import assessed, case, outcomes, with_rule
 from tests.measures import builders
@@ -53,7 +53,7 @@ def test_a_turn_straight_back_is_no_reversal() -> None:
     assert judged.facts["first"] == "003"  # 45 degrees left of radial 048
 
 
-def _without_reversal(why: str) -> dict[str, object]:
+def _without_reversal(why: str) -> dict[str, FoundAttempt]:
     gone = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
     found = replace(
         BUILT.attempt,
@@ -65,13 +65,26 @@ def _without_reversal(why: str) -> dict[str, object]:
 
 
 def test_straight_in_where_a_reversal_is_published() -> None:
-    judged = assessed(case(**_without_reversal("not flown")), "reversal_missing")  # type: ignore[arg-type]
+    judged = assessed(case(**_without_reversal("not flown")), "reversal_missing")
 
     assert (judged.outcome, judged.variant) == ("not flown", "left out")
 
 
+def test_straight_in_without_crossing_the_station_is_told_from_where_the_course_was_joined() -> None:
+    """It was told to have gone "from the station", 13 NM away from it, or by the crossing at the end of the final."""
+    found = _without_reversal("not flown")["attempt"]
+    final = found.last(Phase.FINAL)
+    over_the_end = replace(BUILT.attempt.passages[0], t_s=final.end_s - 5.0)
+    for passages in ((), (over_the_end,)):
+        judged = assessed(case(attempt=replace(found, passages=passages)), "reversal_missing")
+
+        assert (judged.outcome, judged.variant) == ("not flown", "left out, joined")
+        assert judged.at_s == final.start_s
+        assert "joined the inbound course at" in message(judged)
+
+
 def test_a_reversal_in_a_gap_was_not_left_out() -> None:
-    judged = assessed(case(**_without_reversal("not observed")), "reversal_missing")  # type: ignore[arg-type]
+    judged = assessed(case(**_without_reversal("not observed")), "reversal_missing")
 
     assert judged.outcome == "not assessable"
 

@@ -34,7 +34,7 @@ from debrief.grading.why import WHY, why_it_matters
 from debrief.measures import measure
 from debrief.measures.scene import scene_of
 from debrief.navigation.radials import FULL_SCALE_DEG
-from debrief.phases.model import NotSeen
+from debrief.phases.model import NotSeen, Passage
 from debrief.pipeline import look
 from debrief.procedures import load_procedure
 from debrief.procedures.guidance import MOST_LOCALISER_DEG, Guidance
@@ -191,8 +191,10 @@ def _rule_cases() -> Iterator[Case]:
     for size_deg in (21.0, 30.0):
         yield case(measures=woven(size_deg, 5.0))
     yield _straight_in()
+    yield _straight_in(passages=())
     for off_deg in (20.0, 30.5, -55.0):
         yield _straight_in(off_deg)
+        yield _straight_in(off_deg, passages=())
     arc = builders.procedure(arc={"dme_nm": 3.0, "direction": "clockwise", "altitude": {"at_ft": 3000}})
     moment = builders.EPOCH + timedelta(seconds=M["on course"])
     for off_nm in (0.2, 1.01, 1.8):
@@ -337,12 +339,14 @@ def _arrival(off_deg: float, *, straight_in: bool, entry: Literal["parallel"] | 
     )
 
 
-def _straight_in(off_deg: float | None = None) -> Case:
+def _straight_in(
+    off_deg: float | None = None, passages: tuple[Passage, ...] = BUILT.attempt.passages
+) -> Case:
     """Outbound and reversal left out; with an angle of arrival, where they may be within 30 degrees."""
     gone = (Phase.OUTBOUND, Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)
     spans = tuple(span for span in BUILT.attempt.spans if span.phase not in gone)
     not_seen = tuple(NotSeen(phase=phase, why="not flown") for phase in gone)
-    found = replace(BUILT.attempt, spans=spans, not_seen=not_seen)
+    found = replace(BUILT.attempt, spans=spans, not_seen=not_seen, passages=passages)
     if off_deg is None:
         return case(attempt=found)
     plan = builders.procedure(course_reversal={"when_straight_in_deg": 30})
@@ -441,7 +445,8 @@ def test_advice_says_how_much(key: tuple[str, str]) -> None:
     if (
         not template
         or key[0] == "log_quality"
-        or key in {("reversal_missing", "left out"), ("tracking", "lost")}
+        or key
+        in {("reversal_missing", "left out"), ("reversal_missing", "left out, joined"), ("tracking", "lost")}
     ):
         return
     fields = [field for _, field, _, _ in Formatter().parse(template) if field]

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from debrief.phases.model import FoundAttempt
-from debrief.pipeline import look
+from debrief.pipeline import debrief, look
 from debrief.procedures import load_procedure
 from debrief.procedures.model import Extent, Pattern, Phase, Procedure
 from tests.phases.aeroplane import Aeroplane
@@ -18,6 +18,7 @@ from tests.phases.pilots import (
     down_to_the_minimum,
     home_to,
     inbound_and_down,
+    inbound_at,
     level_of,
     out_deg,
     outbound,
@@ -316,3 +317,36 @@ def test_a_circle_for_spacing_in_the_turn_back_is_no_crossing_of_the_station():
 
     assert len(attempt.passages) == 2
     assert attempt.turn_off_s == pytest.approx(off_s, abs=4.0)
+
+
+@pytest.mark.parametrize("cut_deg", [-35.0, 35.0])
+def test_straight_in_to_the_aerodrome_the_course_is_joined_and_so_are_needle_and_angle_seen(cut_deg):
+    """The moment was not handed on: the report told that the joining "was not flown", and measured no intercept."""
+    procedure = load_procedure("kestrey-ndb-09")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    beside_deg = math.copysign(30.0, cut_deg)
+    plane = inbound_at(
+        14.0,
+        course_deg,
+        beside_deg=beside_deg,
+        cut_deg=cut_deg,
+        altitude_ft=(level_of(procedure, "inbound") or 0.0),
+    )
+    plane.join(course_deg)
+    plane.mark("joined")
+    plane.to_ft = level_of(procedure, "final")
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= -0.3)
+    track = plane.log(procedure)
+
+    (attempt,) = look(track, procedure).attempts
+    (told,) = debrief(track, procedure).attempts
+
+    assert [str(span.phase) for span in attempt.spans] == ["inbound", "final"]
+    assert attempt.established_s == attempt.spans[1].start_s
+    assert attempt.established_s == pytest.approx(plane.marks["joined"], abs=10.0)
+    assert told.measures.intercept is not None
+    assert told.measures.intercept.angle_deg == pytest.approx(abs(cut_deg), abs=1.0)
+    shown = {entry.moment: entry for entry in told.shown}
+    assert shown["needle alive"].time < shown["established"].time
+    assert {finding.rule for finding in told.findings} == {"reversal_missing"}
+    assert "joined the inbound course" in told.findings[0].message
