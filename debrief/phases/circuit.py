@@ -57,7 +57,8 @@ TURN_ROUND_S = 180.0  # from the station to steady outbound, a turn of 180 degre
 WITHIN_NM = 15.0
 FARTHEST_NM = 30.0  # what goes beyond is no reversal flown too far out, but a flight to somewhere else
 LONGEST_REVERSAL_S = 900.0  # as it was observed
-MOST_TURNED_DEG = 700.0  # in a reversal: an 80/260 turns 340 degrees, and one circle for spacing is 360
+#: In a reversal: an 80/260 turns 340 degrees, one circle for spacing is 360, and a quarter is a pilot's corrections.
+MOST_TURNED_DEG = 790.0
 TURNS_ON_S = 90.0  # past the station: half a circle at two thirds of the standard rate
 BEGUN_S = 15.0
 BEGUN_UNTIL_S = 600.0

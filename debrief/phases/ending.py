@@ -55,6 +55,8 @@ BRAKING_LATE_S = 15.0
 #: On its wheels an aircraft loses a knot a second and more: one that kept its speed still flies, in a long flare or low
 #: over the runway, or its altitude is known to the next hundred feet.
 FLYING_SHARE, FLYING_LATE_S = 0.92, 30.0
+#: Of the speed of the final, in a touch and go; over the runway nobody flies so much slower, and climbs away.
+BRAKED_SHARE = 0.75
 UNHEARD_BELOW_FT, UNHEARD_LED_S = 300.0, 30.0
 SLOWEST_SINK_FT_S = 5.0  # 300 ft/min
 #: Below so much a flare is already flown; it takes so much longer than the descent on to the runway. Mark: common practice
@@ -267,7 +269,29 @@ def _landed(
             over = [] if climbs and _keeps_its_speed(view, low) else [int(i) for i in low[:1]]
             floating = bool(over and rolling) and 0 < view.t_s[rolling[0]] - view.t_s[over[0]] < FLOAT_S
             candidates += [] if floating else over
+            if climbs and not over:
+                candidates += _brakes_on(view, ground)
     return min(candidates, default=None)
+
+
+def _brakes_on(view: StationView, ground: Ground) -> list[int]:
+    """The first moment at which the aircraft, no higher over the runway than an altitude errs, has braked; none where it never has.
+
+    A touch and go may be over before the altitude has levelled, or be logged too high for ``_on_runway`` throughout.
+    """
+    along, across = _from_threshold_nm(view, ground)
+    lowest_ft = float(np.fmin.reduce(view.altitude_ft, initial=np.inf))
+    over = (np.abs(across) <= ON_RUNWAY_NM) & (along > -0.1) & (along < LONGEST_RUNWAY_NM)
+    if not over.any() or not abs(lowest_ft - ground.elevation_ft) <= SURE_WITHIN_FT:
+        return []
+    first = int(np.argmax(over))
+    before_kt = view.groundspeed_kt[max(first - int(FLYING_LATE_S), 0) : first]
+    if not len(before_kt):
+        return []
+    with np.errstate(invalid="ignore"):
+        low = over & (view.altitude_ft < lowest_ft + LEVEL_FT)
+    braked = low & (view.groundspeed_kt < BRAKED_SHARE * float(np.median(before_kt)))
+    return [int(i) for i in np.flatnonzero(braked)[:1]]
 
 
 def _keeps_its_speed(view: StationView, low: NDArray[np.int64]) -> bool:
@@ -373,6 +397,8 @@ def _level_reached(rest: StationView, at: At, sure: int, level_ft: float) -> flo
     """The last moment clearly above the level of the landing run; ``None`` where the altitude does not tell."""
     run = rest.altitude_ft[sure : sure + GROUND_S]
     if np.isnan(level_ft) or np.isnan(rest.altitude_ft[max(sure - GROUND_S, 0) : sure + 1]).any():
+        return None
+    if np.ptp(run[:LEVEL_S]) > LEVEL_FT:  # a touch and go that was over before it levelled
         return None
     touch_ft = max(TOUCH_FT, float(np.nanmax(run) - np.nanmin(run)))
     above = np.flatnonzero(rest.altitude_ft[: sure + 1] > level_ft + touch_ft)

@@ -281,7 +281,9 @@ def _apart(
         return True
     if went_round(between):
         return not (one.in_cone and courses_deg is not None and _turns_outbound(between, courses_deg[0]))
-    return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg, SHORT_OUT_NM)
+    # from over the station a leg is seen from its beginning on, however short
+    least_nm = SHORTEST_OUT_NM if one.in_cone else SHORT_OUT_NM
+    return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg, least_nm)
 
 
 def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float, least_nm: float) -> bool:

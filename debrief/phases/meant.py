@@ -13,7 +13,6 @@ from debrief.navigation.angles import difference_deg
 from debrief.phases.circuit import (
     BEGUN_DESCENT_FT,
     CIRCUIT_FT,
-    MOST_TURNED_DEG,
     REVERSAL_NM,
     farthest_nm,
     turned_back,
@@ -31,7 +30,7 @@ from debrief.procedures.model import Phase, Procedure
 
 ANOTHER_COURSE_DEG = 45.0
 ON_RADIAL_DEG, ON_RADIAL_S = 10.0, 20.0  # full scale of the needle, and longer than it takes to cross it
-CIRCLING_DEG = 90.0
+CIRCLING_DEG, TWO_CIRCLES_DEG = 90.0, 700.0
 CIRCLE_DEG = 300.0  # an 80/260 turns 260 degrees in one turn
 BEYOND_NM, BESIDE_NM = 15.0, 2.0
 SETTLED_S = 20.0
@@ -85,7 +84,7 @@ def _circles_about(found: FoundAttempt) -> bool:
             for turn in found.turns
             if span.start_s <= turn.start_s < span.end_s and abs(turn.change_deg) >= CIRCLING_DEG
         )
-        > MOST_TURNED_DEG
+        > TWO_CIRCLES_DEG
         for span in found.spans
         if span.phase in (Phase.INTERMEDIATE, Phase.FINAL)
     )

@@ -116,6 +116,50 @@ def test_a_short_racetrack_that_comes_back_abeam_of_the_station_passes_it_twice(
     assert [str(span.phase) for span in attempt.spans][-3:] == WHOLE[-3:]
 
 
+@pytest.mark.parametrize("name", ["marrow-vor-31", "dateline-ndb-35"])
+def test_a_mile_out_against_the_wind_and_back_beside_the_station_passes_it_twice(name):
+    """At 72 kt, 25 of them lost to the wind, and half a mile beside it on the way back, outside the cone."""
+    procedure = load_procedure(name)
+    side, course_deg = side_of(procedure), in_deg(procedure)
+    plane = arriving(procedure, from_deg=course_deg, tas_kt=72.0, wind=(course_deg + 180.0, 25.0))
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold(55.0)
+    plane.turn(side * 180.0)
+    back_s = plane.t_s
+    plane.to_ft = level_of(procedure, "intermediate")
+    plane.hold_until(lambda: plane.along_nm(course_deg) >= 0.0)
+    plane.mark("abeam")
+    plane.turn_to(course_deg - math.copysign(30.0, plane.across_nm(course_deg)))
+    inbound_and_down(plane, procedure)
+    farthest_nm = max(math.hypot(*state[1:3]) for state in plane.flown if plane.marks["station"] < state[0] <= back_s)
+
+    attempt = only(plane, procedure)
+
+    assert 0.7 < farthest_nm < 1.2
+    assert [str(span.phase) for span in attempt.spans][-3:] == WHOLE[-3:]
+    assert attempt.passages[-1].t_s == pytest.approx(plane.marks["abeam"], abs=3.0)
+
+
+@pytest.mark.parametrize("name", ["pellarin-vor-17", "brandel-ndb-27"])
+def test_a_circle_for_spacing_in_an_80_260_carried_too_far_is_still_a_reversal(name):
+    """Its turns and the circle are more than 700 degrees in all."""
+    procedure = load_procedure(name)
+    side = side_of(procedure)
+    plane = arriving(procedure, from_deg=out_deg(procedure) + 180.0, tas_kt=100.0, wind=(0.0, 0.0))
+    outbound(plane, procedure, 3.5)
+    off_s = plane.t_s
+    plane.turn(side * 110.0)
+    plane.turn(-side * 240.0)
+    plane.turn(side * 360.0)
+    plane.turn_to(in_deg(procedure) - math.copysign(30.0, plane.across_nm(in_deg(procedure))))
+    inbound_and_down(plane, procedure)
+
+    attempt = only(plane, procedure)
+
+    assert attempt.turn_off_s == pytest.approx(off_s, abs=3.0)
+    assert [str(span.phase) for span in attempt.spans] == WHOLE
+
+
 def test_a_log_that_begins_over_the_station_has_no_passage_in_the_turn_off():
     """The first turn of an 80/260, carried too far close to the station, comes nearer to it for some seconds."""
     procedure = load_procedure("brandel-ndb-27")

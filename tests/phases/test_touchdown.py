@@ -149,3 +149,22 @@ def test_a_low_approach_over_the_runway_is_a_landing_only_if_it_slowed(slows):
 
     assert attempt.ending == ("landing" if slows else "missed approach")
     assert attempt.spans[-1].start_s == pytest.approx(lowest_s if slows else lowest_s + 13.0, abs=4.0)
+
+
+@pytest.mark.parametrize(
+    ("too_high_ft", "to_kt", "kt_s"),
+    [pytest.param(100.0, 48.0, 2.5, id="logged too high"), pytest.param(0.0, 55.0, 8.0, id="over at once")],
+)
+def test_a_touch_and_go_is_told_by_its_braking(too_high_ft, to_kt, kt_s):
+    """An altitude that errs by 100 ft, or never levels: at three quarters of its speed over the runway nobody still flies."""
+    plane = on_the_runway()
+    touchdown_s = plane.t_s
+    brake(plane, to_kt, kt_s)
+    plane.to_ft, plane.climb_ft_min = 1600.0, 900.0
+    plane.follow(COURSE_DEG, lambda: plane.altitude_ft == plane.to_ft)
+    plane.flown = [(*state[:3], state[3] + too_high_ft) for state in plane.flown]
+
+    (attempt,) = look(plane.log(KESTREY), KESTREY).attempts
+
+    assert attempt.ending == "landing"
+    assert attempt.spans[-1].start_s == pytest.approx(touchdown_s, abs=2 * TWO_SECONDS)
