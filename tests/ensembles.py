@@ -1,8 +1,8 @@
 """Varied simulated flights with their logs and their truth, drawn from a seed.
 
 ``clean_flights(n)``, ``faulty_flights(n)``, ``several_attempts(n)``, ``cropped_flights(n)``, ``long_flights(n)``,
-``approachless_flights(n)``: the same arguments give the same cases; each is flown once a process. ``Case.truth`` is in the log's time (seconds since its first sample), so it compares
-directly with what a debrief finds. A clean flight breaks no rule by its own truth; a faulty one has one fault, and
+``approachless_flights(n)``: the same arguments give the same cases; most are flown once a test run (``tests.once``).
+``Case.truth`` is in the log's time (seconds since its first sample), so it compares directly with what a debrief finds. A clean flight breaks no rule by its own truth; a faulty one has one fault, and
 ``case.truth.attempts[-1].expected`` names the rules that must be found.
 """
 
@@ -21,6 +21,7 @@ from debrief.simulation.plan import Ending, Instead
 from debrief.simulation.sensor import Sensor, record
 from debrief.tracks.model import Track
 from tests.fault_catalogue import BY_HEADING, FAULTS
+from tests.once import once_a_run
 from tests.truth import Truth, truth_of
 
 GOOD = Sensor()
@@ -92,14 +93,13 @@ class Case:
 
 def _case(
     name: str,
-    procedure: Procedure,
-    flight: SimulatedFlight,
+    flown: Flown,
     sensor: Sensor,
     seed: int,
     fault: str = "",
     logged_s: Logged = None,
 ) -> Case:
-    truth = truth_of(flight, procedure)
+    procedure, flight, truth = flown
     track = record(flight if logged_s is None else flight.cropped(*logged_s), sensor, seed)
     if logged_s is not None:
         truth = truth.cropped(*logged_s)

@@ -1,10 +1,10 @@
 """From a raw track to samples that can be measured: what is odd is found, said and set aside; nothing is mended.
 
 Owns      the order of the steps, and ``condition``, which joins what they found; ``sift`` is its greater part.
-Not here  each step (``order``, ``repeats``, ``jumps``, ``bridges``, ``gaps``, ``altitude``, ...), smoothing.
+Not here  each step (``order``, ``drawn_between``, ``repeats``, ``jumps``, ``bridges``, ``gaps``, ``altitude``, ...), smoothing.
 
-The order matters: a receiver's repeats would hide its speed from the test for jumps, and a wild sample would hide a
-straight line from the test for bridges.
+The order matters: samples put on lines between others would hide whatever is odd about those, a receiver's repeats its
+speed from the test for jumps, and a wild sample a straight line from the test for bridges.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from debrief.navigation.units import METRES_PER_NM
 from debrief.tracks.altitude import judge_altitude
 from debrief.tracks.bridges import find_bridges
 from debrief.tracks.clock import look_at_clock
+from debrief.tracks.drawn_between import find_drawn_between
 from debrief.tracks.drawn_out import drawn_out_s, drawn_out_warnings, on_lines
 from debrief.tracks.gaps import find_gaps
 from debrief.tracks.headings import look_at_headings
@@ -128,6 +129,9 @@ def sift(track: Track) -> Sifted:
         breaks.update(found.breaks)
         return points.without(found.reasons != "")
 
+    logged = points
+    points = take(find_drawn_between(points), points)
+    filled_in = len(points) < len(logged)
     points = take(find_repeats(points), points)
     points = take(find_jumps(points), points)
     astray = int(np.isin(reasons, ["spike", "jump"]).sum())
@@ -152,14 +156,16 @@ def sift(track: Track) -> Sifted:
             remedy=f"Record at least every 15 s, or check the times: {LONGEST_INTERVAL_S:.0f} s is the limit.",
         )
     segment, gaps, gap_words = find_gaps(points, breaks, reasons)
-    clock, headings, every_s = look_at_clock(points), look_at_headings(points), drawn_out_s(points)
+    clock, headings = look_at_clock(points), look_at_headings(points)
+    drawn = logged if filled_in else points
+    every_s = drawn_out_s(drawn)
     if headings.magnetic:
         points = replace(points, track=_with_magnetic_heading(points.track))
     warnings += [
         *gap_words,
         *jitter_warnings(points),
         *rounding_warnings(points),
-        *drawn_out_warnings(every_s, points.interval_s),
+        *drawn_out_warnings(every_s, drawn.interval_s),
         *clock.words,
         *headings.warnings.values(),
         *([headings.magnetic] if headings.magnetic else []),

@@ -18,10 +18,10 @@ from debrief.tracks.gaps import is_gap
 from debrief.tracks.model import Floats
 from debrief.tracks.points import Bools, Points, runs_of
 
-_MOVING_M_S = 15.0
-_ROUNDINGS = 1.5  # each of three positions is off by half a step on each axis
-_STAMP_S = 0.001
-_GRAIN_M = 0.02
+MOVING_M_S = 15.0
+ROUNDINGS = 1.5  # each of three positions is off by half a step on each axis
+STAMP_S = 0.001
+GRAIN_M = 0.02
 _STRAIGHT_SHARE = 0.55
 _CORNER = 4.0  # tolerances
 _BESIDE = 0.25  # of a corner: what may be bent beside it
@@ -52,9 +52,9 @@ def _corners_s(points: Points, stride: int) -> float | None:
         points = points.without(~kept)
     at = np.arange(1, len(points) - 1)
     bent_m = np.hypot(*points.off_chord_m(at - 1, at, at + 1))
-    tolerance_m = _ROUNDINGS * points.rounding_m + _STAMP_S * points.net_speed_m_s[at] + _GRAIN_M
+    tolerance_m = ROUNDINGS * points.rounding_m + STAMP_S * points.net_speed_m_s[at] + GRAIN_M
     gap = is_gap(points)
-    usable = ~(gap[at - 1] | gap[at]) & (points.net_speed_m_s[at] > _MOVING_M_S)
+    usable = ~(gap[at - 1] | gap[at]) & (points.net_speed_m_s[at] > MOVING_M_S)
     if usable.sum() < 6 * _FEWEST:
         return None
     straight = bent_m <= tolerance_m
@@ -97,10 +97,10 @@ def on_lines(points: Points) -> Bools:
     if len(points) < 2 * base + _FEWEST_TURNING:
         return none
     at = np.arange(base, len(points) - base)
-    tolerance_m = _ROUNDINGS * points.rounding_m + _STAMP_S * points.net_speed_m_s[at] + _GRAIN_M
+    tolerance_m = ROUNDINGS * points.rounding_m + STAMP_S * points.net_speed_m_s[at] + GRAIN_M
     bent_m = np.hypot(*points.off_chord_m(at - stride, at, at + stride))
     due_m = np.hypot(*points.off_chord_m(at - base, at, at + base)) * (stride / base) ** 2
-    moving = points.net_speed_m_s[at] > _MOVING_M_S
+    moving = points.net_speed_m_s[at] > MOVING_M_S
     turning = moving & (due_m > _TURN_SURE * tolerance_m)
     straight = bent_m <= tolerance_m
     if turning.sum() < _FEWEST_TURNING or straight[turning].mean() < _ON_LINES_SHARE:

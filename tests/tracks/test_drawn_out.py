@@ -33,7 +33,7 @@ def test_the_recorders_own_interval_is_found(recorded_s: float, step_s: float) -
     for number, case in enumerate(clean_flights(3, seed=41, sensor=GOOD)):
         track = drawn_out(record(case.flight, Sensor(interval_s=recorded_s), seed=number), step_s)
 
-        every_s = drawn_out_s(sift(track).points)
+        every_s = sift(track).drawn_out_s
 
         assert every_s == pytest.approx(recorded_s, abs=step_s / 2 + 1e-6), case.name
 
