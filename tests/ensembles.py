@@ -67,18 +67,34 @@ ENDINGS: tuple[Ending, ...] = ("missed approach", "landing", "missed approach", 
 INSTEAD: tuple[Instead, ...] = ("transit", "airwork", "circuits")
 
 
+@dataclass(frozen=True)
+class Flown:
+    """A flight with its truth, in the flight's own time."""
+
+    procedure: Procedure
+    flight: SimulatedFlight
+    truth: Truth
+
+
 @dataclass(frozen=True, kw_only=True)
 class Case:
     """One flight, its log, and the truth in the log's time."""
 
     name: str
-    procedure: Procedure = field(repr=False)
-    flight: SimulatedFlight = field(repr=False)
+    flown: Flown = field(repr=False)
     sensor: Sensor = field(repr=False)
     track: Track = field(repr=False)
     truth: Truth = field(repr=False)
     fault: str = ""  # "" on a clean flight
     logged_s: Logged = None  # the part that was logged, in the flight's time; all of it where None
+
+    @property
+    def procedure(self) -> Procedure:
+        return self.flown.procedure
+
+    @property
+    def flight(self) -> SimulatedFlight:
+        return self.flown.flight
 
     @property
     def offset_s(self) -> float:
@@ -88,7 +104,7 @@ class Case:
     def with_sensor(self, name: str, sensor: Sensor, seed: int = 1) -> Case:
         """The same flight, recorded otherwise."""
         title = f"{self.name}, {name}"
-        return _case(title, self.procedure, self.flight, sensor, seed, self.fault, self.logged_s)
+        return _case(title, self.flown, sensor, seed, self.fault, self.logged_s)
 
 
 def _case(
@@ -99,14 +115,13 @@ def _case(
     fault: str = "",
     logged_s: Logged = None,
 ) -> Case:
-    procedure, flight, truth = flown
+    flight, truth = flown.flight, flown.truth
     track = record(flight if logged_s is None else flight.cropped(*logged_s), sensor, seed)
     if logged_s is not None:
         truth = truth.cropped(*logged_s)
     return Case(
         name=name,
-        procedure=procedure,
-        flight=flight,
+        flown=flown,
         sensor=sensor,
         track=track,
         truth=truth.shifted(-(track.epoch - flight.epoch).total_seconds()),
@@ -172,20 +187,25 @@ def _attempt_for(procedure: Procedure, draw: random.Random) -> Attempt:
     return Attempt(ending=ending, circuits=circuits)
 
 
+def _fly(procedure: Procedure, plan: FlightPlan) -> Flown:
+    flight = fly(procedure, plan)
+    return Flown(procedure, flight, truth_of(flight, procedure))
+
+
 def is_clean(truth: Truth) -> bool:
     """Whether the flight breaks no rule, and comes near none."""
     return bool(truth.attempts) and all(a.phases and not a.close_calls for a in truth.attempts)
 
 
-@cache
-def _clean(seed: int, number: int) -> tuple[Procedure, SimulatedFlight]:
+@once_a_run
+def _clean(seed: int, number: int) -> Flown:
     draw = random.Random(f"clean {seed} {number}")
     procedure = _procedures()[number % len(_procedures())]
     for _ in range(40):
         plan = plan_for(procedure, draw)
-        flight = fly(procedure, plan)
-        if is_clean(truth_of(flight, procedure)):
-            return procedure, flight
+        flown = _fly(procedure, plan)
+        if is_clean(flown.truth):
+            return flown
     raise AssertionError(f"no clean flight of {procedure.name} found")
 
 
@@ -196,16 +216,16 @@ def clean_flights(n: int, seed: int = 0, sensor: Sensor | None = None, first: in
     """
     names = list(SENSORS)
     for number in range(first, first + n):
-        procedure, flight = _clean(seed, number)
+        flown = _clean(seed, number)
         draw = random.Random(f"sensor {seed} {number}")
         name = draw.choice(names) if sensor is None else "given sensor"
         chosen = SENSORS[name] if sensor is None else sensor
-        title = f"clean {seed}/{number}: {procedure.name}, {name}"
-        yield _case(title, procedure, flight, chosen, draw.randrange(10**6))
+        title = f"clean {seed}/{number}: {flown.procedure.name}, {name}"
+        yield _case(title, flown, chosen, draw.randrange(10**6))
 
 
-@cache
-def _faulty(seed: int, number: int, fault: str) -> tuple[Procedure, SimulatedFlight]:
+@once_a_run
+def _faulty(seed: int, number: int, fault: str) -> Flown:
     draw = random.Random(f"faulty {seed} {number}")
     for _ in range(80):
         procedure = draw.choice(_procedures())
@@ -218,14 +238,12 @@ def _faulty(seed: int, number: int, fault: str) -> tuple[Procedure, SimulatedFli
             if fault in ("below the minimum", "late climb away", *BY_HEADING)
             else plan.attempts[0].ending
         )
-        clean = fly(procedure, plan)
-        if not is_clean(truth_of(clean, procedure)):
+        if not is_clean(_fly(procedure, plan).truth):
             continue
         plan = replace(plan, attempts=(replace(plan.attempts[0], faults=faults, ending=ending),))
-        flight = fly(procedure, plan)
-        truth = truth_of(flight, procedure)
-        if truth.attempts and truth.attempts[0].expected and not _spoilt(truth, fault):
-            return procedure, flight
+        flown = _fly(procedure, plan)
+        if flown.truth.attempts and flown.truth.attempts[0].expected and not _spoilt(flown.truth, fault):
+            return flown
     raise AssertionError(f"no flight found that shows the fault {fault!r}")
 
 
@@ -247,10 +265,10 @@ def faulty_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Itera
 def faulty_flight(seed: int, number: int, sensor: Sensor | None = None, *, fault: str | None = None) -> Case:
     """One of them, with the fault whose turn it is unless one is given."""
     fault = fault or list(FAULTS)[number % len(FAULTS)]
-    procedure, flight = _faulty(seed, number, fault)
-    title = f"faulty {seed}/{number}: {fault}, {procedure.name}"
+    flown = _faulty(seed, number, fault)
+    title = f"faulty {seed}/{number}: {fault}, {flown.procedure.name}"
     good = GOOD_WITH_HEADING if fault in BY_HEADING else GOOD
-    return _case(title, procedure, flight, sensor if sensor is not None else good, number, fault)
+    return _case(title, flown, sensor if sensor is not None else good, number, fault)
 
 
 def approachless_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
@@ -266,13 +284,13 @@ def approachless_flights(n: int, seed: int = 0, sensor: Sensor | None = None) ->
             instead_minutes=draw.uniform(10.0, 25.0),
             start_distance_nm=draw.uniform(12.0, 20.0),
         )
-        flight = fly(procedure, plan)
+        flown = _fly(procedure, plan)
         title = f"none {seed}/{number}: {instead}, {procedure.name}"
-        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number)
+        yield _case(title, flown, sensor if sensor is not None else GOOD, number)
 
 
-@cache
-def _several(seed: int, number: int) -> tuple[Procedure, SimulatedFlight]:
+@once_a_run
+def _several(seed: int, number: int) -> Flown:
     draw = random.Random(f"several {seed} {number}")
     procedures = [p for p in _procedures() if p.reversal is not None]
     for _ in range(40):
@@ -283,25 +301,25 @@ def _several(seed: int, number: int) -> tuple[Procedure, SimulatedFlight]:
             replace(_attempt_for(procedure, draw), ending="missed approach") for _ in range(count - 1)
         ]
         plan = replace(plan, attempts=(*attempts, plan.attempts[0]))
-        flight = fly(procedure, plan)
-        truth = truth_of(flight, procedure)
-        if len(truth.attempts) == count and is_clean(truth):
-            return procedure, flight
+        flown = _fly(procedure, plan)
+        if len(flown.truth.attempts) == count and is_clean(flown.truth):
+            return flown
     raise AssertionError("no clean flight of several attempts found")
 
 
 def several_attempts(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
     """``n`` clean flights of two or three attempts each."""
     for number in range(n):
-        procedure, flight = _several(seed, number)
-        title = f"several {seed}/{number}: {procedure.name}"
-        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number)
+        flown = _several(seed, number)
+        title = f"several {seed}/{number}: {flown.procedure.name}"
+        yield _case(title, flown, sensor if sensor is not None else GOOD, number)
 
 
 def cropped_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
     """``n`` clean flights of which the log begins or ends somewhere on the way; the truth is cut likewise."""
     for number in range(n):
-        procedure, flight = _clean(seed, number)
+        flown = _clean(seed, number)
+        flight = flown.flight
         draw = random.Random(f"cropped {seed} {number}")
         first_s, last_s = float(flight.t_s[0]), float(flight.t_s[-1])
         length_s = last_s - first_s
@@ -309,8 +327,8 @@ def cropped_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iter
             logged_s = (first_s + round(draw.uniform(0.1, 0.8) * length_s, 1), last_s)
         else:
             logged_s = (first_s, last_s - round(draw.uniform(0.1, 0.8) * length_s, 1))
-        title = f"cropped {seed}/{number}: {procedure.name}"
-        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number, "", logged_s)
+        title = f"cropped {seed}/{number}: {flown.procedure.name}"
+        yield _case(title, flown, sensor if sensor is not None else GOOD, number, "", logged_s)
 
 
 def long_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterator[Case]:
@@ -320,6 +338,6 @@ def long_flights(n: int, seed: int = 0, sensor: Sensor | None = None) -> Iterato
         procedure = draw.choice([p for p in _procedures() if p.reversal is not None])
         plan = replace(plan_for(procedure, draw), start_distance_nm=draw.uniform(120.0, 260.0))
         plan = replace(plan, start_altitude_ft=draw.choice([6500.0, 8500.0, 10500.0]))
-        flight = fly(procedure, plan)
+        flown = _fly(procedure, plan)
         title = f"long {seed}/{number}: {procedure.name}"
-        yield _case(title, procedure, flight, sensor if sensor is not None else GOOD, number)
+        yield _case(title, flown, sensor if sensor is not None else GOOD, number)

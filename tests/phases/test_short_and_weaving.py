@@ -131,7 +131,9 @@ def test_a_mile_out_against_the_wind_and_back_beside_the_station_passes_it_twice
     plane.mark("abeam")
     plane.turn_to(course_deg - math.copysign(30.0, plane.across_nm(course_deg)))
     inbound_and_down(plane, procedure)
-    farthest_nm = max(math.hypot(*state[1:3]) for state in plane.flown if plane.marks["station"] < state[0] <= back_s)
+    farthest_nm = max(
+        math.hypot(*state[1:3]) for state in plane.flown if plane.marks["station"] < state[0] <= back_s
+    )
 
     attempt = only(plane, procedure)
 
