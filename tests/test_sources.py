@@ -33,7 +33,7 @@ FROM_MEMORY = {
     ("comparison/pooling.py", "The Advanced Theory of Statistics 1, 12.10"),
     ("comparison/pooling.py", "G. E. P. Box"),
     ("grading/assessment.py", "JCGM 106:2012, 8.3.3 (the clause"),
-    ("measures/reversal.py", "where that comes later. Source: ICAO Doc 8168 Vol I, I-4-3."),
+    ("measures/racetrack_leg.py", "where that comes later: ICAO Doc 8168 Vol I, I-4-3"),
     ("measures/uncertainty.py", "JCGM 100:2008: independent parts add as squares"),
     ("measures/uncertainty.py", "Air warmer or colder than standard"),
     ("measures/log_errors.py", "forgets itself over about this time."),

@@ -17,7 +17,7 @@ from debrief.grading.standard import Tolerance
 from debrief.grading.words import degrees, heading, knots, nautical_miles, pattern_name, side_name
 from debrief.language import mark, tr
 from debrief.measures.least_airspeed import least_airspeed_kias
-from debrief.measures.reversal import STRAIGHT_TURN
+from debrief.measures.pattern import STRAIGHT_TURN
 from debrief.procedures.model import Leg, Pattern, Phase
 from debrief.result import ReversalMeasures
 

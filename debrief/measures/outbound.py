@@ -128,3 +128,11 @@ def _course_true_deg(scene: Scene, span: Span) -> float | None:
     if course_deg is None and span.phase is Phase.OUTBOUND:
         course_deg = scene.procedure.outbound_course_deg  # of a racetrack
     return None if course_deg is None else scene.procedure.true_deg(course_deg)
+
+
+def outbound_true_deg(scene: Scene) -> float:
+    """The outbound course (the inbound course's reciprocal where none is published) from true north."""
+    course_deg = scene.procedure.outbound_course_deg
+    if course_deg is None:
+        course_deg = scene.procedure.inbound_course_deg + 180.0
+    return scene.procedure.true_deg(course_deg)

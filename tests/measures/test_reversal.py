@@ -11,7 +11,7 @@ import pytest
 
 from debrief import debrief, load_procedure, read_track
 from debrief.measures import measure
-from debrief.measures.reversal import Shape, pattern_of, patterns_of
+from debrief.measures.pattern import Shape, pattern_of, patterns_of
 from debrief.measures.turning import Episode
 from debrief.procedures.model import Pattern
 from debrief.result import Wind
