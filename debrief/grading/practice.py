@@ -40,7 +40,8 @@ from debrief.navigation.descent import descent_rate_ft_min
 from debrief.navigation.turns import lateral_lead_nm, procedure_radius_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import heading_and_airspeed, wind_correction_deg
-from debrief.procedures.model import Leg, Pattern, Phase
+from debrief.procedures.geometry import FIRST_TURN_DEG
+from debrief.procedures.model import Leg, Phase
 from debrief.result import Finding, Practice
 
 MOST_PRACTISED = 3
@@ -53,7 +54,6 @@ _READY_NM = 0.5
 _SLOWER_KT = 10.0
 _INTERCEPT_DEG = 45.0
 _AROUND_FT_MIN = 150.0
-_FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
 Facts = tuple[str, dict[str, str]]  # the variant, and its quantities
 
@@ -241,7 +241,7 @@ def _reversal_side(at: Situation, _: Finding) -> Facts:
     leg, course_deg = procedure.reversal, procedure.outbound_course_deg
     side = leg.side if leg is not None else None
     first_deg = course_deg if course_deg is not None else procedure.inbound_course_deg + 180.0
-    turn_deg = _FIRST_TURN_DEG.get(leg.pattern, 0.0) if leg is not None and leg.pattern is not None else 0.0
+    turn_deg = FIRST_TURN_DEG.get(leg.pattern, 0.0) if leg is not None and leg.pattern is not None else 0.0
     said = side_name(side) if side is not None else tr("published side")
     return "", {"side": said, "first": heading(first_deg + (turn_deg if side == "right" else -turn_deg))}
 

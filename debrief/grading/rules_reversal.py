@@ -18,10 +18,9 @@ from debrief.grading.words import degrees, heading, knots, nautical_miles, patte
 from debrief.language import mark, tr
 from debrief.measures.least_airspeed import least_airspeed_kias
 from debrief.measures.pattern import STRAIGHT_TURN
+from debrief.procedures.geometry import FIRST_TURN_DEG
 from debrief.procedures.model import Leg, Pattern, Phase
 from debrief.result import ReversalMeasures
-
-_FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
 _INSIDE_NM = 0.5
 #: A reversal may lie so long before what was found of an approach. [s]
@@ -159,7 +158,7 @@ def _first_heading(case: Case, leg: Leg) -> dict[str, str]:
     """The course of the pattern's first turn: off the outbound course to the published side."""
     course_deg, turn_deg = (
         case.procedure.outbound_course_deg,
-        _FIRST_TURN_DEG.get(leg.pattern or Pattern.RACETRACK),
+        FIRST_TURN_DEG.get(leg.pattern or Pattern.RACETRACK),
     )
     if course_deg is None:
         return {}

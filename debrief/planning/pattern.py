@@ -23,7 +23,7 @@ from debrief.navigation.timing import outbound_seconds
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE, Floats
 from debrief.planning.air import Air, Pen
 from debrief.planning.timing import Timing, outbound_timing, rule_seconds
-from debrief.procedures.geometry import CLOSING_DEG
+from debrief.procedures.geometry import CLOSING_DEG, FIRST_TURN_DEG
 from debrief.procedures.model import Leg, Pattern, Procedure
 
 #: The angle of the last straight leg where the pattern leaves it to the pilot (30 to 45 deg: common practice).
@@ -40,8 +40,6 @@ LEAST_CLOSING_KT = 5.0  # a heading that closes on the course more slowly is non
 #: Of a racetrack's outbound heading from its course: beyond it another pattern is flown.
 MOST_OFFSET_DEG = 40.0
 _HALVINGS = 40
-
-FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 
 LineName = Literal["outbound", "course_reversal"]
 

@@ -37,6 +37,8 @@ LINED_UP_NM = (
     0.2  # before the threshold at the least: where a visual segment joins the centre line in the picture
 )
 CLOSING_DEG = 20.0  # how a straight line closes on the course after a pattern that does not end on it
+#: Off the outbound course, of the patterns of two turns.
+FIRST_TURN_DEG = {Pattern.PROCEDURE_TURN_45_180: 45.0, Pattern.PROCEDURE_TURN_80_260: 80.0}
 _SECONDS_PER_HOUR = 3600.0
 _MINUTES_PER_HOUR = 60.0
 
@@ -344,7 +346,7 @@ def _procedure_turn_45_180(
     yield "outbound", pen.ahead(_outbound_nm(procedure, speed_kt))
     reversal = procedure.reversal
     seconds = reversal.leg_seconds if reversal is not None and reversal.leg_seconds is not None else 60.0
-    pen.turn(45.0 - pen.heading_deg, radius_nm)
+    pen.turn(FIRST_TURN_DEG[Pattern.PROCEDURE_TURN_45_180] - pen.heading_deg, radius_nm)
     pen.ahead(max(seconds * speed_kt / _SECONDS_PER_HOUR - radius_nm * np.pi / 4.0, 0.0))
     pen.turn(-180.0, radius_nm)
     # the last turn begins r tan(22.5 deg) before the course
@@ -361,7 +363,7 @@ def _procedure_turn_80_260(
     radius_nm = float(procedure_radius_nm(speed_kt))
     pen.heading_deg = -_offset_deg(procedure)
     yield "outbound", pen.ahead(_outbound_nm(procedure, speed_kt))
-    pen.turn(80.0 - pen.heading_deg, radius_nm)
+    pen.turn(FIRST_TURN_DEG[Pattern.PROCEDURE_TURN_80_260] - pen.heading_deg, radius_nm)
     pen.turn(-260.0, radius_nm)
     _close(pen)
     yield "course_reversal", pen
