@@ -131,7 +131,7 @@ def judge_altitude(
         wrong_ft = abs(1.0 - mixed.factor) * float(np.abs(logged[used]).max())
         errors = AltitudeErrors(constant_ft=wrong_ft / 2.0, step_ft=step_ft)
     elif measured_ft is not None:
-        errors = _after_landing(errors, measured_ft + offset_ft)
+        errors = _after_landing(errors, measured_ft + offset_ft, landed.noise_ft if landed else 0.0)
     elif offset_ft and source in ("pressure", "ellipsoid"):
         errors = AltitudeErrors(constant_ft=ALTIMETER_CHECK_FT / 2.0, step_ft=step_ft)
     return Altitude(
@@ -153,15 +153,15 @@ def _errors(source: AltitudeSource, step_ft: float) -> AltitudeErrors:
     return AltitudeErrors(constant_ft=constant_ft, wander_ft=wander_ft, step_ft=step_ft)
 
 
-def _after_landing(before: AltitudeErrors, shown_ft: float) -> AltitudeErrors:
+def _after_landing(before: AltitudeErrors, shown_ft: float, noise_ft: float) -> AltitudeErrors:
     """What is left to doubt once the log was read on a runway of known elevation: ``shown_ft`` too high there.
 
-    That reading is the constant error, the wander of those seconds, and how well the runway is known; the best guess
-    of the constant error is that share of it which the constant error has in the variance of the three. An error
+    That reading is the constant error, the wander of those seconds, its noise, and how well the runway is known; the best
+    guess of the constant error is that share of it which the constant error has in the variance of the four. An error
     larger than the source's own is believed: the source was named wrongly.
     """
     constant_ft2 = max(before.constant_ft**2, shown_ft**2)
-    share = constant_ft2 / (constant_ft2 + before.wander_ft**2 + (LANDED_FT / 2.0) ** 2)
+    share = constant_ft2 / (constant_ft2 + before.wander_ft**2 + noise_ft**2 + (LANDED_FT / 2.0) ** 2)
     return AltitudeErrors(
         constant_ft=float(np.sqrt((1.0 - share) * constant_ft2)),
         wander_ft=before.wander_ft,

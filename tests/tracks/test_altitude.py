@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from debrief.tracks.altitude import altitude_step_ft
-from debrief.tracks.conditioning import condition
-from debrief.tracks.landing import RunwayPlace
+from debrief.tracks.conditioning import condition, sift
+from debrief.tracks.landing import RunwayPlace, on_runway
 from tests.tracks.flights import APPROACH, Log, flown, recorded
 
 #: A descent of 3 degrees at 90 kt to a runway at 417 ft, a roll of 20 s, and 45 s on the runway.
@@ -99,6 +99,39 @@ def test_a_log_that_ends_soon_after_a_landing_beside_the_runways_line_measures_i
     )
 
     assert conditioned.altitude_offset_ft == pytest.approx(150.0, abs=1.0)
+
+
+@pytest.mark.parametrize("interval_s", [0.5, 1.0, 2.0, 5.0])
+def test_a_log_that_ends_while_the_aircraft_still_brakes_measures_it_however_often_it_is_recorded(interval_s):
+    """Six seconds below 35 kt: a log of every five seconds has one sample of them, and those that were braked before it."""
+    log = recorded(flown((*TO_THE_RUNWAY[:-2], (7, 0, 25, 0)), altitude_ft=3117.0), interval_s)
+    high = with_altitude(log, log.altitude_ft + 150.0)
+
+    assert condition(high.track(source="gps"), runway=RUNWAY).altitude_offset_ft == pytest.approx(
+        150.0, abs=1.0
+    )
+
+
+@pytest.mark.parametrize("interval_s", [1.0, 5.0])
+def test_a_low_pass_after_a_landing_leaves_the_landing(interval_s):
+    """It braked from 70 kt to 50 over the runway and flew on: that is no roll, and the one before it counts."""
+    parts = (*TO_THE_RUNWAY, (40, 0, 60, 0), (90, 4, 90, 300), (90, 0, 70, 0))
+    log = recorded(flown(parts, altitude_ft=3117.0), interval_s)
+
+    conditioned = condition(with_altitude(log, log.altitude_ft - 90.0).track(source="gps"), runway=RUNWAY)
+
+    assert conditioned.altitude_offset_ft == pytest.approx(-90.0, abs=1.0)
+
+
+@pytest.mark.parametrize(("interval_s", "samples"), [(0.2, 180), (1.0, 36), (5.0, 7)])
+def test_the_reading_on_the_runway_is_the_noisier_the_fewer_samples_it_has(interval_s, samples):
+    """45 s slower than 35 kt, but for the first of them: the mean of n samples is off by 25 ft / sqrt(n)."""
+    points = sift(landing(interval_s, noise_ft=25.0).track(source="gps")).points
+
+    found = on_runway(points, points.track.altitude_ft, np.ones(len(points), dtype=np.bool_), RUNWAY)
+
+    assert found is not None
+    assert found.noise_ft == pytest.approx(25.0 / math.sqrt(samples), rel=0.25)
 
 
 def test_the_words_for_an_offset():
