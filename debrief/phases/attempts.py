@@ -326,7 +326,9 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
     if not on_final and circuit_again(reading, following, ending) is not None:
         return False
     if crossing is None or float(reading.view.t_s[-1]) - crossing.exit_s < FINAL_LOOK_S:
-        return _came_down_ft(reading, circuit) >= FINAL_DESCENT_FT
+        return (
+            np.inf > _came_down_ft(reading, circuit) >= FINAL_DESCENT_FT
+        )  # an unknown altitude tells nothing
     if reading.procedure.station_on_aerodrome:
         start_s = circuit.inbound_start_s if circuit.inbound_start_s is not None else crossing.exit_s
     elif not is_final(reading, crossing):

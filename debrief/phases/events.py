@@ -271,7 +271,7 @@ def _apart(
         round_it = (
             farthest >= TURNED_WITHIN_NM or went_round(between) or other.out_and_back or one.comes_again
         )
-        return other.entry_s >= one.exit_s and round_it
+        return other.entry_s >= one.exit_s and round_it and not _only_turns(view, one, other, courses_deg)
     if one.in_cone and other.in_cone:
         round_it = farthest >= TURNED_WITHIN_NM or went_round(between) or _hides_a_circuit(between)
         out_and_back = courses_deg is not None and _out_and_back(between, *courses_deg, SHORTEST_OUT_NM)
@@ -284,6 +284,15 @@ def _apart(
     # from over the station a leg is seen from its beginning on, however short
     least_nm = SHORTEST_OUT_NM if one.in_cone else SHORT_OUT_NM
     return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg, least_nm)
+
+
+def _only_turns(
+    view: StationView, one: Crossing, other: Crossing, courses_deg: tuple[float, float] | None
+) -> bool:
+    """Whether a gap that may hide a second passage lies in the turn at the station, after a passage that was seen."""
+    if courses_deg is None or one.hidden or not one.in_cone or other.out_and_back or other.comes_again:
+        return False
+    return not other.in_cone and _turns_outbound(view.between(one.t_s, other.exit_s), courses_deg[0])
 
 
 def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float, least_nm: float) -> bool:

@@ -78,7 +78,9 @@ def is_final(reading: Reading, crossing: Crossing) -> bool:
     here = (
         reading.at(np.array([crossing.entry_s])).altitude_ft[0] if crossing.hidden else after.altitude_ft[0]
     )
-    if np.isnan(here) or np.isnan(ending.lowest_ft):
+    if np.isnan(ending.lowest_ft):
+        return goes_straight_on(reading, crossing.exit_s, ending)
+    if np.isnan(here):
         return True
     if here - ending.lowest_ft >= FINAL_DESCENT_FT or ending.how == "end of log":
         return True
@@ -118,7 +120,26 @@ def came_down_ft(reading: Reading, start_s: float, end_s: float) -> float:
     return float(known[0] - known.min()) if len(known) else float("inf")
 
 
+def goes_straight_on(reading: Reading, start_s: float, ending: Ending) -> bool:
+    """Whether a final of which no altitude is known was one: it led on past the station for a minute, or to a landing.
+
+    A hold turns at the station.
+    """
+    if ending.how == "landing":
+        return True
+    way = reading.view.between(start_s, ending.final_end_s + FINAL_LOOK_S)
+    if not len(way):
+        return False
+    past_s = float(way.t_s[np.argmin(way.distance_nm)])
+    past = way.between(past_s, past_s + FINAL_LOOK_S)
+    if past.t_s[-1] - past_s < FINAL_LOOK_S / 2 or not _off_final_deg(reading, past) <= FINAL_TRACK_DEG / 2:
+        return False
+    return reading.procedure.station_on_aerodrome or ending.final_end_s - start_s >= FINAL_LOOK_S - 1.0
+
+
 def descends(reading: Reading, start_s: float, ending: Ending) -> bool:
-    """Whether it came down by as much as a final does."""
+    """Whether it came down by as much as a final does; where no altitude is known, whether it may have."""
+    if np.isnan(ending.lowest_ft):
+        return goes_straight_on(reading, start_s, ending)
     after = reading.view.between(start_s, ending.end_s).altitude_ft
     return bool(len(after) and np.nanmax(after, initial=-np.inf) - ending.lowest_ft >= FINAL_DESCENT_FT)

@@ -21,6 +21,7 @@ from debrief.phases.finals import (
     came_down_ft,
     descends,
     ending_from,
+    goes_straight_on,
     is_final,
     lands_there,
 )
@@ -226,6 +227,8 @@ def circuit_again(reading: Reading, number: int, ending: Ending | None) -> Circu
     ):
         return None
     if ending is not None and _near_minimum(reading, crossing.exit_s):
+        return None
+    if ending is not None and np.isnan(ending.lowest_ft) and goes_straight_on(reading, crossing.t_s, ending):
         return None
     return circuit_after(reading, number)
 

@@ -19,6 +19,7 @@ from debrief.procedures.model import Pattern, Phase
 TURN_BACK_DEG = 120.0  # one turn of more than this, and none the other way before it
 FIRST_TURN_DEG = 30.0  # less is a correction, or the end of an offset entry ...
 LEG_OFF_S = 25.0  # ... unless it leaves the outbound radial for a leg: that of a 45/180 is flown for a minute
+AT_THE_STATION_S = 30.0
 ON_RADIAL_S = 20.0  # so long on its radial ...
 SHARE_OF_LENGTH = 0.6  # ... and so much of its length make it an outbound leg
 #: Beside it, by twice full scale where the leg ends, it takes this much of a leg that is published for longer than any
@@ -71,7 +72,21 @@ def _turns_one_way(reading: Reading, circuit: Circuit) -> bool:
         if turn.start_s < back.start_s
         and (-way * turn.change_deg >= FIRST_TURN_DEG or (on_radial and _onto_a_leg(turn, back, circuit)))
     ]
-    return abs(back.change_deg) >= TURN_BACK_DEG and not before
+    return (
+        abs(back.change_deg) >= TURN_BACK_DEG
+        and not before
+        and not _turned_out_the_other_way(reading, circuit, back)
+    )
+
+
+def _turned_out_the_other_way(reading: Reading, circuit: Circuit, back: Turn) -> bool:
+    """Whether the half circle at the station was flown the other way than the one back: in a hold both run one way."""
+    return any(
+        abs(turn.start_s - circuit.outbound_start_s) <= AT_THE_STATION_S
+        and abs(turn.change_deg) >= TURN_BACK_DEG
+        and turn.change_deg * back.change_deg < 0.0
+        for turn in reading.turns
+    )
 
 
 def _onto_a_leg(turn: Turn, back: Turn, circuit: Circuit) -> bool:

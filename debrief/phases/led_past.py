@@ -17,7 +17,14 @@ from debrief.phases.ending import AWAY_DEG, AWAY_S, CLIMBING_FT_MIN
 from debrief.phases.events import ABEAM_WITHIN_NM, MISSED_BEYOND_NM, At, Crossing, runs
 from debrief.phases.finals import Reading
 from debrief.phases.model import StationView, Turn
-from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, STEADY_DEG_S, has_two_turns, is_racetrack
+from debrief.phases.on_course import (
+    OUTBOUND_SIDE_DEG,
+    OUTBOUND_TRACK_WIDE_DEG,
+    STEADY_DEG_S,
+    has_two_turns,
+    is_racetrack,
+)
+from debrief.phases.turn_off import FIRST_TURN_DEG
 from debrief.procedures.model import Procedure
 
 STRAIGHT_PAST_S = 30.0
@@ -53,11 +60,13 @@ def flies_a_downwind(reading: Reading, first: Crossing | None, circuit: Circuit)
     if turned_s is None or (not two_turns and _turns_outbound_there(reading, first, circuit)):
         return False
     until_s = circuit.reversal_end_s if circuit.reversal_end_s is not None else circuit.end_s
-    if two_turns and _turns_both_ways(reading.turns, turned_s, until_s):
+    # flown on a wrong radial, the pattern tells itself all the same; on the other side of the station it is none
+    shows_itself = two_turns and _turns_both_ways(reading.turns, turned_s, until_s)
+    if shows_itself and not _beside_its_radial(reading, circuit, OUTBOUND_SIDE_DEG):
         return False
-    if flies_a_base_leg(reading.view.between(turned_s, until_s), procedure):
+    if not is_racetrack(procedure) and _beside_its_radial(reading, circuit, BESIDE_DEG):
         return True
-    return not is_racetrack(procedure) and _beside_its_radial(reading, circuit)
+    return flies_a_base_leg(reading.view.between(turned_s, until_s), procedure)
 
 
 def _turns_outbound_there(reading: Reading, first: Crossing | None, circuit: Circuit) -> bool:
@@ -70,22 +79,25 @@ def _turns_outbound_there(reading: Reading, first: Crossing | None, circuit: Cir
     return not len(outbound_nm) or bool(outbound_nm[0] <= ABEAM_WITHIN_NM)
 
 
-def _beside_its_radial(reading: Reading, circuit: Circuit) -> bool:
-    """Whether an outbound leg that was seen whole never comes near the radial it is published on."""
+def _beside_its_radial(reading: Reading, circuit: Circuit, beside_deg: float) -> bool:
+    """Whether an outbound leg that was seen whole never comes so near the radial it is published on."""
     leg = reading.view.between(circuit.outbound_start_s, circuit.outbound_end_s)
     if len(leg) < LEG_S or leg.segment[0] != leg.segment[-1]:
         return False
     off_deg = np.abs(difference_deg(leg.radial_deg, reading.procedure.outbound_course_deg or 0.0))
     beside_nm = leg.distance_nm * np.sin(np.radians(np.minimum(off_deg, 90.0)))
-    return bool(np.all((beside_nm > MISSED_BEYOND_NM) & (off_deg > BESIDE_DEG)))
+    return bool(np.all((beside_nm > MISSED_BEYOND_NM) & (off_deg > beside_deg)))
 
 
 def _turns_both_ways(turns: Sequence[Turn], start_s: float, end_s: float) -> bool:
-    """Whether a turn the other way comes before the greatest one, as in a 45/180 and an 80/260."""
+    """Whether a turn the other way, no greater than an 80/260's, comes before the greatest one, as in it and a 45/180."""
     within = [turn for turn in turns if start_s - 1.0 <= turn.start_s < end_s]
     back = max(within, key=lambda turn: abs(turn.change_deg), default=None)
     return back is not None and any(
-        turn.start_s < back.start_s and turn.change_deg * back.change_deg < 0.0 for turn in within
+        turn.start_s < back.start_s
+        and turn.change_deg * back.change_deg < 0.0
+        and abs(turn.change_deg) <= FIRST_TURN_DEG
+        for turn in within
     )
 
 

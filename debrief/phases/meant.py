@@ -17,7 +17,7 @@ from debrief.phases.circuit import (
     farthest_nm,
     turned_back,
 )
-from debrief.phases.finals import FINAL_DESCENT_FT, Reading, came_down_ft, ending_from
+from debrief.phases.finals import FINAL_DESCENT_FT, Reading, came_down_ft, ending_from, goes_straight_on
 from debrief.phases.model import Floats, FoundAttempt, Span, StationView, Turn
 from debrief.phases.on_course import (
     OUTBOUND_TRACK_WIDE_DEG,
@@ -100,14 +100,16 @@ def _established(found: FoundAttempt) -> bool:
 
 
 def came_down_on_final(reading: Reading, found: FoundAttempt) -> bool:
-    """Whether its final was one: it came down, or ended no higher than a circuit; an unknown altitude may have."""
+    """Whether its final was one: it came down, or ended no higher than a circuit; of an unknown altitude, whether it led on."""
     final = found.last(Phase.FINAL)
     if final is None:
         return False
     ending = ending_from(reading, final.start_s)
     height_ft = _flown(reading, final).altitude_ft
     highest_ft = float(np.nanmax(height_ft, initial=-np.inf))
-    if ending.how == "landing" or np.isnan(ending.lowest_ft) or not np.isfinite(highest_ft):
+    if np.isnan(ending.lowest_ft):
+        return goes_straight_on(reading, final.start_s, ending)
+    if ending.how == "landing" or not np.isfinite(highest_ft):
         return True
     low = ending.lowest_ft < reading.procedure.ground_ft + CIRCUIT_FT
     return low or highest_ft - ending.lowest_ft >= FINAL_DESCENT_FT

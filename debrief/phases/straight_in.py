@@ -13,7 +13,7 @@ from debrief.phases.circuit import in_the_circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.events import Crossing, first_moment, runs
-from debrief.phases.finals import FINAL_LOOK_S, Reading, descends, ending_from, is_final
+from debrief.phases.finals import FINAL_LOOK_S, FINAL_TRACK_DEG, Reading, descends, ending_from, is_final
 from debrief.phases.following import below_the_reversal, stretch_after
 from debrief.phases.model import FoundAttempt, StationView
 from debrief.phases.on_course import ESTABLISHED_S, INBOUND_TRACK_DEG, established_mask
@@ -77,6 +77,9 @@ def _passes_by(reading: Reading, start_s: float, ending: Ending) -> bool:
     past = np.flatnonzero(beyond & (way.distance_nm > (reach_nm or LONGEST_FINAL_NM) + PAST_NM))
     height_ft = way.altitude_ft[: past[0]] if len(past) else way.altitude_ft
     lowest_ft = np.fmin.reduce(height_ft, initial=np.inf)
+    if len(past) and np.isinf(lowest_ft):  # of an unknown altitude: who turned away before has climbed away
+        off_deg = difference_deg(way.ground_track_deg[past[0]], procedure.inbound_course_deg)
+        return abs(float(off_deg)) <= FINAL_TRACK_DEG
     if len(past):
         return bool(lowest_ft > minimum_ft + PASSING_BY_FT)
     gone = ending.how in ("broken off", "missed approach")

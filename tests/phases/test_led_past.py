@@ -88,6 +88,29 @@ def test_a_downwind_from_over_the_station_is_no_pattern_of_two_turns(side):
     assert phases(plane, flown.procedure)[1:] == [["inbound", "station_passage", "final", "missed_approach"]]
 
 
+def test_a_climb_out_along_the_radial_and_a_base_leg_are_no_pattern_of_two_turns():
+    """Turned round the one way where the downwind ends, too far for an 80/260, and round once more onto the base leg."""
+    flown = procedure_turn("sallow-vor-13", from_deg=330.0)
+    plane, procedure = flown.plane, flown.procedure
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane.turn(180.0)
+    home_to(plane, 2.0)
+    plane.to_ft = 3400.0
+    plane.turn_to(course_deg + 180.0 - 25.0)
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= -9.0)
+    plane.turn(170.0)
+    plane.hold(60.0)
+    plane.turn_to(course_deg + 90.0, "left")
+    plane.hold(20.0)
+    side = math.copysign(1.0, plane.across_nm(course_deg))
+    plane.turn_to(course_deg - side * 90.0)
+    plane.hold_until(lambda: side * plane.across_nm(course_deg) <= 1.2)
+    plane.turn_to(course_deg - side * 30.0)
+    inbound_and_down(plane, procedure)
+
+    assert phases(plane, procedure)[1:] == [["inbound", "final", "missed_approach"]]
+
+
 @pytest.mark.parametrize("side", [1.0, -1.0])
 def test_a_base_leg_flown_by_heading_drifts_and_is_one(side):
     """Against 45 kt on the final: the track across the course leads 22 degrees back from it."""

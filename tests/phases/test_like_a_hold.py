@@ -156,3 +156,22 @@ def test_a_hold_before_a_base_turn_that_never_gets_established_is_none_of_it(cir
 
     assert len(attempt.spans_of(Phase.OUTBOUND)) == 1
     assert attempt.passages[0].t_s == pytest.approx(station_s, abs=6.0)
+
+
+@pytest.mark.parametrize("at_station_deg", [180.0, -180.0])
+def test_half_circles_the_one_way_at_the_station_and_the_other_way_out_there_are_no_hold(at_station_deg):
+    """A 45/180 whose first turn is one of 20 degrees, beside its radial; the log ends level, on the way back.
+
+    Round the same way as back it may be a hold on the inbound course, and a correction on its outbound leg.
+    """
+    plane = arriving(LANTERN, from_deg=out_deg(LANTERN), tas_kt=105.0, wind=NO_WIND)
+    plane.turn(at_station_deg)
+    plane.hold(45.0)
+    plane.turn(20.0)
+    plane.hold(60.0)
+    plane.turn(-200.0)
+    plane.hold(20.0)
+
+    attempts = phases(plane, LANTERN)
+
+    assert [attempt[:4] for attempt in attempts] == [WHOLE[:4]] * (at_station_deg > 0.0)

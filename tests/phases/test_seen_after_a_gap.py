@@ -16,6 +16,7 @@ from tests.phases.pilots import (
     arriving,
     base_turn,
     down_to_the_minimum,
+    inbound_and_down,
     inbound_at,
     outbound,
     racetrack,
@@ -82,6 +83,30 @@ def test_the_passage_itself_in_a_short_gap_and_abeam_of_it_in_the_turn_after():
 
     assert seen(attempt)[:3] == ["inbound", "station_passage", "outbound"]
     assert attempt.spans[0].end_s == pytest.approx(begins_s, abs=2.0)
+
+
+def test_abeam_of_the_station_in_a_gap_in_the_turn_at_it_is_no_second_passage():
+    """Half a circle after the passage that was seen, a crosswind drifts the aircraft back beside the station."""
+    procedure = load_procedure("lantern-vor-22")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(
+        procedure, from_deg=course_deg + 180.0, tas_kt=150.0, wind=((course_deg + 90.0) % 360.0, 25.0)
+    )
+    passage_s = plane.t_s
+    plane.hold(20.0)
+    plane.turn(180.0)
+    begins_s = plane.t_s - 8.0
+    outbound(plane, procedure, 5.0)
+    plane.turn(-45.0)
+    plane.hold(60.0)
+    plane.turn(180.0)
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure, gap_s=(begins_s, begins_s + 45.0)), procedure).attempts
+
+    assert seen(attempt)[:4] == ["inbound", "station_passage", "outbound", "course_reversal"]
+    assert attempt.passages[0].t_s == pytest.approx(passage_s, abs=3.0)
+    assert attempt.spans[2].start_s == pytest.approx(attempt.passages[0].exit_s)
 
 
 def test_a_gap_over_a_station_that_is_flown_over_hides_no_approach():
