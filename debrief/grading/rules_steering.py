@@ -28,9 +28,11 @@ from debrief.grading.words import (
 from debrief.language import tr
 from debrief.measures.tracking import scored_course_deg
 from debrief.procedures.model import Phase
-from debrief.result import NeedleChase, Weave
+from debrief.result import NeedleChase, Steering, Weave
 
 _OTHER = {"left": "right", "right": "left"}
+#: Of the airspeed: in more nobody flies an approach to train it. Mark: common practice.
+_STRONGEST_WIND = 0.5
 
 
 def reverse_sensing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -48,7 +50,7 @@ def reverse_sensing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         tolerance,
         turn.phase,
         turn.turned_deg,
-        steering.turn_uncertainty_deg,
+        _of_heading_deg(steering, turn.turned_deg),
         (turn.start, turn.end),
         end_s,
         {
@@ -77,7 +79,7 @@ def needle_chasing(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         tolerance,
         chase.phase,
         chase.swing_deg,
-        steering.turn_uncertainty_deg,
+        _of_heading_deg(steering, chase.swing_deg),
         (chase.start, chase.end),
         (case.t_s(chase.start) + case.t_s(chase.end)) / 2.0,
         {
@@ -102,7 +104,8 @@ def weaving(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if weave.swing_deg <= tolerance.limit("at_most"):
         yield _within(tolerance)
         return
-    if steering.chase is not None and _are_the_same(steering.chase, weave):
+    by_heading = None if steering.by_track else steering.chase
+    if by_heading is not None and _are_the_same(by_heading, weave):
         return
     start_s, end_s = case.t_s(weave.start), case.t_s(weave.end)
     course_deg = scored_course_deg(case.procedure, Phase(weave.phase))
@@ -127,6 +130,18 @@ def weaving(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         }
         | case.place(start_s),
     )
+
+
+def _of_heading_deg(steering: Steering, size_deg: float) -> float | None:
+    """How sure a turn or swing of that size is, as one of the heading. [deg]
+
+    In a wind of a share w of the airspeed a track that turns by an angle belongs to a heading that turns by 1 - w to 1 + w
+    times that.
+    """
+    sure_deg = steering.turn_uncertainty_deg
+    if sure_deg is None or not steering.by_track:
+        return sure_deg
+    return float(np.hypot(sure_deg, _STRONGEST_WIND * size_deg))
 
 
 def _are_the_same(chase: NeedleChase, weave: Weave) -> bool:

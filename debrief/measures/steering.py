@@ -6,7 +6,8 @@ Not here  how much is too much (grading), the needle itself (``instruments``, ``
 Source    What a needle can show in so short a time is geometry; the other figures are common practice.
 
 A swing is a turn one way between two turns the other way. It counts as far as heading and ground track both made it:
-an aircraft that only yaws, or is only blown about, has corrected nothing.
+an aircraft that only yaws, or is only blown about, has corrected nothing. Where neither heading nor wind is known it
+counts as far as the track made it: no less than both, so that what the track does not show was not there.
 """
 
 from __future__ import annotations
@@ -95,8 +96,6 @@ def _by_heading(scene: Scene, legs: list[tuple[Span, _Way]]) -> Steering:
                 interval=f"{interval_s:.0f}",
             )
         )
-    if not np.isfinite(scene.air.heading_true_deg).any():
-        return Steering(why=scene.air.heading_why or tr("the log has no heading there"))
     ways = [(span, way) for span, leg in legs for way in _observed(leg)]
     looked = [*ways, *_cones(scene)]
     chases = [found for span, way in looked if (found := _chase(scene, span, way)) is not None]
@@ -105,15 +104,19 @@ def _by_heading(scene: Scene, legs: list[tuple[Span, _Way]]) -> Steering:
         turn_away=max(turns, key=lambda turn: turn.turned_deg, default=None),
         chase=max(chases, key=lambda chase: chase.swing_deg, default=None),
         turn_uncertainty_deg=swing_sure_deg(scene.flight, [way.view for _, way in ways], CHASE_PERIOD_S),
+        by_track=not _heading_known(scene),
     )
+
+
+def _heading_known(scene: Scene) -> bool:
+    return bool(np.isfinite(scene.air.heading_true_deg).any())
 
 
 def _way(scene: Scene, inside: slice) -> _Way:
-    return _Way(
-        scene.view.where(inside),
-        unwrap_deg(scene.air.heading_true_deg[inside]),
-        unwrap_deg(scene.view.ground_track_true_deg[inside]),
-    )
+    track_deg = unwrap_deg(scene.view.ground_track_true_deg[inside])
+    known = _heading_known(scene)
+    heading_deg = unwrap_deg(scene.air.heading_true_deg[inside]) if known else track_deg
+    return _Way(scene.view.where(inside), heading_deg, track_deg)
 
 
 def _legs(scene: Scene) -> Iterator[tuple[Span, _Way]]:

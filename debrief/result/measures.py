@@ -315,6 +315,7 @@ class Steering:
     turn_away: TurnAway | None = None
     chase: NeedleChase | None = None
     turn_uncertainty_deg: float | None = None  # of one turn or swing
+    by_track: bool = False  # no heading is known: turns and swings are those of the track, and may be greater
     why: str = ""  # why neither can be told
     weave: Weave | None = None
     weave_uncertainty_deg: float | None = None  # of one swing of the track

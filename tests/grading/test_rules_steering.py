@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -65,8 +66,22 @@ def test_nothing_seen_in_a_log_that_would_not_show_it_is_not_assessable() -> Non
     assert assessed(blind, "reverse_sensing").outcome == "within"  # 8 degrees would show
 
 
+@pytest.mark.parametrize(
+    ("swing_deg", "outcome"),
+    [(None, "within"), (5.9, "within"), (7.6, "marginal"), (12.0, "marginal"), (13.0, "exceeded")],
+)
+def test_swings_of_the_track_alone_exceed_only_what_no_wind_makes_of_them(swing_deg, outcome) -> None:
+    """Of 12 degrees of track a wind of half the airspeed leaves the heading 6."""
+    found = Steering(turn_uncertainty_deg=0.5) if swing_deg is None else chase(swing_deg, 0.5)["steering"]
+
+    assert (
+        assessed(case(measures={"steering": replace(found, by_track=True)}), "needle_chasing").outcome
+        == outcome
+    )
+
+
 def test_the_reason_is_that_of_the_log() -> None:
-    for why in ("the log has no heading, and the wind is not known", "a position every 10 s"):
+    for why in ("a position every 6 s", "a position every 10 s"):
         found = assessed(case(measures={"steering": Steering(why=why)}), "needle_chasing")
 
         assert (found.outcome, found.reason) == ("not assessable", why)

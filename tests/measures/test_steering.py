@@ -221,8 +221,21 @@ def test_what_cannot_be_told_is_said() -> None:
     assert "one" not in look(woven).why
     assert "every 6 s" in look(woven, interval_s=6.0).why
     assert look(woven, interval_s=5.0).why == ""
-    assert "no heading" in look(woven, heading=None).why
-    assert look(woven, heading=None).chase is None
+
+
+def test_without_heading_and_wind_the_track_tells_what_was_not_turned() -> None:
+    """Heading and track both made a swing: no heading makes one of what the track does not show."""
+    seen, unseen = (
+        look(weave(beside(1.5), 7.0, 2.0, 6), heading=None),
+        look(beside(1.5).straight(seconds=60.0), heading=None),
+    )
+
+    assert seen.by_track
+    assert seen.why == unseen.why == ""
+    assert seen.chase is not None
+    assert unseen.chase is None
+    assert unseen.turn_away is None
+    assert not look(weave(beside(1.5), 7.0, 2.0, 6)).by_track
 
 
 def test_noise_of_the_positions_is_in_the_uncertainty() -> None:

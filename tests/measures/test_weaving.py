@@ -53,7 +53,7 @@ def look(
     log = replace(flown.log, median_interval_s=interval_s)
     result = steering(scene_of(replace(flown, log=log), found, None))
     assert result is not None
-    assert result.why  # neither chasing nor turning away can be told
+    assert result.by_track or result.why  # chasing and turning away are those of the track
     return result
 
 
