@@ -36,6 +36,7 @@ from debrief.result import StationTurn
 #: Farther apart than this no recorder draws straight lines without a word. [s] Mark: common practice.
 _HIDDEN_S = 5.0
 _OVERHEAD_NM = 0.05  # nearer nobody tells a distance
+_WIND_TELLS_S = 3.0  # of a leg's time; less nobody corrects for
 
 
 def station_missed(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
@@ -263,6 +264,9 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     if excess_s > 0 and otherwise:
         # Not the published time, but plainly meant: said, and left out of the result.
         variant, tolerance = "otherwise", tolerance.model_copy(update={"required": False})
+    corrected_s = _corrected_for_wind_s(case, published_s)
+    if excess_s > 0 and not otherwise and corrected_s is not None:
+        variant += ", in a wind" if abs(corrected_s - published_s) >= _WIND_TELLS_S else ""
     flight, speed_kt = case.scene.flight, _turn_off_speed_kt(case)
     turned_s, passed = _turn_off_s(case), closest_point(flight, 0.0, speed_kt)
     turned = Moment(0.0) if turned_s is None else turn_edge(flight, turned_s)
@@ -288,6 +292,7 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
             "sure": seconds(sure_s),
             "than": tr("longer") if off_s > 0 else tr("shorter"),
             "otherwise": otherwise,
+            "corrected": "" if corrected_s is None else minutes(corrected_s),
         }
         | _turn_off_place(case),
     )

@@ -252,7 +252,8 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "The outbound leg lasted {value}, {off} longer than the published {published}; {limit} is allowed.",
         "The outbound leg lasted {value}, {off} longer than the published {published}; {limit} is allowed, and "
         "the log is only sure to {sure}.",
-        "Start the clock over the station and turn at {published}, a second later for each knot of headwind.",
+        "Start the clock over the station and turn at {published}, a second later for each knot of headwind and "
+        "earlier for each of tailwind.",
         "The outbound leg lasted {value}, with {published} published.",
     ),
     ("outbound_length", "short"): Sentences(
@@ -260,8 +261,22 @@ SENTENCES: dict[tuple[str, str], Sentences] = {
         "The outbound leg lasted {value}, {off} shorter than the published {published}; {limit} is allowed, and "
         "the log is only sure to {sure}.",
         "Start the clock over the station and stay outbound until {published}, a second less for each knot of "
-        "tailwind.",
+        "tailwind and more for each of headwind.",
         "The outbound leg lasted {value}, with {published} published.",
+    ),
+    ("outbound_length", "long, in a wind"): Sentences(
+        "The outbound leg lasted {value}, {off} longer than the published {published}; {limit} is allowed.",
+        "The outbound leg lasted {value}, {off} longer than the published {published}; {limit} is allowed, and "
+        "the log is only sure to {sure}.",
+        "Start the clock over the station and turn at {corrected}: that is the published {published} in this "
+        "flight's wind.",
+    ),
+    ("outbound_length", "short, in a wind"): Sentences(
+        "The outbound leg lasted {value}, {off} shorter than the published {published}; {limit} is allowed.",
+        "The outbound leg lasted {value}, {off} shorter than the published {published}; {limit} is allowed, and "
+        "the log is only sure to {sure}.",
+        "Start the clock over the station and stay outbound until {corrected}: that is the published {published} in "
+        "this flight's wind.",
     ),
     ("outbound_length", "otherwise"): Sentences(
         "The outbound leg lasted {value}, {off} {than} than the published {published}, where {limit} is allowed; it "

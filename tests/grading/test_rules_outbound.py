@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from debrief.grading.sentences import advice
 from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
 from debrief.result import StationTurn, Wind
@@ -176,6 +177,19 @@ def test_a_time_corrected_for_the_wind_is_said_and_does_not_decide(flown_s: floa
     assert judged.outcome == "exceeded"
     assert judged.tolerance.required is decides
     assert (judged.variant == "otherwise") is not decides
+
+
+@pytest.mark.parametrize(("flown_s", "variant"), [(240.0, "long, in a wind"), (120.0, "short, in a wind")])
+def test_in_a_known_wind_the_advice_is_the_time_corrected_for_it(flown_s: float, variant: str) -> None:
+    """2:30 published, 3:20 in this wind; told was the published time, and to add a second for each knot."""
+    flown = {"outbound": {"time_from_passage_s": flown_s}}
+    windy = assessed(case(TIMED, measures=flown, wind=_headwind()), "outbound_length")
+    calm = assessed(case(TIMED, measures=flown, wind=replace(_headwind(), speed_kt=1.0)), "outbound_length")
+
+    assert windy.variant == variant
+    assert "3:20" in advice(windy)
+    assert calm.variant == variant.removesuffix(", in a wind")
+    assert "each knot" in advice(calm)
 
 
 def test_a_leg_whose_end_was_not_seen_has_no_length() -> None:

@@ -121,7 +121,7 @@ def _rule_cases() -> Iterator[Case]:
             tas_kt=100.0,
             method="by hand",
         )
-        for flown_s in (170.5, 185.0):
+        for flown_s in (90.0, 129.5, 170.5, 185.0, 230.0):
             yield case(TIMED, measures={"outbound": {"time_from_passage_s": flown_s}}, wind=wind)
     yield case(measures={"course_reversal": {"pattern": "straight turn"}})
     yield case(measures={"course_reversal": {"side": "right"}})
