@@ -264,19 +264,34 @@ def shorter_to_descend(at: Situation, length: Finding, steep: Finding) -> Facts 
     return None if at.scene.procedure.has_intermediate else shorter_back(at, length, steep)
 
 
-def no_room(_: Situation, __: Finding, effect: Finding) -> Facts | None:
+def no_room(at: Situation, _: Finding, effect: Finding) -> Facts | None:
     """All of the way in without a reversal; too high for want of room, but not too low."""
+    if effect.rule == "descent_rate" and not _final_begins_high(at):
+        return None
     return None if effect.unit == "ft" and is_low(effect) else {}
+
+
+def _final_begins_high(at: Situation) -> bool:
+    """Whether the final began above what is published for the legs before it: that height a reversal takes off."""
+    lowest_ft, final = _lowest_before_final_ft(at), at.scene.span(Phase.FINAL)
+    if lowest_ft is None or final is None:
+        return False
+    return bool(at.scene.at(final.start_s).altitude_ft[0] > lowest_ft + _LEG_WITHIN_FT)
 
 
 def down_to_a_later_leg(at: Situation, _: Finding, low: Finding) -> Facts | None:
     """Low on the inbound leg, but not below what is published from the reversal to the final."""
-    legs = [at.scene.procedure.leg_of(phase) for phase in (Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)]
-    published_ft = [leg.altitude.low_ft for leg in legs if leg is not None and leg.altitude is not None]
-    lowest_ft = min((low_ft for low_ft in published_ft if low_ft is not None), default=None)
+    lowest_ft = _lowest_before_final_ft(at)
     if lowest_ft is None or low.value is None or not is_low(low):
         return None
     return {} if low.value >= lowest_ft - _LEG_WITHIN_FT else None
+
+
+def _lowest_before_final_ft(at: Situation) -> float | None:
+    """The lowest altitude that is published from the reversal to the final."""
+    legs = [at.scene.procedure.leg_of(phase) for phase in (Phase.COURSE_REVERSAL, Phase.INTERMEDIATE)]
+    published_ft = [leg.altitude.low_ft for leg in legs if leg is not None and leg.altitude is not None]
+    return min((low_ft for low_ft in published_ft if low_ft is not None), default=None)
 
 
 # Back to the course

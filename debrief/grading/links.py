@@ -139,7 +139,7 @@ _REVERSAL = (
             effect=effect,
             effect_phases=phases,
             evidence=ev.no_room,
-            sentence="Without the reversal the way in had no room for more (finding {finding}).",
+            sentence="Without the reversal there was no room on the way in to turn onto the course and to lose height (finding {finding}).",
         )
         for effect, phases in (
             ("not_established", ()),

@@ -242,10 +242,10 @@ CHANCES = (
     ),
     Chance(
         NO_REVERSAL,
-        replace(SINKING, number=2),
+        replace(BELOW, value=1100.0, limit=1080.0),
         {},
         None,
-        "Without the reversal the way in had no room for more (finding 2).",
+        "Without the reversal there was no room on the way in to turn onto the course and to lose height (finding 2).",
     ),
     Chance(
         OVERSHOOT,
@@ -561,8 +561,21 @@ def test_too_low_is_no_want_of_room() -> None:
 
     assert said_of(NO_REVERSAL, BELOW, situation()) == []
     assert said_of(NO_REVERSAL, high, situation()) == [
-        "Without the reversal the way in had no room for more (finding 2)."
+        "Without the reversal there was no room on the way in to turn onto the course and to lose height (finding 2)."
     ]
+
+
+@pytest.mark.parametrize(("published_ft", "high"), [(2800, False), (2000, True)])
+def test_a_final_begun_as_low_as_published_is_not_steep_for_want_of_the_reversal(
+    published_ft: int, high: bool
+) -> None:
+    """It begins at 2,500 to 2,800 ft; who had come down to the altitude before it had no height left to lose there."""
+    at_or_above = {"altitude": {"at_or_above_ft": published_ft}}
+    plan = builders.procedure(course_reversal=at_or_above, intermediate=at_or_above)
+
+    said = said_of(NO_REVERSAL, replace(SINKING, number=2), situation(approach.case(plan)))
+
+    assert bool(said) == high
 
 
 def test_another_circuit_explains_nothing() -> None:
