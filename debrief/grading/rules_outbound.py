@@ -35,6 +35,9 @@ from debrief.result import StationTurn
 
 #: Farther apart than this no recorder draws straight lines without a word. [s] Mark: common practice.
 _HIDDEN_S = 5.0
+_CORNERS_SHOW_S = 5.0  # a standard turn of 60 degrees has four such samples
+#: Of an interval, by simulated flights recorded every 1 to 5 s.
+_EVEN_SHARE = 0.3
 _OVERHEAD_NM = 0.05  # nearer nobody tells a distance
 _WIND_TELLS_S = 3.0  # of a leg's time; less nobody corrects for
 
@@ -149,8 +152,20 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
 
 
 def _between_samples_s(case: Case) -> float:
-    """How much later than it shows a turn may have begun: a log drawn with straight lines hides it. [s]"""
-    return min(case.scene.flight.log.measured_interval_s, _HIDDEN_S)
+    """How much later than it shows a turn may have begun, in a log drawn with straight lines that cut its corner. [s]
+
+    That a log cuts corners shows in the samples of its turns; the farther apart they are, the less it would. In any other
+    the turn's beginning is little less sure than its samples and noise say (``measures.moments``).
+    """
+    interval_s = case.scene.flight.log.measured_interval_s
+    would_not_show_s = 0.0 if _cuts_corners(case) else _CORNERS_SHOW_S
+    return float(np.clip(interval_s - would_not_show_s, min(_EVEN_SHARE * interval_s, _HIDDEN_S), _HIDDEN_S))
+
+
+def _cuts_corners(case: Case) -> bool:
+    log = case.scene.flight.log
+    drawn = log.drawn_out_s is not None or (log.on_lines is not None and bool(log.on_lines.any()))
+    return drawn or case.scene.flight.noise.worse_in_turns > 1.0
 
 
 def _between_samples_nm(case: Case, speed_kt: float) -> float:

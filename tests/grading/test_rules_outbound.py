@@ -196,3 +196,28 @@ def test_a_leg_whose_end_was_not_seen_has_no_length() -> None:
     unknown = {"outbound": {"turn_off_dme_nm": None, "time_from_passage_s": None}}
 
     assert outcomes(case(measures=unknown), "outbound_length") == []
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "cuts_corners", "more_s"),
+    [(1.0, False, 0.3), (5.0, False, 1.5), (5.0, True, 5.0), (10.0, False, 5.0), (15.0, False, 5.0)],
+)
+def test_only_a_log_that_may_cut_corners_hides_a_turn_off_for_an_interval(
+    interval_s: float, cuts_corners: bool, more_s: float
+) -> None:
+    """The turn's beginning is otherwise as sure as its samples: one of every five seconds is no log of straight lines."""
+    judged = case(measures={"outbound": {"turn_off_dme_nm": 5.0, "uncertainties": {"turn_off_dme_nm": 0.0}}})
+    flight = judged.scene.flight
+    flight = replace(
+        flight,
+        log=replace(flight.log, median_interval_s=interval_s),
+        noise=replace(flight.noise, worse_in_turns=2.0 if cuts_corners else 1.0),
+    )
+    found = assessed(
+        replace(judged, scene=replace(judged.scene, flight=flight)), "outbound_length", unit="NM"
+    )
+
+    turn_off = judged.scene.span(Phase.COURSE_REVERSAL)
+    assert turn_off is not None
+    speed_kt = float(judged.scene.at(turn_off.start_s).groundspeed_kt[0])
+    assert found.uncertainty == pytest.approx(more_s * speed_kt / 3600.0)
