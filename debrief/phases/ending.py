@@ -37,6 +37,7 @@ FLOAT_S = 90.0
 LONGEST_RUNWAY_NM = 3.0
 AWAY_DEG = 90.0  # flying this far off the final course for AWAY_S is no final any more
 AWAY_S = 20.0
+TURNED_OFF_DEG = 45.0  # off the runway's course, too fast to taxi: no landing run
 CIRCLING_NM = 5.0  # farther from the runway circled to, or this much above its minimum, is no circling
 CIRCLING_ABOVE_FT = 500.0
 FLAG = 0.5
@@ -153,14 +154,20 @@ def find_ending(
 
 
 def _flown_over(rest: StationView, ground: Ground) -> int | None:
-    """Index of the moment over the threshold, where the aircraft flies on beyond the runway; ``None`` where it does not.
+    """Index of the moment over the threshold, where the aircraft flies on beyond the runway or turns off past it.
+
+    ``None`` where it does neither.
 
     Without altitudes nothing else tells that it went around.
     """
     along_nm = _from_threshold_nm(rest, ground)[0]
-    past = np.flatnonzero((along_nm > LONGEST_RUNWAY_NM) & (rest.groundspeed_kt > SLOW_KT))
+    beside_deg = np.abs(difference_deg(rest.ground_track_true_deg, ground.course_true_deg))
+    turned = (along_nm > 0.0) & (beside_deg > TURNED_OFF_DEG)
+    past = np.flatnonzero(((along_nm > LONGEST_RUNWAY_NM) | turned) & (rest.groundspeed_kt > SLOW_KT))
     before = np.flatnonzero(along_nm[: past[0]] < 0.0) if len(past) else past
-    return int(before[-1]) + 1 if len(before) else None
+    # across the runway's course, as in circling to it, nobody comes over its threshold
+    over = int(before[-1]) + 1 if len(before) else None
+    return over if over is not None and beside_deg[over] <= TURNED_OFF_DEG else None
 
 
 def _from_threshold_nm(view: StationView, ground: Ground) -> tuple[Floats, Floats]:

@@ -64,7 +64,11 @@ def _turns_one_way(reading: Reading, circuit: Circuit) -> bool:
     turns = [turn for turn in reading.turns if turn.start_s <= end_s and turn.end_s > start_s + 1.0]
     if not turns:
         return False
-    back = max(turns, key=lambda turn: abs(turn.change_deg))
+    # the first from there on that turns round: the next may be the one at the station again
+    round_it = [
+        turn for turn in turns if turn.start_s >= start_s - 1.0 and abs(turn.change_deg) >= TURN_BACK_DEG
+    ]
+    back = round_it[0] if round_it else max(turns, key=lambda turn: abs(turn.change_deg))
     way, on_radial = np.sign(back.change_deg), _on_its_radial(reading, circuit)
     before = [
         turn

@@ -393,6 +393,9 @@ def hidden_on_the_way(reading: Reading, first: Crossing | None, done_s: float) -
     gap = next(iter(gaps_after(reading, first.entry_s, first.exit_s)), None)
     if gap is None or (ending := seen_again(reading, *gap)) is None:
         return None
+    before_ft = reading.view.between(max(done_s, gap[0] - FINAL_LOOK_S), gap[0]).altitude_ft
+    if in_the_circuit(before_ft, reading.procedure):
+        return None  # round the aerodrome by eye
     if ending.how == "missed approach" and ending.final_end_s <= gap[1]:
         return None  # between a flight to the station and a climb anything may have been flown
     draft = Draft(reading, done_s)

@@ -10,6 +10,7 @@ import pytest
 
 from debrief.pipeline import look
 from debrief.procedures import Procedure, load_procedure
+from debrief.tracks.model import Track
 from tests.phases.aeroplane import Aeroplane
 from tests.phases.pilots import (
     arriving,
@@ -24,11 +25,26 @@ from tests.phases.pilots import (
 NO_WIND = (0.0, 0.0)
 
 
-def phases(plane: Aeroplane, procedure: Procedure) -> list[list[str]]:
-    """What is found in a log that holds no altitude."""
+def unheard(plane: Aeroplane, procedure: Procedure) -> Track:
+    """A log that holds no altitude."""
     track = plane.log(procedure)
-    track = replace(track, altitude_ft=np.full(len(track.t_s), np.nan))
-    return [[str(span.phase) for span in attempt.spans] for attempt in look(track, procedure).attempts]
+    return replace(track, altitude_ft=np.full(len(track.t_s), np.nan))
+
+
+def phases(plane: Aeroplane, procedure: Procedure) -> list[list[str]]:
+    attempts = look(unheard(plane, procedure), procedure).attempts
+    return [[str(span.phase) for span in attempt.spans] for attempt in attempts]
+
+
+def over_the_threshold_s(plane: Aeroplane, procedure: Procedure) -> float:
+    runway = procedure.runway
+    assert runway is not None
+    track = plane.log(procedure)
+    course = math.radians(runway.course_true_deg)
+    along = math.cos(course) * (track.latitude_deg - runway.latitude) + math.sin(course) * (
+        track.longitude_deg - runway.longitude
+    ) * math.cos(math.radians(runway.latitude))
+    return float(track.t_s[np.flatnonzero(along > 0.0)[0]])
 
 
 def round_a_hold(plane: Aeroplane, procedure: Procedure, *, past_s: float) -> None:
@@ -67,14 +83,18 @@ def test_without_altitudes_a_final_straight_in_is_told_by_its_leading_on(turns_d
     """Over the station along the course, past the runway, and round; the log ends soon after, or the aircraft flies by."""
     procedure = load_procedure("marrow-vor-31")
     from_deg = true_deg(procedure, procedure.inbound_course_deg) + 180.0
-    plane = arriving(procedure, from_deg=from_deg, tas_kt=110.0, wind=NO_WIND)
+    plane = arriving(procedure, from_deg=from_deg, nm=14.0, tas_kt=110.0, wind=NO_WIND)
     down_to_the_minimum(plane, procedure)
-    plane.flown = [state for state in plane.flown if math.hypot(state[1], state[2]) < 5.5]
+    plane.flown = [
+        state for state in plane.flown if state[0] < plane.marks["station"] or math.hypot(*state[1:3]) < 5.0
+    ]
     plane.t_s, plane.east_nm, plane.north_nm, plane.altitude_ft = plane.flown[-1]
     plane.turn(turns_deg)
     plane.hold(60.0)
 
-    assert phases(plane, procedure) == [["inbound", "station_passage", "final"]]
+    (attempt,) = look(unheard(plane, procedure), procedure).attempts
+    assert [str(span.phase) for span in attempt.spans] == ["inbound", "station_passage", "final"]
+    assert attempt.end_s == pytest.approx(over_the_threshold_s(plane, procedure), abs=2.0)
 
 
 @pytest.mark.parametrize("past_s", [3.0, 22.0])

@@ -175,3 +175,26 @@ def test_half_circles_the_one_way_at_the_station_and_the_other_way_out_there_are
     attempts = phases(plane, LANTERN)
 
     assert [attempt[:4] for attempt in attempts] == [WHOLE[:4]] * (at_station_deg > 0.0)
+
+
+def test_the_turn_at_the_station_after_a_hold_is_not_the_turn_back_of_a_reversal():
+    """Round a hold to the right, and at the station the long way round to the left: two turns, and no 80/260 of its own."""
+    procedure = load_procedure("brandel-ndb-27")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(procedure, from_deg=course_deg + 180.0, tas_kt=100.0, wind=NO_WIND)
+    plane.turn(200.0)
+    plane.hold(70.0)
+    plane.turn(120.0)
+    plane.turn(10.0)
+    home_to(plane, 0.42)
+    held_s = plane.t_s
+    plane.turn(-170.0)
+    outbound(plane, procedure, 3.5)
+    plane.turn(-80.0)
+    plane.turn(230.0)
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure), procedure).attempts
+
+    assert [str(span.phase) for span in attempt.spans] == WHOLE
+    assert attempt.passages[0].t_s == pytest.approx(held_s, abs=20.0)

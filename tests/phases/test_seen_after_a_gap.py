@@ -177,3 +177,36 @@ def test_a_gap_on_the_course_soon_after_it_was_joined_leaves_the_final_its_begin
 
     assert [str(span.phase) for span in attempt.spans] == ["inbound", "final", "missed_approach"]
     assert attempt.spans[1].start_s == pytest.approx(final.start_s, abs=2.0)
+
+
+@pytest.mark.parametrize("above_ft", [900.0, 2500.0])
+def test_a_gap_on_the_way_round_the_aerodrome_by_eye_hides_no_approach(above_ft):
+    """Along the downwind at the height of a circuit, past the station in a gap, and on the short final after it."""
+    procedure = load_procedure("lantern-vor-22")
+    assert procedure.runway is not None
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = inbound_at(
+        6.0,
+        course_deg + 180.0,
+        beside_deg=9.0,
+        cut_deg=0.0,
+        altitude_ft=procedure.runway.elevation_ft + above_ft,
+    )
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= 1.0)
+    begins_s = plane.t_s
+    plane.hold(20.0)
+    plane.turn(-180.0)
+    plane.turn_to(course_deg - math.copysign(30.0, plane.across_nm(course_deg)))
+    plane.join(course_deg)
+    plane.to_ft = procedure.runway.elevation_ft + 10.0
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 2.0)
+    resumes_s = plane.t_s
+    plane.follow(course_deg, lambda: plane.altitude_ft == plane.to_ft)
+    while plane.tas_kt > 10.0:
+        plane.tas_kt -= 0.8
+        plane.step()
+    plane.hold(40.0)
+
+    found = look(plane.log(procedure, gap_s=(begins_s, resumes_s)), procedure).attempts
+
+    assert [seen(attempt)[0] for attempt in found] == ["inbound"] * (above_ft > 1500.0)
