@@ -23,6 +23,7 @@ from debrief.checkride.signs.drifted import drift_signs
 from debrief.checkride.signs.floors import floor_signs
 from debrief.checkride.signs.habits import habit_of
 from debrief.checkride.signs.integrated import integrated_signs
+from debrief.checkride.signs.joined import joint_signs
 from debrief.checkride.signs.lifted import lifted_signs
 from debrief.checkride.signs.motion import motion_signs
 from debrief.checkride.signs.noise import noise_signs
@@ -92,6 +93,7 @@ def _of_character(trace: Trace) -> Iterator[Flag]:
     """Signs that a part does not fit the rest, which say nothing where no part fits another."""
     yield from digit_signs(trace)
     yield from motion_signs(trace)
+    yield from joint_signs(trace)
     yield from corner_signs(trace)
     yield from noise_signs(trace)
     yield from restless_signs(trace)

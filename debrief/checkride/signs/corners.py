@@ -18,6 +18,7 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.lines import means
+from debrief.checkride.signs.patterns import filled
 from debrief.checkride.signs.scale import SPARSE_S, of_a_clock, peaks, places, strength_of, usual_excess
 from debrief.checkride.signs.trace import MOST_WIND_M_S, Bools, Trace
 from debrief.tracks.model import Floats
@@ -201,8 +202,8 @@ def _parabolas(
 
 
 def _whole(trace: Trace, count: int, at: np.ndarray) -> Bools:
-    """Sides without gap, bridge or stand, in flight, and not longer than so many samples mostly are."""
+    """Sides without gap, bridge, filled dropout or stand, in flight, and not longer than so many samples mostly are."""
     first, last = at - count + 1, at + count
     lapse_s = trace.t_s[last] - trace.t_s[first]
     dense = lapse_s <= 1.5 * (2 * count - 1) * trace.interval_s
-    return np.asarray(trace.whole(first, last, trace.hindered) & dense)
+    return np.asarray(trace.whole(first, last, trace.hindered | filled(trace)) & dense)

@@ -1,14 +1,20 @@
 """Each sample held against a cubic through its four neighbours: what is left is a recorder's noise, or hard flying.
 
-Owns      ``cubic``, ``off_cubic``, ``along_across``.
+Owns      ``cubic``, ``off_cubic``, ``along_across``, ``beside_wild``.
 Not here  any sign.
 """
 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
+from debrief.tracks.middles import MAD_TO_SIGMA, median_of
 from debrief.tracks.model import Floats
+
+_WILD = np.array([1.0, -4.0, 6.0, -4.0, 1.0]) / 6.0  # what a single sample that is off by one leaves about it
+_FAR, _EXPLAINED = 8.0, 0.9
+_NEAR, _AS_ELSEWHERE = 10, 2.0  # samples; times as much
 
 
 def cubic(t_s: Floats) -> tuple[Floats, Floats]:
@@ -38,3 +44,28 @@ def along_across(x_m: Floats, y_m: Floats, weights: Floats) -> tuple[Floats, Flo
     vx, vy = x_m[4:] - x_m[:-4], y_m[4:] - y_m[:-4]
     way = np.maximum(np.hypot(vx, vy), 1.0)
     return (east * vx + north * vy) / way, (east * vy - north * vx) / way
+
+
+def beside_wild(off: Floats) -> NDArray[np.bool_]:
+    """Where what is off cubics, shape (axes, samples), is so by a single wild sample: itself and two on either side.
+
+    Among others that scatter as they do elsewhere: in a rough part many a sample looks wild.
+    """
+    found = np.zeros(off.shape[1], dtype=np.bool_)
+    if off.shape[1] < len(_WILD):
+        return found
+    about = np.lib.stride_tricks.sliding_window_view(off, len(_WILD), axis=1)
+    size2 = ((about @ _WILD / (_WILD @ _WILD)) ** 2).sum(axis=0)
+    squares = np.einsum("aki,aki->k", about, about)
+    largest = np.abs(off).max(axis=0)
+    usual = median_of(largest)
+    far = size2 > (_FAR * MAD_TO_SIGMA * usual) ** 2
+    alone = np.flatnonzero(far & (size2 * (_WILD @ _WILD) > _EXPLAINED * squares))
+    for k in alone:
+        found[k : k + len(_WILD)] = True
+    for k in alone:
+        near = slice(max(k - _NEAR, 0), k + len(_WILD) + _NEAR)
+        others = largest[near][~found[near]]
+        if not len(others) or median_of(others) > _AS_ELSEWHERE * usual:
+            found[k : k + len(_WILD)] = False
+    return found

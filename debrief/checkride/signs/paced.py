@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.lines import Lines
+from debrief.checkride.signs.lines import Lines, medians
 from debrief.checkride.signs.scale import SPARSE_S, noise_of, of_a_clock, peaks, places, strength_of
 from debrief.checkride.signs.trace import FLYING_M_S, Trace
 
@@ -50,6 +50,9 @@ def pace_signs(trace: Trace) -> Iterator[Flag]:
     least = np.maximum(_LEAST_M_S, _FASTER_M_S2 * trace.interval_s) / np.maximum(speed[at], FLYING_M_S)
     change = np.maximum(np.abs(step), np.abs(mean[after] - mean[before]))
     at_once = (pace[at] - pace[at - 1]) * np.sign(step) > _AT_ONCE * change
+    # beside a wild sample, or a step aside, one speed or two are odd, and the others go on
+    middle = medians(pace, count)
+    at_once &= (middle[after] - middle[before]) * np.sign(step) > _AT_ONCE * np.abs(step)
     times = np.where(valid & at_once, np.abs(step) / np.maximum(least, _NOISES * noise), -np.inf)
     found = list(peaks(times, 1.0, count, count + 1))
     drawn = places(np.sort(trace.t_s[at[found]]), _APART_S) > _MOST_PLACES
