@@ -30,6 +30,7 @@ _VISIT_S = 60.0
 _LEVEL_FT = 40.0
 _NOISES = 3.5
 _FEWEST_FOR_NOISE = 5
+_SIGMAS_95 = 1.96
 _FEWEST_OF_PATH = 2
 _PATH_FROM_NM, _PATH_TO_NM = 3.0, 0.3
 _PATH_BESIDE_M = 600.0
@@ -107,7 +108,9 @@ def noise_ft(t_s: Floats, altitude_ft: Floats) -> float:
         return 0.0
     share = (t_s[1:-1] - t_s[:-2]) / (t_s[2:] - t_s[:-2])
     off_ft = altitude_ft[1:-1] - altitude_ft[:-2] - share * (altitude_ft[2:] - altitude_ft[:-2])
-    return spread(off_ft / np.sqrt(1.0 + share**2 + (1.0 - share) ** 2))
+    off_ft = np.abs(off_ft) / np.sqrt(1.0 + share**2 + (1.0 - share) ** 2)
+    # of altitudes in steps most do not differ at all, and yet the others do
+    return max(spread(np.concatenate([off_ft, -off_ft])), float(np.percentile(off_ft, 95)) / _SIGMAS_95)
 
 
 def _along_and_across_m(points: Points, runway: RunwayPlace) -> tuple[Floats, Floats]:

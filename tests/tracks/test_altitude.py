@@ -134,6 +134,15 @@ def test_the_reading_on_the_runway_is_the_noisier_the_fewer_samples_it_has(inter
     assert found.noise_ft == pytest.approx(25.0 / math.sqrt(samples), rel=0.25)
 
 
+@pytest.mark.parametrize("interval_s", [1.0, 2.0, 5.0])
+def test_steps_that_flicker_on_the_runway_are_level(interval_s):
+    """Noise of 25 ft about 425 ft, in steps of 100 ft: it shows 400, and 500 once in six."""
+    log = landing(interval_s, noise_ft=25.0)
+    stepped = with_altitude(log, np.round((log.altitude_ft + 8.0) / 100.0) * 100.0)
+
+    assert condition(stepped.track(source="gps"), runway=RUNWAY).altitude_offset_ft is not None
+
+
 def test_the_words_for_an_offset():
     log = landing()
     high = with_altitude(log, log.altitude_ft + 150.0)
