@@ -25,7 +25,9 @@ from debrief.grading.words import (
 )
 from debrief.language import figure, tr
 from debrief.measures.moments import Moment, closest_point, read_at, turn_edge
-from debrief.measures.station import beside_station_nm
+from debrief.measures.station import TRACK_S, beside_station_nm, track_before_sd_deg
+from debrief.measures.uncertainty import COVERAGE
+from debrief.navigation.angles import unwrap_deg
 from debrief.navigation.turns import LARGEST_WITH_LEAD_DEG, lead_distance_nm
 from debrief.navigation.units import SECONDS_PER_HOUR, SECONDS_PER_MINUTE
 from debrief.navigation.wind import groundspeed_on_course_kt
@@ -128,10 +130,20 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         or abs(turn.change_deg) >= tolerance.overhead_from_deg
         or (leg is not None and leg.radial_deg is None)
     )
+    change_sure_deg = _change_sure_deg(case, turn)
+    may_be_overhead = abs(turn.change_deg) + change_sure_deg >= tolerance.overhead_from_deg
+    exact_sure_nm = 0.0 if turned_overhead else _exact_sure_nm(turn, change_sure_deg)
     if overhead and early_nm < 0:
-        early_nm = min(lead_nm, 0.0)
+        early_nm, exact_sure_nm = min(lead_nm, 0.0), 0.0
     excess_nm = abs(early_nm) - limit_nm
-    sure_nm = float(np.hypot(turn.lead_uncertainty_nm, _between_samples_nm(case, turn.groundspeed_kt)))
+    sure_nm = float(
+        np.hypot(
+            np.hypot(turn.lead_uncertainty_nm, exact_sure_nm),
+            _between_samples_nm(case, turn.groundspeed_kt),
+        )
+    )
+    if may_be_overhead and early_nm < 0 and -min(lead_nm, 0.0) <= limit_nm:
+        sure_nm = max(sure_nm, excess_nm)  # a few degrees more, and overhead was as good
     at_s = case.t_s(turn.start)
     yield Assessment(
         tolerance=tolerance,
@@ -149,6 +161,24 @@ def turn_lead(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         facts=_turn_facts(turn, lead_nm, early_nm, right_nm=0.0 if overhead and early_nm <= 0 else exact_nm)
         | {"limit": nautical_miles(limit_nm, exact=True), "sure": nautical_miles(sure_nm)},
     )
+
+
+def _change_sure_deg(case: Case, turn: StationTurn) -> float:
+    """How sure the change of course is: by the log, and by how unsteady the track was from which it is counted. [deg]"""
+    start_s = case.t_s(turn.start)
+    track_deg = unwrap_deg(case.scene.over(start_s - TRACK_S, start_s).ground_track_true_deg)
+    sure_deg = COVERAGE * track_before_sd_deg(case.scene.flight, turn.groundspeed_kt)
+    return float(np.hypot(sure_deg, track_deg.std() if len(track_deg) else 0.0))
+
+
+def _exact_sure_nm(turn: StationTurn, change_sure_deg: float) -> float:
+    """What that makes of the exact lead, by its slope. [NM]"""
+    change_deg = abs(turn.change_deg)
+    leads_nm = [
+        float(lead_distance_nm(turn.groundspeed_kt, min(max(deg, 0.0), LARGEST_WITH_LEAD_DEG)))
+        for deg in (change_deg - change_sure_deg, change_deg + change_sure_deg)
+    ]
+    return (leads_nm[1] - leads_nm[0]) / 2.0
 
 
 def _between_samples_s(case: Case) -> float:

@@ -93,7 +93,12 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
         found = True
         inside = slice(stretch.first, stretch.last + 1)
         sure_deg = scale.sure_deg(case, view.where(inside))
-        worst = stretch.first + int(np.argmax(size_deg[inside] - sure_deg))
+        beyond_deg = size_deg[inside] - sure_deg - limit_deg
+        surely_held = any(
+            sure.seconds >= tolerance.held_s
+            for sure in stretches(view.t_s[inside], beyond_deg, view.segment[inside])
+        )
+        worst = stretch.first + int(np.argmax(beyond_deg))
         told = _assessed(
             case,
             tolerance,
@@ -101,6 +106,7 @@ def _leg(case: Case, tolerance: Tolerance, span: Span, course_deg: float) -> Ite
             course_deg,
             (stretch.start_s, stretch.end_s, float(view.t_s[worst])),
             float(needle.deviation[worst]),
+            held=surely_held,
         )
         if span.phase is Phase.INTERMEDIATE and float(view.distance_nm[inside].max()) <= _CLOSE_NM:
             told = replace(told, variant="close")
@@ -147,12 +153,16 @@ def _assessed(
     deviation: float,
     *,
     within: bool = False,
+    held: bool = True,
 ) -> Assessment:
+    """``held``: whether it was beyond the limit for long enough by more than the log's uncertainty."""
     start_s, end_s, at_s = when
     limit_deg, size_deg, scale = tolerance.limit_deg, abs(deviation), scale_of(case, span.phase)
     there = case.scene.at(at_s)
     sure_deg = float(scale.sure_deg(case, there)[0])
     excess_deg = min(size_deg - limit_deg, 0.0) if within else size_deg - limit_deg
+    if not held:  # a hair less, and it would have been too brief to count
+        sure_deg = max(sure_deg, excess_deg)
     low, high = _CORRECTION_DEG if scale.guidance is None else _FINE_CORRECTION_DEG
     back_deg = 2.0 * scale.of(size_deg) if scale.unit == "deg" else high
     return Assessment(

@@ -52,7 +52,7 @@ _OVERHEAD = mark(
     "Exact lead and rule of thumb not given: a change of course of more than {limit:.0f}° is turned over the "
     "station, since a lead before it would grow beyond all sense."
 )
-_TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
+TRACK_S = 20.0  # the track inbound is the mean over so long before the turn
 _OFFSET_DEG = (15.0, 50.0)  # of an offset entry's first track, wind and corrections included
 _OFFSET_HELD_S = 20.0
 _ROLL_S = 3.0  # less the roll into it
@@ -140,7 +140,7 @@ def _way_to_station(scene: Scene, passage: Passage, until_s: float) -> StationVi
     After a turn begun far too early the aircraft may draw away from the station for a while, and close on it again:
     ``inbound`` begins only then.
     """
-    from_s = scene.attempt.start_s - _TRACK_S
+    from_s = scene.attempt.start_s - TRACK_S
     earlier_s = max(
         [passage.entry_s - _EARLY_S, *(a.end_s for a in scene.flight.attempts if a.end_s < from_s)]
     )
@@ -188,11 +188,11 @@ def track_before_deg(view: StationView, t_s: float, since_s: float = -np.inf) ->
     ``since_s`` is when the turn before it ended: between two turns there may be no more than that roll, and then it is
     all that there is.
     """
-    steady = (view.t_s <= t_s) & (view.t_s >= max(t_s - _TRACK_S, since_s))
+    steady = (view.t_s <= t_s) & (view.t_s >= max(t_s - TRACK_S, since_s))
     steady &= np.abs(view.turn_rate_deg_s) < TURNING_DEG_S
     before = steady & (view.t_s <= t_s - _ROLL_S)
     if not before.any():
-        if since_s < t_s - _TRACK_S:
+        if since_s < t_s - TRACK_S:
             return None
         before = steady
     if not before.any():
@@ -212,7 +212,7 @@ def track_before_sd_deg(flight: Flight, groundspeed_kt: float) -> float:
     """Standard deviation of that mean: the velocity's across a straight track. [deg]"""
     if not groundspeed_kt > 0:
         return np.nan
-    across_kt = log_errors.mean(log_errors.velocity_kt(flight, turning=False), _TRACK_S - _ROLL_S)
+    across_kt = log_errors.mean(log_errors.velocity_kt(flight, turning=False), TRACK_S - _ROLL_S)
     return float(np.degrees(across_kt / groundspeed_kt))
 
 

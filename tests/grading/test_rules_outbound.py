@@ -10,7 +10,7 @@ from debrief.grading.sentences import advice
 from debrief.phases.model import NotSeen
 from debrief.procedures.model import Phase
 from debrief.result import StationTurn, Wind
-from tests.grading.approach import assessed, case, outcomes
+from tests.grading.approach import QUIET, assessed, case, outcomes
 from tests.measures import builders
 from tests.measures.plan import OUTBOUND_TRUE_DEG
 
@@ -221,3 +221,19 @@ def test_only_a_log_that_may_cut_corners_hides_a_turn_off_for_an_interval(
     assert turn_off is not None
     speed_kt = float(judged.scene.at(turn_off.start_s).groundspeed_kt[0])
     assert found.uncertainty == pytest.approx(more_s * speed_kt / 3600.0)
+
+
+@pytest.mark.parametrize(
+    ("lead_nm", "change_deg", "outcome"),
+    [(0.2, 112.0, "within"), (0.2, 109.5, "marginal"), (0.2, 100.0, "exceeded"), (-0.7, 109.5, "exceeded")],
+)
+def test_a_change_of_course_a_hair_below_that_for_overhead_fails_nobody_who_turned_there(
+    lead_nm: float, change_deg: float, outcome: str
+) -> None:
+    """From 110 degrees on overhead is as good as a lead of 1 NM; the track is sure to a degree and a half."""
+    unsure = {
+        "noise": replace(QUIET, position_nm=0.005, smoothed_position_nm=0.003, smoothed_groundspeed_kt=4.0)
+    }
+    turn = _turn(lead_nm, change_deg=change_deg, exact_nm=1.0)
+
+    assert assessed(case(measures={"turn": turn}, **unsure), "turn_lead").outcome == outcome

@@ -361,3 +361,15 @@ def test_a_leg_that_begins_established_is_joined_though_the_aircraft_still_turns
 
     final = [a for a in judged if a.tolerance.rule == "tracking" and a.phase is Phase.FINAL]
     assert [a.outcome for a in final] == ["exceeded"]
+
+
+@pytest.mark.parametrize(
+    ("beyond_s", "outcome"), [(3.8, "within"), (4.2, "marginal"), (4.4, "marginal"), (4.8, "exceeded")]
+)
+def test_held_beyond_the_needles_limit_for_a_hair_too_long_is_marginal(beyond_s: float, outcome: str) -> None:
+    """Rising and falling by 9 degrees in 4 s: beyond 7.5 and the log's 0.557 for half a second less than beyond 7.5."""
+    top_s = beyond_s - 2.0 * 4.0 * (1.0 - 7.5 / 9.0)
+    bend = ("turn off - 35", f"turn off - {35.0 - top_s}", 9.0)
+    judged = assessed(case(clockwise=[bend]), "tracking", "outbound")
+
+    assert judged.outcome == outcome
