@@ -21,6 +21,7 @@ from debrief.checkride.signs.lines import Lines
 from debrief.checkride.signs.scale import SPARSE_S, peaks, places, strength_of, usual_excess
 from debrief.checkride.signs.stepped import ABSURD_FT
 from debrief.checkride.signs.trace import Bools, Trace
+from debrief.navigation.units import GRAVITY_M_S2, METRES_PER_FT
 from debrief.tracks.model import Floats
 
 _OVER_S = (5.0, 8.0, 11.0, 16.0, 21.0)
@@ -36,7 +37,6 @@ _NOISES = 6.0
 _SAME = 0.12  # of the lift
 _LONGEST_S, _SHORTEST_S = 420.0, 15.0  # between the two
 _PAID = 0.3  # of the energy that the climb takes, out of the speed
-_G_M_S2, _FT = 9.80665, 0.3048
 # an edit has two such places; a pilot who pulls and pushes has more
 _MOST_PLACES, _APART_S = 3, 25.0
 _HABIT, _MOST = 0.4, 0.75
@@ -146,4 +146,4 @@ def _paid(trace: Trace, first: np.ndarray, last: np.ndarray, lift_ft: Floats) ->
     fast = (way_m[after] - way_m[last]) / (trace.t_s[after] - trace.t_s[last])
     gained = (slow**2 - fast**2) / 2.0
     with np.errstate(invalid="ignore"):
-        return np.asarray(gained * np.sign(lift_ft) > _PAID * _G_M_S2 * np.abs(lift_ft) * _FT)
+        return np.asarray(gained * np.sign(lift_ft) > _PAID * GRAVITY_M_S2 * np.abs(lift_ft) * METRES_PER_FT)

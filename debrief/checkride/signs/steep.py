@@ -16,13 +16,13 @@ import numpy as np
 
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.trace import FLYING_M_S, Trace, runs
+from debrief.navigation.units import GRAVITY_M_S2, METRES_PER_FT
 
 _OVER_S = 8.0
 _LASTING_S, _FEWEST = 16.0, 3
 _STEEP, _LEAST_FT_S = 0.4, 75.0  # of the ground speed; 4,500 ft/min
 _STEADY = 0.35  # of the rate
 _PAID = 0.3  # of the energy of the height, at most, from the highest speed to the lowest
-_G_M_S2, _FT = 9.80665, 0.3048
 _STRENGTH = 0.65
 
 
@@ -37,7 +37,7 @@ def steep_signs(trace: Trace) -> Iterator[Flag]:
     rate_ft_s = (trace.altitude_ft[last] - trace.altitude_ft[first]) / seconds
     speed_m_s = np.hypot(trace.x_m[last] - trace.x_m[first], trace.y_m[last] - trace.y_m[first]) / seconds
     with np.errstate(invalid="ignore"):
-        steep = (rate_ft_s > _LEAST_FT_S) & (rate_ft_s * _FT > _STEEP * speed_m_s)
+        steep = (rate_ft_s > _LEAST_FT_S) & (rate_ft_s * METRES_PER_FT > _STEEP * speed_m_s)
         steep &= trace.whole(first, last, trace.bridged | ~np.isfinite(trace.altitude_ft))
         steep &= speed_m_s > FLYING_M_S
     for begin, end in runs(np.asarray(steep), _FEWEST):
@@ -46,9 +46,9 @@ def steep_signs(trace: Trace) -> Iterator[Flag]:
             continue
         middle = float(np.median(rates))
         steady = np.mean(np.abs(rates / middle - 1.0) < _STEADY) > 0.8
-        height_m = middle * _FT * float(trace.t_s[here[end]] - trace.t_s[here[begin]])
+        height_m = middle * METRES_PER_FT * float(trace.t_s[here[end]] - trace.t_s[here[begin]])
         paid = float(speeds.max() ** 2 - speeds.min() ** 2) / 2.0
-        if steady and paid < _PAID * _G_M_S2 * height_m:
+        if steady and paid < _PAID * GRAVITY_M_S2 * height_m:
             yield Flag(
                 sign="impossible_motion",
                 strength=_STRENGTH,
