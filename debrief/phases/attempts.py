@@ -335,7 +335,12 @@ def _leads_down(reading: Reading, following: int, circuit: Circuit) -> bool:
         return False
     else:
         start_s = crossing.exit_s
-    return descends(reading, start_s, ending_from(reading, start_s))
+    way_down = ending_from(reading, start_s)
+    if way_down.how == "broken off" and way_down.lowest_ft > (
+        reading.procedure.low_ft(Phase.OUTBOUND) or np.inf
+    ):
+        return False  # it left the course again no lower than a hold is flown
+    return descends(reading, start_s, way_down)
 
 
 def _leads_to_the_real_one(reading: Reading, number: int, first: Crossing | None, circuit: Circuit) -> bool:

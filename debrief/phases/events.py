@@ -28,7 +28,7 @@ ABEAM_WITHIN_NM = 3.0  # turning at the station one passes abeam of it again, an
 TURNED_WITHIN_S = 180.0  # a half circle the long way round, and the way back over the station
 SHORT_OUT_NM = 1.2  # a minute out at 100 kt against 30 kt
 SHORTEST_OUT_NM = 0.7  # a minute at 40 kt
-OUT_OR_BACK_DEG = 60.0
+OUT_OR_BACK_DEG, SHORT_BACK_DEG = 60.0, 30.0
 OUT_S = 12.0
 LONGEST_HIDING_S = 600.0  # what a gap hides can be told where it is one thing; in more time it may be any
 ROUND_DEG = 300.0  # a racetrack's circuit, less what its first turn was shorter by ...
@@ -281,18 +281,27 @@ def _apart(
         return True
     if went_round(between):
         return not (one.in_cone and courses_deg is not None and _turns_outbound(between, courses_deg[0]))
-    # from over the station a leg is seen from its beginning on, however short
-    least_nm = SHORTEST_OUT_NM if one.in_cone else SHORT_OUT_NM
-    return courses_deg is not None and not other.missed and _out_and_back(between, *courses_deg, least_nm)
+    if courses_deg is None or other.missed:
+        return False
+    # a short leg from over the station is one where the aircraft comes back along the course
+    along = abs(float(difference_deg(between.ground_track_deg[-1], courses_deg[1]))) <= SHORT_BACK_DEG
+    least_nm = SHORTEST_OUT_NM if one.in_cone and along else SHORT_OUT_NM
+    return _out_and_back(between, *courses_deg, least_nm)
 
 
 def _only_turns(
     view: StationView, one: Crossing, other: Crossing, courses_deg: tuple[float, float] | None
 ) -> bool:
-    """Whether a gap that may hide a second passage lies in the turn at the station, after a passage that was seen."""
+    """Whether a gap that may hide a second passage lies in the turn at the station, or abeam of it on the way out.
+
+    The passage before it was seen.
+    """
     if courses_deg is None or one.hidden or not one.in_cone or other.out_and_back or other.comes_again:
         return False
-    return not other.in_cone and _turns_outbound(view.between(one.t_s, other.exit_s), courses_deg[0])
+    between = view.between(one.t_s, other.exit_s)
+    off_deg = abs(float(difference_deg(between.ground_track_deg[-1], courses_deg[0])))
+    near = float(np.max(between.distance_nm)) < ABEAM_WITHIN_NM and abs(_turned_deg(between)) < LONG_WAY_DEG
+    return not other.in_cone and near and off_deg <= OUT_OR_BACK_DEG and not _hides_a_circuit(between)
 
 
 def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float, least_nm: float) -> bool:

@@ -13,10 +13,24 @@ from debrief.phases.circuit import in_the_circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Ending
 from debrief.phases.events import Crossing, first_moment, runs
-from debrief.phases.finals import FINAL_LOOK_S, FINAL_TRACK_DEG, Reading, descends, ending_from, is_final
+from debrief.phases.finals import (
+    FINAL_LOOK_S,
+    FINAL_TRACK_DEG,
+    Reading,
+    descends,
+    ending_from,
+    final_course_deg,
+    is_final,
+)
 from debrief.phases.following import below_the_reversal, stretch_after
 from debrief.phases.model import FoundAttempt, StationView
-from debrief.phases.on_course import ESTABLISHED_S, INBOUND_TRACK_DEG, established_mask
+from debrief.phases.on_course import (
+    ESTABLISHED_DEG,
+    ESTABLISHED_S,
+    ESTABLISHED_TRACK_DEG,
+    INBOUND_TRACK_DEG,
+    established_mask,
+)
 from debrief.phases.partial import ALONG_DEG, STRAIGHT_IN_FROM_NM, flown_over, turns_back_late
 from debrief.procedures.checks import station_to_threshold
 from debrief.procedures.model import Phase, Procedure
@@ -87,13 +101,31 @@ def _passes_by(reading: Reading, start_s: float, ending: Ending) -> bool:
 
 
 def _meant_to_cross(reading: Reading, crossing: Crossing) -> bool:
-    """Whether a station passed too far off was still meant: straight in, near it, at the altitude to cross it."""
+    """Whether a station passed too far off was still meant: straight in, near it, at the altitude to cross it.
+
+    Where a reversal is published, only a final that leads all the way down tells that.
+    """
     procedure = reading.procedure
-    if procedure.reversal is not None or crossing.distance_nm > MEANT_WITHIN_NM:
+    if crossing.distance_nm > MEANT_WITHIN_NM:
+        return False
+    if procedure.reversal is not None and not _comes_down_to_the_minimum(reading, crossing):
         return False
     low_ft = procedure.low_ft(Phase.INBOUND)
     altitude_ft = float(reading.at(np.array([crossing.t_s])).altitude_ft[0])
     return low_ft is None or not altitude_ft < low_ft - MEANT_BELOW_FT
+
+
+def _comes_down_to_the_minimum(reading: Reading, crossing: Crossing) -> bool:
+    """Whether the aircraft joins the final course beyond the station, and comes down it to about the minimum."""
+    minimum_ft, course_deg = reading.procedure.low_ft(Phase.FINAL), final_course_deg(reading.procedure)
+    ending = ending_from(reading, crossing.exit_s)
+    way = reading.view.between(crossing.exit_s, ending.final_end_s)
+    if minimum_ft is None or not len(way) or not ending.lowest_ft <= minimum_ft + NEAR_MINIMUM_FT:
+        return False
+    off_deg = np.abs(difference_deg(way.ground_track_deg, course_deg))
+    beside_deg = np.abs(difference_deg(way.radial_deg, course_deg))
+    on_course = (off_deg <= ESTABLISHED_TRACK_DEG) & (beside_deg <= ESTABLISHED_DEG)
+    return float(np.count_nonzero(on_course)) >= FINAL_LOOK_S and bool(on_course[-1])
 
 
 def _arrives_on_course(reading: Reading, crossing: Crossing) -> bool:

@@ -242,3 +242,28 @@ def test_a_departure_over_the_beacon_is_no_circuit_of_the_racetrack(climbs):
     circuits = 1 if climbs else 2
     assert found.count("outbound") == circuits
     assert found[-3:] == ["course_reversal", "final", "missed_approach"]
+
+
+@pytest.mark.parametrize("comes_down", [True, False])
+def test_a_final_joined_beyond_a_station_that_was_passed_too_far_off_is_straight_in(comes_down):
+    """Turned onto the course two miles past the station, 45 degrees to it, and down; level it is a flight past."""
+    procedure = load_procedure("lantern-vor-22")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    course = math.radians(course_deg)
+    along_nm, right_nm = 2.4 - 10.0 * math.cos(math.radians(45.0)), 10.0 * math.sin(math.radians(45.0))
+    plane = Aeroplane(
+        east_nm=along_nm * math.sin(course) + right_nm * math.cos(course),
+        north_nm=along_nm * math.cos(course) - right_nm * math.sin(course),
+        heading_deg=course_deg - 45.0,
+        altitude_ft=4040.0,
+        climb_ft_min=1600.0,
+    )
+    plane.join(course_deg)
+    nearest_nm = min(math.hypot(*state[1:3]) for state in plane.flown)
+    if comes_down:
+        down_to_the_minimum(plane, procedure)
+    else:
+        plane.hold(400.0)
+
+    assert 1.5 < nearest_nm < 2.0
+    assert phases(plane, procedure) == [["inbound", "final", "missed_approach"]] * comes_down

@@ -198,3 +198,18 @@ def test_the_turn_at_the_station_after_a_hold_is_not_the_turn_back_of_a_reversal
 
     assert [str(span.phase) for span in attempt.spans] == WHOLE
     assert attempt.passages[0].t_s == pytest.approx(held_s, abs=20.0)
+
+
+def test_a_turn_round_past_the_station_and_away_is_no_reversal():
+    """Over the station, turned round to the right abeam of it, and off again to lose height, 400 ft, somewhere else."""
+    procedure = load_procedure("brandel-ndb-27")
+    plane = arriving(procedure, from_deg=out_deg(procedure) + 180.0, tas_kt=100.0, wind=NO_WIND)
+    plane.hold(20.0)
+    plane.turn(150.0)
+    plane.hold(45.0)
+    plane.to_ft = plane.altitude_ft - 400.0
+    plane.hold(20.0)
+    plane.turn(-100.0)
+    plane.hold(200.0)
+
+    assert phases(plane, procedure) == []

@@ -18,6 +18,7 @@ from tests.phases.pilots import (
     down_to_the_minimum,
     inbound_and_down,
     inbound_at,
+    level_of,
     outbound,
     racetrack,
     true_deg,
@@ -107,6 +108,30 @@ def test_abeam_of_the_station_in_a_gap_in_the_turn_at_it_is_no_second_passage():
     assert seen(attempt)[:4] == ["inbound", "station_passage", "outbound", "course_reversal"]
     assert attempt.passages[0].t_s == pytest.approx(passage_s, abs=3.0)
     assert attempt.spans[2].start_s == pytest.approx(attempt.passages[0].exit_s)
+
+
+def test_abeam_of_the_station_in_a_gap_on_the_way_out_is_no_second_passage():
+    """Carried past the station by 35 kt in the turn, and back abeam of it against them only three minutes later."""
+    procedure = load_procedure("marrow-vor-31")
+    course_deg = true_deg(procedure, procedure.inbound_course_deg)
+    plane = arriving(
+        procedure, from_deg=course_deg + 180.0, tas_kt=90.0, wind=((course_deg + 180.0) % 360.0, 35.0)
+    )
+    passage_s = plane.t_s
+    plane.hold(25.0)
+    plane.turn(180.0)
+    plane.to_ft = level_of(procedure, "outbound")
+    plane.hold_until(lambda: plane.along_nm(course_deg) <= 0.0)
+    abeam_s = plane.t_s
+    plane.hold(120.0)
+    plane.turn(150.0)
+    inbound_and_down(plane, procedure)
+
+    (attempt,) = look(plane.log(procedure, gap_s=(abeam_s - 30.0, abeam_s + 35.0)), procedure).attempts
+
+    assert abeam_s + 35.0 - passage_s > 180.0
+    assert seen(attempt)[:4] == ["inbound", "station_passage", "outbound", "course_reversal"]
+    assert attempt.passages[0].t_s == pytest.approx(passage_s, abs=3.0)
 
 
 def test_a_gap_over_a_station_that_is_flown_over_hides_no_approach():
