@@ -23,6 +23,8 @@ from debrief.procedures.model import Leg, Pattern, Phase
 from debrief.result import ReversalMeasures
 
 _INSIDE_NM = 0.5
+#: Flown to both sides, where no turn tells which was meant: the farther one alone is no proof. Mark: common practice.
+_BOTH_SIDES = 0.25
 #: A reversal may lie so long before what was found of an approach. [s]
 _JUST_BEFORE_S = 300.0
 _BEGUN_UNSEEN = mark("its beginning was not observed")
@@ -194,6 +196,9 @@ def reversal_side(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
         )
         return
     wrong = flown.side != leg.side
+    if wrong and (flown.other_side_share or 0.0) >= _BOTH_SIDES:
+        yield _not_assessable(tolerance, tr("the side could not be told from the turns"))
+        return
     width_nm = flown.width_nm
     variant = "turns" if leg.pattern in (Pattern.RACETRACK, Pattern.BASE_TURN) else "side"
     yield Assessment(

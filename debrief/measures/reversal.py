@@ -122,6 +122,7 @@ def reversal_measures(
     return ReversalMeasures(
         **with_reasons(leg, why, sure | _turns_sure(scene, shape, likeliest, turn_rate, bank)),
         side=_side(scene, span, view, shape, likeliest) if complete else None,
+        other_side_share=_other_side_share(scene, span, view, shape, likeliest) if complete else None,
         pattern=pattern,
         pattern_may_be=may_be,
         max_distance_nm=float(np.max(view.distance_nm)),
@@ -231,15 +232,33 @@ def _side(scene: Scene, span: Span, view: StationView, shape: Shape, pattern: st
         return "right" if shape.back.change_deg > 0 else "left"
     if pattern in _SIDE_BY_FIRST_TURN and shape.first is not None:
         return "right" if shape.first.change_deg > 0 else "left"
+    right_nm, left_nm = _excursions_nm(scene, span, view)
+    if max(right_nm, left_nm) <= 0:
+        return None
+    return "right" if right_nm > left_nm else "left"
+
+
+def _other_side_share(
+    scene: Scene, span: Span, view: StationView, shape: Shape, pattern: str | None
+) -> float | None:
+    """How far it went to the other side, as a share of that by which alone the side is told.
+
+    Of a pattern that is not known, or that would begin with a turn to its side where none was found.
+    """
+    if pattern is not None and not (pattern in _SIDE_BY_FIRST_TURN and shape.first is None):
+        return None
+    nearer_nm, farther_nm = sorted(_excursions_nm(scene, span, view))
+    return max(nearer_nm, 0.0) / farther_nm if farther_nm > 0.0 else None
+
+
+def _excursions_nm(scene: Scene, span: Span, view: StationView) -> tuple[float, float]:
+    """Farthest to the right and to the left of the line parallel to the outbound course on which the turn began. [NM]"""
     out_deg = outbound_true_deg(scene)
     across_nm = cross_track_nm(view.east_nm, view.north_nm, out_deg)
     begun = scene.at(span.start_s)
     start_nm = float(cross_track_nm(begun.east_nm, begun.north_nm, out_deg)[0])
     across_nm = across_nm - (start_nm if np.isfinite(start_nm) else 0.0)
-    right_nm, left_nm = float(np.max(across_nm)), -float(np.min(across_nm))
-    if max(right_nm, left_nm) <= 0:
-        return None
-    return "right" if right_nm > left_nm else "left"
+    return float(np.max(across_nm)), -float(np.min(across_nm))
 
 
 def _width_nm(scene: Scene, view: StationView) -> float | None:

@@ -90,6 +90,9 @@ class ReversalMeasures(LegMeasures):
     """The course reversal, besides."""
 
     side: Literal["left", "right"] | None = None
+    other_side_share: float | None = (
+        None  # how far to the other side, where only the farther one tells the side
+    )
     pattern: str | None = None  # as published, "teardrop", "straight turn", or None where not recognised
     pattern_may_be: tuple[str, ...] = ()  # where the log does not tell which of them
     max_distance_nm: float | None = None

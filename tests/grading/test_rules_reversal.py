@@ -99,6 +99,17 @@ def test_the_wrong_side() -> None:
     assert "as far as 1.6 NM beside it" in message(judged)
 
 
+@pytest.mark.parametrize(
+    ("share", "outcome"), [(None, "exceeded"), (0.2, "exceeded"), (0.5, "not assessable")]
+)
+def test_nobody_is_failed_for_a_side_that_only_the_farther_excursion_tells(
+    share: float | None, outcome: str
+) -> None:
+    flown = {"side": "right", "width_nm": 1.2, "other_side_share": share}
+
+    assert outcomes(case(measures={"course_reversal": flown}), "reversal_side") == [outcome]
+
+
 def test_a_side_that_could_not_be_told_is_not_wrong() -> None:
     assert outcomes(case(measures={"course_reversal": {"side": None}}), "reversal_side") == ["not assessable"]
 
