@@ -167,8 +167,10 @@ def _change_sure_deg(case: Case, turn: StationTurn) -> float:
     """How sure the change of course is: by the log, and by how unsteady the track was from which it is counted. [deg]"""
     start_s = case.t_s(turn.start)
     track_deg = unwrap_deg(case.scene.over(start_s - TRACK_S, start_s).ground_track_true_deg)
-    sure_deg = COVERAGE * track_before_sd_deg(case.scene.flight, turn.groundspeed_kt)
-    return float(np.hypot(sure_deg, track_deg.std() if len(track_deg) else 0.0))
+    unsteady_deg = track_deg.std() if len(track_deg) else 0.0
+    return COVERAGE * float(
+        np.hypot(track_before_sd_deg(case.scene.flight, turn.groundspeed_kt), unsteady_deg)
+    )
 
 
 def _exact_sure_nm(turn: StationTurn, change_sure_deg: float) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
 
 import pytest
 
@@ -237,3 +238,24 @@ def test_a_change_of_course_a_hair_below_that_for_overhead_fails_nobody_who_turn
     turn = _turn(lead_nm, change_deg=change_deg, exact_nm=1.0)
 
     assert assessed(case(measures={"turn": turn}, **unsure), "turn_lead").outcome == outcome
+
+
+def test_an_unsteady_track_before_the_turn_makes_the_exact_lead_unsure() -> None:
+    """Counted from a track that had just turned by 12 degrees, the change of course is no surer than that."""
+    approach = case(measures={"turn": _turn(1.2, change_deg=-90.0, exact_nm=0.55)})
+    turn = approach.measures.turn
+    assert turn is not None
+    # the builder's own turn at the station: over its last seconds before a moment in it the track changes
+    turning_s = BUILT.attempt.turns[0].start_s + 6.0
+    unsteady = replace(turn, start=builders.EPOCH + timedelta(seconds=turning_s))
+    steady = replace(turn, start=builders.EPOCH + timedelta(seconds=turning_s - 30.0))
+
+    sure_nm = [
+        assessed(replace(approach, measures=replace(approach.measures, turn=begun)), "turn_lead").uncertainty
+        for begun in (steady, unsteady)
+    ]
+
+    assert sure_nm[0] is not None
+    assert sure_nm[1] is not None
+    # 6 s at 3 deg/s: the lead of 90 degrees grows by 0.64 NM / cos^2 45 / 2 a radian
+    assert sure_nm[1] > sure_nm[0] + 0.03
