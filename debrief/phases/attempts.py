@@ -1,7 +1,7 @@
 """From the flight seen by the station to the approaches flown in it.
 
 Owns      ``find_attempts``: passages, circuits and endings joined to attempts, by the order of the legs.
-Not here  the events themselves (``events``, ``circuit``, ``ending``), any measure or judgement.
+Not here  the events themselves (``events``, ``visits``, ``circuit``, ``ending``), any measure or judgement.
 Source    DEVELOPERS.md, "Definitions": phases, and what an attempt is.
 
 The log is cut at the passages of the station. A stretch between two passages is read as an outbound leg with
@@ -11,7 +11,6 @@ its reversal, as a final, or as nothing; an attempt is a row of such readings in
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from itertools import pairwise
 
 import numpy as np
@@ -22,7 +21,7 @@ from debrief.phases.begun import BELOW_FT
 from debrief.phases.circuit import BEGUN_DESCENT_FT, TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Circle, Ground
-from debrief.phases.events import At, Crossing, crossings, turns
+from debrief.phases.events import At, Crossing, turns
 from debrief.phases.finals import (
     FINAL_DESCENT_FT,
     FINAL_LOOK_S,
@@ -40,11 +39,11 @@ from debrief.phases.following import (
     stretch_after,
 )
 from debrief.phases.holding import holds_after_missed, is_hold
-from debrief.phases.led_past import departs, flies_a_downwind, flies_past
+from debrief.phases.led_past import departs, flies_a_downwind
 from debrief.phases.leg_off import begun_in_reversal, straight_onto_the_leg_off
 from debrief.phases.meant import means_the_station
-from debrief.phases.model import Floats, FoundAttempt, StationView, Turn
-from debrief.phases.on_course import OUTBOUND_TRACK_WIDE_DEG, has_two_turns, is_racetrack
+from debrief.phases.model import Floats, FoundAttempt, StationView
+from debrief.phases.on_course import has_two_turns, is_racetrack
 from debrief.phases.partial import (
     beyond_the_reversal,
     hidden_on_the_way,
@@ -52,6 +51,7 @@ from debrief.phases.partial import (
     resumed_in_reversal,
 )
 from debrief.phases.straight_in import straight_in
+from debrief.phases.visits import looked_for_anew, visits
 from debrief.procedures.model import Phase, Procedure, Runway
 from debrief.tracks.model import Conditioned
 
@@ -61,10 +61,6 @@ BESIDE_RADIAL_NM, BESIDE_RACETRACK_NM, BESIDE_SHARE = 1.0, 5.0, 0.4  # tan 22 de
 #: Of the speed: the half circle at the station, at the standard rate.
 ACROSS_A_TURN_H = 2.0 / math.radians(3.0) / 3600.0
 FASTEST_KT = 180.0
-AS_NEAR_NM = 0.3  # two closest points of one missed station
-TURNING_OUTBOUND_DEG = 60.0
-#: All the way round, and a quarter more to either side: the turn at a station leads no farther, the long way round.
-CIRCLE_DEG, INTO_IT_DEG = 360.0, 90.0
 LONGEST_ABSENCE_S = 3600.0  # a simulator may be paused for a while in the middle of an approach
 
 
@@ -94,7 +90,7 @@ def _attempts_in(
         view=view,
         at=at,
         procedure=procedure,
-        crossings=_crossings(view, at, procedure, turned),
+        crossings=visits(view, at, procedure, turned),
         turns=turned,
         ground=None if procedure.runway is None else _ground(procedure, procedure.runway, log),
         on_ground=_on_ground(view, log),
@@ -109,70 +105,9 @@ def _attempts_in(
             continue
         reading.attempts.append(attempt)
         done_s = attempt.end_s
-        reading.crossings = _looked_for_anew(reading, done_s)
+        reading.crossings = looked_for_anew(reading, done_s)
         number = max(number + 1, sum(c.entry_s < done_s for c in reading.crossings) - 1)
     return tuple(reading.attempts)
-
-
-def _looked_for_anew(reading: Reading, done_s: float) -> list[Crossing]:
-    """The crossings, those soon after the end of an attempt looked for without what comes before it.
-
-    A closest point on the way round from a climb away is not the same visit to the station.
-    """
-    before = [crossing for crossing in reading.crossings if crossing.entry_s < done_s]
-    from_s = max([done_s, *(crossing.exit_s for crossing in before)])
-    rest = reading.view.between(from_s, done_s + 2 * TURN_ROUND_S)
-    found = _crossings(rest, reading.at, reading.procedure, reading.turns) if len(rest) > 1 else []
-    soon = [crossing for crossing in found if crossing.entry_s < done_s + TURN_ROUND_S]
-    until_s = soon[-1].exit_s if soon else done_s
-    return before + soon + [c for c in reading.crossings[len(before) :] if c.entry_s >= until_s]
-
-
-def _crossings(view: StationView, at: At, procedure: Procedure, turned: Sequence[Turn]) -> list[Crossing]:
-    """The crossings of the station but for what only looks like one, abeam of it or in a circle beside it."""
-    found = _without_abeam(crossings(view, at, _courses_deg(procedure)), at, procedure)
-    return [crossing for crossing in found if not _in_a_circle(crossing, turned)]
-
-
-def _in_a_circle(crossing: Crossing, turned: Sequence[Turn]) -> bool:
-    """Whether a closest point beside the station lies in the midst of a circle, as it is flown for spacing."""
-    return not (crossing.in_cone or crossing.hidden) and any(
-        turn.start_s < crossing.t_s < turn.end_s
-        and abs(turn.change_deg) >= CIRCLE_DEG
-        and min(crossing.t_s - turn.start_s, turn.end_s - crossing.t_s)
-        >= INTO_IT_DEG / abs(turn.change_deg) * (turn.end_s - turn.start_s)
-        for turn in turned
-    )
-
-
-def _courses_deg(procedure: Procedure) -> tuple[float, float] | None:
-    """Outbound and inbound course, where there is a reversal between them."""
-    out_deg = procedure.outbound_course_deg
-    return None if out_deg is None else (out_deg, procedure.inbound_course_deg)
-
-
-def _without_abeam(found: list[Crossing], at: At, procedure: Procedure) -> list[Crossing]:
-    """The crossings but for closest points of an aircraft that has been at the station and comes abeam of it outbound.
-
-    At 200 kt in a wind a racetrack's outbound leg may lie farther off than the 3 NM that ``crossings`` takes for a
-    turn at the station; a pilot who missed it may turn the long way round, and comes by again.
-    """
-    course_deg = procedure.outbound_course_deg
-    if course_deg is None:
-        return found
-    kept: list[Crossing] = []
-    for crossing in found:
-        if kept and crossing.missed and crossing.t_s - kept[-1].exit_s < TURN_ROUND_S:
-            track_deg = float(at(np.array([crossing.t_s])).ground_track_deg[0])
-            off_deg = abs(float(difference_deg(track_deg, course_deg)))
-            racetrack = is_racetrack(procedure) and not kept[-1].missed and off_deg <= OUTBOUND_TRACK_WIDE_DEG
-            again = kept[-1].missed and crossing.distance_nm > kept[-1].distance_nm - AS_NEAR_NM
-            if racetrack or (again and off_deg <= TURNING_OUTBOUND_DEG):
-                continue
-        if crossing.missed and flies_past(crossing, at, course_deg):
-            continue
-        kept.append(crossing)
-    return kept
 
 
 def _circle(procedure: Procedure, log: Conditioned) -> Circle | None:
