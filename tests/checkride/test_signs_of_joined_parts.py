@@ -118,6 +118,31 @@ def test_wild_samples_and_steps_of_a_receiver_are_honest(interval_s: float, seed
         assert strong(moved(track, east_m, north_m)) == []
 
 
+@pytest.mark.parametrize("seed", [3, 4])
+def test_a_receiver_that_scatters_more_for_a_while_flies_at_no_other_pace(seed: int) -> None:
+    """At both ends of such a part the first speeds are off by what it scatters."""
+    for number, case in enumerate(cases(83)):
+        draw = np.random.default_rng([seed, number])
+        track = record(case.flight, Sensor(interval_s=0.5, decimals=7), seed=number)
+        start_s = draw.uniform(100.0, track.t_s[-1] - 100.0)
+        part = (track.t_s > start_s) & (track.t_s < start_s + 25.0)
+        off_m = draw.normal(0.0, 6.0, (2, len(track))) * part
+
+        assert not any("as if time" in sign for sign in strong(moved(track, *off_m)))
+
+
+@pytest.mark.parametrize("size_m", [60.0, 200.0])
+def test_a_single_wild_sample_is_no_move_that_the_columns_do_not_know(size_m: float) -> None:
+    columns = ("groundspeed_kt", "ground_track_true_deg")
+    for number, case in enumerate(cases(89)):
+        track = record(case.flight, Sensor(decimals=7, columns=columns), seed=number)
+        draw = np.random.default_rng(number)
+        east_m = np.zeros(len(track))
+        east_m[draw.integers(100, len(track) - 100, 5)] = size_m
+
+        assert strong(moved(track, east_m, np.zeros(len(track)))) == []
+
+
 @pytest.mark.parametrize("interval_s", [0.5, 1.0])
 def test_a_dropout_in_a_turn_that_a_program_filled_is_honest(interval_s: float) -> None:
     """Of seconds only: too short for what the conditioning calls a bridge."""

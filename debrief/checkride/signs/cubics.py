@@ -1,6 +1,6 @@
 """Each sample held against a cubic through its four neighbours: what is left is a recorder's noise, or hard flying.
 
-Owns      ``cubic``, ``off_cubic``, ``along_across``, ``beside_wild``.
+Owns      ``cubic``, ``off_cubic``, ``along_across``, ``wild``.
 Not here  any sign.
 """
 
@@ -13,7 +13,9 @@ from debrief.tracks.middles import MAD_TO_SIGMA, median_of
 from debrief.tracks.model import Floats
 
 _WILD = np.array([1.0, -4.0, 6.0, -4.0, 1.0]) / 6.0  # what a single sample that is off by one leaves about it
-_FAR, _EXPLAINED = 8.0, 0.9
+# a step leaves such a pattern by 0.88, a corner at a sample by 0.95
+_FAR, _FAR_M, _EXPLAINED = 8.0, 15.0, 0.97
+_LONGEST_INTERVAL_S = 2.5  # in more an aircraft leaves such a cubic
 _NEAR, _AS_ELSEWHERE = 10, 2.0  # samples; times as much
 
 
@@ -46,26 +48,31 @@ def along_across(x_m: Floats, y_m: Floats, weights: Floats) -> tuple[Floats, Flo
     return (east * vx + north * vy) / way, (east * vy - north * vx) / way
 
 
-def beside_wild(off: Floats) -> NDArray[np.bool_]:
-    """Where what is off cubics, shape (axes, samples), is so by a single wild sample: itself and two on either side.
+def wild(t_s: Floats, x_m: Floats, y_m: Floats) -> NDArray[np.bool_]:
+    """Single samples far off the cubic through their neighbours, which go on as if they were not there.
 
     Among others that scatter as they do elsewhere: in a rough part many a sample looks wild.
     """
-    found = np.zeros(off.shape[1], dtype=np.bool_)
-    if off.shape[1] < len(_WILD):
+    found = np.zeros(len(t_s), dtype=np.bool_)
+    if len(t_s) < 2 * len(_WILD) or median_of(np.diff(t_s)) > _LONGEST_INTERVAL_S:
         return found
-    about = np.lib.stride_tricks.sliding_window_view(off, len(_WILD), axis=1)
+    weights, _ = cubic(t_s)
+    off_m = np.stack([off_cubic(values, weights) for values in (x_m, y_m)])
+    largest_m = np.abs(off_m).max(axis=0)
+    usual_m = median_of(largest_m)
+    least_m = max(_FAR_M, _FAR * MAD_TO_SIGMA * usual_m)
+    if largest_m.max() < least_m:  # as in most logs
+        return found
+    about = np.lib.stride_tricks.sliding_window_view(off_m, len(_WILD), axis=1)
     size2 = ((about @ _WILD / (_WILD @ _WILD)) ** 2).sum(axis=0)
     squares = np.einsum("aki,aki->k", about, about)
-    largest = np.abs(off).max(axis=0)
-    usual = median_of(largest)
-    far = size2 > (_FAR * MAD_TO_SIGMA * usual) ** 2
-    alone = np.flatnonzero(far & (size2 * (_WILD @ _WILD) > _EXPLAINED * squares))
+    alone = np.flatnonzero((size2 > least_m**2) & (size2 * (_WILD @ _WILD) > _EXPLAINED * squares))
+    beside = np.zeros(len(largest_m), dtype=np.bool_)
     for k in alone:
-        found[k : k + len(_WILD)] = True
+        beside[k : k + len(_WILD)] = True
     for k in alone:
         near = slice(max(k - _NEAR, 0), k + len(_WILD) + _NEAR)
-        others = largest[near][~found[near]]
-        if not len(others) or median_of(others) > _AS_ELSEWHERE * usual:
-            found[k : k + len(_WILD)] = False
+        others_m = largest_m[near][~beside[near]]
+        # residuals begin with the third sample, and the pattern's middle is its third
+        found[k + 4] = len(others_m) > 0 and median_of(others_m) < _AS_ELSEWHERE * usual_m
     return found

@@ -42,6 +42,15 @@ class Lines:
         windows = np.lib.stride_tricks.sliding_window_view(values, self.count)
         return means(values, self.count), np.einsum("ij,ij->i", self.weights, windows)
 
+    def off(self, values: Floats) -> Floats:
+        """Root mean square of what each run is off its line, about."""
+        mean, slope = self.through(values)
+        off = np.lib.stride_tricks.sliding_window_view(values, self.count) - mean[:, None]
+        squares = np.einsum("ij,ij->i", off, off)
+        # weights are times over the sum of their squares
+        of_line = slope**2 / np.einsum("ij,ij->i", self.weights, self.weights)
+        return np.asarray(np.sqrt(np.maximum(squares - of_line, 0.0) / self.count))
+
 
 def means(values: Floats, count: int) -> Floats:
     """The mean of each run of ``count`` of ``values``."""

@@ -179,23 +179,9 @@ def _one_is_late(trace: Trace, count: int) -> Bools:
 def _coasted(trace: Trace, sides: Lines, valid: Bools, at: int) -> bool:
     """Whether the samples before a step lie on a straight line at one speed, far better than the log's others do."""
     count = sides.count
-    off_m = np.hypot(*(_off_line(values, sides) for values in (trace.x_m, trace.y_m)))
+    off_m = np.hypot(*(sides.off(values) for values in (trace.x_m, trace.y_m)))
     before = off_m[: len(off_m) - count]
     return bool(before[at] < _COASTING * np.median(before[valid]) and np.median(before[valid]) > _SCATTER_M)
-
-
-def _off_line(values: Floats, sides: Lines) -> Floats:
-    """Root mean square of what each run of samples is off its line, about."""
-    mean, slope = sides.through(values)
-    off = np.lib.stride_tricks.sliding_window_view(values, sides.count) - mean[:, None]
-    squares = np.einsum("ij,ij->i", off, off)
-    # weights are times over the sum of their squares
-    return np.asarray(
-        np.sqrt(
-            np.maximum(squares - slope**2 / np.einsum("ij,ij->i", sides.weights, sides.weights), 0.0)
-            / sides.count
-        )
-    )
 
 
 def _speed_seams(trace: Trace, count: int, valid: Bools) -> Iterator[Flag]:

@@ -14,7 +14,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from debrief.checkride.model import Flag
-from debrief.checkride.signs.cubics import along_across, beside_wild, cubic, off_cubic
+from debrief.checkride.signs.cubics import along_across, cubic, off_cubic
 from debrief.checkride.signs.trace import Bools, Trace, runs
 from debrief.tracks.middles import median_of, spread
 from debrief.tracks.model import Floats
@@ -55,7 +55,7 @@ def noise_signs(trace: Trace) -> Iterator[Flag]:
         return
     weights, size = trace.cubic
     along, across = (part / size for part in along_across(trace.x_m, trace.y_m, weights))
-    usable = _usable(trace) & ~beside_wild(np.stack([along, across]))
+    usable = _usable(trace)
     hard = _hard(trace, (trace.x_m, trace.y_m), _HARD_M)
     late_m = _LATE * _blocks(np.where(usable & ~hard, along, np.nan))
     yield from _positions(trace, np.where(usable & ~hard, across, np.nan), late_m, hard)

@@ -20,6 +20,7 @@ from debrief.checkride.signs.trace import FLYING_M_S, Trace
 
 _SIDE_S, _FEWEST = 5.0, 4
 _LEAST_M_S, _FASTER_M_S2, _NOISES = 2.2, 2.5, 6.0
+_NOISES_THERE, _ENDS_OFF = 4.0, 2.0  # a line's end is off by twice what its mean is
 _AT_ONCE = 0.6  # of the change, within one interval
 _SAME, _SAME_NOISES = 0.15, 2.0  # of the factor; of both changes
 _SHORTEST_S, _LONGEST_S = 20.0, 400.0
@@ -53,7 +54,10 @@ def pace_signs(trace: Trace) -> Iterator[Flag]:
     # beside a wild sample, or a step aside, one speed or two are odd, and the others go on
     middle = medians(pace, count)
     at_once &= (middle[after] - middle[before]) * np.sign(step) > _AT_ONCE * np.abs(step)
-    times = np.where(valid & at_once, np.abs(step) / np.maximum(least, _NOISES * noise), -np.inf)
+    # what scatters more for a while makes steps at its ends
+    rough = np.maximum(*(lines.off(pace)[side] for side in (before, after))) * _ENDS_OFF / np.sqrt(count)
+    times = np.abs(step) / np.maximum(np.maximum(least, _NOISES * noise), _NOISES_THERE * rough)
+    times = np.where(valid & at_once, times, -np.inf)
     found = list(peaks(times, 1.0, count, count + 1))
     drawn = places(np.sort(trace.t_s[at[found]]), _APART_S) > _MOST_PLACES
     pairs = [

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from debrief.checkride.signs.cubics import cubic, off_cubic
+from debrief.checkride.signs.cubics import cubic, off_cubic, wild
 from debrief.tracks.middles import median_of
 from debrief.tracks.model import Conditioned, Floats, Track
 from debrief.tracks.words import clock, time_of_day
@@ -250,9 +250,10 @@ def trace_of(track: Track, log: Conditioned | None) -> Trace | None:
         return None
     index = index[np.concatenate([[True], np.diff(track.t_s[index]) > 0])]
     bridged_raw = _bridged_samples(track, log)
-    wild = _wild(_in_metres(track, index))
-    wild |= set_aside(track, log, ("spike", "repeated position"))[index]
-    index = index[~wild]
+    far = _wild(_in_metres(track, index))
+    far |= set_aside(track, log, ("spike", "repeated position"))[index]
+    index = index[~far]
+    index = index[~wild(track.t_s[index], *_in_metres(track, index))]
     if len(index) < FEWEST:
         return None
     x_m, y_m = _in_metres(track, index)
