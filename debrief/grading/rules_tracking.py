@@ -39,8 +39,8 @@ from debrief.navigation.angles import difference_deg
 from debrief.navigation.radials import FULL_SCALE_DEG
 from debrief.navigation.turns import STANDARD_RATE_DEG_S
 from debrief.navigation.units import SECONDS_PER_HOUR
-from debrief.phases.events import TURNING_DEG_S
 from debrief.phases.model import Floats, Span, StationView
+from debrief.phases.turns import TURNING_DEG_S
 from debrief.procedures.model import Phase
 
 #: Steered towards a course to come back to it: twice the deviation, between these. [deg]

@@ -19,8 +19,8 @@ from debrief.measures.statistics import mean, weights_s
 from debrief.measures.turning import Episode, episodes
 from debrief.measures.uncertainty import COVERAGE
 from debrief.navigation.angles import unwrap_deg
-from debrief.phases.events import SHALLOW_TURN_DEG
 from debrief.phases.model import Floats, StationView
+from debrief.phases.turns import SHALLOW_TURN_DEG
 from debrief.procedures.model import Pattern
 
 TEARDROP = "teardrop"

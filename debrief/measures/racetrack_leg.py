@@ -22,8 +22,8 @@ from debrief.measures.turning import Episode, episodes
 from debrief.navigation.angles import difference_deg, unwrap_deg
 from debrief.navigation.radials import along_track_nm, cross_track_nm
 from debrief.navigation.units import SECONDS_PER_HOUR
-from debrief.phases.events import SHALLOW_TURN_DEG
 from debrief.phases.model import Span
+from debrief.phases.turns import SHALLOW_TURN_DEG
 from debrief.procedures.model import Phase
 
 _TURN_S = 60.0  # a turn right round at the standard rate takes no longer

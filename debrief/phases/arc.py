@@ -12,8 +12,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.events import TURN_AT_LEAST_DEG
 from debrief.phases.model import Floats, StationView, Turn
+from debrief.phases.turns import TURN_AT_LEAST_DEG
 from debrief.procedures.model import Arc
 
 NEAR_NM = 2.5  # farther off its distance no arc is flown

@@ -1,7 +1,7 @@
 """From the flight seen by the station to the approaches flown in it.
 
 Owns      ``find_attempts``: passages, circuits and endings joined to attempts, by the order of the legs.
-Not here  the events themselves (``events``, ``visits``, ``circuit``, ``ending``), any measure or judgement.
+Not here  the events themselves (``events``, ``turns``, ``visits``, ``circuit``, ``ending``), any measure or judgement.
 Source    DEVELOPERS.md, "Definitions": phases, and what an attempt is.
 
 The log is cut at the passages of the station. A stretch between two passages is read as an outbound leg with
@@ -21,7 +21,7 @@ from debrief.phases.begun import BELOW_FT
 from debrief.phases.circuit import BEGUN_DESCENT_FT, TURN_ROUND_S, Circuit
 from debrief.phases.draft import Draft
 from debrief.phases.ending import Circle, Ground
-from debrief.phases.events import At, Crossing, turns
+from debrief.phases.events import At, Crossing
 from debrief.phases.finals import (
     FINAL_DESCENT_FT,
     FINAL_LOOK_S,
@@ -51,6 +51,7 @@ from debrief.phases.partial import (
     resumed_in_reversal,
 )
 from debrief.phases.straight_in import straight_in
+from debrief.phases.turns import turns
 from debrief.phases.visits import looked_for_anew, visits
 from debrief.procedures.model import Phase, Procedure, Runway
 from debrief.tracks.model import Conditioned

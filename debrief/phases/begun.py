@@ -9,8 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.events import ABEAM_WITHIN_NM, MISSED_BEYOND_NM, TURN_AT_LEAST_DEG
+from debrief.phases.events import ABEAM_WITHIN_NM, MISSED_BEYOND_NM
 from debrief.phases.model import StationView
+from debrief.phases.turns import TURN_AT_LEAST_DEG
 from debrief.procedures.model import Procedure
 
 BELOW_FT = 200.0

@@ -22,8 +22,6 @@ from debrief.phases.events import (
     MISSED_BEYOND_NM,
     ROUND_DEG,
     SHORTEST_OUT_NM,
-    TURN_AT_LEAST_DEG,
-    TURNING_DEG_S,
     At,
     Mask,
     runs,
@@ -44,6 +42,7 @@ from debrief.phases.on_course import (
     outbound_mask,
 )
 from debrief.phases.turn_off import find_turn_off
+from debrief.phases.turns import TURN_AT_LEAST_DEG, TURNING_DEG_S
 from debrief.procedures.model import Procedure
 
 OUTBOUND_AT_LEAST_S = 12.0

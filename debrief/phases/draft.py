@@ -14,9 +14,10 @@ from debrief.phases.after_gap import seen_again
 from debrief.phases.arc import turn_off_arc_s
 from debrief.phases.circuit import Circuit
 from debrief.phases.ending import Ending
-from debrief.phases.events import TURN_AT_LEAST_DEG, Crossing, first_moment
+from debrief.phases.events import Crossing, first_moment
 from debrief.phases.finals import Reading, ending_from, follows_final, is_final
 from debrief.phases.model import FoundAttempt, NotSeen, Span
+from debrief.phases.turns import TURN_AT_LEAST_DEG
 from debrief.procedures.model import Phase
 
 INBOUND_WITHIN_NM = 30.0

@@ -24,8 +24,6 @@ from debrief.phases.events import (
     ROUND_S,
     SHORT_OUT_NM,
     TAXI_KT,
-    TURN_AT_LEAST_DEG,
-    TURNING_DEG_S,
     Crossing,
 )
 from debrief.phases.finals import (
@@ -56,6 +54,7 @@ from debrief.phases.on_course import (
     find_established,
     is_racetrack,
 )
+from debrief.phases.turns import TURN_AT_LEAST_DEG, TURNING_DEG_S
 from debrief.procedures.model import Phase, Procedure
 
 STRAIGHT_IN_FROM_NM = 3.0  # nearer, it is a circuit of the aerodrome

@@ -1,7 +1,7 @@
 """The turn off the outbound course, with which a course reversal begins.
 
 Owns      ``find_turn_off``: which of several turns it is, and the gap that may hide it.
-Not here  the stretch that it parts in two (``circuit``), the turns themselves (``events``).
+Not here  the stretch that it parts in two (``circuit``), the turns themselves (``turns``).
 Source    DEVELOPERS.md, "Definitions": course reversal; a wander off a course that comes back is no turn off it.
 """
 
@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from debrief.navigation.angles import difference_deg
-from debrief.phases.events import TURN_AT_LEAST_DEG, Mask, runs
+from debrief.phases.events import Mask, runs
 from debrief.phases.model import StationView, Turn
 from debrief.phases.on_course import (
     INBOUND_TRACK_DEG,
@@ -22,6 +22,7 @@ from debrief.phases.on_course import (
     is_racetrack,
     outbound_mask,
 )
+from debrief.phases.turns import TURN_AT_LEAST_DEG
 from debrief.procedures.model import Procedure
 
 RETURNED_DEG = 12.0  # a wander off the outbound course that comes back to within this ...
