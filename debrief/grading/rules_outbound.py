@@ -197,7 +197,7 @@ def _between_samples_s(case: Case) -> float:
 def _cuts_corners(case: Case) -> bool:
     log = case.scene.flight.log
     drawn = log.drawn_out_s is not None or (log.on_lines is not None and bool(log.on_lines.any()))
-    return drawn or case.scene.flight.noise.worse_in_turns > 1.0
+    return drawn or case.scene.flight.noise.cuts_corners
 
 
 def _between_samples_nm(case: Case, speed_kt: float) -> float:
@@ -304,14 +304,14 @@ def _by_time(case: Case, tolerance: Tolerance) -> Iterator[Assessment]:
     flown_s, published_s = timed
     limit_s, off_s = tolerance.limit("within"), flown_s - published_s
     excess_s = abs(off_s) - limit_s
+    corrected_s = _corrected_for_wind_s(case, published_s)
     variant, otherwise = (
         "long" if off_s > 0 else "short",
-        _timed_otherwise(case, tolerance, flown_s, published_s),
+        _timed_otherwise(case, tolerance, flown_s, corrected_s),
     )
     if excess_s > 0 and otherwise:
         # Not the published time, but plainly meant: said, and left out of the result.
         variant, tolerance = "otherwise", tolerance.model_copy(update={"required": False})
-    corrected_s = _corrected_for_wind_s(case, published_s)
     if excess_s > 0 and not otherwise and corrected_s is not None:
         variant += ", in a wind" if abs(corrected_s - published_s) >= _WIND_TELLS_S else ""
     flight, speed_kt = case.scene.flight, _turn_off_speed_kt(case)
@@ -366,12 +366,11 @@ def _flown_and_published(case: Case) -> tuple[float, float] | None:
     return min(by_passage, by_leg, key=lambda timed: abs(timed[0] - timed[1]))
 
 
-def _timed_otherwise(case: Case, tolerance: Tolerance, flown_s: float, published_s: float) -> str:
+def _timed_otherwise(case: Case, tolerance: Tolerance, flown_s: float, corrected_s: float | None) -> str:
     """How the leg was plainly timed with care, if it was in another way that is right too; else empty.
 
     Corrected for the wind, or (a racetrack that publishes both) by the straight part without the turn.
     """
-    corrected_s = _corrected_for_wind_s(case, published_s)
     if corrected_s is not None and abs(flown_s - corrected_s) <= tolerance.wind_within:
         return tr("corrected for the wind, {time}", time=minutes(corrected_s))
     reversal, racetrack_s = case.measures.course_reversal, _racetrack_seconds(case)

@@ -115,7 +115,7 @@ def intercept(
             else tr("The needle was never at full scale on the way in.")
         )
     if angle_s is None and not hidden:
-        reasons.append(tr(_CORNERS_CUT if _cuts_corners(scene) else _STRAIGHT_ONTO_IT))
+        reasons.append(tr(_CORNERS_CUT if scene.flight.noise.cuts_corners else _STRAIGHT_ONTO_IT))
     if angle_s is not None:
         at = scene.at(angle_s)
         angle = abs(float(_Approach(scene, at).track_off_deg[0]))
@@ -239,7 +239,7 @@ def _angle_moment(
     the first moment (flying inbound) from which the rate stays below 1 deg/s for 3 s.
     """
     view, log = way.view, scene.flight.log
-    corners_cut = _cuts_corners(scene)
+    corners_cut = scene.flight.noise.cuts_corners
     if (
         alive_s is not None
         and not corners_cut
@@ -256,11 +256,6 @@ def _angle_moment(
         if long_enough and start_s < until_s:
             return start_s, start_s > from_s or alive_s is None
     return None, False
-
-
-def _cuts_corners(scene: Scene) -> bool:
-    """Whether the log lies farther off in turns than on straight legs: drawn by lines between uneven positions."""
-    return scene.flight.noise.worse_in_turns > 1.0
 
 
 def _turns_of(scene: Scene) -> float:

@@ -293,9 +293,8 @@ def _only_turns(
     if courses_deg is None or one.hidden or not one.in_cone or other.out_and_back or other.comes_again:
         return False
     between = view.between(one.t_s, other.exit_s)
-    off_deg = abs(float(difference_deg(between.ground_track_deg[-1], courses_deg[0])))
-    near = float(np.max(between.distance_nm)) < ABEAM_WITHIN_NM and abs(_turned_deg(between)) < LONG_WAY_DEG
-    return not other.in_cone and near and off_deg <= OUT_OR_BACK_DEG and not _hides_a_circuit(between)
+    near = float(np.max(between.distance_nm)) < ABEAM_WITHIN_NM
+    return not other.in_cone and near and _ends_outbound(between, courses_deg[0])
 
 
 def _out_and_back(between: StationView, outbound_deg: float, inbound_deg: float, least_nm: float) -> bool:
@@ -316,7 +315,12 @@ def _turns_outbound(between: StationView, outbound_deg: float) -> bool:
     It may have turned late, wide or the long way round.
     """
     soon = len(between) > 0 and between.t_s[-1] - between.t_s[0] <= TURNED_WITHIN_S
-    if not soon or abs(_turned_deg(between)) >= LONG_WAY_DEG or _hides_a_circuit(between):
+    return bool(soon) and _ends_outbound(between, outbound_deg)
+
+
+def _ends_outbound(between: StationView, outbound_deg: float) -> bool:
+    """Whether a stretch with no whole circle in it, and no gap that would hide one, ends along the outbound course."""
+    if abs(_turned_deg(between)) >= LONG_WAY_DEG or _hides_a_circuit(between):
         return False
     return abs(float(difference_deg(between.ground_track_deg[-1], outbound_deg))) <= OUT_OR_BACK_DEG
 

@@ -192,6 +192,11 @@ class Noise:
     smoothed_groundspeed_kt: float  # each axis of the ground velocity
     smoothed_vertical_speed_ft_min: float
 
+    @property
+    def cuts_corners(self) -> bool:
+        """Whether the log lies farther off in turns than on straight legs: drawn by lines between uneven positions."""
+        return self.worse_in_turns > 1.0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:

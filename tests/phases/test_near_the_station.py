@@ -44,6 +44,17 @@ def only(plane: Aeroplane, procedure: Procedure) -> FoundAttempt:
     return attempt
 
 
+def four_miles_out_and_back(plane: Aeroplane, procedure: Procedure) -> None:
+    """Along the outbound course, round a 45/180 on its left, and in and down."""
+    course_deg = out_deg(procedure)
+    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
+    plane.to_ft = level_of(procedure, "course_reversal")
+    plane.turn_to(course_deg - 45.0)
+    plane.hold(60.0)
+    plane.turn(180.0)
+    inbound_and_down(plane, procedure)
+
+
 def slow_base_turn(out_s: float, *, wind_kt: float) -> tuple[Aeroplane, Procedure]:
     """At 75 kt, the wind blowing back to the station."""
     procedure = base_turn_of_a_minute()
@@ -99,12 +110,7 @@ def test_a_late_turn_the_long_way_round_that_leads_over_the_station_again_is_no_
     plane.turn_to(math.degrees(math.atan2(-plane.east_nm, -plane.north_nm)))
     plane.to_ft = level_of(procedure, "outbound")
     plane.hold_until(lambda: plane.distance_nm() < 0.4)
-    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
-    plane.to_ft = level_of(procedure, "course_reversal")
-    plane.turn_to(course_deg - 45.0)
-    plane.hold(60.0)
-    plane.turn(180.0)
-    inbound_and_down(plane, procedure)
+    four_miles_out_and_back(plane, procedure)
 
     attempt = only(plane, procedure)
 
@@ -127,12 +133,7 @@ def test_passing_abeam_on_the_way_out_after_the_long_way_round_is_no_second_pass
     plane.turn(turned_deg)
     plane.mark("turned")
     plane.to_ft = level_of(procedure, "outbound")
-    plane.follow(course_deg, lambda: plane.along_nm(course_deg) >= 4.0)
-    plane.to_ft = level_of(procedure, "course_reversal")
-    plane.turn_to(course_deg - 45.0)
-    plane.hold(60.0)
-    plane.turn(180.0)
-    inbound_and_down(plane, procedure)
+    four_miles_out_and_back(plane, procedure)
 
     attempt = only(plane, procedure)
 

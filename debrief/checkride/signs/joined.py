@@ -17,7 +17,7 @@ import numpy as np
 from debrief.checkride.model import Flag
 from debrief.checkride.signs.patterns import SIDE, Joints, filled, joints_of
 from debrief.checkride.signs.scale import SPARSE_S, of_a_clock, peaks, strength_of
-from debrief.checkride.signs.trace import MOST_WIND_M_S, Bools, Trace
+from debrief.checkride.signs.trace import MOST_WIND_M_S, Bools, Ints, Trace
 from debrief.tracks.middles import MAD_TO_SIGMA, median_of
 from debrief.tracks.model import Floats
 
@@ -44,8 +44,10 @@ def joint_signs(trace: Trace) -> Iterator[Flag]:
     joints = joints_of(trace) if trace.interval_s <= SPARSE_S else None
     if joints is None or joints.valid.sum() < _FEWEST:
         return
-    yield from _step_aside(trace, joints)
-    yield from _corner(trace, joints)
+    # how many samples up to each a program drew on a straight line
+    lines = np.concatenate([[0], np.cumsum(trace.bridged | filled(trace))])
+    yield from _step_aside(trace, joints, lines)
+    yield from _corner(trace, joints, lines)
 
 
 def _sharpest(joints: Joints, size: Floats, may_be: Bools, least: float) -> tuple[float, list[int]] | None:
@@ -61,7 +63,7 @@ def _sharpest(joints: Joints, size: Floats, may_be: Bools, least: float) -> tupl
     return (times, ends) if times > 1.0 else None
 
 
-def _step_aside(trace: Trace, joints: Joints) -> Iterator[Flag]:
+def _step_aside(trace: Trace, joints: Joints, lines: Ints) -> Iterator[Flag]:
     across_m = np.abs(joints.step_m[0] * joints.way[1] - joints.step_m[1] * joints.way[0])
     along_m = np.abs((joints.step_m * joints.way).sum(axis=0))
     corner_m = np.hypot(*joints.corner_m)
@@ -70,7 +72,7 @@ def _step_aside(trace: Trace, joints: Joints) -> Iterator[Flag]:
     found = _sharpest(
         joints,
         across_m - flown_m,
-        (joints.explained > _EXPLAINED) & (along_m < across_m) & ~_coasted(trace, joints),
+        (joints.explained > _EXPLAINED) & (along_m < across_m) & ~_coasted(trace, joints, lines),
         max(_LEAST_QUIET_M if noise_m < _QUIET_M else _LEAST_M, _NOISES * noise_m),
     )
     if found is None:
@@ -86,12 +88,11 @@ def _step_aside(trace: Trace, joints: Joints) -> Iterator[Flag]:
     )
 
 
-def _coasted(trace: Trace, joints: Joints) -> Bools:
+def _coasted(trace: Trace, joints: Joints, lines: Ints) -> Bools:
     """Where a receiver went straight on, heard nothing of a turn, and steps to where it has led when it hears again.
 
     In a log that does not scatter it must have turned by so much as to step so far.
     """
-    lines = np.concatenate([[0], np.cumsum(trace.bridged | filled(trace))])
     places = np.stack([trace.x_m, trace.y_m])
     bend_m = np.hypot(*(places[:, joints.at] - 2.0 * places[:, joints.at - 1] + places[:, joints.at - 2]))
     size_m = np.maximum(np.hypot(*joints.step_m), 1e-6)
@@ -101,13 +102,12 @@ def _coasted(trace: Trace, joints: Joints) -> Bools:
     return np.asarray(straight | (lines[joints.at + 1] > lines[joints.at - _COASTED]))
 
 
-def _corner(trace: Trace, joints: Joints) -> Iterator[Flag]:
+def _corner(trace: Trace, joints: Joints, lines: Ints) -> Iterator[Flag]:
     corner_m, step_m = np.hypot(*joints.corner_m), np.hypot(*joints.step_m)
     noise_m = median_of(corner_m[joints.valid])
     step_noise_m = median_of(step_m[joints.valid])
     goes_on = step_m < _CORNER * corner_m + _STEP_NOISES * step_noise_m
     goes_on &= _lasts(joints)
-    lines = np.concatenate([[0], np.cumsum(trace.bridged | filled(trace))])
     may_be = (joints.explained > _EXPLAINED) & goes_on
     may_be &= lines[joints.at + SIDE + 1] == lines[joints.at - SIDE + 1]
     bank_m = (_LEAST_M_S + _BANK_M_S2 * trace.interval_s) * trace.interval_s
